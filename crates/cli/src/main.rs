@@ -1,0 +1,2 @@
+//! The fifthpeg program.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Neck geometry: pitch, spelling, tunings, necks, positions, reaches, fret distances.

@@ -1,0 +1,1 @@
+//! The host of a lesson: takes students in over the network and drives the lesson.

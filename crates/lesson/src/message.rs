@@ -1,0 +1,309 @@
+//! What host and students say to one another, as the lesson means it. The wire
+//! has types of its own; `fifthpeg-link` converts between the two.
+
+use core::time::Duration;
+use fifthpeg_core::{NeckDescription, Pitch, PitchClass, Position, ReachSpec};
+
+use crate::Moment;
+use crate::marking::{Mark, Marking, Telling};
+use crate::tally::Tally;
+
+/// A student's number in one lesson, never used again in it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct StudentId(pub u32);
+
+/// A call's number in one lesson, counted from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct CallId(pub u32);
+
+/// Proof that a returning terminal is the one that left: made by the host,
+/// handed out once in [`Welcome`], given back at the next join.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct PlaceKey(pub u128);
+
+/// What a student commits to, or sounds while searching.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Answer {
+    /// A place on the neck.
+    Place(Position),
+    /// A pitch with its octave.
+    Pitch(Pitch),
+    /// A note name without octave; only the any-octave marking can mark it.
+    Class(PitchClass),
+}
+
+/// Who sounds a call.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Sounding {
+    /// Every terminal, all at one instant.
+    #[default]
+    EveryTerminal,
+    /// The host's speakers alone.
+    HostSpeakers,
+    /// Each terminal when its student asks; the first asking is the free hearing.
+    OnAsking,
+}
+
+/// Who calls.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Mode {
+    /// The host calls, everyone else answers.
+    #[default]
+    Class,
+    /// The students take turns to call; the caller does not answer.
+    Friends,
+}
+
+/// The voice a tone is sounded in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Voice {
+    /// A plucked string on a skin head.
+    #[default]
+    Banjo,
+    /// A plucked string on a wooden body.
+    Guitar,
+    /// A nearly pure tone.
+    Plain,
+}
+
+/// What a terminal needs to sound a call, and no more: no name, no place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tone {
+    /// Fundamental, in hertz.
+    pub frequency_hz: f64,
+    /// Which voice.
+    pub voice: Voice,
+    /// Seeds the pluck's noise, so that every terminal sounds the same tone.
+    pub pluck_seed: u32,
+}
+
+/// What everyone should know of a lesson's rules; sent when joining and
+/// whenever one of them changes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rules {
+    /// The lesson's name, as announced.
+    pub lesson: String,
+    /// Class or friends.
+    pub mode: Mode,
+    /// The neck in everyone's hands.
+    pub neck: NeckDescription,
+    /// Where calls are picked from.
+    pub reach: ReachSpec,
+    /// What counts as right.
+    pub marking: Marking,
+    /// How much a miss says before the reveal.
+    pub telling: Telling,
+    /// Who sounds a call.
+    pub sounding: Sounding,
+    /// The voice of calls and tries.
+    pub voice: Voice,
+    /// Frequency of A4, in hertz.
+    pub a4_hz: f64,
+    /// Write accidentals as flats.
+    pub flats: bool,
+}
+
+/// One call as a student's terminal may know it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CallNotice {
+    /// Which call.
+    pub call: CallId,
+    /// What to sound; `None` if this terminal is not to sound it.
+    pub tone: Option<Tone>,
+    /// Where the first hearing starts, on the host's clock. In the past for a
+    /// terminal that joins late or comes back.
+    pub start: Moment,
+    /// Whether the first hearing waits for the student to ask.
+    pub on_asking: bool,
+    /// This student calls and does not answer.
+    pub you_call: bool,
+    /// The name of the friend who calls, if one does.
+    pub caller: Option<String>,
+    /// How many of this student's answers to this call the host holds already
+    /// (not nought only when coming back).
+    pub answers_held: u32,
+    /// Whether one of them was right.
+    pub found: bool,
+}
+
+/// Sent once a student is in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Welcome {
+    /// The student's number.
+    pub student: StudentId,
+    /// Gives the place back after a lost connection.
+    pub key: PlaceKey,
+    /// The name as the lesson keeps it (made different if two were the same).
+    pub name: String,
+    /// The rules.
+    pub rules: Rules,
+    /// What this student has done so far.
+    pub tally: Tally,
+}
+
+/// From the host to one student.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ToStudent {
+    /// You are in.
+    Welcome(Box<Welcome>),
+    /// A rule changed.
+    Rules(Box<Rules>),
+    /// A note is called.
+    Call(CallNotice),
+    /// The call sounds again for everyone, at `start` on the host's clock.
+    HearAgain { call: CallId, start: Moment },
+    /// Your answer was marked. `serial` is the answer's.
+    Marked {
+        call: CallId,
+        serial: u32,
+        mark: Mark,
+        tally: Tally,
+    },
+    /// The note and every place of it; the call takes no more answers after
+    /// [`ToStudent::Closed`].
+    Reveal {
+        call: CallId,
+        pitch: Pitch,
+        places: Vec<Position>,
+        marks: Vec<(u32, Mark)>,
+    },
+    /// The call is over.
+    Closed { call: CallId, tally: Tally },
+    /// In a lesson of friends: whose turn it is to call next.
+    Turn { caller: String, yours: bool },
+    /// What the one who calls sees of the others: name, and whether found.
+    /// Sent in a lesson of friends only, to the caller only.
+    Progress {
+        call: CallId,
+        students: Vec<(String, Progress)>,
+    },
+    /// What you asked cannot be done, and why.
+    Refused(Refusal),
+    /// The lesson is over.
+    Ended { tally: Tally },
+}
+
+/// How far a student is with the open call.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Progress {
+    /// Nothing yet.
+    Silent,
+    /// Trying places, or hearing again.
+    Searching,
+    /// Answered, not right so far.
+    Missed,
+    /// Found it.
+    Found,
+    /// Connection lost.
+    Away,
+}
+
+/// From one student to the host.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FromStudent {
+    /// The tone of the call left (or will leave) this terminal's output.
+    Sounded { call: CallId },
+    /// The student had the call sounded once more (or, when sounding is on
+    /// asking, for the first time). With the host's speakers this asks the
+    /// host to sound it.
+    Hearing { call: CallId },
+    /// A place or pitch sounded while searching.
+    Try { call: CallId, at: Answer },
+    /// The student commits.
+    Answer(AnswerNotice),
+    /// The friend whose turn it is picks; `None` asks for a random note.
+    Pick { at: Option<Answer> },
+    /// The caller has the call sounded again for everyone.
+    CallerHearAgain { call: CallId },
+    /// The caller reveals.
+    CallerReveal { call: CallId },
+    /// The caller closes the call.
+    CallerClose { call: CallId },
+    /// The student leaves for good.
+    Leave,
+}
+
+/// One answer with what the terminal measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AnswerNotice {
+    /// Which call.
+    pub call: CallId,
+    /// Counts this student's answers to this call from 1, so that an answer
+    /// sent again after a lost connection is taken once.
+    pub serial: u32,
+    /// The answer.
+    pub answer: Answer,
+    /// From the tone leaving the output to the answer, on the student's own
+    /// clock; `None` if this terminal never sounded the tone.
+    pub response: Option<Duration>,
+    /// How far `response` may be off either way.
+    pub uncertainty: Duration,
+}
+
+/// Why the lesson would not do something. The text is one sentence that says
+/// what to do.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Refusal {
+    /// No call is open.
+    #[error("no call is open: wait for the next one, or make one")]
+    NoCall,
+    /// The call named is not the open one.
+    #[error("that call is over: answer the one that is open now")]
+    OldCall,
+    /// A call is still open.
+    #[error("a call is still open: reveal or close it first")]
+    CallOpen,
+    /// The student is the caller.
+    #[error("you called this note, so the others answer it")]
+    CallerAnswers,
+    /// Not this student's turn to call.
+    #[error("it is not your turn to call: answer, or wait for your turn")]
+    NotYourTurn,
+    /// Only a host may do this.
+    #[error("only the host can do that in this lesson")]
+    HostOnly,
+    /// The place is not on this neck.
+    #[error("there is no place {0} on this neck: give a string and a fret on it, such as 1/4")]
+    NoSuchPlace(Position),
+    /// The note is outside the reach.
+    #[error("that note is outside the reach: pick one inside it, or widen the reach first")]
+    OutsideReach,
+    /// Exact marking needs a place.
+    #[error("this lesson marks the exact place: answer with a string and a fret, such as 1/4")]
+    PlaceNeeded,
+    /// An octave is needed.
+    #[error(
+        "say which octave as well, such as F#4, or answer with a string and a fret, such as 1/4"
+    )]
+    OctaveNeeded,
+    /// Too many answers to one call.
+    #[error(
+        "that is {0} answers to one call, the most this lesson takes: listen again and wait for the reveal"
+    )]
+    TooManyAnswers(u32),
+    /// The roster is full.
+    #[error("the lesson is full ({0} students): ask the host to make room")]
+    Full(u32),
+    /// The name cannot be used.
+    #[error("that name cannot be used: give one of 1 to {0} letters, without control signs")]
+    BadName(u32),
+    /// The key for coming back is not known.
+    #[error("this lesson does not know your place: join it afresh")]
+    UnknownPlace,
+    /// No such student.
+    #[error("no student of that name or number is here")]
+    NoStudent,
+    /// Nobody can call.
+    #[error("nobody is here to call: wait until a friend joins")]
+    NobodyToCall,
+    /// The reach cannot be used.
+    #[error("{0}")]
+    Reach(String),
+    /// The lesson has ended.
+    #[error("the lesson has ended")]
+    Ended,
+    /// The student is new to the open call only after it closed, or answered already rightly.
+    #[error("you have found this one already: wait for the next call")]
+    FoundAlready,
+}

@@ -1,0 +1,20 @@
+//! What one student has done so far in a lesson.
+
+use core::time::Duration;
+
+/// A student's sums over the closed and open calls of a lesson.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tally {
+    /// Calls this student was there for and did not make.
+    pub calls: u32,
+    /// Of these, found.
+    pub found: u32,
+    /// Of these, found with the first answer.
+    pub found_first: u32,
+    /// Hearings asked for beyond the free ones.
+    pub hearings: u32,
+    /// Places and pitches tried.
+    pub tries: u32,
+    /// Median of the response times of found calls.
+    pub median: Option<Duration>,
+}

@@ -1,0 +1,96 @@
+//! What a host's screen shows: a plain picture of the lesson at one moment.
+
+use core::time::Duration;
+use fifthpeg_core::{Pitch, Position};
+
+use crate::Moment;
+use crate::marking::Mark;
+use crate::message::{Answer, CallId, Progress, Rules, StudentId};
+use crate::tally::Tally;
+
+/// The lesson as its host sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LessonView {
+    /// The rules in force.
+    pub rules: Rules,
+    /// The open or last call.
+    pub call: Option<CallView>,
+    /// Everyone who ever joined and was not removed, in order of joining.
+    pub students: Vec<StudentView>,
+    /// In a lesson of friends: who calls next, or calls now.
+    pub turn: Option<StudentId>,
+    /// Calls closed so far.
+    pub calls_closed: u32,
+    /// Whether the lesson has ended.
+    pub ended: bool,
+}
+
+/// How far a call has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum CallStage {
+    /// Taking answers.
+    Open,
+    /// The note is shown; answers no longer count.
+    Revealed,
+    /// Over.
+    Closed,
+}
+
+/// The open or last call.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CallView {
+    /// Its number.
+    pub id: CallId,
+    /// The target.
+    pub pitch: Pitch,
+    /// The place the caller picked, if a place was picked (exact marking
+    /// always has one).
+    pub place: Option<Position>,
+    /// Every place of the target on this neck.
+    pub places: Vec<Position>,
+    /// How far it has come.
+    pub stage: CallStage,
+    /// Start of the first hearing, host clock.
+    pub start: Moment,
+    /// Times the host had it sounded again for all.
+    pub sounded_again: u32,
+    /// Who called, in a lesson of friends.
+    pub caller: Option<StudentId>,
+}
+
+/// One student as the host sees them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudentView {
+    /// Number.
+    pub id: StudentId,
+    /// Name as kept.
+    pub name: String,
+    /// Whether a connection is up.
+    pub connected: bool,
+    /// How far with the call in [`LessonView::call`]; `None` if the student
+    /// calls, or was not there for it.
+    pub progress: Option<Progress>,
+    /// Hearings asked for in this call beyond the free one.
+    pub hearings: u32,
+    /// Tries in this call.
+    pub tries: u32,
+    /// Answers to this call, oldest first.
+    pub answers: Vec<AnswerView>,
+    /// The last place or pitch tried in this call.
+    pub last_try: Option<Answer>,
+    /// Sums over the lesson.
+    pub tally: Tally,
+}
+
+/// One answer as marked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AnswerView {
+    /// What was answered.
+    pub answer: Answer,
+    /// How it was marked, in full.
+    pub mark: Mark,
+    /// Response time on the student's clock, if it is known.
+    pub response: Option<Duration>,
+    /// How far the response time may be off either way.
+    pub uncertainty: Duration,
+}

@@ -1,0 +1,1 @@
+//! What host and student share at the edge of the network: conversion, sockets, discovery.

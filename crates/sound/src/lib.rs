@@ -1,0 +1,1 @@
+//! The tone: a plucked string by physical modelling, and the outputs that play it.

@@ -1,0 +1,1 @@
+//! A student's terminal on the network: finds a lesson, keeps its place, sounds and measures.
