@@ -1,1 +1,21 @@
 //! The tone: a plucked string by physical modelling, and the outputs that play it.
+//!
+//! [`render`] turns a [`ToneSpec`] into samples and touches nothing else; an
+//! [`Output`] plays a tone at an instant and says when it really started.
+//! Outputs are a table, [`OUTPUTS`]: a new one is one file in `output/` and one
+//! line in the table.
+//!
+//! Samples are mono `f32`, full scale 1.0. No sample of a tone, nor of several
+//! tones together, ever passes [`CEILING`].
+
+mod error;
+pub mod output;
+mod synth;
+mod timeline;
+mod tone;
+
+pub use error::SoundError;
+pub use output::{OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent};
+pub use synth::{SAMPLE_RATES_HZ, render};
+pub use timeline::{CEILING, MAX_TONES};
+pub use tone::{FREQUENCIES_HZ, Level, LevelError, TONE_CEILING, ToneSpec, Voice, VoiceError};

@@ -1,0 +1,90 @@
+//! What can go wrong with sound, told to a musician.
+
+use std::path::PathBuf;
+
+/// Why a tone could not be made or played. Each reads as one sentence with what
+/// to do next.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum SoundError {
+    /// A frequency outside [`FREQUENCIES_HZ`](crate::FREQUENCIES_HZ).
+    #[error(
+        "a tone of {frequency_hz} Hz cannot be sounded: choose one between {:.1} and {:.0} Hz",
+        crate::FREQUENCIES_HZ.start(),
+        crate::FREQUENCIES_HZ.end()
+    )]
+    Frequency {
+        /// What was asked for, in hertz.
+        frequency_hz: f64,
+    },
+    /// A sample rate outside [`SAMPLE_RATES_HZ`](crate::SAMPLE_RATES_HZ).
+    #[error(
+        "a sample rate of {sample_rate_hz} Hz is not supported: set the sound device to 44100 or 48000 Hz"
+    )]
+    SampleRate {
+        /// What was asked for, in hertz.
+        sample_rate_hz: u32,
+    },
+    /// An output name that is not in the table.
+    #[error("there is no output called '{choice}': choose one of {known}")]
+    UnknownOutput {
+        /// What was typed.
+        choice: String,
+        /// The outputs there are, with their arguments.
+        known: String,
+    },
+    /// An output that needs an argument and got none, or the other way round.
+    #[error("the output '{output}' is written '{example}'")]
+    OutputArgument {
+        /// The output's name.
+        output: &'static str,
+        /// How it is written.
+        example: &'static str,
+    },
+    /// No sound device at all.
+    #[error(
+        "no sound device was found: plug one in, or choose the output 'none' or 'wav:FILE' instead"
+    )]
+    NoDevice,
+    /// No sound device of this name.
+    #[error("no sound device is called '{name}': the ones here are {known}")]
+    UnknownDevice {
+        /// What was asked for.
+        name: String,
+        /// The names there are.
+        known: String,
+    },
+    /// The device is there but would not open.
+    #[error(
+        "the sound device would not open ({reason}): close programs that hold it, or choose another output"
+    )]
+    Device {
+        /// What the sound system said.
+        reason: String,
+    },
+    /// The device went away while in use.
+    #[error(
+        "the sound device stopped ({reason}): plug it in again and restart, or choose another output"
+    )]
+    DeviceLost {
+        /// What the sound system said.
+        reason: String,
+    },
+    /// The WAV file could not be made or written.
+    #[error("the sound file {} could not be written ({reason}): choose another place for it", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        reason: String,
+    },
+    /// The WAV file has reached the length that its format can hold.
+    #[error("the sound file {} is full: end the lesson and start another file", path.display())]
+    FileFull {
+        /// The file.
+        path: PathBuf,
+    },
+    /// More than [`MAX_TONES`](crate::MAX_TONES) tones at once.
+    #[error("too many tones are waiting to sound: wait until some have died away")]
+    TooManyTones,
+}

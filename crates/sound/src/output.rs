@@ -1,0 +1,199 @@
+//! Where tones go. Each kind of output is one file and one line in [`OUTPUTS`].
+
+mod device;
+mod none;
+mod wav;
+
+use crate::{SoundError, ToneSpec};
+use std::fmt;
+use std::str::FromStr;
+use std::time::{Duration, Instant};
+
+/// When a tone leaves the output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Started {
+    /// The best estimate, on this machine's monotonic clock.
+    pub at: Instant,
+    /// The tone left within this of `at`, as far as the output can tell. Each
+    /// output's page says what it counts in.
+    pub uncertainty: Duration,
+}
+
+/// Something that sounds tones.
+pub trait Output: Send {
+    /// Sounds a tone at an instant, or at once if that has passed; when it
+    /// starts (or will). Never waits for the tone.
+    ///
+    /// # Errors
+    /// When the tone cannot be made, the output has failed, or too many tones
+    /// are waiting.
+    fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError>;
+
+    /// What it is, in a few words for a screen.
+    fn describe(&self) -> String;
+
+    /// Ends it in good order: a file is completed, with tones still sounding
+    /// written to their end; a device falls silent.
+    ///
+    /// # Errors
+    /// When what was played could not all be kept.
+    fn finish(self: Box<Self>) -> Result<(), SoundError>;
+}
+
+/// One kind of output.
+#[derive(Debug, Clone, Copy)]
+pub struct OutputKind {
+    /// What people type before the colon.
+    pub name: &'static str,
+    /// How it is written in full.
+    pub example: &'static str,
+    /// What it does, in one line of help.
+    pub summary: &'static str,
+    argument: Argument,
+    open: fn(&str) -> Result<Box<dyn Output>, SoundError>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Argument {
+    Never,
+    Optional,
+    Needed,
+}
+
+/// Every kind of output, the usual one first.
+pub const OUTPUTS: &[OutputKind] = &[device::KIND, wav::KIND, none::KIND];
+
+/// An output as people write it: `device`, `device:NAME`, `wav:FILE` or `none`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OutputChoice {
+    kind: usize,
+    argument: String,
+}
+
+impl OutputChoice {
+    /// The usual sound device.
+    pub fn device() -> OutputChoice {
+        OutputChoice {
+            kind: 0,
+            argument: String::new(),
+        }
+    }
+
+    /// Its kind.
+    pub fn kind(&self) -> &'static OutputKind {
+        &OUTPUTS[self.kind]
+    }
+}
+
+impl Default for OutputChoice {
+    fn default() -> OutputChoice {
+        OutputChoice::device()
+    }
+}
+
+impl fmt::Display for OutputChoice {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.kind().name)?;
+        if !self.argument.is_empty() {
+            write!(f, ":{}", self.argument)?;
+        }
+        Ok(())
+    }
+}
+
+impl FromStr for OutputChoice {
+    type Err = SoundError;
+
+    fn from_str(text: &str) -> Result<OutputChoice, SoundError> {
+        let (name, argument) = match text.split_once(':') {
+            Some((name, argument)) => (name, Some(argument)),
+            None => (text, None),
+        };
+        let Some((kind, found)) = OUTPUTS
+            .iter()
+            .enumerate()
+            .find(|(_, kind)| kind.name.eq_ignore_ascii_case(name.trim()))
+        else {
+            return Err(SoundError::UnknownOutput {
+                choice: text.to_owned(),
+                known: OUTPUTS
+                    .iter()
+                    .map(|kind| kind.example)
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            });
+        };
+        let fits = match (found.argument, argument) {
+            (Argument::Never, argument) => argument.is_none(),
+            (Argument::Optional, argument) => argument != Some(""),
+            (Argument::Needed, argument) => argument.is_some_and(|text| !text.is_empty()),
+        };
+        if !fits {
+            return Err(SoundError::OutputArgument {
+                output: found.name,
+                example: found.example,
+            });
+        }
+        Ok(OutputChoice {
+            kind,
+            argument: argument.unwrap_or_default().to_owned(),
+        })
+    }
+}
+
+/// Opens an output.
+///
+/// # Errors
+/// [`SoundError`] when it cannot be opened; never panics.
+pub fn open(choice: &OutputChoice) -> Result<Box<dyn Output>, SoundError> {
+    (choice.kind().open)(&choice.argument)
+}
+
+/// Opens an output, or a silent one in its place: a lesson goes on without
+/// sound. With the silent one comes what to tell the user, in one sentence.
+pub fn open_or_silent(choice: &OutputChoice) -> (Box<dyn Output>, Option<String>) {
+    match open(choice) {
+        Ok(output) => (output, None),
+        Err(error) => (
+            Box::new(none::Silent),
+            Some(format!("Going on without sound: {error}.")),
+        ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn choices_are_read_as_they_are_written() {
+        for text in ["device", "device:hw:0", "wav:a b/c.wav", "none"] {
+            let choice: OutputChoice = text.parse().unwrap();
+            assert_eq!(choice.to_string(), text);
+            assert_eq!(choice.to_string().parse(), Ok(choice));
+        }
+    }
+
+    #[test]
+    fn bad_choices_say_what_to_write_instead() {
+        let known = "lute".parse::<OutputChoice>().unwrap_err().to_string();
+        for kind in OUTPUTS {
+            assert!(known.contains(kind.example), "{known}");
+        }
+        for bad in ["wav", "wav:", "none:x", "device:"] {
+            let error = bad.parse::<OutputChoice>().unwrap_err();
+            assert!(
+                matches!(error, SoundError::OutputArgument { .. }),
+                "{bad}: {error}"
+            );
+        }
+    }
+
+    #[test]
+    fn an_output_that_fails_to_open_leaves_a_silent_one_and_a_sentence() {
+        let choice = "wav:/dev/null/nowhere/x.wav".parse().unwrap();
+        let (output, said) = open_or_silent(&choice);
+        assert_eq!(output.describe(), "no sound");
+        assert!(said.unwrap().starts_with("Going on without sound: "));
+    }
+}
