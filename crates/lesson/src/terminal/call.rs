@@ -1,0 +1,206 @@
+//! One call as a terminal keeps it.
+
+use core::time::Duration;
+use fifthpeg_core::{Pitch, Position};
+
+use super::sound::SoundId;
+use super::view::TerminalCall;
+use crate::Moment;
+use crate::clock::ClockEstimate;
+use crate::marking::Mark;
+use crate::message::{Answer, AnswerNotice, CallId, CallNotice, Progress, Tone};
+use crate::view::CallStage;
+
+/// How many tries of a call are kept for showing.
+pub const TRIES_SHOWN: usize = 256;
+
+/// What the host's speakers may be late by: the host's own output, which it
+/// cannot measure (100 ms covers common sound servers; common practice, no
+/// source), and the way through a hall (10 m at 343 m/s is 29 ms).
+pub const HOST_SPEAKERS_ALLOWANCE: Duration = Duration::from_millis(130);
+
+/// When the first hearing started, as far as the terminal knows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Start {
+    /// Not sounded here, or not yet reported.
+    Unknown,
+    /// This terminal's own output started it.
+    Here { at: Moment, uncertainty: Duration },
+    /// The host's speakers started it at this moment of the host's clock.
+    HostSpeakers(Moment),
+}
+
+/// One answer as kept here.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct KeptAnswer {
+    pub notice: AnswerNotice,
+    pub mark: Option<Mark>,
+}
+
+/// One call as kept here.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Call {
+    pub id: CallId,
+    pub stage: CallStage,
+    /// The host has named this call over the connection that is up now.
+    pub live: bool,
+    pub you_call: bool,
+    pub caller: Option<String>,
+    pub tone: Option<Tone>,
+    /// Start of the first hearing, host clock.
+    pub host_start: Moment,
+    pub on_asking: bool,
+    /// The first hearing has been ordered, under this number.
+    pub first_sound: Option<SoundId>,
+    /// The host has been told that it sounded.
+    pub sounded_told: bool,
+    pub start: Start,
+    pub found: bool,
+    pub answers: Vec<KeptAnswer>,
+    /// The highest serial the host is known to hold, or was given here.
+    pub last_serial: u32,
+    pub tries: Vec<Answer>,
+    pub hearings: u32,
+    pub revealed: Option<(Pitch, Vec<Position>)>,
+    pub progress: Vec<(String, Progress)>,
+}
+
+impl Call {
+    pub fn new(notice: &CallNotice) -> Self {
+        Self {
+            id: notice.call,
+            stage: CallStage::Open,
+            live: true,
+            you_call: notice.you_call,
+            caller: notice.caller.clone(),
+            tone: notice.tone,
+            host_start: notice.start,
+            on_asking: notice.on_asking,
+            first_sound: None,
+            sounded_told: false,
+            start: if notice.tone.is_none() && !notice.on_asking {
+                Start::HostSpeakers(notice.start)
+            } else {
+                Start::Unknown
+            },
+            found: notice.found,
+            answers: Vec::new(),
+            last_serial: notice.answers_held,
+            tries: Vec::new(),
+            hearings: 0,
+            revealed: None,
+            progress: Vec::new(),
+        }
+    }
+
+    /// The host names a call this terminal knows: after a lost connection.
+    pub fn refresh(&mut self, notice: &CallNotice) {
+        self.live = true;
+        self.stage = CallStage::Open;
+        self.you_call = notice.you_call;
+        self.caller.clone_from(&notice.caller);
+        self.tone = notice.tone.or(self.tone);
+        self.host_start = notice.start;
+        self.on_asking = notice.on_asking;
+        self.found |= notice.found;
+        self.last_serial = self.last_serial.max(notice.answers_held);
+    }
+
+    pub fn waiting_to_ask(&self) -> bool {
+        self.on_asking && self.first_sound.is_none() && self.stage != CallStage::Closed
+    }
+
+    /// Start of the first hearing on this terminal's clock, and how far that
+    /// may be off.
+    pub fn started(&self, clock: &ClockEstimate) -> Option<(Moment, Duration)> {
+        match self.start {
+            Start::Unknown => None,
+            Start::Here { at, uncertainty } => Some((at, uncertainty)),
+            Start::HostSpeakers(host) => {
+                let at = clock.to_local(host)?;
+                Some((at, clock.uncertainty(at)? + HOST_SPEAKERS_ALLOWANCE))
+            }
+        }
+    }
+
+    /// Response time of an answer given at `now`, and how far it may be off;
+    /// no time if the start is not known or lies ahead.
+    pub fn response(
+        &self,
+        now: Moment,
+        clock: &ClockEstimate,
+        input: Duration,
+    ) -> (Option<Duration>, Duration) {
+        match self.started(clock) {
+            Some((at, uncertainty)) if at <= now => (Some(now.since(at)), uncertainty + input),
+            _ => (None, input),
+        }
+    }
+
+    /// Keeps a new answer and gives it its serial.
+    pub fn keep_answer(
+        &mut self,
+        answer: Answer,
+        response: Option<Duration>,
+        uncertainty: Duration,
+    ) -> AnswerNotice {
+        self.last_serial = self.last_serial.saturating_add(1);
+        let notice = AnswerNotice {
+            call: self.id,
+            serial: self.last_serial,
+            answer,
+            response,
+            uncertainty,
+        };
+        self.answers.push(KeptAnswer { notice, mark: None });
+        notice
+    }
+
+    pub fn mark_answer(&mut self, serial: u32, mark: Mark) {
+        if let Some(kept) = self.answers.iter_mut().find(|a| a.notice.serial == serial) {
+            kept.mark = Some(mark);
+        }
+        self.found |= mark == Mark::Right;
+    }
+
+    /// The host would not take an answer: the oldest unmarked one, since it
+    /// takes them in order. Its serial is free again if it was the last.
+    pub fn drop_refused_answer(&mut self) {
+        if let Some(i) = self.answers.iter().position(|a| a.mark.is_none()) {
+            let dropped = self.answers.remove(i);
+            if dropped.notice.serial == self.last_serial {
+                self.last_serial -= 1;
+            }
+        }
+    }
+
+    /// Answers the host has not confirmed, oldest first.
+    pub fn unconfirmed(&self) -> impl Iterator<Item = AnswerNotice> + '_ {
+        self.answers.iter().filter(|a| a.mark.is_none()).map(|a| a.notice)
+    }
+
+    pub fn keep_try(&mut self, at: Answer) {
+        if self.tries.len() == TRIES_SHOWN {
+            self.tries.remove(0);
+        }
+        self.tries.push(at);
+    }
+
+    pub fn view(&self, clock: &ClockEstimate) -> TerminalCall {
+        TerminalCall {
+            id: self.id,
+            number: self.id.0,
+            stage: self.stage,
+            you_call: self.you_call,
+            caller: self.caller.clone(),
+            found: self.found,
+            answers: self.answers.iter().map(|a| (a.notice.answer, a.mark)).collect(),
+            tries: self.tries.clone(),
+            hearings: self.hearings,
+            revealed: self.revealed.clone(),
+            started: self.started(clock).map(|(at, _)| at),
+            waiting_to_ask: self.waiting_to_ask(),
+            progress: self.progress.clone(),
+        }
+    }
+}

@@ -1,0 +1,225 @@
+//! What a student asks of the terminal.
+
+use fifthpeg_core::Pitch;
+
+use super::call::Start;
+use super::sound::{SoundKind, tone_of_try};
+use super::{KEYBOARD_ALLOWANCE, Terminal};
+use crate::Moment;
+use crate::marking::Marking;
+use crate::message::{Answer, CallId, FromStudent, Mode, Refusal, Rules};
+use crate::view::CallStage;
+
+/// What a student may ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StudentOrder {
+    /// Sound the call once more, or for the first time where calls sound on
+    /// asking. After the call it sounds here only and is not counted.
+    Hear,
+    /// Sound a place or pitch while searching.
+    Try(Answer),
+    /// Commit to a place, pitch or note name.
+    Answer(Answer),
+    /// Call a note, in a lesson of friends when it is this student's turn;
+    /// `None` for a random one.
+    Pick(Option<Answer>),
+    /// As the caller: have the call sounded again for everyone.
+    CallerHearAgain,
+    /// As the caller: show the note.
+    CallerReveal,
+    /// As the caller: end the call.
+    CallerClose,
+    /// Leave the lesson for good.
+    Leave,
+}
+
+impl Terminal {
+    /// Does what the student asks, or says why not. What can be told here is
+    /// refused here; the host has the last word and may still refuse.
+    ///
+    /// # Errors
+    /// A [`Refusal`] in words for the student; nothing is changed.
+    pub fn handle_order(&mut self, order: StudentOrder, now: Moment) -> Result<(), Refusal> {
+        self.last_refusal = None;
+        if order == StudentOrder::Leave {
+            self.outbox.push_back(FromStudent::Leave);
+            self.ended = true;
+            return Ok(());
+        }
+        if self.ended {
+            return Err(Refusal::Ended);
+        }
+        match order {
+            StudentOrder::Hear => self.hear(now),
+            StudentOrder::Try(at) => self.try_at(at, now),
+            StudentOrder::Answer(answer) => self.answer(answer, now),
+            StudentOrder::Pick(at) => self.pick(at),
+            StudentOrder::CallerHearAgain => self.caller(|call| FromStudent::CallerHearAgain { call }),
+            StudentOrder::CallerReveal => self.caller(|call| FromStudent::CallerReveal { call }),
+            StudentOrder::CallerClose => self.caller(|call| FromStudent::CallerClose { call }),
+            StudentOrder::Leave => Ok(()),
+        }
+    }
+
+    fn rules(&self) -> Result<&Rules, Refusal> {
+        self.welcome.as_ref().map(|w| &w.rules).ok_or(Refusal::NotConnected)
+    }
+
+    fn hear(&mut self, now: Moment) -> Result<(), Refusal> {
+        let joined = self.joined;
+        let call = self.call.as_mut().ok_or(Refusal::NoCall)?;
+        let open = call.stage == CallStage::Open;
+        let id = call.id;
+        let you_call = call.you_call;
+        let Some(tone) = call.tone else {
+            // The host's speakers have it: ask the host.
+            if !open {
+                return Err(Refusal::NoCall);
+            }
+            if !joined {
+                return Err(Refusal::NotConnected);
+            }
+            if !you_call {
+                call.hearings = call.hearings.saturating_add(1);
+            }
+            self.send(FromStudent::Hearing { call: id });
+            return Ok(());
+        };
+        let first = call.first_sound.is_none();
+        let on_asking = call.on_asking;
+        if !first && open && !you_call {
+            call.hearings = call.hearings.saturating_add(1);
+        }
+        let kind = if first { SoundKind::Call } else { SoundKind::Hearing };
+        let sound = self.order_sound(tone, now, kind);
+        if first {
+            self.awaiting_clock = None;
+            if let Some(call) = &mut self.call {
+                call.first_sound = Some(sound);
+            }
+        }
+        // A first sound that was only waiting for a clock is the free one.
+        if open && !you_call && (!first || on_asking) {
+            self.send(FromStudent::Hearing { call: id });
+        }
+        Ok(())
+    }
+
+    fn try_at(&mut self, at: Answer, now: Moment) -> Result<(), Refusal> {
+        let pitch = self.pitch_of(at)?;
+        let tone = tone_of_try(pitch, self.rules()?);
+        self.order_sound(tone, now, SoundKind::Try);
+        if let Some(call) = self.call.as_mut().filter(|c| c.stage == CallStage::Open && !c.you_call) {
+            call.keep_try(at);
+            let message = FromStudent::Try { call: call.id, at };
+            self.send(message);
+        }
+        Ok(())
+    }
+
+    fn answer(&mut self, answer: Answer, now: Moment) -> Result<(), Refusal> {
+        let marking = self.rules()?.marking;
+        let call = self
+            .call
+            .as_ref()
+            .filter(|c| c.stage == CallStage::Open)
+            .ok_or(Refusal::NoCall)?;
+        if call.you_call {
+            return Err(Refusal::CallerAnswers);
+        }
+        if call.found {
+            return Err(Refusal::FoundAlready);
+        }
+        match (answer, marking) {
+            (Answer::Place(_), _) | (Answer::Pitch(_), Marking::SamePitch | Marking::AnyOctave) => {
+                self.pitch_of(answer)?;
+            }
+            (Answer::Class(_), Marking::AnyOctave) => {}
+            (Answer::Class(_), Marking::SamePitch) => return Err(Refusal::OctaveNeeded),
+            (_, Marking::ExactPlace) => return Err(Refusal::PlaceNeeded),
+        }
+        let joined = self.joined;
+        let clock = &self.clock;
+        if let Some(call) = &mut self.call {
+            let (response, uncertainty) = call.response(now, clock, KEYBOARD_ALLOWANCE);
+            let notice = call.keep_answer(answer, response, uncertainty);
+            // Kept until the host marks it; sent again after a lost connection.
+            if joined && call.live {
+                self.outbox.push_back(FromStudent::Answer(notice));
+            }
+        }
+        Ok(())
+    }
+
+    fn pick(&mut self, at: Option<Answer>) -> Result<(), Refusal> {
+        if self.rules()?.mode != Mode::Friends {
+            return Err(Refusal::HostOnly);
+        }
+        if !self.joined {
+            return Err(Refusal::NotConnected);
+        }
+        if !matches!(self.turn, Some((_, true))) {
+            return Err(Refusal::NotYourTurn);
+        }
+        if self.call.as_ref().is_some_and(|c| c.stage == CallStage::Open) {
+            return Err(Refusal::CallOpen);
+        }
+        if let Some(at) = at {
+            self.pitch_of(at)?;
+        }
+        self.outbox.push_back(FromStudent::Pick { at });
+        Ok(())
+    }
+
+    fn caller(&mut self, message: impl FnOnce(CallId) -> FromStudent) -> Result<(), Refusal> {
+        if self.rules()?.mode != Mode::Friends {
+            return Err(Refusal::HostOnly);
+        }
+        let call = self
+            .call
+            .as_ref()
+            .filter(|c| c.stage != CallStage::Closed)
+            .ok_or(Refusal::NoCall)?;
+        if !call.you_call {
+            return Err(Refusal::NotYourTurn);
+        }
+        if !self.joined {
+            return Err(Refusal::NotConnected);
+        }
+        let message = message(call.id);
+        self.outbox.push_back(message);
+        Ok(())
+    }
+
+    /// The pitch at a place of this neck, or the pitch itself.
+    fn pitch_of(&self, at: Answer) -> Result<Pitch, Refusal> {
+        match at {
+            Answer::Place(place) => self
+                .neck
+                .as_ref()
+                .ok_or(Refusal::NotConnected)?
+                .pitch_at(place)
+                .ok_or(Refusal::NoSuchPlace(place)),
+            Answer::Pitch(pitch) => Ok(pitch),
+            Answer::Class(_) => Err(Refusal::OctaveNeeded),
+        }
+    }
+}
+
+impl super::call::Call {
+    /// A call this terminal knows only from its reveal.
+    pub(super) fn only_revealed(id: CallId) -> Self {
+        let mut call = Self::new(&crate::message::CallNotice {
+            call: id,
+            tone: None,
+            start: Moment::default(),
+            on_asking: false,
+            you_call: false,
+            caller: None,
+            answers_held: 0,
+            found: false,
+        });
+        call.start = Start::Unknown;
+        call
+    }
+}

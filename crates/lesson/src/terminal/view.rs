@@ -1,0 +1,83 @@
+//! What a student's screen shows: a plain picture of the terminal at one moment.
+
+use core::time::Duration;
+use fifthpeg_core::{Neck, Pitch, Position};
+
+use crate::Moment;
+use crate::marking::Mark;
+use crate::message::{Answer, CallId, Progress, Refusal, Rules, StudentId};
+use crate::tally::Tally;
+use crate::view::CallStage;
+
+/// The lesson as one student sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TerminalView {
+    /// In the lesson, over a connection that is up.
+    pub connected: bool,
+    /// Who this student is and what the rules are; `None` before the first
+    /// welcome, kept while a connection is lost.
+    pub welcome: Option<TerminalWelcome>,
+    /// The lesson's neck, ready for use.
+    pub neck: Option<Neck>,
+    /// The open or last call.
+    pub call: Option<TerminalCall>,
+    /// What this student has done so far.
+    pub tally: Tally,
+    /// In a lesson of friends: who calls next or now, and whether it is this
+    /// student.
+    pub turn: Option<(String, bool)>,
+    /// Whether the lesson has ended.
+    pub ended: bool,
+    /// What the host refused last; gone with the next order or call.
+    pub last_refusal: Option<Refusal>,
+    /// Counts the host's refusals, so that a screen notices the same one twice.
+    pub refusals: u32,
+    /// How far the host's clock may be off from what this terminal believes;
+    /// `None` before the first clock exchange.
+    pub clock_uncertainty: Option<Duration>,
+}
+
+/// What a welcome told.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TerminalWelcome {
+    /// The student's number.
+    pub student: StudentId,
+    /// The name as the lesson keeps it.
+    pub name: String,
+    /// The rules in force.
+    pub rules: Rules,
+}
+
+/// A call as one student sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TerminalCall {
+    /// Its number in the lesson, from 1.
+    pub id: CallId,
+    /// The same number, for showing.
+    pub number: u32,
+    /// How far it has come.
+    pub stage: CallStage,
+    /// This student calls and does not answer.
+    pub you_call: bool,
+    /// The friend who calls, in a lesson of friends.
+    pub caller: Option<String>,
+    /// Whether this student has found it.
+    pub found: bool,
+    /// This student's answers, oldest first, with the mark once the host has
+    /// given it. An answer without a mark has not been confirmed.
+    pub answers: Vec<(Answer, Option<Mark>)>,
+    /// What this student tried, oldest first (the last
+    /// [`TRIES_SHOWN`](super::TRIES_SHOWN) at most).
+    pub tries: Vec<Answer>,
+    /// Hearings this student asked for beyond the free first one.
+    pub hearings: u32,
+    /// The note and its places, once revealed.
+    pub revealed: Option<(Pitch, Vec<Position>)>,
+    /// When the first hearing started or will start, on this terminal's
+    /// clock; `None` if that is not known.
+    pub started: Option<Moment>,
+    /// The first hearing waits until the student asks.
+    pub waiting_to_ask: bool,
+    /// How the others are doing; told to the friend who calls only.
+    pub progress: Vec<(String, Progress)>,
+}

@@ -1,0 +1,78 @@
+//! A call as a terminal may know it, and how everyone is doing with it.
+
+wire_record! {
+    /// A note is called. It carries what is needed to sound it and no more: no
+    /// name, no place.
+    pub struct CallNotice {
+        /// The call's number in the lesson, from 1.
+        pub call: u32,
+        /// What to sound; nothing if this terminal is not to sound it.
+        pub tone: Option<Tone>,
+        /// Where the first hearing starts, in microseconds of the host's clock.
+        pub start_us: u64,
+        /// The first hearing waits for the student to ask.
+        pub on_asking: bool,
+        /// This student calls and does not answer.
+        pub you_call: bool,
+        /// The friend who calls, if one does.
+        #[serde(with = "crate::bounded::maybe_name")]
+        pub caller: Option<String>,
+        /// How many of this student's answers the host holds already.
+        pub answers_held: u32,
+        /// One of them was right.
+        pub found: bool,
+    }
+}
+
+wire_record! {
+    /// What to sound.
+    pub struct Tone {
+        /// The fundamental, in hertz.
+        pub frequency_hz: f64,
+        /// Which voice.
+        pub voice: Voice,
+        /// Seeds the pluck's noise.
+        pub pluck_seed: u32,
+    }
+}
+
+wire_choice! {
+    /// The voice a tone is sounded in.
+    #[derive(Copy, Eq)]
+    pub enum Voice {
+        /// A plucked string on a skin head.
+        Banjo,
+        /// A plucked string on a wooden body.
+        Guitar,
+        /// A nearly pure tone.
+        Plain,
+    }
+}
+
+wire_record! {
+    /// How one student is doing with the open call.
+    pub struct StudentProgress {
+        /// Who.
+        #[serde(with = "crate::bounded::name")]
+        pub name: String,
+        /// How far.
+        pub progress: Progress,
+    }
+}
+
+wire_choice! {
+    /// How far a student is with the open call.
+    #[derive(Copy, Eq)]
+    pub enum Progress {
+        /// Nothing yet.
+        Silent,
+        /// Trying places, or hearing again.
+        Searching,
+        /// Answered, not right so far.
+        Missed,
+        /// Found it.
+        Found,
+        /// The connection is lost.
+        Away,
+    }
+}

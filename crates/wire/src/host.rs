@@ -1,0 +1,147 @@
+//! From host to student.
+
+use crate::answer::Mark;
+use crate::call::{CallNotice, StudentProgress};
+use crate::refusal::Refusal;
+use crate::rules::{Place, Rules};
+
+wire_choice! {
+    /// A frame from host to student, after the hello.
+    pub enum HostFrame {
+        /// You are in.
+        Welcome {
+            /// With all you need to know.
+            welcome: Box<Welcome>,
+        },
+        /// A rule changed.
+        Rules {
+            /// The rules from now on.
+            rules: Box<Rules>,
+        },
+        /// The answer to `ClockAsk`.
+        ClockAnswer {
+            /// As asked, in microseconds of the student's clock.
+            t1_us: u64,
+            /// When the asking arrived, in microseconds of the host's clock.
+            t2_us: u64,
+            /// When this was sent, in microseconds of the host's clock.
+            t3_us: u64,
+        },
+        /// A note is called, or was called before you came.
+        Call {
+            /// The call.
+            notice: CallNotice,
+        },
+        /// The call sounds again for everyone.
+        HearAgain {
+            /// Which call.
+            call: u32,
+            /// When, in microseconds of the host's clock.
+            start_us: u64,
+        },
+        /// Your answer was marked, and is held.
+        Marked {
+            /// Which call.
+            call: u32,
+            /// The answer's serial.
+            serial: u32,
+            /// Its mark.
+            mark: Mark,
+            /// What you have done so far.
+            tally: Tally,
+        },
+        /// The note and every place of it.
+        Reveal {
+            /// Which call.
+            call: u32,
+            /// The note, as a MIDI note number, 0 to 127.
+            midi: u8,
+            /// Every place of it on this neck.
+            #[serde(with = "crate::bounded::places")]
+            places: Vec<Place>,
+            /// Your answers' marks, told in full.
+            #[serde(with = "crate::bounded::marks")]
+            marks: Vec<NumberedMark>,
+        },
+        /// The call is over.
+        Closed {
+            /// Which call.
+            call: u32,
+            /// What you have done so far.
+            tally: Tally,
+        },
+        /// In a lesson of friends: whose turn it is to call.
+        Turn {
+            /// Who calls next.
+            #[serde(with = "crate::bounded::name")]
+            caller: String,
+            /// It is you.
+            yours: bool,
+        },
+        /// In a lesson of friends, to the caller only: how the others do.
+        Progress {
+            /// Which call.
+            call: u32,
+            /// The others.
+            #[serde(with = "crate::bounded::progress")]
+            students: Vec<StudentProgress>,
+        },
+        /// What you asked cannot be done.
+        Refused {
+            /// Why.
+            refusal: Refusal,
+        },
+        /// The lesson is over.
+        Ended {
+            /// What you have done in it.
+            tally: Tally,
+        },
+    }
+}
+
+wire_record! {
+    /// Sent once a student is in.
+    pub struct Welcome {
+        /// The student's number in the lesson.
+        pub student: u32,
+        /// Gives the place back after a lost connection. Kept to oneself.
+        pub key: u128,
+        /// The name as the lesson keeps it.
+        #[serde(with = "crate::bounded::name")]
+        pub name: String,
+        /// The rules.
+        pub rules: Rules,
+        /// What this student has done so far.
+        pub tally: Tally,
+    }
+}
+
+wire_record! {
+    /// The mark of the answer with that serial.
+    #[derive(Copy, Eq)]
+    pub struct NumberedMark {
+        /// The answer's serial.
+        pub serial: u32,
+        /// Its mark.
+        pub mark: Mark,
+    }
+}
+
+wire_record! {
+    /// What a student has done so far in a lesson.
+    #[derive(Copy, Eq)]
+    pub struct Tally {
+        /// Calls the student was there for and did not make.
+        pub calls: u32,
+        /// Of these, found.
+        pub found: u32,
+        /// Of these, found with the first answer.
+        pub found_first: u32,
+        /// Hearings beyond the free ones.
+        pub hearings: u32,
+        /// Places and pitches tried.
+        pub tries: u32,
+        /// The median of the response times of found calls, in microseconds.
+        pub median_us: Option<u64>,
+    }
+}
