@@ -2,6 +2,8 @@
 
 mod device;
 mod none;
+mod quiet;
+mod stream_clock;
 mod wav;
 
 use crate::{SoundError, ToneSpec};

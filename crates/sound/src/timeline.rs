@@ -25,6 +25,14 @@ pub(crate) struct Timeline {
     /// Kept until [`Timeline::clear_finished`], so that a sound thread reading
     /// this never has to free memory.
     finished: Vec<Placed>,
+    fade: Option<Fade>,
+}
+
+/// Drawing everything down to silence.
+#[derive(Debug, Clone, Copy)]
+struct Fade {
+    frames: u32,
+    left: u32,
 }
 
 impl Timeline {
@@ -59,6 +67,14 @@ impl Timeline {
         Some(start_frame)
     }
 
+    /// From the next frame on, draws all sound down to silence, for good.
+    pub(crate) fn fade_out(&mut self, frames: u32) {
+        self.fade.get_or_insert(Fade {
+            frames: frames.max(1),
+            left: frames,
+        });
+    }
+
     /// Reads the next frames into `mono`, and moves on by as many.
     pub(crate) fn read(&mut self, mono: &mut [f32]) {
         mono.fill(0.0);
@@ -87,6 +103,10 @@ impl Timeline {
         }
         for sample in mono {
             *sample = soft_limit(*sample);
+            if let Some(fade) = &mut self.fade {
+                fade.left = fade.left.saturating_sub(1);
+                *sample *= fade.left as f32 / fade.frames as f32;
+            }
         }
     }
 }
@@ -150,6 +170,21 @@ mod tests {
         assert_eq!(timeline.place(0, tone(0.1, 5)), None);
         read(&mut timeline, 5);
         assert!(timeline.place(0, tone(0.1, 5)).is_some());
+    }
+
+    #[test]
+    fn a_fade_ends_in_silence_without_a_step() {
+        let mut timeline = Timeline::default();
+        timeline.place(0, tone(0.5, 200));
+        read(&mut timeline, 10);
+        timeline.fade_out(50);
+        let faded = read(&mut timeline, 100);
+        assert!(
+            faded
+                .windows(2)
+                .all(|pair| pair[0] >= pair[1] && pair[0] - pair[1] < 0.011)
+        );
+        assert!(faded[49..].iter().all(|x| *x == 0.0));
     }
 
     proptest! {

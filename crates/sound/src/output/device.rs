@@ -1,15 +1,319 @@
-//! A sound device.
+//! A sound device, by way of rodio's cpal.
+//!
+//! One stream runs from opening to closing and counts frames, so a tone can be
+//! laid on an exact frame. rodio's own mixer is passed by because it drops the
+//! one thing needed here: the times that the driver gives with each buffer. From
+//! those a [`StreamClock`] learns which frame leaves the device when.
+//!
+//! A tone is laid so that it *leaves* at the instant asked for, output latency
+//! included, when that is far enough ahead; otherwise it starts with the next
+//! buffer, and [`Started`](super::Started) says when that leaves.
+//!
+//! What the uncertainty counts in: the scatter of the driver's figures, and
+//! 2 ms for what no driver knows (converter and cable). Where the driver reports
+//! no latency it is two buffers and 20 ms instead. A wireless loudspeaker adds
+//! 100 ms and more that no driver tells; that is *not* counted in.
 
-use super::{Argument, Output, OutputKind};
-use crate::SoundError;
+use super::stream_clock::StreamClock;
+use super::{Argument, Output, OutputKind, Started, quiet};
+use crate::timeline::Timeline;
+use crate::{SAMPLE_RATES_HZ, SoundError, ToneSpec, synth};
+use rodio::cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use rodio::cpal::{
+    self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
+    Stream, StreamConfig, SupportedBufferSize, SupportedStreamConfig,
+};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
 
 pub(super) const KIND: OutputKind = OutputKind {
     name: "device",
     example: "device or device:NAME",
-    summary: "the sound device, or the one of that name",
+    summary: "the sound device, or the one whose name holds NAME",
     argument: Argument::Optional,
-    open: |name| -> Result<Box<dyn Output>, SoundError> {
-        let _ = name;
-        Err(SoundError::NoDevice)
-    },
+    open: |name| Ok(Box::new(Device::open(name.to_owned())?)),
 };
+
+/// A buffer of about this long: short enough to answer a key press, long enough
+/// for a busy laptop.
+const BUFFER: Duration = Duration::from_millis(20);
+/// Buffers that must have been asked for before a device counts as running.
+const FIRST_BUFFERS: u64 = 8;
+/// How long opening waits for those.
+const OPEN_WITHIN: Duration = Duration::from_secs(2);
+/// A device that asks for nothing this long has stopped.
+const STOPPED_AFTER: Duration = Duration::from_secs(2);
+/// How long [`Output::finish`] lets the last sound fade.
+const FADE: Duration = Duration::from_millis(30);
+
+struct Device {
+    name: String,
+    rate_hz: u32,
+    shared: Arc<Mutex<Shared>>,
+    _stream: Stream,
+}
+
+/// Held by the sound thread for as long as mixing one buffer takes, and by
+/// `play` for a few copies.
+struct Shared {
+    timeline: Timeline,
+    clock: StreamClock,
+    /// What the sound system last complained of, until it asks for sound again.
+    complaint: Option<String>,
+}
+
+impl Device {
+    fn open(name: String) -> Result<Device, SoundError> {
+        // A thread of its own: there the sound system can be kept quiet without
+        // touching the caller's thread, and even a panic in a driver comes back
+        // as an error.
+        std::thread::Builder::new()
+            .name("sound opening".to_owned())
+            .spawn(move || {
+                let _quiet = quiet::messages();
+                Device::open_here(&name)
+            })
+            .map_err(|error| SoundError::Device {
+                reason: error.to_string(),
+            })?
+            .join()
+            .unwrap_or_else(|_| {
+                Err(SoundError::Device {
+                    reason: "its driver failed".to_owned(),
+                })
+            })
+    }
+
+    fn open_here(name: &str) -> Result<Device, SoundError> {
+        let device = find(name)?;
+        let format = choose_format(&device)?;
+        let rate_hz = format.sample_rate();
+        let shared = Arc::new(Mutex::new(Shared {
+            timeline: Timeline::default(),
+            clock: StreamClock::new(rate_hz),
+            complaint: None,
+        }));
+        // Drivers that refuse a buffer length still open with their own.
+        let stream = build(&device, &format, wanted_buffer(&format), &shared)
+            .or_else(|_| build(&device, &format, BufferSize::Default, &shared))
+            .map_err(told)?;
+        stream.play().map_err(told)?;
+        let device = Device {
+            name: device
+                .description()
+                .map_or_else(|_| "default".to_owned(), |about| about.name().to_owned()),
+            rate_hz,
+            shared,
+            _stream: stream,
+        };
+        device.wait_until_running()?;
+        Ok(device)
+    }
+
+    fn wait_until_running(&self) -> Result<(), SoundError> {
+        let opened = Instant::now();
+        loop {
+            let (buffers, complaint) = {
+                let shared = lock(&self.shared);
+                (shared.clock.buffers(), shared.complaint.clone())
+            };
+            if buffers >= FIRST_BUFFERS {
+                return Ok(());
+            }
+            if opened.elapsed() > OPEN_WITHIN {
+                return Err(SoundError::Device {
+                    reason: complaint.unwrap_or_else(|| "it asks for no sound".to_owned()),
+                });
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+}
+
+impl Output for Device {
+    fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
+        let samples: Arc<[f32]> = synth::render(tone, self.rate_hz)?.into();
+        let now = Instant::now();
+        let mut shared = lock(&self.shared);
+        if shared.clock.silent_for(now) > STOPPED_AFTER {
+            return Err(SoundError::DeviceLost {
+                reason: shared
+                    .complaint
+                    .clone()
+                    .unwrap_or_else(|| "it asks for no more sound".to_owned()),
+            });
+        }
+        let wanted = shared.clock.frame_at(at.max(now));
+        let frame = shared
+            .timeline
+            .place(wanted, samples)
+            .ok_or(SoundError::TooManyTones)?;
+        Ok(Started {
+            at: shared.clock.time_of(frame),
+            uncertainty: shared.clock.uncertainty(),
+        })
+    }
+
+    fn describe(&self) -> String {
+        format!("sound device {}, {} Hz", self.name, self.rate_hz)
+    }
+
+    fn finish(self: Box<Self>) -> Result<(), SoundError> {
+        let wait = {
+            let mut shared = lock(&self.shared);
+            shared
+                .timeline
+                .fade_out((FADE.as_secs_f64() * f64::from(self.rate_hz)) as u32);
+            shared.clock.latency() + FADE
+        };
+        std::thread::sleep(wait.min(Duration::from_millis(300)));
+        Ok(())
+    }
+}
+
+fn find(name: &str) -> Result<cpal::Device, SoundError> {
+    let host = cpal::default_host();
+    if name.is_empty() {
+        return host.default_output_device().ok_or(SoundError::NoDevice);
+    }
+    let about = |device: &cpal::Device| {
+        let id = device
+            .id()
+            .map_or_else(|_| String::new(), |id| id.id().to_owned());
+        let title = device
+            .description()
+            .map_or_else(|_| String::new(), |about| about.name().to_owned());
+        (id, title)
+    };
+    let devices: Vec<(cpal::Device, String, String)> = host
+        .output_devices()
+        .map_err(told)?
+        .map(|device| {
+            let (id, title) = about(&device);
+            (device, id, title)
+        })
+        .collect();
+    let wanted = name.to_lowercase();
+    let exact = devices
+        .iter()
+        .find(|(_, id, _)| id.eq_ignore_ascii_case(name));
+    let holds = |text: &str| text.to_lowercase().contains(&wanted);
+    exact
+        .or_else(|| {
+            devices
+                .iter()
+                .find(|(_, id, title)| holds(id) || holds(title))
+        })
+        .map(|(device, _, _)| device.clone())
+        .ok_or_else(|| {
+            let mut ids: Vec<&str> = devices.iter().map(|(_, id, _)| id.as_str()).collect();
+            ids.dedup();
+            SoundError::UnknownDevice {
+                name: name.to_owned(),
+                known: if ids.is_empty() {
+                    "none".to_owned()
+                } else {
+                    ids.join(", ")
+                },
+            }
+        })
+}
+
+/// The device's own choice, or the first of its formats at a rate that tones can
+/// be rendered at.
+fn choose_format(device: &cpal::Device) -> Result<SupportedStreamConfig, SoundError> {
+    let usual = device.default_output_config().map_err(told)?;
+    if SAMPLE_RATES_HZ.contains(&usual.sample_rate()) {
+        return Ok(usual);
+    }
+    device
+        .supported_output_configs()
+        .map_err(told)?
+        .find_map(|range| range.try_with_standard_sample_rate())
+        .ok_or(SoundError::SampleRate {
+            sample_rate_hz: usual.sample_rate(),
+        })
+}
+
+fn wanted_buffer(format: &SupportedStreamConfig) -> BufferSize {
+    let frames = (f64::from(format.sample_rate()) * BUFFER.as_secs_f64()) as u32;
+    match format.buffer_size() {
+        SupportedBufferSize::Range { min, max } if min < max => {
+            BufferSize::Fixed(frames.clamp(*min, *max))
+        }
+        _ => BufferSize::Fixed(frames),
+    }
+}
+
+fn build(
+    device: &cpal::Device,
+    format: &SupportedStreamConfig,
+    buffer_size: BufferSize,
+    shared: &Arc<Mutex<Shared>>,
+) -> Result<Stream, cpal::Error> {
+    let config = StreamConfig {
+        channels: format.channels(),
+        sample_rate: format.sample_rate(),
+        buffer_size,
+    };
+    let shared = Arc::clone(shared);
+    match format.sample_format() {
+        SampleFormat::F32 => build_as::<f32>(device, config, shared),
+        SampleFormat::F64 => build_as::<f64>(device, config, shared),
+        SampleFormat::I16 => build_as::<i16>(device, config, shared),
+        SampleFormat::I24 => build_as::<I24>(device, config, shared),
+        SampleFormat::I32 => build_as::<i32>(device, config, shared),
+        SampleFormat::U8 => build_as::<u8>(device, config, shared),
+        SampleFormat::U16 => build_as::<u16>(device, config, shared),
+        _ => Err(cpal::Error::new(ErrorKind::UnsupportedConfig)),
+    }
+}
+
+fn build_as<T>(
+    device: &cpal::Device,
+    config: StreamConfig,
+    shared: Arc<Mutex<Shared>>,
+) -> Result<Stream, cpal::Error>
+where
+    T: SizedSample + FromSample<f32>,
+{
+    let channels = usize::from(config.channels.max(1));
+    let complain = Arc::clone(&shared);
+    let mut mono: Vec<f32> = Vec::with_capacity(config.sample_rate as usize / 4);
+    let fill = move |data: &mut [T], info: &OutputCallbackInfo| {
+        let now = Instant::now();
+        let times = info.timestamp();
+        let latency = times.playback.saturating_duration_since(times.callback);
+        mono.resize(data.len() / channels, 0.0);
+        let mut shared = lock(&shared);
+        let frame = shared.timeline.next_frame();
+        shared.clock.buffer(frame, mono.len(), now, latency);
+        shared.complaint = None;
+        shared.timeline.read(&mut mono);
+        drop(shared);
+        for (frame, x) in data.chunks_mut(channels).zip(&mono) {
+            frame.fill(T::from_sample(*x));
+        }
+    };
+    let error = move |error: cpal::Error| match error.kind() {
+        // Heard as a gap at most; the clock finds its place again.
+        ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
+        _ => lock(&complain).complaint = Some(error.to_string()),
+    };
+    device.build_output_stream(config, fill, error, None)
+}
+
+/// The sound system's reason, without a full stop to fit in our sentence.
+fn told(error: cpal::Error) -> SoundError {
+    match error.kind() {
+        ErrorKind::HostUnavailable | ErrorKind::DeviceNotAvailable => SoundError::NoDevice,
+        _ => SoundError::Device {
+            reason: error.to_string().trim_end_matches('.').to_owned(),
+        },
+    }
+}
+
+/// A panic elsewhere leaves samples, not broken promises: go on.
+fn lock(shared: &Mutex<Shared>) -> MutexGuard<'_, Shared> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}
