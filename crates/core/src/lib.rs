@@ -1,1 +1,42 @@
-//! Neck geometry: pitch, spelling, tunings, necks, positions, reaches, fret distances.
+//! The geometry of a neck: pitches and their names, tunings, necks, places,
+//! reaches and fret distances.
+//!
+//! Everything here is a pure function of its arguments: no clock, no files, no
+//! network, no output. Pitches are whole semitones counted as MIDI note
+//! numbers; frets are numbered as in tablature, from the main nut; strings are
+//! counted from 1, the one drawn at the top of a tablature.
+
+pub mod drawing;
+pub mod frets;
+pub mod interval;
+pub mod name;
+pub mod neck;
+pub mod neck_file;
+pub mod pitch;
+pub mod position;
+pub mod reach;
+pub mod reach_spec;
+pub mod scale;
+pub mod spelling;
+pub mod tunings;
+
+mod neck_error;
+mod neck_text;
+mod spec_text;
+mod words;
+
+pub use drawing::{DrawnCapo, DrawnDot, DrawnFret, DrawnString, NeckDrawing};
+pub use frets::{RULE_OF_18_DIVISOR, fret_ratio, rule_of_18_distance};
+pub use interval::interval_name;
+pub use name::{NameError, Named};
+pub use neck::{Capo, Neck, NeckDescription, NeckString};
+pub use neck_error::NeckError;
+pub use neck_file::NeckFileError;
+pub use pitch::{Pitch, PitchClass, Reference, ReferenceError, cents_between};
+pub use position::{Position, PositionError};
+pub use reach::{Reach, ReachError};
+pub use reach_spec::{NoteSet, ReachSpec, ReachStep};
+pub use scale::Scale;
+pub use spec_text::ReachTextError;
+pub use spelling::Spelling;
+pub use tunings::{ReadyNeck, nearest_ready_name, ready_necks};
