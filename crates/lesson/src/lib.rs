@@ -2,10 +2,30 @@
 //! clock, no input or output. Both take `now`, and are driven with `handle_*`
 //! and `poll_*`.
 
+pub mod calling;
+pub mod clock;
+pub mod event;
 pub mod marking;
 pub mod message;
 pub mod moment;
+pub mod names;
+pub mod outbox;
+pub mod picker;
+pub mod setup;
 pub mod tally;
+pub mod terminal;
+pub mod times;
+pub mod turns;
 pub mod view;
+pub mod words;
 
+mod answering;
+mod call;
+mod lesson;
+mod orders;
+mod picture;
+mod refusal;
+mod roster;
+
+pub use lesson::Lesson;
 pub use moment::Moment;

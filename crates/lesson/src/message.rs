@@ -4,6 +4,8 @@
 use core::time::Duration;
 use fifthpeg_core::{NeckDescription, Pitch, PitchClass, Position, ReachSpec};
 
+pub use crate::refusal::Refusal;
+
 use crate::Moment;
 use crate::marking::{Mark, Marking, Telling};
 use crate::tally::Tally;
@@ -119,8 +121,9 @@ pub struct CallNotice {
     pub you_call: bool,
     /// The name of the friend who calls, if one does.
     pub caller: Option<String>,
-    /// How many of this student's answers to this call the host holds already
-    /// (not nought only when coming back).
+    /// The highest serial of this student's answers to this call that the host
+    /// holds already (not nought only when coming back): a terminal that lost
+    /// its memory counts on from here.
     pub answers_held: u32,
     /// Whether one of them was right.
     pub found: bool,
@@ -151,36 +154,63 @@ pub enum ToStudent {
     /// A note is called.
     Call(CallNotice),
     /// The call sounds again for everyone, at `start` on the host's clock.
-    HearAgain { call: CallId, start: Moment },
+    HearAgain {
+        /// The call.
+        call: CallId,
+        /// When it starts, on the host's clock.
+        start: Moment,
+    },
     /// Your answer was marked. `serial` is the answer's.
     Marked {
+        /// The call.
         call: CallId,
+        /// The answer's serial.
         serial: u32,
+        /// The mark, with no more in it than is told before the reveal.
         mark: Mark,
+        /// What this student has done so far.
         tally: Tally,
     },
-    /// The note and every place of it; the call takes no more answers after
-    /// [`ToStudent::Closed`].
+    /// The note and every place of it; the call takes no more answers.
     Reveal {
+        /// The call.
         call: CallId,
+        /// The target.
         pitch: Pitch,
+        /// Every place of the target on this neck.
         places: Vec<Position>,
+        /// This student's answers by serial, with their marks in full.
         marks: Vec<(u32, Mark)>,
     },
     /// The call is over.
-    Closed { call: CallId, tally: Tally },
+    Closed {
+        /// The call.
+        call: CallId,
+        /// What this student has done so far.
+        tally: Tally,
+    },
     /// In a lesson of friends: whose turn it is to call next.
-    Turn { caller: String, yours: bool },
+    Turn {
+        /// The name of the one who calls next.
+        caller: String,
+        /// Whether that is this student.
+        yours: bool,
+    },
     /// What the one who calls sees of the others: name, and whether found.
     /// Sent in a lesson of friends only, to the caller only.
     Progress {
+        /// The call.
         call: CallId,
+        /// Everyone who is to answer, in order of joining.
         students: Vec<(String, Progress)>,
     },
     /// What you asked cannot be done, and why.
     Refused(Refusal),
     /// The lesson is over.
-    Ended { tally: Tally },
+    Ended {
+        /// What this student has done so far.
+        tally: Tally,
+    },
 }
 
 /// How far a student is with the open call.
@@ -202,23 +232,46 @@ pub enum Progress {
 #[derive(Debug, Clone, PartialEq)]
 pub enum FromStudent {
     /// The tone of the call left (or will leave) this terminal's output.
-    Sounded { call: CallId },
+    Sounded {
+        /// The call.
+        call: CallId,
+    },
     /// The student had the call sounded once more (or, when sounding is on
     /// asking, for the first time). With the host's speakers this asks the
     /// host to sound it.
-    Hearing { call: CallId },
+    Hearing {
+        /// The call.
+        call: CallId,
+    },
     /// A place or pitch sounded while searching.
-    Try { call: CallId, at: Answer },
+    Try {
+        /// The call.
+        call: CallId,
+        /// What was tried.
+        at: Answer,
+    },
     /// The student commits.
     Answer(AnswerNotice),
     /// The friend whose turn it is picks; `None` asks for a random note.
-    Pick { at: Option<Answer> },
+    Pick {
+        /// The note or place to call.
+        at: Option<Answer>,
+    },
     /// The caller has the call sounded again for everyone.
-    CallerHearAgain { call: CallId },
+    CallerHearAgain {
+        /// The call.
+        call: CallId,
+    },
     /// The caller reveals.
-    CallerReveal { call: CallId },
+    CallerReveal {
+        /// The call.
+        call: CallId,
+    },
     /// The caller closes the call.
-    CallerClose { call: CallId },
+    CallerClose {
+        /// The call.
+        call: CallId,
+    },
     /// The student leaves for good.
     Leave,
 }
@@ -238,72 +291,4 @@ pub struct AnswerNotice {
     pub response: Option<Duration>,
     /// How far `response` may be off either way.
     pub uncertainty: Duration,
-}
-
-/// Why the lesson would not do something. The text is one sentence that says
-/// what to do.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum Refusal {
-    /// No call is open.
-    #[error("no call is open: wait for the next one, or make one")]
-    NoCall,
-    /// The call named is not the open one.
-    #[error("that call is over: answer the one that is open now")]
-    OldCall,
-    /// A call is still open.
-    #[error("a call is still open: reveal or close it first")]
-    CallOpen,
-    /// The student is the caller.
-    #[error("you called this note, so the others answer it")]
-    CallerAnswers,
-    /// Not this student's turn to call.
-    #[error("it is not your turn to call: answer, or wait for your turn")]
-    NotYourTurn,
-    /// Only a host may do this.
-    #[error("only the host can do that in this lesson")]
-    HostOnly,
-    /// The place is not on this neck.
-    #[error("there is no place {0} on this neck: give a string and a fret on it, such as 1/4")]
-    NoSuchPlace(Position),
-    /// The note is outside the reach.
-    #[error("that note is outside the reach: pick one inside it, or widen the reach first")]
-    OutsideReach,
-    /// Exact marking needs a place.
-    #[error("this lesson marks the exact place: answer with a string and a fret, such as 1/4")]
-    PlaceNeeded,
-    /// An octave is needed.
-    #[error(
-        "say which octave as well, such as F#4, or answer with a string and a fret, such as 1/4"
-    )]
-    OctaveNeeded,
-    /// Too many answers to one call.
-    #[error(
-        "that is {0} answers to one call, the most this lesson takes: listen again and wait for the reveal"
-    )]
-    TooManyAnswers(u32),
-    /// The roster is full.
-    #[error("the lesson is full ({0} students): ask the host to make room")]
-    Full(u32),
-    /// The name cannot be used.
-    #[error("that name cannot be used: give one of 1 to {0} letters, without control signs")]
-    BadName(u32),
-    /// The key for coming back is not known.
-    #[error("this lesson does not know your place: join it afresh")]
-    UnknownPlace,
-    /// No such student.
-    #[error("no student of that name or number is here")]
-    NoStudent,
-    /// Nobody can call.
-    #[error("nobody is here to call: wait until a friend joins")]
-    NobodyToCall,
-    /// The reach cannot be used.
-    #[error("{0}")]
-    Reach(String),
-    /// The lesson has ended.
-    #[error("the lesson has ended")]
-    Ended,
-    /// The student is new to the open call only after it closed, or answered already rightly.
-    #[error("you have found this one already: wait for the next call")]
-    FoundAlready,
 }

@@ -1,0 +1,283 @@
+//! What students say.
+
+use crate::Moment;
+use crate::call::{HeldAnswer, believable};
+use crate::calling::HOST_SOUND_GAP;
+use crate::event::{Leaving, LessonEvent};
+use crate::lesson::Lesson;
+use crate::marking::mark;
+use crate::message::{
+    Answer, AnswerNotice, CallId, FromStudent, Mode, Refusal, Sounding, StudentId, ToStudent,
+};
+use crate::roster::Presence;
+use crate::view::{AnswerView, CallStage};
+
+impl Lesson {
+    /// A student's message. What is refused is also queued for the student as
+    /// [`ToStudent::Refused`].
+    ///
+    /// Hearings, tries and soundings that come too late for their call are
+    /// dropped without a word: they were on their way when it ended.
+    ///
+    /// # Errors
+    ///
+    /// The refusal; [`Refusal::NoStudent`] if the student is not connected.
+    pub fn handle_message(
+        &mut self,
+        student: StudentId,
+        message: FromStudent,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        if !self.roster.get(student).is_some_and(|s| s.here()) {
+            return Err(Refusal::NoStudent);
+        }
+        let done = if self.ended {
+            Err(Refusal::Ended)
+        } else {
+            self.take(student, message, now)
+        };
+        if let Err(refusal) = &done {
+            self.send(student, ToStudent::Refused(refusal.clone()), now);
+        }
+        self.settle(now);
+        done
+    }
+
+    fn take(&mut self, id: StudentId, message: FromStudent, now: Moment) -> Result<(), Refusal> {
+        match message {
+            FromStudent::Sounded { call } => {
+                if self.unclosed().is_some_and(|c| c.id == call) {
+                    self.events.push_back(LessonEvent::Sounded {
+                        at: now,
+                        student: id,
+                        call,
+                    });
+                }
+                Ok(())
+            }
+            FromStudent::Hearing { call } => {
+                self.hearing(id, call, now);
+                Ok(())
+            }
+            FromStudent::Try { call, at } => self.trying(id, call, at, now),
+            FromStudent::Answer(notice) => self.answer(id, notice, now),
+            FromStudent::Pick { at } => {
+                self.friends_only()?;
+                if self.turn != Some(id) {
+                    return Err(Refusal::NotYourTurn);
+                }
+                self.make_call(at, Some(id), now)
+            }
+            FromStudent::CallerHearAgain { call } => {
+                self.as_caller(id, call)?;
+                self.hear_again(now)
+            }
+            FromStudent::CallerReveal { call } => {
+                self.as_caller(id, call)?;
+                self.reveal(now);
+                Ok(())
+            }
+            FromStudent::CallerClose { call } => {
+                self.as_caller(id, call)?;
+                self.close(now);
+                Ok(())
+            }
+            FromStudent::Leave => {
+                let gone = Presence::Gone { since: now };
+                self.part_from(id, gone, Leaving::Left, now);
+                Ok(())
+            }
+        }
+    }
+
+    /// A student asks for a hearing. It counts from the second on while the
+    /// call is open; the caller's never count. With the host's speakers it
+    /// sounds in the room again, unless it is only just sounding.
+    fn hearing(&mut self, id: StudentId, call: CallId, now: Moment) {
+        let lead = self.lead;
+        let Some(current) = self.unclosed().filter(|c| c.id == call) else {
+            return;
+        };
+        let open = current.stage == CallStage::Open;
+        let quiet = now >= current.host_sound + HOST_SOUND_GAP;
+        if quiet && current.sounding == Sounding::HostSpeakers {
+            self.host_sound(now + lead, now);
+        }
+        let Some(student) = self.roster.get_mut(id).filter(|_| open) else {
+            return;
+        };
+        let Some(part) = &mut student.part else {
+            return;
+        };
+        let free = core::mem::take(&mut part.free_hearing);
+        part.active = true;
+        if !free {
+            part.hearings = part.hearings.saturating_add(1);
+            student.tally.hearings = student.tally.hearings.saturating_add(1);
+        }
+        self.events.push_back(LessonEvent::Heard {
+            at: now,
+            student: id,
+            call,
+            free,
+        });
+    }
+
+    /// A student tries a place or pitch. Trying is the method: it is counted,
+    /// never marked. The caller's tries do not count.
+    fn trying(
+        &mut self,
+        id: StudentId,
+        call: CallId,
+        at: Answer,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        match at {
+            Answer::Place(place) if self.neck.pitch_at(place).is_none() => {
+                return Err(Refusal::NoSuchPlace(place));
+            }
+            Answer::Class(_) => return Err(Refusal::OctaveNeeded),
+            Answer::Place(_) | Answer::Pitch(_) => {}
+        }
+        if self.open_call(call).is_err() {
+            return Ok(());
+        }
+        let Some(student) = self.roster.get_mut(id) else {
+            return Err(Refusal::NoStudent);
+        };
+        if let Some(part) = &mut student.part {
+            part.tries = part.tries.saturating_add(1);
+            part.last_try = Some(at);
+            part.active = true;
+            student.tally.tries = student.tally.tries.saturating_add(1);
+            self.events.push_back(LessonEvent::Tried {
+                at: now,
+                student: id,
+                call,
+                tried: at,
+            });
+        }
+        Ok(())
+    }
+
+    /// A student answers. An answer already held is confirmed again, in any
+    /// stage of its call, and not counted again.
+    fn answer(&mut self, id: StudentId, notice: AnswerNotice, now: Moment) -> Result<(), Refusal> {
+        if self.confirm_again(id, &notice, now) {
+            return Ok(());
+        }
+        self.open_call(notice.call)?;
+        let (Some(call), Some(student)) = (&self.call, self.roster.get_mut(id)) else {
+            return Err(Refusal::NoCall);
+        };
+        if call.caller == Some(id) {
+            return Err(Refusal::CallerAnswers);
+        }
+        let Some(part) = &mut student.part else {
+            return Err(Refusal::NoCall);
+        };
+        if part.found {
+            return Err(Refusal::FoundAlready);
+        }
+        if part.answers.len() >= self.max_answers as usize {
+            return Err(Refusal::TooManyAnswers(self.max_answers));
+        }
+        let full = mark(
+            call.pitch,
+            call.place,
+            notice.answer,
+            self.rules.marking,
+            &self.neck,
+        )?;
+        let told = full.told(self.rules.telling);
+        let (response, uncertainty) = believable(notice.response, notice.uncertainty);
+        part.answers.push(HeldAnswer {
+            serial: notice.serial,
+            told,
+            view: AnswerView {
+                answer: notice.answer,
+                mark: full,
+                response,
+                uncertainty,
+            },
+        });
+        student.answers_ever = student.answers_ever.saturating_add(1);
+        if full.is_right() {
+            part.found = true;
+            student.tally.found += 1;
+            student.tally.found_first += u32::from(part.answers.len() == 1);
+            if let Some(response) = response {
+                student.times.add(response);
+                student.tally.median = student.times.median();
+            }
+        }
+        let marked = ToStudent::Marked {
+            call: notice.call,
+            serial: notice.serial,
+            mark: told,
+            tally: student.tally,
+        };
+        self.events.push_back(LessonEvent::Answered {
+            at: now,
+            student: id,
+            call: notice.call,
+            serial: notice.serial,
+            answer: notice.answer,
+            mark: full,
+            response,
+            uncertainty,
+        });
+        self.send(id, marked, now);
+        Ok(())
+    }
+
+    /// Whether this answer is held already; if so it is confirmed again with
+    /// the mark as told before.
+    fn confirm_again(&mut self, id: StudentId, notice: &AnswerNotice, now: Moment) -> bool {
+        if self.call.as_ref().is_none_or(|c| c.id != notice.call) {
+            return false;
+        }
+        let Some(student) = self.roster.get(id) else {
+            return false;
+        };
+        let Some(held) = student.part.as_ref().and_then(|p| p.held(notice.serial)) else {
+            return false;
+        };
+        let again = ToStudent::Marked {
+            call: notice.call,
+            serial: notice.serial,
+            mark: held.told,
+            tally: student.tally,
+        };
+        self.send(id, again, now);
+        true
+    }
+
+    /// Whether this call takes answers.
+    fn open_call(&self, id: CallId) -> Result<(), Refusal> {
+        match &self.call {
+            Some(call) if call.stage == CallStage::Open && call.id == id => Ok(()),
+            Some(call) if call.stage == CallStage::Open => Err(Refusal::OldCall),
+            _ => Err(Refusal::NoCall),
+        }
+    }
+
+    /// Whether this student made this call and it is not closed yet.
+    fn as_caller(&self, id: StudentId, call: CallId) -> Result<(), Refusal> {
+        self.friends_only()?;
+        match &self.call {
+            Some(c) if c.stage == CallStage::Closed => Err(Refusal::NoCall),
+            Some(c) if c.id != call => Err(Refusal::OldCall),
+            Some(c) if c.caller == Some(id) => Ok(()),
+            Some(_) => Err(Refusal::NotYourTurn),
+            None => Err(Refusal::NoCall),
+        }
+    }
+
+    fn friends_only(&self) -> Result<(), Refusal> {
+        match self.rules.mode {
+            Mode::Friends => Ok(()),
+            Mode::Class => Err(Refusal::HostOnly),
+        }
+    }
+}

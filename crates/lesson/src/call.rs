@@ -1,0 +1,153 @@
+//! One call, and each student's part in it.
+
+use core::time::Duration;
+
+use fifthpeg_core::{Pitch, Position};
+
+use crate::Moment;
+use crate::marking::Mark;
+use crate::message::{Answer, CallId, CallNotice, Progress, Sounding, StudentId, ToStudent, Tone};
+use crate::roster::Student;
+use crate::view::{AnswerView, CallStage};
+
+/// The open or last call.
+#[derive(Debug, Clone)]
+pub(crate) struct Call {
+    pub id: CallId,
+    pub pitch: Pitch,
+    pub place: Option<Position>,
+    /// Every place of the pitch on this neck.
+    pub places: Vec<Position>,
+    pub stage: CallStage,
+    pub tone: Tone,
+    pub sounding: Sounding,
+    pub start: Moment,
+    pub sounded_again: u32,
+    /// When the host's speakers last started, or will.
+    pub host_sound: Moment,
+    pub caller: Option<StudentId>,
+    /// Kept beside the number for those who join after the caller has gone.
+    pub caller_name: Option<String>,
+}
+
+impl Call {
+    /// The call as this student may know it.
+    pub fn notice(&self, student: &Student) -> CallNotice {
+        let part = student.part.as_ref();
+        CallNotice {
+            call: self.id,
+            tone: (self.sounding != Sounding::HostSpeakers).then_some(self.tone),
+            start: self.start,
+            on_asking: self.sounding == Sounding::OnAsking,
+            you_call: self.caller == Some(student.id),
+            caller: self.caller_name.clone(),
+            answers_held: part.map_or(0, Part::last_serial),
+            found: part.is_some_and(|p| p.found),
+        }
+    }
+
+    /// The note, its places, and this student's marks in full.
+    pub fn reveal(&self, student: &Student) -> ToStudent {
+        ToStudent::Reveal {
+            call: self.id,
+            pitch: self.pitch,
+            places: self.places.clone(),
+            marks: student.part.as_ref().map_or_else(Vec::new, Part::marks),
+        }
+    }
+}
+
+/// What one student has done in a call.
+#[derive(Debug, Clone)]
+pub(crate) struct Part {
+    /// The next hearing asked for is the free one.
+    pub free_hearing: bool,
+    pub hearings: u32,
+    pub tries: u32,
+    pub last_try: Option<Answer>,
+    pub answers: Vec<HeldAnswer>,
+    pub found: bool,
+    /// Something was tried or asked for.
+    pub active: bool,
+}
+
+/// One answer as the host holds it.
+#[derive(Debug, Clone)]
+pub(crate) struct HeldAnswer {
+    pub serial: u32,
+    /// What the student was told, to be told again should the answer come
+    /// again.
+    pub told: Mark,
+    /// What was answered and how it was marked in full.
+    pub view: AnswerView,
+}
+
+impl Part {
+    /// The part of a student who is there from the start, or who joins late.
+    ///
+    /// The free hearing needs no asking where it comes by itself. It does if
+    /// sounding waits for the asking, and for a late joiner who was not in the
+    /// room when the host's speakers sounded.
+    pub fn new(sounding: Sounding, late: bool) -> Self {
+        Self {
+            free_hearing: match sounding {
+                Sounding::EveryTerminal => false,
+                Sounding::HostSpeakers => late,
+                Sounding::OnAsking => true,
+            },
+            hearings: 0,
+            tries: 0,
+            last_try: None,
+            answers: Vec::new(),
+            found: false,
+            active: false,
+        }
+    }
+
+    /// The answer with this serial, if held.
+    pub fn held(&self, serial: u32) -> Option<&HeldAnswer> {
+        self.answers.iter().find(|a| a.serial == serial)
+    }
+
+    /// The highest serial held, nought if none. A terminal that comes back
+    /// without its memory goes on counting from here.
+    pub fn last_serial(&self) -> u32 {
+        self.answers.iter().map(|a| a.serial).max().unwrap_or(0)
+    }
+
+    /// Every mark in full, by serial.
+    pub fn marks(&self) -> Vec<(u32, Mark)> {
+        self.answers
+            .iter()
+            .map(|a| (a.serial, a.view.mark))
+            .collect()
+    }
+
+    /// How far the student is.
+    pub fn progress(&self, here: bool) -> Progress {
+        if self.found {
+            Progress::Found
+        } else if !here {
+            Progress::Away
+        } else if !self.answers.is_empty() {
+            Progress::Missed
+        } else if self.active {
+            Progress::Searching
+        } else {
+            Progress::Silent
+        }
+    }
+}
+
+/// A response time and its uncertainty as worth keeping: no time of more than a
+/// day, which no call lasts, and no uncertainty where there is no time.
+pub(crate) fn believable(
+    response: Option<Duration>,
+    uncertainty: Duration,
+) -> (Option<Duration>, Duration) {
+    const DAY: Duration = Duration::from_secs(24 * 60 * 60);
+    match response.filter(|r| *r <= DAY) {
+        Some(response) => (Some(response), uncertainty.min(DAY)),
+        None => (None, Duration::ZERO),
+    }
+}

@@ -1,0 +1,212 @@
+//! Making, sounding, revealing and closing a call.
+
+use core::time::Duration;
+
+use fifthpeg_core::{Pitch, Position};
+
+use crate::Moment;
+use crate::call::{Call, Part};
+use crate::event::LessonEvent;
+use crate::lesson::Lesson;
+use crate::marking::Marking;
+use crate::message::{Answer, CallId, Refusal, Sounding, StudentId, ToStudent, Tone};
+use crate::view::CallStage;
+
+/// The host's speakers start no more often than this when students ask: several
+/// who ask at once hear one sounding.
+pub const HOST_SOUND_GAP: Duration = Duration::from_secs(1);
+
+impl Lesson {
+    /// Makes a call: of `at`, or at random. A call that is revealed is closed
+    /// first.
+    pub(crate) fn make_call(
+        &mut self,
+        at: Option<Answer>,
+        caller: Option<StudentId>,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        if self.stage() == Some(CallStage::Open) {
+            return Err(Refusal::CallOpen);
+        }
+        let (pitch, place) = match at {
+            Some(at) => self.by_hand(at)?,
+            None => self.at_random()?,
+        };
+        if self.stage() == Some(CallStage::Revealed) {
+            self.close(now);
+        }
+        self.last_call = self.last_call.saturating_add(1);
+        self.picker.remember(pitch);
+        let tone = Tone {
+            frequency_hz: pitch.frequency_hz(self.reference),
+            voice: self.rules.voice,
+            pluck_seed: self.picker.pluck_seed(),
+        };
+        let start = now + self.lead;
+        let call = Call {
+            id: CallId(self.last_call),
+            pitch,
+            place,
+            places: self.neck.places(pitch),
+            stage: CallStage::Open,
+            tone,
+            sounding: self.rules.sounding,
+            start,
+            sounded_again: 0,
+            host_sound: start,
+            caller,
+            caller_name: caller.and_then(|id| self.roster.get(id).map(|s| s.name.clone())),
+        };
+        let mut present = Vec::new();
+        for student in self.roster.iter_mut() {
+            student.part = None;
+            if student.here() && Some(student.id) != caller {
+                student.part = Some(Part::new(call.sounding, false));
+                student.tally.calls += 1;
+                present.push(student.id);
+            }
+        }
+        self.events.push_back(LessonEvent::CallMade {
+            at: now,
+            call: call.id,
+            pitch,
+            place,
+            marking: self.rules.marking,
+            tone,
+            start,
+            caller,
+            present,
+        });
+        if call.sounding == Sounding::HostSpeakers {
+            self.events.push_back(LessonEvent::HostSound {
+                at: now,
+                call: call.id,
+                tone,
+                start,
+            });
+        }
+        self.told_progress.clear();
+        self.send_all(now, |s| ToStudent::Call(call.notice(s)));
+        self.call = Some(call);
+        Ok(())
+    }
+
+    /// Sounds the call again for everyone, also after the reveal.
+    pub(crate) fn hear_again(&mut self, now: Moment) -> Result<(), Refusal> {
+        let start = now + self.lead;
+        let call = self.unclosed().ok_or(Refusal::NoCall)?;
+        call.sounded_again = call.sounded_again.saturating_add(1);
+        let id = call.id;
+        self.events.push_back(LessonEvent::SoundedAgain {
+            at: now,
+            call: id,
+            start,
+        });
+        self.host_sound(start, now);
+        self.send_all(now, |_| ToStudent::HearAgain { call: id, start });
+        Ok(())
+    }
+
+    /// Has the host's speakers sound the call, if it is they who sound it.
+    pub(crate) fn host_sound(&mut self, start: Moment, now: Moment) {
+        let Some(call) = self
+            .unclosed()
+            .filter(|c| c.sounding == Sounding::HostSpeakers)
+        else {
+            return;
+        };
+        call.host_sound = start;
+        let event = LessonEvent::HostSound {
+            at: now,
+            call: call.id,
+            tone: call.tone,
+            start,
+        };
+        self.events.push_back(event);
+    }
+
+    /// Shows the note, if a call is open. Among friends the turn passes.
+    pub(crate) fn reveal(&mut self, now: Moment) {
+        let Some(call) = self.call.as_mut().filter(|c| c.stage == CallStage::Open) else {
+            return;
+        };
+        call.stage = CallStage::Revealed;
+        let call = call.clone();
+        self.events.push_back(LessonEvent::Revealed {
+            at: now,
+            call: call.id,
+        });
+        self.send_all(now, |s| call.reveal(s));
+        self.pass_turn(now);
+    }
+
+    /// Ends the call, if one is open or revealed. Among friends the turn
+    /// passes, unless the reveal passed it already.
+    pub(crate) fn close(&mut self, now: Moment) {
+        let Some(call) = self.unclosed() else {
+            return;
+        };
+        let was_open = call.stage == CallStage::Open;
+        call.stage = CallStage::Closed;
+        let id = call.id;
+        self.calls_closed += 1;
+        self.events
+            .push_back(LessonEvent::Closed { at: now, call: id });
+        self.send_all(now, |s| ToStudent::Closed {
+            call: id,
+            tally: s.tally,
+        });
+        if was_open {
+            self.pass_turn(now);
+        }
+    }
+
+    /// How far the last call has come; `None` before the first.
+    pub(crate) fn stage(&self) -> Option<CallStage> {
+        self.call.as_ref().map(|c| c.stage)
+    }
+
+    /// The call that is open or revealed.
+    pub(crate) fn unclosed(&mut self) -> Option<&mut Call> {
+        self.call.as_mut().filter(|c| c.stage != CallStage::Closed)
+    }
+
+    /// The target for a call by hand: it must lie in the reach.
+    fn by_hand(&mut self, at: Answer) -> Result<(Pitch, Option<Position>), Refusal> {
+        match at {
+            Answer::Place(at) => {
+                let pitch = self.neck.pitch_at(at).ok_or(Refusal::NoSuchPlace(at))?;
+                if !self.reach.contains_place(at) {
+                    return Err(Refusal::OutsideReach);
+                }
+                Ok((pitch, Some(at)))
+            }
+            Answer::Pitch(pitch) => {
+                if !self.reach.contains_pitch(pitch) {
+                    return Err(Refusal::OutsideReach);
+                }
+                Ok((pitch, self.place_if_exact(pitch)?))
+            }
+            Answer::Class(_) => Err(Refusal::OctaveNeeded),
+        }
+    }
+
+    fn at_random(&mut self) -> Result<(Pitch, Option<Position>), Refusal> {
+        let pitch = self
+            .picker
+            .pick_pitch(self.reach.pitches())
+            .ok_or(Refusal::OutsideReach)?;
+        Ok((pitch, self.place_if_exact(pitch)?))
+    }
+
+    /// Exact marking always has a place: a random one of the reach.
+    fn place_if_exact(&mut self, pitch: Pitch) -> Result<Option<Position>, Refusal> {
+        if self.rules.marking != Marking::ExactPlace {
+            return Ok(None);
+        }
+        self.picker
+            .pick_place(pitch, &self.reach, &self.neck)
+            .map(Some)
+            .ok_or(Refusal::OutsideReach)
+    }
+}

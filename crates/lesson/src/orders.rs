@@ -1,0 +1,157 @@
+//! What the host orders.
+
+use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
+
+use crate::Moment;
+use crate::event::{Leaving, LessonEvent};
+use crate::lesson::Lesson;
+use crate::message::{Answer, Mode, Refusal, Rules, StudentId, ToStudent};
+use crate::setup::HostOrder;
+use crate::view::CallStage;
+
+impl Lesson {
+    /// An order from the host.
+    ///
+    /// In a lesson of friends the host does not call: [`HostOrder::CallAt`] and
+    /// [`HostOrder::CallRandom`] are refused. Where a friend has nodded off,
+    /// [`HostOrder::PassTurn`] moves the turn on between calls, and hear again,
+    /// reveal and close do what the caller could do.
+    ///
+    /// Revealing a revealed call does nothing, so that two who reveal at once
+    /// do not get in each other's way.
+    ///
+    /// # Errors
+    ///
+    /// The refusal, with nothing changed.
+    pub fn handle_host(&mut self, order: HostOrder, now: Moment) -> Result<(), Refusal> {
+        if self.ended {
+            return Err(Refusal::Ended);
+        }
+        let done = self.obey(order, now);
+        self.settle(now);
+        done
+    }
+
+    fn obey(&mut self, order: HostOrder, now: Moment) -> Result<(), Refusal> {
+        match order {
+            HostOrder::CallAt(at) => self.host_calls(Some(at), now),
+            HostOrder::CallRandom => self.host_calls(None, now),
+            HostOrder::HearAgain => self.hear_again(now),
+            HostOrder::Reveal => {
+                self.unclosed().ok_or(Refusal::NoCall)?;
+                self.reveal(now);
+                Ok(())
+            }
+            HostOrder::Close => {
+                self.unclosed().ok_or(Refusal::NoCall)?;
+                self.close(now);
+                Ok(())
+            }
+            HostOrder::PassTurn => self.host_passes_turn(now),
+            HostOrder::SetReach(spec) => self.set_reach(spec, now),
+            HostOrder::SetMarking(marking) => {
+                self.between_calls()?;
+                self.set_rule(now, |rules| rules.marking = marking);
+                Ok(())
+            }
+            HostOrder::SetSounding(sounding) => {
+                self.between_calls()?;
+                self.set_rule(now, |rules| rules.sounding = sounding);
+                Ok(())
+            }
+            HostOrder::SetTelling(telling) => {
+                self.set_rule(now, |rules| rules.telling = telling);
+                Ok(())
+            }
+            HostOrder::SetVoice(voice) => {
+                self.set_rule(now, |rules| rules.voice = voice);
+                Ok(())
+            }
+            HostOrder::Remove(student) => self.remove(student, now),
+            HostOrder::End => {
+                self.end(now);
+                Ok(())
+            }
+        }
+    }
+
+    fn host_calls(&mut self, at: Option<Answer>, now: Moment) -> Result<(), Refusal> {
+        match self.rules.mode {
+            Mode::Class => self.make_call(at, None, now),
+            Mode::Friends if self.turn.is_none() => Err(Refusal::NobodyToCall),
+            Mode::Friends => Err(Refusal::NotYourTurn),
+        }
+    }
+
+    fn host_passes_turn(&mut self, now: Moment) -> Result<(), Refusal> {
+        if self.turn.is_none() {
+            return Err(Refusal::NobodyToCall);
+        }
+        self.between_calls()?;
+        self.pass_turn(now);
+        Ok(())
+    }
+
+    fn between_calls(&self) -> Result<(), Refusal> {
+        match self.stage() {
+            Some(CallStage::Open) => Err(Refusal::CallOpen),
+            _ => Ok(()),
+        }
+    }
+
+    /// Changes the reach for later calls; an open call stays as it is.
+    fn set_reach(&mut self, spec: ReachSpec, now: Moment) -> Result<(), Refusal> {
+        self.reach =
+            Reach::resolve(&self.neck, &spec).map_err(|e| Refusal::Reach(e.to_string()))?;
+        self.set_rule(now, |rules| rules.reach = spec);
+        Ok(())
+    }
+
+    /// Changes the rules and tells everyone, if they changed at all.
+    fn set_rule(&mut self, now: Moment, change: impl FnOnce(&mut Rules)) {
+        let before = self.rules.clone();
+        change(&mut self.rules);
+        if self.rules == before {
+            return;
+        }
+        let rules = Box::new(self.rules.clone());
+        self.events.push_back(LessonEvent::RulesChanged {
+            at: now,
+            rules: rules.clone(),
+        });
+        self.send_all(now, |_| ToStudent::Rules(rules.clone()));
+    }
+
+    /// Takes a student off the roster. For that student the lesson is over.
+    fn remove(&mut self, id: StudentId, now: Moment) -> Result<(), Refusal> {
+        let student = self.roster.get(id).ok_or(Refusal::NoStudent)?;
+        let farewell = ToStudent::Ended {
+            tally: student.tally,
+        };
+        self.send(id, farewell, now);
+        self.roster.remove(id);
+        self.events.push_back(LessonEvent::Left {
+            at: now,
+            student: id,
+            leaving: Leaving::Removed,
+        });
+        Ok(())
+    }
+
+    fn end(&mut self, now: Moment) {
+        self.ended = true;
+        self.close(now);
+        self.turn = None;
+        self.events.push_back(LessonEvent::Ended { at: now });
+        self.send_all(now, |s| ToStudent::Ended { tally: s.tally });
+    }
+}
+
+/// The narrowest ready reach that this neck has, or the whole neck.
+pub(crate) fn first_reach(neck: &Neck) -> ReachSpec {
+    ReachStep::all()
+        .into_iter()
+        .map(ReachSpec::from)
+        .find(|spec| Reach::resolve(neck, spec).is_ok())
+        .unwrap_or_default()
+}

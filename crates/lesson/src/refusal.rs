@@ -1,0 +1,77 @@
+//! Why the lesson would not do something.
+
+use fifthpeg_core::Position;
+
+/// Why the lesson would not do something. The text is one sentence that says
+/// what to do.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Refusal {
+    /// No call is open.
+    #[error("no call is open: wait for the next one, or make one")]
+    NoCall,
+    /// The call named is not the open one.
+    #[error("that call is over: answer the one that is open now")]
+    OldCall,
+    /// A call is still open.
+    #[error("a call is still open: reveal or close it first")]
+    CallOpen,
+    /// The student is the caller.
+    #[error("you called this note, so the others answer it")]
+    CallerAnswers,
+    /// Not this student's turn to call.
+    #[error("it is not your turn to call: answer, or wait for your turn")]
+    NotYourTurn,
+    /// Only a host may do this.
+    #[error("only the host can do that in this lesson")]
+    HostOnly,
+    /// The place is not on this neck.
+    #[error("there is no place {0} on this neck: give a string and a fret on it, such as 1/4")]
+    NoSuchPlace(Position),
+    /// The note is outside the reach.
+    #[error("that note is outside the reach: pick one inside it, or widen the reach first")]
+    OutsideReach,
+    /// Exact marking needs a place.
+    #[error("this lesson marks the exact place: answer with a string and a fret, such as 1/4")]
+    PlaceNeeded,
+    /// An octave is needed.
+    #[error(
+        "say which octave as well, such as F#4, or answer with a string and a fret, such as 1/4"
+    )]
+    OctaveNeeded,
+    /// Too many answers to one call.
+    #[error(
+        "that is {0} answers to one call, the most this lesson takes: listen again and wait for the reveal"
+    )]
+    TooManyAnswers(u32),
+    /// The roster is full.
+    #[error("the lesson is full ({0} students): ask the host to make room")]
+    Full(u32),
+    /// The name cannot be used.
+    #[error("that name cannot be used: give one of 1 to {0} letters, without control signs")]
+    BadName(u32),
+    /// The key for coming back is not known.
+    #[error("this lesson does not know your place: join it afresh")]
+    UnknownPlace,
+    /// No such student.
+    #[error("no student of that name or number is here")]
+    NoStudent,
+    /// Nobody can call.
+    #[error("nobody is here to call: wait until a friend joins")]
+    NobodyToCall,
+    /// The reach cannot be used.
+    #[error("{0}")]
+    Reach(String),
+    /// The lesson cannot begin like this.
+    #[error("{0}")]
+    Setup(String),
+    /// The lesson has ended.
+    #[error("the lesson has ended")]
+    Ended,
+    /// The student has answered this call rightly.
+    #[error("you have found this one already: wait for the next call")]
+    FoundAlready,
+    /// The terminal has lost the host, or has not found it yet.
+    #[error("the host cannot be reached just now: wait until the connection is back")]
+    NotConnected,
+}

@@ -1,0 +1,148 @@
+//! Who is in the lesson.
+
+use crate::Moment;
+use crate::call::Part;
+use crate::message::{PlaceKey, Refusal, StudentId};
+use crate::names;
+use crate::tally::Tally;
+use crate::times::Times;
+
+/// One student of the roster.
+#[derive(Debug, Clone)]
+pub(crate) struct Student {
+    pub id: StudentId,
+    pub name: String,
+    pub key: PlaceKey,
+    pub presence: Presence,
+    pub tally: Tally,
+    /// Answers to all calls so far.
+    pub answers_ever: u32,
+    /// Response times of found calls, for the tally's median.
+    pub times: Times,
+    /// The student's part in the last call, if there for it.
+    pub part: Option<Part>,
+}
+
+/// Whether a student is here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Presence {
+    Here,
+    /// Connection lost, expected back.
+    Away {
+        since: Moment,
+    },
+    /// Left on purpose.
+    Gone {
+        since: Moment,
+    },
+}
+
+impl Student {
+    pub fn here(&self) -> bool {
+        self.presence == Presence::Here
+    }
+}
+
+/// The students in order of joining.
+#[derive(Debug, Clone)]
+pub(crate) struct Roster {
+    students: Vec<Student>,
+    last_id: u32,
+    max: u32,
+}
+
+impl Roster {
+    pub fn new(max: u32) -> Self {
+        Self {
+            students: Vec::new(),
+            last_id: 0,
+            max: max.max(1),
+        }
+    }
+
+    pub fn iter(&self) -> core::slice::Iter<'_, Student> {
+        self.students.iter()
+    }
+
+    pub fn iter_mut(&mut self) -> core::slice::IterMut<'_, Student> {
+        self.students.iter_mut()
+    }
+
+    pub fn get(&self, id: StudentId) -> Option<&Student> {
+        self.students.iter().find(|s| s.id == id)
+    }
+
+    pub fn get_mut(&mut self, id: StudentId) -> Option<&mut Student> {
+        self.students.iter_mut().find(|s| s.id == id)
+    }
+
+    /// The student with this key; the newest, should a driver have used one
+    /// key twice.
+    pub fn by_key(&self, key: PlaceKey) -> Option<StudentId> {
+        self.students
+            .iter()
+            .rev()
+            .find(|s| s.key == key)
+            .map(|s| s.id)
+    }
+
+    /// Adds a student under a name of their own. A full roster makes room if
+    /// it can, and says whose place was given up.
+    pub fn add(
+        &mut self,
+        name: &str,
+        key: PlaceKey,
+    ) -> Result<(StudentId, Option<StudentId>), Refusal> {
+        let name = names::tidy(name)?;
+        let id = StudentId(self.last_id.checked_add(1).ok_or(Refusal::Full(self.max))?);
+        let mut given_up = None;
+        if self.students.len() >= self.max as usize {
+            let longest_gone = self.spare().ok_or(Refusal::Full(self.max))?;
+            self.remove(longest_gone);
+            given_up = Some(longest_gone);
+        }
+        let taken: Vec<&str> = self.students.iter().map(|s| s.name.as_str()).collect();
+        let name = names::unlike(&name, &taken);
+        self.last_id = id.0;
+        self.students.push(Student {
+            id,
+            name,
+            key,
+            presence: Presence::Here,
+            tally: Tally::default(),
+            answers_ever: 0,
+            times: Times::default(),
+            part: None,
+        });
+        Ok((id, given_up))
+    }
+
+    pub fn remove(&mut self, id: StudentId) -> Option<Student> {
+        let index = self.students.iter().position(|s| s.id == id)?;
+        Some(self.students.remove(index))
+    }
+
+    /// Whose place a full roster gives up for a newcomer: the longest gone of
+    /// those who left; else the longest away of those who never answered.
+    fn spare(&self) -> Option<StudentId> {
+        let left = self.students.iter().filter_map(|s| match s.presence {
+            Presence::Gone { since } => Some((since, s.id)),
+            _ => None,
+        });
+        let idle = self.students.iter().filter_map(|s| match s.presence {
+            Presence::Away { since } if s.answers_ever == 0 => Some((since, s.id)),
+            _ => None,
+        });
+        left.min().or_else(|| idle.min()).map(|(_, id)| id)
+    }
+
+    /// The next student in order of joining who is here, beginning behind
+    /// `after` and coming round to it last.
+    pub fn next_here(&self, after: Option<StudentId>) -> Option<StudentId> {
+        // Numbers grow in order of joining, so this holds even if the student
+        // named is no longer on the roster.
+        let behind = |s: &&Student| after.is_none_or(|a| s.id > a);
+        let here = || self.students.iter().filter(|s| s.here());
+        here().find(behind).or_else(|| here().next()).map(|s| s.id)
+    }
+}

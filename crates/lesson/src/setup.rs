@@ -1,0 +1,93 @@
+//! What a lesson starts with, and what its host may order.
+
+use core::time::Duration;
+
+use fifthpeg_core::{Neck, Reference, Spelling};
+
+use crate::marking::{Marking, Telling};
+use crate::message::{Answer, Mode, Rules, Sounding, StudentId, Voice};
+
+/// The longest name of a student or lesson, in characters.
+pub const MAX_NAME_CHARS: u32 = 32;
+/// Students a lesson takes unless told otherwise.
+pub const DEFAULT_MAX_STUDENTS: u32 = 100;
+/// Answers one student may give to one call unless told otherwise.
+pub const DEFAULT_MAX_ANSWERS: u32 = 50;
+/// How far ahead of now the start of a call is named unless told otherwise:
+/// longer than a message takes on a LAN, short enough not to be waited for.
+pub const DEFAULT_LEAD: Duration = Duration::from_millis(250);
+
+/// Everything a lesson is made from. The same setup, inputs and times give the
+/// same lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LessonSetup {
+    /// The rules to begin with; the host may change most of them later.
+    pub rules: Rules,
+    /// Seeds the random picks.
+    pub seed: u64,
+    /// Most students on the roster; at least 1.
+    pub max_students: u32,
+    /// Most answers one student may give to one call; at least 1.
+    pub max_answers: u32,
+    /// How far ahead of now a call's start is named.
+    pub lead: Duration,
+}
+
+impl LessonSetup {
+    /// A class on this neck with the gentlest rules: the narrowest ready
+    /// reach, any place of the pitch is right, hints are told, every terminal
+    /// sounds the call.
+    pub fn new(name: impl Into<String>, neck: &Neck) -> Self {
+        Self {
+            rules: Rules {
+                lesson: name.into(),
+                mode: Mode::Class,
+                neck: neck.description().clone(),
+                reach: crate::orders::first_reach(neck),
+                marking: Marking::SamePitch,
+                telling: Telling::Hint,
+                sounding: Sounding::EveryTerminal,
+                voice: Voice::Banjo,
+                a4_hz: Reference::default().a4_hz(),
+                flats: Spelling::default() == Spelling::Flats,
+            },
+            seed: 0,
+            max_students: DEFAULT_MAX_STUDENTS,
+            max_answers: DEFAULT_MAX_ANSWERS,
+            lead: DEFAULT_LEAD,
+        }
+    }
+}
+
+/// What the host's own keyboard may order.
+#[derive(Debug, Clone, PartialEq)]
+pub enum HostOrder {
+    /// Call this note or place. A pitch under exact marking gets a random place
+    /// of it within the reach.
+    CallAt(Answer),
+    /// Call a note picked at random from the reach.
+    CallRandom,
+    /// Sound the call again for everyone, also after the reveal.
+    HearAgain,
+    /// Show the note and every place of it; answers no longer count.
+    Reveal,
+    /// End the call, shown or not.
+    Close,
+    /// In a lesson of friends, between calls: the next friend calls instead of
+    /// the one whose turn it is.
+    PassTurn,
+    /// Pick later calls from another part of the neck. An open call stays.
+    SetReach(fifthpeg_core::ReachSpec),
+    /// Change what counts as right, between calls.
+    SetMarking(Marking),
+    /// Change who sounds the calls, between calls.
+    SetSounding(Sounding),
+    /// Change how much a miss says, from the next answer on.
+    SetTelling(Telling),
+    /// Change the voice, from the next call on.
+    SetVoice(Voice),
+    /// Take a student off the roster.
+    Remove(StudentId),
+    /// End the lesson.
+    End,
+}
