@@ -1,0 +1,238 @@
+//! Frames over a WebSocket, with small bounded buffers.
+//!
+//! Everything here takes any byte stream, so that encryption can wrap the
+//! socket before it comes here: [`host_socket`] and [`student_socket`] are the
+//! only two places where a byte stream becomes a channel.
+
+use core::marker::PhantomData;
+
+use fifthpeg_wire::{
+    ClientFrame, HostFrame, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES,
+    WireError, decode_client, decode_host, encode_client, encode_host,
+};
+use futures_util::stream::{SplitSink, SplitStream};
+use futures_util::{SinkExt, StreamExt};
+use tokio::io::{AsyncRead, AsyncWrite};
+use tokio_tungstenite::WebSocketStream;
+use tokio_tungstenite::tungstenite::protocol::{Message, WebSocketConfig};
+use tokio_tungstenite::tungstenite::{Bytes, Error as SocketError};
+
+use crate::LinkError;
+
+/// Bytes of a read buffer; allocated for every connection.
+pub const READ_BUFFER_BYTES: usize = 4 * 1024;
+
+/// Bytes that gather before they are written; every frame is flushed anyway.
+pub const WRITE_BUFFER_BYTES: usize = 1024;
+
+/// Room for a WebSocket frame's head.
+const HEAD_BYTES: usize = 64;
+
+/// Any byte stream: a TCP socket, or one wrapped in encryption.
+pub trait ByteStream: AsyncRead + AsyncWrite + Unpin + Send {}
+
+impl<S: AsyncRead + AsyncWrite + Unpin + Send> ByteStream for S {}
+
+/// A frame that knows its bytes.
+pub trait Frame: Sized {
+    /// The longest of its kind, in bytes.
+    const MAX_BYTES: usize;
+
+    /// To bytes.
+    ///
+    /// # Errors
+    /// If a length goes beyond its limit.
+    fn encode(&self) -> Result<Vec<u8>, WireError>;
+
+    /// From bytes.
+    ///
+    /// # Errors
+    /// If the bytes are not such a frame.
+    fn decode(bytes: &[u8]) -> Result<Self, WireError>;
+}
+
+impl Frame for ClientFrame {
+    const MAX_BYTES: usize = MAX_CLIENT_FRAME_BYTES;
+
+    fn encode(&self) -> Result<Vec<u8>, WireError> {
+        encode_client(self)
+    }
+
+    fn decode(bytes: &[u8]) -> Result<Self, WireError> {
+        decode_client(bytes)
+    }
+}
+
+impl Frame for HostFrame {
+    const MAX_BYTES: usize = MAX_HOST_FRAME_BYTES;
+
+    fn encode(&self) -> Result<Vec<u8>, WireError> {
+        encode_host(self)
+    }
+
+    fn decode(bytes: &[u8]) -> Result<Self, WireError> {
+        decode_host(bytes)
+    }
+}
+
+/// The socket's limits for one side that reads `In` and writes `Out`.
+pub fn socket_config<In: Frame, Out: Frame>() -> WebSocketConfig {
+    let longest_in = In::MAX_BYTES.max(MAX_HELLO_BYTES);
+    let longest_out = Out::MAX_BYTES.max(MAX_HELLO_BYTES);
+    WebSocketConfig::default()
+        .read_buffer_size(READ_BUFFER_BYTES)
+        .write_buffer_size(WRITE_BUFFER_BYTES)
+        // One frame of the longest kind beside what may have gathered.
+        .max_write_buffer_size(WRITE_BUFFER_BYTES + longest_out + HEAD_BYTES)
+        .max_message_size(Some(longest_in))
+        .max_frame_size(Some(longest_in))
+}
+
+/// The host's end of a byte stream, before any frame.
+///
+/// # Errors
+/// [`LinkError::Socket`] if the peer does not open a WebSocket.
+pub async fn host_socket<S: ByteStream>(stream: S) -> Result<WebSocketStream<S>, LinkError> {
+    let config = socket_config::<ClientFrame, HostFrame>();
+    Ok(tokio_tungstenite::accept_async_with_config(stream, Some(config)).await?)
+}
+
+/// The student's end of a byte stream, before any frame. `authority` is the
+/// host and port that the opening request names.
+///
+/// # Errors
+/// [`LinkError::Socket`] if the peer does not answer as a WebSocket.
+pub async fn student_socket<S: ByteStream>(
+    stream: S,
+    authority: &str,
+) -> Result<WebSocketStream<S>, LinkError> {
+    let config = socket_config::<HostFrame, ClientFrame>();
+    let request = format!("ws://{authority}/");
+    let (socket, _) =
+        tokio_tungstenite::client_async_with_config(request, stream, Some(config)).await?;
+    Ok(socket)
+}
+
+/// A connection after the handshake: writes `Out`, reads `In`.
+#[derive(Debug)]
+pub struct Channel<S, Out, In> {
+    sender: Sender<S, Out>,
+    receiver: Receiver<S, In>,
+}
+
+/// The host's end.
+pub type HostChannel<S> = Channel<S, HostFrame, ClientFrame>;
+
+/// The student's end.
+pub type StudentChannel<S> = Channel<S, ClientFrame, HostFrame>;
+
+/// The writing half.
+#[derive(Debug)]
+pub struct Sender<S, Out> {
+    sink: SplitSink<WebSocketStream<S>, Message>,
+    frames: PhantomData<fn(Out)>,
+}
+
+/// The reading half.
+#[derive(Debug)]
+pub struct Receiver<S, In> {
+    stream: SplitStream<WebSocketStream<S>>,
+    frames: PhantomData<fn() -> In>,
+}
+
+impl<S: ByteStream, Out: Frame, In: Frame> Channel<S, Out, In> {
+    pub(crate) fn over(socket: WebSocketStream<S>) -> Self {
+        let (sink, stream) = socket.split();
+        Self {
+            sender: Sender {
+                sink,
+                frames: PhantomData,
+            },
+            receiver: Receiver {
+                stream,
+                frames: PhantomData,
+            },
+        }
+    }
+
+    /// Writes one frame and flushes it; waits while the peer is slow.
+    ///
+    /// # Errors
+    /// If the frame goes beyond a limit, or the connection is lost.
+    pub async fn send(&mut self, frame: &Out) -> Result<(), LinkError> {
+        self.sender.send(frame).await
+    }
+
+    /// The next frame; `None` once the peer has closed.
+    ///
+    /// # Errors
+    /// If the peer sends what is not allowed, or the connection is lost.
+    pub async fn recv(&mut self) -> Result<Option<In>, LinkError> {
+        self.receiver.recv().await
+    }
+
+    /// The two halves, to be driven by themselves.
+    pub fn split(self) -> (Sender<S, Out>, Receiver<S, In>) {
+        (self.sender, self.receiver)
+    }
+}
+
+impl<S: ByteStream, Out: Frame> Sender<S, Out> {
+    /// Writes one frame and flushes it; waits while the peer is slow.
+    ///
+    /// # Errors
+    /// If the frame goes beyond a limit, or the connection is lost.
+    pub async fn send(&mut self, frame: &Out) -> Result<(), LinkError> {
+        self.send_encoded(Bytes::from(frame.encode()?)).await
+    }
+
+    /// Writes bytes that [`Frame::encode`] made, so that one encoding can
+    /// serve many connections.
+    ///
+    /// # Errors
+    /// If the connection is lost.
+    pub async fn send_encoded(&mut self, bytes: Bytes) -> Result<(), LinkError> {
+        Ok(self.sink.send(Message::Binary(bytes)).await?)
+    }
+
+    /// Says goodbye. A peer that is gone already is no error.
+    pub async fn close(&mut self) {
+        // Nothing is left to be done about a failure here.
+        let _ = self.sink.close().await;
+    }
+}
+
+impl<S: ByteStream, In: Frame> Receiver<S, In> {
+    /// The next frame; `None` once the peer has closed. Dropping the future
+    /// loses nothing.
+    ///
+    /// # Errors
+    /// If the peer sends what is not allowed, or the connection is lost.
+    pub async fn recv(&mut self) -> Result<Option<In>, LinkError> {
+        match next_binary(&mut self.stream).await? {
+            Some(bytes) => Ok(Some(In::decode(&bytes)?)),
+            None => Ok(None),
+        }
+    }
+}
+
+/// The next binary message; `None` once the peer has closed. Pings are
+/// answered by the socket itself.
+pub(crate) async fn next_binary<T>(stream: &mut T) -> Result<Option<Bytes>, LinkError>
+where
+    T: StreamExt<Item = Result<Message, SocketError>> + Unpin,
+{
+    loop {
+        match stream.next().await {
+            None | Some(Ok(Message::Close(_)) | Err(SocketError::ConnectionClosed)) => {
+                return Ok(None);
+            }
+            Some(Ok(Message::Binary(bytes))) => return Ok(Some(bytes)),
+            Some(Ok(Message::Ping(_) | Message::Pong(_))) => {}
+            Some(Ok(_)) => {
+                return Err(WireError::Malformed("text instead of bytes".into()).into());
+            }
+            Some(Err(e)) => return Err(e.into()),
+        }
+    }
+}

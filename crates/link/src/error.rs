@@ -1,0 +1,68 @@
+//! What can go wrong between host and student, in words for a musician.
+
+use core::time::Duration;
+
+use fifthpeg_wire::{UpdateSide, WireError};
+
+/// Why a connection was not made, or is over.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum LinkError {
+    /// The peer sent what is not allowed.
+    #[error(transparent)]
+    Wire(#[from] WireError),
+    /// The connection failed.
+    #[error("the connection was lost ({0}): check the network and that the host still runs")]
+    Socket(String),
+    /// The peer closed in the middle of the handshake.
+    #[error("the other end hung up before the lesson began: try again, or check the address")]
+    HungUp,
+    /// The peer did not answer in time.
+    #[error("no answer within {} ms: check the address and that the host runs", .0.as_millis())]
+    TimedOut(Duration),
+    /// The two programs speak different versions of the protocol.
+    #[error("{}", outdated(*.update, .host, .student))]
+    Outdated {
+        /// Which side to update.
+        update: UpdateSide,
+        /// The host's program version.
+        host: String,
+        /// The student's program version.
+        student: String,
+    },
+    /// What came can be read but is not possible, such as a MIDI number of 200.
+    #[error("the other end sent {0}: make sure that it is fifthpeg, of the same version")]
+    Impossible(&'static str),
+    /// No address was given to connect to.
+    #[error("no address to connect to: give one such as 192.168.1.20:4705")]
+    NoAddress,
+    /// None of several addresses answered.
+    #[error("none of the lesson's addresses answered ({0}): check that both machines are on one network and no firewall is between")]
+    NoneAnswered(String),
+    /// The network could not be searched, or the lesson not announced.
+    #[error("the local network cannot be asked for lessons ({0}): give the host's address by hand")]
+    Discovery(String),
+}
+
+fn outdated(update: UpdateSide, host: &str, student: &str) -> String {
+    match update {
+        UpdateSide::Host => format!(
+            "the host's fifthpeg ({host}) is older than this student's ({student}): update the host's"
+        ),
+        UpdateSide::Student => format!(
+            "this student's fifthpeg ({student}) is older than the host's ({host}): update the student's"
+        ),
+    }
+}
+
+impl From<tokio_tungstenite::tungstenite::Error> for LinkError {
+    fn from(e: tokio_tungstenite::tungstenite::Error) -> Self {
+        LinkError::Socket(e.to_string())
+    }
+}
+
+impl From<std::io::Error> for LinkError {
+    fn from(e: std::io::Error) -> Self {
+        LinkError::Socket(e.to_string())
+    }
+}

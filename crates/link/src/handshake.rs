@@ -1,0 +1,159 @@
+//! The first frames: which version both sides speak, or which side to update.
+
+use core::time::Duration;
+
+use fifthpeg_wire::{
+    Hello, HelloReply, PROTOCOL_NEWEST, PROTOCOL_OLDEST, WireError, agree, decode_hello,
+    decode_hello_reply, encode_hello, encode_hello_reply,
+};
+use futures_util::SinkExt;
+use tokio_tungstenite::WebSocketStream;
+use tokio_tungstenite::tungstenite::Bytes;
+use tokio_tungstenite::tungstenite::protocol::Message;
+
+use crate::LinkError;
+use crate::channel::{
+    ByteStream, Channel, HostChannel, StudentChannel, host_socket, next_binary, student_socket,
+};
+
+/// What each side may take for its whole opening.
+pub const HANDSHAKE_TIMEOUT: Duration = Duration::from_secs(5);
+
+/// This program's version, as told in the handshake.
+pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+
+/// The versions one side speaks, and its name for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Speaks<'a> {
+    /// The oldest protocol version.
+    pub oldest: u16,
+    /// The newest protocol version.
+    pub newest: u16,
+    /// The program version.
+    pub program: &'a str,
+}
+
+impl Speaks<'static> {
+    /// What this program speaks.
+    pub const OURS: Self = Self {
+        oldest: PROTOCOL_OLDEST,
+        newest: PROTOCOL_NEWEST,
+        program: PROGRAM,
+    };
+}
+
+/// The host's side of a fresh byte stream.
+///
+/// # Errors
+/// If the peer is no fifthpeg, speaks no common version (it has been told so),
+/// or takes longer than `timeout`.
+pub async fn accept<S: ByteStream>(
+    stream: S,
+    timeout: Duration,
+) -> Result<HostChannel<S>, LinkError> {
+    accept_as(stream, timeout, Speaks::OURS).await
+}
+
+/// [`accept`], for a host that speaks other versions.
+///
+/// # Errors
+/// As [`accept`].
+pub async fn accept_as<S: ByteStream>(
+    stream: S,
+    timeout: Duration,
+    host: Speaks<'_>,
+) -> Result<HostChannel<S>, LinkError> {
+    within(timeout, async {
+        let mut socket = host_socket(stream).await?;
+        let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
+        let hello = decode_hello(&bytes)?;
+        let reply = agree(&hello, host.oldest, host.newest, host.program);
+        let bytes = encode_hello_reply(&reply)?;
+        socket.send(Message::Binary(Bytes::from(bytes))).await?;
+        match reply {
+            HelloReply::Ready { .. } => Ok(Channel::over(socket)),
+            HelloReply::Outdated { update, .. } => {
+                close(&mut socket).await;
+                Err(LinkError::Outdated {
+                    update,
+                    host: host.program.to_owned(),
+                    student: hello.program,
+                })
+            }
+        }
+    })
+    .await
+}
+
+/// The student's side of a fresh byte stream. `authority` is the host and
+/// port, such as `192.168.1.20:4705`.
+///
+/// # Errors
+/// If the peer is no fifthpeg, speaks no common version, or takes longer than
+/// `timeout`.
+pub async fn connect<S: ByteStream>(
+    stream: S,
+    authority: &str,
+    timeout: Duration,
+) -> Result<StudentChannel<S>, LinkError> {
+    connect_as(stream, authority, timeout, Speaks::OURS).await
+}
+
+/// [`connect`], for a student that speaks other versions.
+///
+/// # Errors
+/// As [`connect`].
+pub async fn connect_as<S: ByteStream>(
+    stream: S,
+    authority: &str,
+    timeout: Duration,
+    student: Speaks<'_>,
+) -> Result<StudentChannel<S>, LinkError> {
+    within(timeout, async {
+        let mut socket = student_socket(stream, authority).await?;
+        let hello = Hello {
+            oldest: student.oldest,
+            newest: student.newest,
+            ..Hello::ours(student.program)
+        };
+        let bytes = encode_hello(&hello)?;
+        socket.send(Message::Binary(Bytes::from(bytes))).await?;
+        let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
+        match decode_hello_reply(&bytes)? {
+            HelloReply::Ready { version, .. }
+                if (student.oldest..=student.newest).contains(&version) =>
+            {
+                Ok(Channel::over(socket))
+            }
+            HelloReply::Ready { .. } => Err(WireError::Malformed(
+                "a protocol version that was not offered".into(),
+            )
+            .into()),
+            HelloReply::Outdated {
+                update, program, ..
+            } => {
+                close(&mut socket).await;
+                Err(LinkError::Outdated {
+                    update,
+                    host: program,
+                    student: student.program.to_owned(),
+                })
+            }
+        }
+    })
+    .await
+}
+
+async fn close<S: ByteStream>(socket: &mut WebSocketStream<S>) {
+    // It is over either way.
+    let _ = socket.close(None).await;
+}
+
+async fn within<T>(
+    timeout: Duration,
+    work: impl Future<Output = Result<T, LinkError>>,
+) -> Result<T, LinkError> {
+    tokio::time::timeout(timeout, work)
+        .await
+        .unwrap_or(Err(LinkError::TimedOut(timeout)))
+}
