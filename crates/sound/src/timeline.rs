@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-/// The largest magnitude of any mixed sample, of full scale: 3 dB below it.
-pub const CEILING: f32 = 0.7;
+/// The largest magnitude of any mixed sample, of full scale: 1 dB below it.
+pub const CEILING: f32 = 0.89;
 
 /// How many tones may wait or sound at once on one output.
 pub const MAX_TONES: usize = 64;

@@ -8,8 +8,8 @@ use std::str::FromStr;
 /// above C8, so that every neck fits at every reference pitch.
 pub const FREQUENCIES_HZ: RangeInclusive<f64> = 24.0..=4500.0;
 
-/// The largest peak of one tone at full level, of full scale: 6 dB below it.
-pub const TONE_CEILING: f32 = 0.5;
+/// The largest peak of one tone at full level, of full scale: 3 dB below it.
+pub const TONE_CEILING: f32 = 0.7;
 
 /// The voice of a tone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]

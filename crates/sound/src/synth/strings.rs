@@ -32,32 +32,32 @@ const HIGH_HZ: f64 = 2093.0;
 /// values are by ear and common practice, no source.
 pub(super) const BANJO: StringVoice = StringVoice {
     pluck: Pluck {
-        place: 0.15,
-        wander: 0.02,
+        place: 0.17,
+        wander: 0.015,
         width_s: 0.000_035,
         scrape: 0.25,
     },
     fall_low: Fall {
-        flat_db_per_s: 50.0,
+        flat_db_per_s: 65.0,
         dull_db_per_s: 110.0,
     },
     fall_high: Fall {
         flat_db_per_s: 90.0,
         dull_db_per_s: 90.0,
     },
-    after_share: 0.2,
+    after_share: 0.14,
     after_fall: 0.4,
-    slope_from: 1.2,
+    slope_from: 0.75,
     body: &[
         Mode {
             frequency_hz: 560.0,
             q: 3.0,
-            gain: 0.8,
+            gain: 0.48,
         },
         Mode {
             frequency_hz: 740.0,
             q: 3.0,
-            gain: 0.8,
+            gain: 0.48,
         },
     ],
     length_s: 1.4,
