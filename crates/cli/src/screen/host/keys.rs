@@ -1,0 +1,299 @@
+//! The keys of the host's screen.
+
+use crossterm::event::KeyCode;
+
+use crate::screen::help::HelpPart;
+use crate::screen::keys::{Binding, Key};
+use crate::screen::menu::MENU_KEYS;
+use crate::screen::neck::PlaceSign;
+use crate::screen::neck::cursor::Step;
+use crate::screen::theme::Theme;
+
+/// What keys do on the main screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HostCommand {
+    /// Choose a place to call.
+    CallByHand,
+    /// Call a random note of the reach.
+    CallAny,
+    /// Sound the call again for everyone.
+    HearAgain,
+    /// Show the note.
+    Reveal,
+    /// End the call.
+    Close,
+    /// Choose a reach.
+    Reach,
+    /// Choose who sounds calls.
+    Sounding,
+    /// Choose what counts as right.
+    Marking,
+    /// Choose how much a miss says.
+    Telling,
+    /// Choose the voice.
+    Voice,
+    /// Hide or show the target.
+    Hide,
+    /// Show or hide note names.
+    Names,
+    /// Roster or answers, where there is room for one.
+    Pane,
+    /// One student up.
+    Up,
+    /// One student down.
+    Down,
+    /// Remove the chosen student.
+    Remove,
+    /// Friends: pass the turn.
+    Pass,
+    /// End the lesson.
+    End,
+    /// Help.
+    Help,
+}
+
+macro_rules! binding {
+    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:expr) => {
+        Binding {
+            keys: &$keys,
+            shown: $shown,
+            does: $does,
+            short: $short,
+            command: $command,
+        }
+    };
+}
+
+/// The main screen's keys.
+pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
+    binding!(
+        [Key::Char('c')],
+        "c",
+        "call a note by hand: choose a place on the neck",
+        "call by hand",
+        HostCommand::CallByHand
+    ),
+    binding!(
+        [Key::Char('n')],
+        "n",
+        "call any note of the reach, picked at random",
+        "any note",
+        HostCommand::CallAny
+    ),
+    binding!(
+        [Key::Char('h')],
+        "h",
+        "sound the call again for everyone",
+        "hear again",
+        HostCommand::HearAgain
+    ),
+    binding!(
+        [Key::Char('r')],
+        "r",
+        "reveal the note and every place of it",
+        "reveal",
+        HostCommand::Reveal
+    ),
+    binding!(
+        [Key::Char('x')],
+        "x",
+        "close the call",
+        "close",
+        HostCommand::Close
+    ),
+    binding!(
+        [Key::Char('e')],
+        "e",
+        "change the reach",
+        "reach",
+        HostCommand::Reach
+    ),
+    binding!(
+        [Key::Char('k')],
+        "k",
+        "hide or show the target, for a projector",
+        "hide",
+        HostCommand::Hide
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "end the lesson (asks first)",
+        "end",
+        HostCommand::End
+    ),
+    binding!(
+        [Key::Char('m')],
+        "m",
+        "change what counts as right",
+        "marking",
+        HostCommand::Marking
+    ),
+    binding!(
+        [Key::Char('s')],
+        "s",
+        "change who sounds the calls",
+        "sounding",
+        HostCommand::Sounding
+    ),
+    binding!(
+        [Key::Char('t')],
+        "t",
+        "change how much a miss says",
+        "telling",
+        HostCommand::Telling
+    ),
+    binding!(
+        [Key::Char('v')],
+        "v",
+        "change the voice",
+        "voice",
+        HostCommand::Voice
+    ),
+    binding!(
+        [Key::Char('l')],
+        "l",
+        "show or hide note names",
+        "letters",
+        HostCommand::Names
+    ),
+    binding!(
+        [Key::Code(KeyCode::Tab)],
+        "Tab",
+        "students, or the answers as they came in",
+        "answers",
+        HostCommand::Pane
+    ),
+    binding!(
+        [Key::Code(KeyCode::Up)],
+        "Up",
+        "choose the student above",
+        "",
+        HostCommand::Up
+    ),
+    binding!(
+        [Key::Code(KeyCode::Down)],
+        "Down",
+        "choose the student below",
+        "",
+        HostCommand::Down
+    ),
+    binding!(
+        [Key::Char('d')],
+        "d",
+        "remove the chosen student (asks first)",
+        "remove",
+        HostCommand::Remove
+    ),
+    binding!(
+        [Key::Char('p')],
+        "p",
+        "friends: let the next one call",
+        "",
+        HostCommand::Pass
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        HostCommand::Help
+    ),
+];
+
+/// What keys do while a place is chosen on the neck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PickCommand {
+    /// Move the cursor.
+    Move(Step),
+    /// Call the place under the cursor.
+    Call,
+    /// Back without calling.
+    Back,
+    /// Help.
+    Help,
+}
+
+/// The keys while a place is chosen.
+pub const PICK_KEYS: &[Binding<PickCommand>] = &[
+    binding!(
+        [Key::Code(KeyCode::Enter)],
+        "Enter",
+        "call the place under the cursor",
+        "call it",
+        PickCommand::Call
+    ),
+    binding!(
+        [Key::Code(KeyCode::Esc), Key::Char('q'), Key::Ctrl('c')],
+        "Esc",
+        "back without calling",
+        "back",
+        PickCommand::Back
+    ),
+    binding!(
+        [Key::Code(KeyCode::Up)],
+        "Up",
+        "one string up",
+        "",
+        PickCommand::Move(Step::Up)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Down)],
+        "Down",
+        "one string down",
+        "",
+        PickCommand::Move(Step::Down)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Left)],
+        "Left",
+        "one fret to the left",
+        "",
+        PickCommand::Move(Step::Left)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Right)],
+        "Right",
+        "one fret to the right",
+        "",
+        PickCommand::Move(Step::Right)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Home)],
+        "Home",
+        "to the open string",
+        "open",
+        PickCommand::Move(Step::Open)
+    ),
+    binding!(
+        [Key::Code(KeyCode::End)],
+        "End",
+        "to the last fret",
+        "last fret",
+        PickCommand::Move(Step::Last)
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        PickCommand::Help
+    ),
+];
+
+/// The help, made from the tables.
+pub fn help(theme: Theme) -> Vec<HelpPart> {
+    let signs = PlaceSign::ALL
+        .iter()
+        .map(|sign| (sign.sign(theme.signs()).to_owned(), sign.word().to_owned()))
+        .collect();
+    vec![
+        HelpPart::keys("The lesson", MAIN_KEYS),
+        HelpPart::keys("Choosing a place (a click moves the cursor too)", PICK_KEYS),
+        HelpPart::keys("Lists", MENU_KEYS),
+        HelpPart {
+            title: "Signs on the neck",
+            lines: signs,
+        },
+    ]
+}

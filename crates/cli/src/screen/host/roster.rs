@@ -1,0 +1,162 @@
+//! The two lists of the host's screen: who is how far, and what came in.
+
+use core::time::Duration;
+
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::view::{AnswerView, StudentView};
+use fifthpeg_lesson::words::sentence;
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Rect};
+use ratatui::text::Span;
+use ratatui::widgets::{Row, Table, Widget};
+
+use super::state::HostState;
+use crate::screen::parts;
+use crate::screen::theme::{Theme, Tint};
+use crate::screen::words;
+
+/// Draws the roster: a heading, column names, and a line for each student. The
+/// chosen student stays in sight.
+pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let all = &state.view.students;
+    let rows = usize::from(area.height.saturating_sub(2));
+    let first = (state.chosen + 1).saturating_sub(rows);
+    let title = if all.len() > rows {
+        let last = (first + rows).min(all.len());
+        format!("Students {} to {last} of {}", first + 1, all.len())
+    } else {
+        format!("Students ({})", all.len())
+    };
+    parts::rule(&title, heading(area), theme, buf);
+    let lines = all.iter().enumerate().skip(first).take(rows);
+    let lines = lines.map(|(at, student)| student_row(state, student, at == state.chosen));
+    let names = [
+        "",
+        "name",
+        "now",
+        "again",
+        "tries",
+        "last answer",
+        "time",
+        "found",
+    ];
+    let widths = [
+        Constraint::Length(1),
+        Constraint::Fill(2),
+        Constraint::Length(11),
+        Constraint::Length(5),
+        Constraint::Length(5),
+        Constraint::Fill(3),
+        Constraint::Length(if theme.is_ascii() { 14 } else { 12 }),
+        Constraint::Length(5),
+    ];
+    let table = Table::new(lines, widths)
+        .header(Row::new(names).style(theme.style(Tint::Faint)))
+        .column_spacing(1);
+    table.render(below_heading(area), buf);
+}
+
+fn student_row(state: &HostState, student: &StudentView, chosen: bool) -> Row<'static> {
+    let theme = state.theme();
+    let calls = state.view.turn == Some(student.id);
+    let (sign, word, tint) = match student.progress {
+        _ if !student.connected => (theme.signs().away, "away", Tint::Faint),
+        Some(progress) => words::progress(progress, theme),
+        None if calls => (theme.signs().pointer, "calls", Tint::Strong),
+        None => (" ", "", Tint::Plain),
+    };
+    let last = student.answers.last();
+    let pointer = if chosen { theme.signs().pointer } else { " " };
+    let name_tint = if chosen { Tint::Strong } else { Tint::Plain };
+    let tally = format!("{}/{}", student.tally.found, student.tally.calls);
+    Row::new([
+        Span::styled(pointer, theme.style(Tint::Strong)),
+        Span::styled(theme.text(&student.name), theme.style(name_tint)),
+        Span::styled(format!("{sign} {word}"), theme.style(tint)),
+        Span::raw(number(student.hearings)),
+        Span::raw(number(student.tries)),
+        Span::raw(last.map_or_else(String::new, |answer| said(state, answer))),
+        Span::raw(last.map_or_else(String::new, |answer| time(answer, theme))),
+        Span::raw(tally),
+    ])
+}
+
+/// Draws the answers to the call, the quickest first; those whose time is not
+/// known come last.
+pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let mut all: Vec<(&StudentView, &AnswerView)> = state
+        .view
+        .students
+        .iter()
+        .flat_map(|student| student.answers.iter().map(move |answer| (student, answer)))
+        .collect();
+    all.sort_by_key(|(_, answer)| answer.response.unwrap_or(Duration::MAX));
+    let title = format!("What came in ({}), the quickest first", all.len());
+    parts::rule(&title, heading(area), theme, buf);
+    let rows = usize::from(area.height.saturating_sub(2));
+    let lines = all.iter().take(rows).map(|(student, answer)| {
+        let (sign, tint) = match answer.mark {
+            Mark::Right => (theme.signs().found, Tint::Right),
+            Mark::Missed(_) => (theme.signs().missed, Tint::Missed),
+        };
+        Row::new([
+            Span::raw(time(answer, theme)),
+            Span::raw(theme.text(&student.name)),
+            Span::styled(sign, theme.style(tint)),
+            Span::raw(said(state, answer)),
+        ])
+    });
+    let widths = [
+        Constraint::Length(if theme.is_ascii() { 15 } else { 13 }),
+        Constraint::Fill(1),
+        Constraint::Length(1),
+        Constraint::Fill(2),
+    ];
+    let table = Table::new(lines, widths)
+        .header(Row::new(["time", "name", "", "answer"]).style(theme.style(Tint::Faint)))
+        .column_spacing(1);
+    table.render(below_heading(area), buf);
+}
+
+/// An answer and how it was marked; only the mark's sign and word while the
+/// target is hidden, because a place would give it away.
+fn said(state: &HostState, answer: &AnswerView) -> String {
+    if state.is_target_hidden() {
+        return match answer.mark {
+            Mark::Right => "right".to_owned(),
+            Mark::Missed(_) => "missed".to_owned(),
+        };
+    }
+    let what = state.writing().answer(&state.neck, answer.answer);
+    format!("{what} {}", sentence(&answer.mark))
+}
+
+fn time(answer: &AnswerView, theme: Theme) -> String {
+    answer.response.map_or_else(
+        || "not known".to_owned(),
+        |time| words::response(time, answer.uncertainty, theme),
+    )
+}
+
+/// Nought is left blank, so that what happened stands out.
+fn number(number: u32) -> String {
+    if number == 0 {
+        String::new()
+    } else {
+        number.to_string()
+    }
+}
+
+fn heading(area: Rect) -> Rect {
+    Rect { height: 1, ..area }
+}
+
+fn below_heading(area: Rect) -> Rect {
+    Rect {
+        y: area.y + 1,
+        height: area.height.saturating_sub(1),
+        ..area
+    }
+}

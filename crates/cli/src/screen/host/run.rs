@@ -1,0 +1,143 @@
+//! Shows the host's screen until the lesson ends.
+
+use std::time::Duration;
+
+use crossterm::event::Event;
+use fifthpeg_host::Host;
+use fifthpeg_lesson::event::{Leaving, LessonEvent};
+use ratatui::layout::Rect;
+use tokio::sync::broadcast::error::RecvError;
+use tokio::time::{MissedTickBehavior, interval};
+
+use super::draw;
+use super::state::{HostAction, HostState};
+use crate::host_cmd::reachable;
+use crate::screen::guard::{self, TerminalGuard};
+use crate::screen::input::{Input, Stops};
+use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
+use crate::screen::parts::Message;
+
+/// How often the clock on the screen moves on.
+const TICK: Duration = Duration::from_millis(250);
+
+/// Shows the host's screen until the lesson ends or a signal stops it.
+/// The lesson itself is left for the caller to end.
+///
+/// # Errors
+/// If the terminal cannot be used, or something panicked. The terminal is as
+/// it was before in every case.
+pub async fn run(host: &Host, options: ScreenOptions) -> Result<ScreenEnd, ScreenError> {
+    let joining = joining(host);
+    let mut views = host.view();
+    let first = views.borrow_and_update().clone();
+    let Some(mut state) = HostState::new(first, joining, options) else {
+        return Err(ScreenError::Fault);
+    };
+    let mut stops = Stops::listen()?;
+    let mut events = host.events();
+    let mut notices = host.notices();
+    let mut guard = TerminalGuard::take()?;
+    let mut input = Input::begin()?;
+    let mut tick = interval(TICK);
+    tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
+    loop {
+        if guard::has_fault() {
+            return Err(ScreenError::Fault);
+        }
+        if state.view.ended {
+            return Ok(ScreenEnd::Finished);
+        }
+        state.now = host.now();
+        guard.terminal().draw(|frame| draw::draw(&state, frame))?;
+        tokio::select! {
+            number = stops.next() => return Ok(ScreenEnd::Signal(number)),
+            event = input.next() => {
+                let Some(event) = event else {
+                    return Ok(ScreenEnd::Finished);
+                };
+                let size = guard.terminal().size()?;
+                let screen = Rect::new(0, 0, size.width, size.height);
+                if let Some(HostAction::Order(order)) = take(&mut state, &event, screen) {
+                    state.message = host.order(order).await.err().map(Message::trouble);
+                }
+            }
+            changed = views.changed() => {
+                if changed.is_err() {
+                    return Ok(ScreenEnd::Finished);
+                }
+                state.set_view(views.borrow_and_update().clone());
+            }
+            event = events.recv() => match event {
+                Ok(event) => tell(&mut state, &event),
+                Err(RecvError::Lagged(_)) => {}
+                Err(RecvError::Closed) => return Ok(ScreenEnd::Finished),
+            },
+            notice = notices.recv() => match notice {
+                Ok(notice) => state.message = Some(Message::trouble(notice)),
+                Err(RecvError::Lagged(_)) => {}
+                Err(RecvError::Closed) => return Ok(ScreenEnd::Finished),
+            },
+            _ = tick.tick() => {}
+        }
+    }
+}
+
+/// How students join, on one line.
+fn joining(host: &Host) -> String {
+    let addresses: Vec<String> = reachable(host).iter().map(ToString::to_string).collect();
+    let by_address = if addresses.is_empty() {
+        "no address of this machine reaches others".to_owned()
+    } else {
+        addresses.join(" or ")
+    };
+    if host.is_announced() {
+        format!(
+            "To join: {}, or by address: {by_address}",
+            host.announced_name()
+        )
+    } else {
+        format!("To join, by address: {by_address}")
+    }
+}
+
+fn take(state: &mut HostState, event: &Event, screen: Rect) -> Option<HostAction> {
+    match event {
+        Event::Key(key) => state.handle_key(key),
+        Event::Mouse(mouse) => state.handle_mouse(mouse, screen),
+        Event::Paste(text) => {
+            state.handle_paste(text);
+            None
+        }
+        // A resize only needs the next drawing.
+        _ => None,
+    }
+}
+
+/// Tells who came and went; everything else shows in the lists.
+fn tell(state: &mut HostState, event: &LessonEvent) {
+    let text = match event {
+        LessonEvent::Joined {
+            name,
+            returning: true,
+            ..
+        } => format!("{name} is back."),
+        LessonEvent::Joined { name, .. } => format!("{name} joined."),
+        LessonEvent::Left {
+            student, leaving, ..
+        } => {
+            let known = state.view.students.iter().find(|s| s.id == *student);
+            let Some(name) = known.map(|student| student.name.clone()) else {
+                return;
+            };
+            match leaving {
+                Leaving::Lost => format!("{name} lost the connection; the place is kept."),
+                Leaving::FellBehind => format!("{name} fell behind; the place is kept."),
+                Leaving::Left => format!("{name} left."),
+                Leaving::Removed => format!("{name} was taken off the roster."),
+                Leaving::MadeRoom => format!("{name}, long gone, made room for a newcomer."),
+            }
+        }
+        _ => return,
+    };
+    state.message = Some(Message::news(text));
+}

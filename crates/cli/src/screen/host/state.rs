@@ -1,0 +1,350 @@
+//! What the host's screen holds, and what keys do to it. No terminal here, no
+//! network: a key goes in, perhaps an action comes out.
+
+use std::sync::Arc;
+
+use crossterm::event::{KeyEvent, MouseButton, MouseEvent, MouseEventKind};
+use fifthpeg_core::{Neck, Position, Reach, Spelling};
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{Answer, StudentId};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
+use ratatui::layout::Rect;
+
+use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
+use super::{layout, menus};
+use crate::screen::help;
+use crate::screen::keys as tables;
+use crate::screen::line_edit::{LineEdit, Typed};
+use crate::screen::menu::{Choosing, Menu};
+use crate::screen::neck::NeckCursor;
+use crate::screen::options::ScreenOptions;
+use crate::screen::parts::Message;
+use crate::screen::theme::Theme;
+use crate::screen::words::Writing;
+
+/// What the screen wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum HostAction {
+    /// Give this order to the lesson.
+    Order(HostOrder),
+}
+
+/// What a line of a menu stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MenuChoice {
+    /// An order.
+    Order(HostOrder),
+    /// Type a reach of one's own.
+    TypeReach,
+    /// Nothing: go back.
+    Back,
+}
+
+/// What lies over the main screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// Nothing.
+    Main,
+    /// A place to call is being chosen.
+    Pick(NeckCursor),
+    /// A list.
+    Menu(Menu<MenuChoice>),
+    /// A reach is being typed.
+    TypeReach(LineEdit),
+    /// Help, from this line on.
+    Help(usize),
+}
+
+/// Which list is shown where there is room for one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pane {
+    /// The roster.
+    Students,
+    /// The answers as they came in.
+    Answers,
+}
+
+/// The host's screen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HostState {
+    /// The lesson as it is now.
+    pub view: Arc<LessonView>,
+    /// Its neck.
+    pub neck: Neck,
+    /// Places of the reach.
+    pub reach: Vec<Position>,
+    /// How to join, as sentences for the head of the screen.
+    pub joining: String,
+    /// Now, on the lesson's clock.
+    pub now: Moment,
+    /// How the screen looks.
+    pub options: ScreenOptions,
+    /// Note names are shown.
+    pub names: bool,
+    /// The target is hidden while a call is open.
+    pub hidden: bool,
+    /// Which list is shown.
+    pub pane: Pane,
+    /// The chosen student's line.
+    pub chosen: usize,
+    /// What lies over the main screen.
+    pub layer: Layer,
+    /// The last thing to tell.
+    pub message: Option<Message>,
+    /// Where the cursor was when a place was last chosen.
+    last_cursor: Option<NeckCursor>,
+}
+
+impl HostState {
+    /// A screen for a lesson; `None` if its neck cannot be built, which a host
+    /// that runs never has.
+    pub fn new(view: Arc<LessonView>, joining: String, options: ScreenOptions) -> Option<Self> {
+        let neck = Neck::build(view.rules.neck.clone()).ok()?;
+        let mut state = Self {
+            neck,
+            reach: Vec::new(),
+            joining,
+            now: Moment::default(),
+            names: options.names,
+            hidden: options.hide_target_at_start,
+            options,
+            pane: Pane::Students,
+            chosen: 0,
+            layer: Layer::Main,
+            message: None,
+            last_cursor: None,
+            view,
+        };
+        state.find_reach();
+        Some(state)
+    }
+
+    /// Takes a new picture of the lesson.
+    pub fn set_view(&mut self, view: Arc<LessonView>) {
+        let reach_changed = view.rules.reach != self.view.rules.reach;
+        self.view = view;
+        if reach_changed {
+            self.find_reach();
+        }
+        let last = self.view.students.len().saturating_sub(1);
+        self.chosen = self.chosen.min(last);
+    }
+
+    fn find_reach(&mut self) {
+        let reach = Reach::resolve(&self.neck, &self.view.rules.reach);
+        self.reach = reach.map_or_else(|_| Vec::new(), |reach| reach.positions().to_vec());
+    }
+
+    /// Styles and signs.
+    pub fn theme(&self) -> Theme {
+        Theme::new(&self.options)
+    }
+
+    /// How notes are written.
+    pub fn writing(&self) -> Writing {
+        Writing {
+            names: self.names,
+            spelling: if self.view.rules.flats {
+                Spelling::Flats
+            } else {
+                Spelling::Sharps
+            },
+            ascii: self.options.ascii,
+        }
+    }
+
+    /// The call, unless it is over.
+    pub fn current_call(&self) -> Option<&CallView> {
+        let call = self.view.call.as_ref();
+        call.filter(|call| call.stage != CallStage::Closed)
+    }
+
+    /// Whether target, answers and tries must not be seen now.
+    pub fn is_target_hidden(&self) -> bool {
+        let open = self.view.call.as_ref();
+        self.hidden && open.is_some_and(|call| call.stage == CallStage::Open)
+    }
+
+    /// The chosen student.
+    pub fn chosen_student(&self) -> Option<&StudentView> {
+        self.view.students.get(self.chosen)
+    }
+
+    /// Takes one key.
+    pub fn handle_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
+        match &mut self.layer {
+            Layer::Main => {
+                let command = tables::command(MAIN_KEYS, event)?;
+                self.main_command(command)
+            }
+            Layer::Pick(_) => {
+                let command = tables::command(PICK_KEYS, event)?;
+                self.pick_command(command)
+            }
+            Layer::Menu(menu) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Dropped => self.back(),
+                Choosing::Chosen(choice) => self.take(choice),
+            },
+            Layer::TypeReach(line) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => self.back(),
+                Typed::Done(text) => self.take_typed_reach(&text),
+            },
+            Layer::Help(first) => {
+                let length = help::length(&keys::help(Theme::new(&self.options)));
+                match help::scrolled(*first, length, event) {
+                    Some(next) => *first = next,
+                    None => self.layer = Layer::Main,
+                }
+                None
+            }
+        }
+    }
+
+    /// Takes pasted text, where a line is being typed.
+    pub fn handle_paste(&mut self, text: &str) {
+        if let Layer::TypeReach(line) = &mut self.layer {
+            line.paste(text);
+        }
+    }
+
+    /// Takes the mouse: a click on the neck begins to choose a place, or moves
+    /// the cursor there.
+    pub fn handle_mouse(&mut self, event: &MouseEvent, screen: Rect) -> Option<HostAction> {
+        let clicked = event.kind == MouseEventKind::Down(MouseButton::Left);
+        if !clicked || !matches!(self.layer, Layer::Main | Layer::Pick(_)) {
+            return None;
+        }
+        let grid = super::draw::picture(self, &[]).grid(layout::areas(self, screen).neck)?;
+        let place = grid.place_at(event.column, event.row)?;
+        let mut cursor = NeckCursor::new(&self.neck)?;
+        if cursor.put(&self.neck, place) {
+            self.layer = Layer::Pick(cursor);
+        }
+        None
+    }
+
+    fn main_command(&mut self, command: HostCommand) -> Option<HostAction> {
+        let order = |order| Some(HostAction::Order(order));
+        match command {
+            HostCommand::CallByHand => {
+                let cursor = self.last_cursor.or_else(|| self.first_cursor());
+                if let Some(cursor) = cursor {
+                    self.layer = Layer::Pick(cursor);
+                }
+            }
+            HostCommand::CallAny => return order(HostOrder::CallRandom),
+            HostCommand::HearAgain => return order(HostOrder::HearAgain),
+            HostCommand::Reveal => return order(HostOrder::Reveal),
+            HostCommand::Close => return order(HostOrder::Close),
+            HostCommand::Pass => return order(HostOrder::PassTurn),
+            HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view.rules)),
+            HostCommand::Sounding => self.layer = Layer::Menu(menus::sounding(&self.view.rules)),
+            HostCommand::Marking => self.layer = Layer::Menu(menus::marking(&self.view.rules)),
+            HostCommand::Telling => self.layer = Layer::Menu(menus::telling(&self.view.rules)),
+            HostCommand::Voice => self.layer = Layer::Menu(menus::voice(&self.view.rules)),
+            HostCommand::Hide => {
+                self.hidden = !self.hidden;
+                self.message = Some(Message::news(if self.hidden {
+                    "While a call is open, its note and the answers are hidden here."
+                } else {
+                    "The note and the answers are shown here."
+                }));
+            }
+            HostCommand::Names => {
+                self.names = !self.names;
+                self.message = Some(Message::news(if self.names {
+                    "Note names are shown."
+                } else {
+                    "Note names are hidden: places only."
+                }));
+            }
+            HostCommand::Pane => {
+                self.pane = match self.pane {
+                    Pane::Students => Pane::Answers,
+                    Pane::Answers => Pane::Students,
+                };
+            }
+            HostCommand::Up => self.chosen = self.chosen.saturating_sub(1),
+            HostCommand::Down => {
+                let last = self.view.students.len().saturating_sub(1);
+                self.chosen = (self.chosen + 1).min(last);
+            }
+            HostCommand::Remove => match self.chosen_student() {
+                Some(student) => {
+                    let (id, name): (StudentId, String) = (student.id, student.name.clone());
+                    self.layer = Layer::Menu(menus::remove(id, &name));
+                }
+                None => self.message = Some(Message::trouble("Nobody is here to remove.")),
+            },
+            HostCommand::End => self.layer = Layer::Menu(menus::end()),
+            HostCommand::Help => self.layer = Layer::Help(0),
+        }
+        None
+    }
+
+    fn pick_command(&mut self, command: PickCommand) -> Option<HostAction> {
+        let Layer::Pick(cursor) = &mut self.layer else {
+            return None;
+        };
+        match command {
+            PickCommand::Move(step) => cursor.step(&self.neck, step, self.options.left_handed),
+            PickCommand::Back => return self.back(),
+            PickCommand::Help => self.layer = Layer::Help(0),
+            PickCommand::Call => {
+                let cursor = *cursor;
+                self.last_cursor = Some(cursor);
+                self.layer = Layer::Main;
+                let place = Answer::Place(cursor.place());
+                return Some(HostAction::Order(HostOrder::CallAt(place)));
+            }
+        }
+        None
+    }
+
+    /// The cursor begins inside the reach.
+    fn first_cursor(&self) -> Option<NeckCursor> {
+        let mut cursor = NeckCursor::new(&self.neck)?;
+        if let Some(place) = self.reach.first() {
+            cursor.put(&self.neck, *place);
+        }
+        Some(cursor)
+    }
+
+    fn back(&mut self) -> Option<HostAction> {
+        self.layer = Layer::Main;
+        None
+    }
+
+    fn take(&mut self, choice: MenuChoice) -> Option<HostAction> {
+        self.layer = Layer::Main;
+        match choice {
+            MenuChoice::Order(order) => Some(HostAction::Order(order)),
+            MenuChoice::TypeReach => {
+                let now = self.view.rules.reach.to_string();
+                self.layer = Layer::TypeReach(LineEdit::new(&now));
+                None
+            }
+            MenuChoice::Back => None,
+        }
+    }
+
+    /// A reach that cannot be read or used leaves the line open, to be mended.
+    fn take_typed_reach(&mut self, text: &str) -> Option<HostAction> {
+        let spec = match text.parse::<fifthpeg_core::ReachSpec>() {
+            Ok(spec) => spec,
+            Err(why) => {
+                self.message = Some(Message::trouble(why));
+                return None;
+            }
+        };
+        if let Err(why) = Reach::resolve(&self.neck, &spec) {
+            self.message = Some(Message::trouble(why));
+            return None;
+        }
+        self.layer = Layer::Main;
+        Some(HostAction::Order(HostOrder::SetReach(spec)))
+    }
+}

@@ -1,0 +1,141 @@
+//! Keys and what they do. Each screen has tables of [`Binding`]; the tables
+//! drive the keys, the line at the foot and the help, so that none of them can
+//! say what another does not do.
+
+use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+
+/// One key as a table names it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Key {
+    /// A letter or sign, typed without Ctrl or Alt.
+    Char(char),
+    /// A letter with Ctrl.
+    Ctrl(char),
+    /// Any other key.
+    Code(KeyCode),
+}
+
+impl Key {
+    fn matches(self, event: &KeyEvent) -> bool {
+        let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
+        let alt = event.modifiers.contains(KeyModifiers::ALT);
+        match (self, event.code) {
+            (Self::Char(wanted), KeyCode::Char(typed)) => {
+                !ctrl && !alt && wanted == typed.to_ascii_lowercase()
+            }
+            (Self::Ctrl(wanted), KeyCode::Char(typed)) => {
+                ctrl && !alt && wanted == typed.to_ascii_lowercase()
+            }
+            (Self::Code(wanted), typed) => wanted == typed,
+            _ => false,
+        }
+    }
+
+    /// The event of this key, for tests and scripts.
+    pub fn event(self) -> KeyEvent {
+        match self {
+            Self::Char(c) => KeyEvent::new(KeyCode::Char(c), KeyModifiers::NONE),
+            Self::Ctrl(c) => KeyEvent::new(KeyCode::Char(c), KeyModifiers::CONTROL),
+            Self::Code(code) => KeyEvent::new(code, KeyModifiers::NONE),
+        }
+    }
+}
+
+/// Some keys, and the one thing they do.
+#[derive(Debug, Clone, Copy)]
+pub struct Binding<C: 'static> {
+    /// The keys; any of them will do.
+    pub keys: &'static [Key],
+    /// How the keys are written in the help.
+    pub shown: &'static str,
+    /// What they do, for the help.
+    pub does: &'static str,
+    /// The same in a word or two for the line at the foot; empty to leave it out.
+    pub short: &'static str,
+    /// The command.
+    pub command: C,
+}
+
+/// The command that a key stands for in a table, if any. Key releases, which
+/// some terminals report, never count.
+pub fn command<C: Copy>(table: &[Binding<C>], event: &KeyEvent) -> Option<C> {
+    if event.kind == KeyEventKind::Release {
+        return None;
+    }
+    table
+        .iter()
+        .find(|binding| binding.keys.iter().any(|key| key.matches(event)))
+        .map(|binding| binding.command)
+}
+
+/// The line at the foot, as wide as fits: "c call by hand  n any note ...".
+/// Bindings that do not fit are left out whole.
+pub fn foot<C>(table: &[Binding<C>], width: usize) -> Vec<(&'static str, &'static str)> {
+    let mut used = 0;
+    let mut out = Vec::new();
+    // The help key comes last in every table and must always be there.
+    let help = table.iter().rfind(|b| b.keys.contains(&Key::Char('?')));
+    let kept = help.map_or(0, |b| b.shown.len() + b.short.len() + 3);
+    for binding in table {
+        let wide = binding.shown.chars().count() + binding.short.len() + 3;
+        let is_help = binding.keys.contains(&Key::Char('?'));
+        if binding.short.is_empty() || is_help || used + wide + kept > width {
+            continue;
+        }
+        used += wide;
+        out.push((binding.shown, binding.short));
+    }
+    if let Some(binding) = help {
+        out.push((binding.shown, binding.short));
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TABLE: &[Binding<u8>] = &[
+        Binding {
+            keys: &[Key::Char('c')],
+            shown: "c",
+            does: "call",
+            short: "call",
+            command: 1,
+        },
+        Binding {
+            keys: &[Key::Ctrl('c'), Key::Char('q')],
+            shown: "q",
+            does: "end the lesson",
+            short: "end",
+            command: 2,
+        },
+        Binding {
+            keys: &[Key::Char('?')],
+            shown: "?",
+            does: "help",
+            short: "help",
+            command: 3,
+        },
+    ];
+
+    #[test]
+    fn ctrl_is_not_the_letter_alone() {
+        assert_eq!(command(TABLE, &Key::Char('c').event()), Some(1));
+        assert_eq!(command(TABLE, &Key::Ctrl('c').event()), Some(2));
+        assert_eq!(command(TABLE, &Key::Char('z').event()), None);
+    }
+
+    #[test]
+    fn a_released_key_does_nothing() {
+        let mut event = Key::Char('c').event();
+        event.kind = KeyEventKind::Release;
+        assert_eq!(command(TABLE, &event), None);
+    }
+
+    #[test]
+    fn the_foot_keeps_help_when_narrow() {
+        assert_eq!(foot(TABLE, 80).len(), 3);
+        assert_eq!(foot(TABLE, 10), vec![("?", "help")]);
+    }
+}

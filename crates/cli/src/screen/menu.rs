@@ -1,0 +1,134 @@
+//! A list to choose one line from.
+
+use crossterm::event::{KeyCode, KeyEvent};
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+use ratatui::widgets::{Clear, Paragraph};
+
+use super::keys::{self, Binding, Key};
+use super::parts;
+use super::theme::{Theme, Tint};
+
+/// A list to choose one line from, each with what it stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Menu<T> {
+    title: String,
+    lines: Vec<(String, T)>,
+    chosen: usize,
+}
+
+/// What a key did to a menu.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Choosing<T> {
+    /// Still choosing.
+    More,
+    /// This one.
+    Chosen(T),
+    /// None of them.
+    Dropped,
+}
+
+/// What keys do in a menu.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MenuCommand {
+    /// One line up.
+    Up,
+    /// One line down.
+    Down,
+    /// Take the chosen line.
+    Take,
+    /// Leave without choosing.
+    Back,
+}
+
+/// The keys of every menu.
+pub const MENU_KEYS: &[Binding<MenuCommand>] = &[
+    Binding {
+        keys: &[Key::Code(KeyCode::Up)],
+        shown: "Up",
+        does: "one line up",
+        short: "",
+        command: MenuCommand::Up,
+    },
+    Binding {
+        keys: &[Key::Code(KeyCode::Down)],
+        shown: "Down",
+        does: "one line down",
+        short: "",
+        command: MenuCommand::Down,
+    },
+    Binding {
+        keys: &[Key::Code(KeyCode::Enter)],
+        shown: "Enter",
+        does: "take this line",
+        short: "take",
+        command: MenuCommand::Take,
+    },
+    Binding {
+        keys: &[Key::Code(KeyCode::Esc), Key::Ctrl('c')],
+        shown: "Esc",
+        does: "back, changing nothing",
+        short: "back",
+        command: MenuCommand::Back,
+    },
+];
+
+impl<T: Clone> Menu<T> {
+    /// A menu with some line chosen at first.
+    pub fn new(title: &str, lines: Vec<(String, T)>, chosen: usize) -> Self {
+        Self {
+            title: title.to_owned(),
+            chosen: chosen.min(lines.len().saturating_sub(1)),
+            lines,
+        }
+    }
+
+    /// Takes one key.
+    pub fn handle_key(&mut self, event: &KeyEvent) -> Choosing<T> {
+        match keys::command(MENU_KEYS, event) {
+            Some(MenuCommand::Up) => self.chosen = self.chosen.saturating_sub(1),
+            Some(MenuCommand::Down) => {
+                self.chosen = (self.chosen + 1).min(self.lines.len().saturating_sub(1));
+            }
+            Some(MenuCommand::Take) => {
+                return self
+                    .lines
+                    .get(self.chosen)
+                    .map_or(Choosing::Dropped, |(_, what)| {
+                        Choosing::Chosen(what.clone())
+                    });
+            }
+            Some(MenuCommand::Back) => return Choosing::Dropped,
+            None => {}
+        }
+        Choosing::More
+    }
+
+    /// Draws it over the screen.
+    pub fn draw(&self, area: Rect, theme: Theme, frame: &mut Frame) {
+        let widest = self.lines.iter().map(|(line, _)| line.chars().count());
+        let width = widest.max().unwrap_or(0).max(self.title.len() + 2) + 6;
+        let inside = parts::over(area, width, self.lines.len() + 2);
+        let rows = usize::from(inside.height.saturating_sub(2));
+        let first = (self.chosen + 1).saturating_sub(rows);
+        let lines: Vec<Line> = self
+            .lines
+            .iter()
+            .enumerate()
+            .skip(first)
+            .map(|(at, (text, _))| {
+                let text = theme.text(text);
+                if at == self.chosen {
+                    let pointer = theme.signs().pointer;
+                    Line::styled(format!("{pointer} {text} "), theme.style(Tint::Cursor))
+                } else {
+                    Line::raw(format!("  {text}"))
+                }
+            })
+            .collect();
+        frame.render_widget(Clear, inside);
+        let page = Paragraph::new(lines).block(theme.boxed(&self.title));
+        frame.render_widget(page, inside);
+    }
+}

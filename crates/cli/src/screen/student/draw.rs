@@ -1,0 +1,258 @@
+//! Draws the student's screen.
+
+use fifthpeg_core::Position;
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::Answer;
+use fifthpeg_lesson::terminal::TerminalCall;
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words::{marking, sentence, tally};
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::text::{Line, Span};
+
+use super::keys::{self, CALLER_KEYS, SEARCH_KEYS};
+use super::layout::{self, StudentAreas};
+use super::sentences;
+use super::state::{Layer, StudentState};
+use crate::screen::menu::MENU_KEYS;
+use crate::screen::neck::{NeckPicture, PlaceSign};
+use crate::screen::theme::Tint;
+use crate::screen::words;
+use crate::screen::{help, parts};
+
+/// Draws the whole screen.
+pub fn draw(state: &StudentState, frame: &mut Frame) {
+    let theme = state.theme();
+    if parts::too_small(theme, frame) {
+        return;
+    }
+    let screen = frame.area();
+    let areas = layout::areas(state, screen);
+    draw_main(state, &areas, frame.buffer_mut());
+    match &state.layer {
+        Layer::Main => {}
+        Layer::Caution => {
+            parts::notice("Mind your ears", &words::caution(), screen, theme, frame);
+        }
+        Layer::TypeName(line) => parts::ask(
+            "Answer with a note name",
+            "such as F#4, Gb4 or, where any octave counts, F#",
+            line,
+            screen,
+            theme,
+            frame,
+        ),
+        Layer::Leave(menu) => menu.draw(screen, theme, frame),
+        Layer::Help(first) => {
+            help::draw(&keys::help(theme), *first, screen, theme, frame);
+        }
+    }
+}
+
+fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
+    let theme = state.theme();
+    draw_head(state, areas.head, buf);
+    if areas.neck_rule.height > 0 {
+        let name = state.view.neck.as_ref().map_or("", |neck| neck.name());
+        parts::rule(name, areas.neck_rule, theme, buf);
+    }
+    let (text, tint) = sentences::now(state);
+    let text = Span::styled(theme.text(&text), theme.style(tint));
+    let counts = state.current_call().map_or_else(String::new, |call| {
+        format!(
+            "call {}: {} again, {}",
+            call.number,
+            words::count(call.hearings, "hearing", "hearings"),
+            words::count(
+                u32::try_from(call.tries.len()).unwrap_or(u32::MAX),
+                "try",
+                "tries"
+            ),
+        )
+    });
+    parts::ends(
+        text,
+        Span::styled(counts, theme.style(Tint::Faint)),
+        areas.sentence,
+        buf,
+    );
+    let marks = marks(state);
+    if let Some(picture) = picture(state, &marks) {
+        picture.draw(areas.neck, buf);
+    }
+    draw_under(state, areas.under, buf);
+    draw_list(state, areas.list, buf);
+    let width = usize::from(areas.tally.width);
+    let so_far = format!("So far: {}.", tally(&state.view.tally));
+    buf.set_stringn(
+        areas.tally.x,
+        areas.tally.y,
+        so_far,
+        width,
+        theme.style(Tint::Plain),
+    );
+    parts::message(state.message.as_ref(), areas.message, theme, buf);
+    match &state.layer {
+        Layer::Main if state.is_caller() => parts::foot(CALLER_KEYS, areas.foot, theme, buf),
+        Layer::Main => parts::foot(SEARCH_KEYS, areas.foot, theme, buf),
+        Layer::Leave(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
+        Layer::Caution | Layer::TypeName(_) | Layer::Help(_) => {}
+    }
+}
+
+fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let row = |at: u16| Rect {
+        y: area.y + at,
+        height: 1,
+        ..area
+    };
+    let title = state.view.welcome.as_ref().map_or_else(
+        || "fifthpeg".to_owned(),
+        |welcome| format!("{}, in {}", welcome.name, welcome.rules.lesson),
+    );
+    let title = Span::styled(theme.text(&title), theme.style(Tint::Strong));
+    let (text, tint) = sentences::connection(state);
+    let right = Span::styled(text, theme.style(tint));
+    parts::ends(title, right, row(0), buf);
+    let Some(welcome) = state.view.welcome.as_ref().filter(|_| area.height >= 3) else {
+        return;
+    };
+    let rules = &welcome.rules;
+    let reach = rules
+        .reach
+        .step
+        .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
+    let heavy = theme.signs().string_inside;
+    let width = usize::from(area.width);
+    let plain = theme.style(Tint::Plain);
+    let reach = theme.text(&format!("Search: {reach} (drawn {heavy}{heavy}{heavy})"));
+    buf.set_stringn(area.x, area.y + 1, reach, width, plain);
+    let right = format!("Right is: {}.", marking(rules.marking));
+    buf.set_stringn(area.x, area.y + 2, right, width, plain);
+}
+
+/// The place under the cursor, for those who would rather read it.
+fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    if let (Some(cursor), Some(neck)) = (state.cursor, &state.view.neck) {
+        let place = state.writing().place_in_full(neck, cursor.place());
+        let text = format!("Cursor: {place}");
+        buf.set_stringn(
+            area.x,
+            area.y,
+            theme.text(&text),
+            usize::from(area.width),
+            theme.style(Tint::Plain),
+        );
+    }
+}
+
+/// The neck as this screen draws it, once it is known.
+pub fn picture<'a>(
+    state: &'a StudentState,
+    marks: &'a [(Position, PlaceSign)],
+) -> Option<NeckPicture<'a>> {
+    let writing = state.writing();
+    Some(NeckPicture {
+        neck: state.view.neck.as_ref()?,
+        reach: &state.reach,
+        marks,
+        cursor: state.cursor.map(|cursor| cursor.place()),
+        names: writing.names.then_some(writing.spelling),
+        left_handed: state.options.left_handed,
+        theme: state.theme(),
+    })
+}
+
+/// What is marked on the neck: tries, then the note once it is shown, then
+/// one's own answers.
+pub fn marks(state: &StudentState) -> Vec<(Position, PlaceSign)> {
+    let Some(call) = state.current_call() else {
+        return Vec::new();
+    };
+    let at = |answer: &Answer| match answer {
+        Answer::Place(place) => Some(*place),
+        Answer::Pitch(_) | Answer::Class(_) => None,
+    };
+    let tries = call.tries.iter().filter_map(at);
+    let mut marks: Vec<_> = tries.map(|place| (place, PlaceSign::Tried)).collect();
+    if let Some((_, places)) = &call.revealed {
+        marks.extend(places.iter().map(|place| (*place, PlaceSign::Place)));
+    }
+    marks.extend(call.answers.iter().filter_map(|(answer, mark)| {
+        let sign = match mark {
+            None => PlaceSign::Waiting,
+            Some(Mark::Right) => PlaceSign::Found,
+            Some(Mark::Missed(_)) => PlaceSign::Missed,
+        };
+        Some((at(answer)?, sign))
+    }));
+    marks
+}
+
+/// One's own answers, or for the caller how the others are doing.
+fn draw_list(state: &StudentState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let Some(call) = state.view.call.as_ref() else {
+        parts::rule("", Rect { height: 1, ..area }, theme, buf);
+        return;
+    };
+    let over = if call.stage == CallStage::Closed {
+        ", over"
+    } else {
+        ""
+    };
+    let (title, lines) = if call.you_call {
+        (
+            format!("The others, call {}{over}", call.number),
+            others(state, call),
+        )
+    } else {
+        (
+            format!("Your answers, call {}{over}", call.number),
+            answers(state, call),
+        )
+    };
+    parts::rule(&title, Rect { height: 1, ..area }, theme, buf);
+    let rows = usize::from(area.height.saturating_sub(1));
+    // The newest must be in sight.
+    let skip = lines.len().saturating_sub(rows);
+    for (y, line) in (area.y + 1..area.bottom()).zip(lines.into_iter().skip(skip)) {
+        buf.set_line(area.x, y, &line, area.width);
+    }
+}
+
+fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
+    let theme = state.theme();
+    let signs = theme.signs();
+    let said = |(answer, mark): &(Answer, Option<Mark>)| {
+        let what = match &state.view.neck {
+            Some(neck) => state.writing().answer(neck, *answer),
+            None => String::new(),
+        };
+        let (sign, text, tint) = match mark {
+            None => (signs.waiting, "not confirmed yet".to_owned(), Tint::Tried),
+            Some(Mark::Right) => (signs.found, sentence(&Mark::Right), Tint::Right),
+            Some(mark) => (signs.missed, sentence(mark), Tint::Missed),
+        };
+        Line::from(vec![
+            Span::styled(sign, theme.style(tint)),
+            Span::raw(format!(" {} {text}", theme.text(&what))),
+        ])
+    };
+    call.answers.iter().map(said).collect()
+}
+
+fn others(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
+    let theme = state.theme();
+    let line = |(name, progress): &(String, fifthpeg_lesson::message::Progress)| {
+        let (sign, word, tint) = words::progress(*progress, theme);
+        Line::from(vec![
+            Span::styled(sign, theme.style(tint)),
+            Span::raw(format!(" {}: {word}", theme.text(name))),
+        ])
+    };
+    call.progress.iter().map(line).collect()
+}

@@ -1,0 +1,216 @@
+//! The keys of the student's screen.
+
+use crossterm::event::KeyCode;
+
+use crate::screen::help::HelpPart;
+use crate::screen::keys::{Binding, Key};
+use crate::screen::menu::MENU_KEYS;
+use crate::screen::neck::PlaceSign;
+use crate::screen::neck::cursor::Step;
+use crate::screen::theme::Theme;
+
+/// What keys do on the student's screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StudentCommand {
+    /// Sound the place under the cursor.
+    Try,
+    /// Answer with the place under the cursor; as the one whose turn it is,
+    /// call it.
+    Commit,
+    /// Hear the call again.
+    Hear,
+    /// Answer by typing a note name.
+    TypeName,
+    /// Move the cursor.
+    Move(Step),
+    /// Show or hide note names.
+    Names,
+    /// Caller: any note.
+    CallAny,
+    /// Caller: show the note.
+    Reveal,
+    /// Caller: end the call.
+    Close,
+    /// Leave the lesson.
+    Leave,
+    /// Help.
+    Help,
+}
+
+macro_rules! binding {
+    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:expr) => {
+        Binding {
+            keys: &$keys,
+            shown: $shown,
+            does: $does,
+            short: $short,
+            command: $command,
+        }
+    };
+}
+
+/// Keys for everyone.
+pub const SEARCH_KEYS: &[Binding<StudentCommand>] = &[
+    binding!(
+        [Key::Char(' ')],
+        "Space",
+        "try: sound the place under the cursor",
+        "try",
+        StudentCommand::Try
+    ),
+    binding!(
+        [Key::Code(KeyCode::Enter)],
+        "Enter",
+        "answer with the place under the cursor",
+        "answer",
+        StudentCommand::Commit
+    ),
+    binding!(
+        [Key::Char('h')],
+        "h",
+        "hear the call again",
+        "hear again",
+        StudentCommand::Hear
+    ),
+    binding!(
+        [Key::Char('n')],
+        "n",
+        "answer by typing a note name, such as F#4",
+        "note name",
+        StudentCommand::TypeName
+    ),
+    binding!(
+        [Key::Code(KeyCode::Up)],
+        "Up",
+        "one string up",
+        "",
+        StudentCommand::Move(Step::Up)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Down)],
+        "Down",
+        "one string down",
+        "",
+        StudentCommand::Move(Step::Down)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Left)],
+        "Left",
+        "one fret to the left",
+        "",
+        StudentCommand::Move(Step::Left)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Right)],
+        "Right",
+        "one fret to the right",
+        "",
+        StudentCommand::Move(Step::Right)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Home)],
+        "Home",
+        "to the open string",
+        "",
+        StudentCommand::Move(Step::Open)
+    ),
+    binding!(
+        [Key::Code(KeyCode::End)],
+        "End",
+        "to the last fret",
+        "",
+        StudentCommand::Move(Step::Last)
+    ),
+    binding!(
+        [Key::Char('l')],
+        "l",
+        "show or hide note names",
+        "letters",
+        StudentCommand::Names
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "leave the lesson (asks first)",
+        "leave",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// Keys of the friend who calls, before those for everyone.
+pub const CALLER_KEYS: &[Binding<StudentCommand>] = &[
+    binding!(
+        [Key::Code(KeyCode::Enter)],
+        "Enter",
+        "call the place under the cursor",
+        "call it",
+        StudentCommand::Commit
+    ),
+    binding!(
+        [Key::Char('n')],
+        "n",
+        "call any note of the reach, picked at random",
+        "any note",
+        StudentCommand::CallAny
+    ),
+    binding!(
+        [Key::Char('h')],
+        "h",
+        "sound the call again for everyone",
+        "hear again",
+        StudentCommand::Hear
+    ),
+    binding!(
+        [Key::Char('r')],
+        "r",
+        "reveal the note and every place of it",
+        "reveal",
+        StudentCommand::Reveal
+    ),
+    binding!(
+        [Key::Char('x')],
+        "x",
+        "close the call",
+        "close",
+        StudentCommand::Close
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "leave the lesson (asks first)",
+        "leave",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// The help, made from the tables.
+pub fn help(theme: Theme) -> Vec<HelpPart> {
+    let signs = PlaceSign::ALL
+        .iter()
+        .filter(|sign| **sign != PlaceSign::Picked)
+        .map(|sign| (sign.sign(theme.signs()).to_owned(), sign.word().to_owned()))
+        .collect();
+    vec![
+        HelpPart::keys("Searching (a click tries a place)", SEARCH_KEYS),
+        HelpPart {
+            title: "Signs on the neck",
+            lines: signs,
+        },
+        HelpPart::keys("Friends, when it is your turn to call", CALLER_KEYS),
+        HelpPart::keys("Lists", MENU_KEYS),
+    ]
+}

@@ -1,0 +1,114 @@
+//! What the student's screen says: what to do now, and how the connection is.
+
+use core::time::Duration;
+
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::terminal::TerminalCall;
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words::sentence;
+use fifthpeg_student::Status;
+
+use super::state::StudentState;
+use crate::screen::theme::Tint;
+
+/// What to do now, in one sentence.
+pub fn now(state: &StudentState) -> (String, Tint) {
+    if state.view.ended {
+        return ("The lesson has ended.".to_owned(), Tint::Strong);
+    }
+    if state.view.welcome.is_none() {
+        return (state.status.to_string(), Tint::Strong);
+    }
+    let Some(call) = state.current_call() else {
+        return (between_calls(state), Tint::Strong);
+    };
+    if call.stage == CallStage::Revealed {
+        let (pitch, places) = match &call.revealed {
+            Some((pitch, places)) => (*pitch, places.as_slice()),
+            None => return ("The note is shown.".to_owned(), Tint::Strong),
+        };
+        return (state.writing().revealed(pitch, places), Tint::Target);
+    }
+    if call.you_call {
+        return (caller_waits(call), Tint::Strong);
+    }
+    if call.found {
+        return ("Found. Wait for the others.".to_owned(), Tint::Right);
+    }
+    match call.answers.last() {
+        Some((_, None)) => (
+            "Answered. The host has not confirmed it yet.".to_owned(),
+            Tint::Tried,
+        ),
+        Some((_, Some(mark @ Mark::Missed(_)))) => (
+            format!(
+                "Not found yet: {}. Search on, then answer again.",
+                sentence(mark)
+            ),
+            Tint::Missed,
+        ),
+        _ if call.waiting_to_ask => (
+            "A note is called. Press h to hear it.".to_owned(),
+            Tint::Strong,
+        ),
+        _ if call.started.is_some_and(|start| start > state.now) => {
+            ("Listen.".to_owned(), Tint::Strong)
+        }
+        _ => ("Search, then answer.".to_owned(), Tint::Strong),
+    }
+}
+
+fn between_calls(state: &StudentState) -> String {
+    match &state.view.turn {
+        Some((_, true)) => {
+            "Your turn to call: choose a place and press Enter, or n for any note.".to_owned()
+        }
+        Some((caller, false)) => format!("Listening. {caller} calls next."),
+        None => "Listening. Wait for the next call.".to_owned(),
+    }
+}
+
+fn caller_waits(call: &TerminalCall) -> String {
+    use fifthpeg_lesson::message::Progress;
+    let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
+    let (found, all) = (found.count(), call.progress.len());
+    if all > 0 && found == all {
+        "Everyone found it: r reveals, x closes.".to_owned()
+    } else {
+        "You called this note. The others search.".to_owned()
+    }
+}
+
+/// How the connection is, short enough for a corner.
+pub fn connection(state: &StudentState) -> (String, Tint) {
+    let theme = state.theme();
+    if state.view.connected {
+        let clock = state.view.clock_uncertainty.map(|u| {
+            let sign = theme.signs().plus_minus;
+            format!(", clock {sign}{}", milliseconds(u))
+        });
+        return (
+            format!("connected{}", clock.unwrap_or_default()),
+            Tint::Faint,
+        );
+    }
+    let text = match &state.status {
+        Status::Finding { .. } => "looking for the lesson",
+        Status::Connecting { .. } => "connecting",
+        Status::In { .. } => "joining",
+        Status::Lost { .. } => "connection lost, coming back",
+        Status::Several { .. } => "several lessons",
+        Status::TooOld { .. } => "program too old",
+        Status::Refused(_) => "not let in",
+        Status::Ended => "lesson over",
+        Status::Left => "left",
+        _ => "not connected",
+    };
+    (text.to_owned(), Tint::Caution)
+}
+
+/// Rounded up, so that an uncertainty never looks smaller than it is.
+fn milliseconds(time: Duration) -> String {
+    let tenths = time.as_micros().div_ceil(100).max(1);
+    format!("{}.{} ms", tenths / 10, tenths % 10)
+}

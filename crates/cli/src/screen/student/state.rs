@@ -1,0 +1,305 @@
+//! What the student's screen holds, and what keys do to it. No terminal here,
+//! no network: a key goes in, perhaps an action comes out.
+
+use std::sync::Arc;
+
+use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use fifthpeg_core::{Named, Position, Reach, Spelling};
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::Answer;
+use fifthpeg_lesson::terminal::{StudentOrder, TerminalCall, TerminalView};
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_student::Status;
+use ratatui::layout::Rect;
+
+use super::keys::{self, CALLER_KEYS, SEARCH_KEYS, StudentCommand};
+use super::layout;
+use crate::screen::help;
+use crate::screen::keys as tables;
+use crate::screen::line_edit::{LineEdit, Typed};
+use crate::screen::menu::{Choosing, Menu};
+use crate::screen::neck::NeckCursor;
+use crate::screen::options::ScreenOptions;
+use crate::screen::parts::Message;
+use crate::screen::theme::Theme;
+use crate::screen::words::Writing;
+
+/// What the screen wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StudentAction {
+    /// Give this order to the terminal.
+    Order(StudentOrder),
+    /// Close the screen.
+    Leave,
+}
+
+/// What lies over the main screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// The caution about loudness, before the first tone.
+    Caution,
+    /// Nothing.
+    Main,
+    /// A note name is being typed.
+    TypeName(LineEdit),
+    /// Whether to leave: true for yes.
+    Leave(Menu<bool>),
+    /// Help, from this line on.
+    Help(usize),
+}
+
+/// The student's screen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudentState {
+    /// The lesson as this student may see it.
+    pub view: Arc<TerminalView>,
+    /// How the terminal stands with its lesson.
+    pub status: Status,
+    /// Places of the reach.
+    pub reach: Vec<Position>,
+    /// The cursor, once a neck is known.
+    pub cursor: Option<NeckCursor>,
+    /// Now, on the clock that the view's moments are on.
+    pub now: Moment,
+    /// How the screen looks.
+    pub options: ScreenOptions,
+    /// Note names are shown.
+    pub names: bool,
+    /// What lies over the main screen.
+    pub layer: Layer,
+    /// The last thing to tell.
+    pub message: Option<Message>,
+}
+
+impl StudentState {
+    /// A screen that begins with the caution.
+    pub fn new(view: Arc<TerminalView>, status: Status, options: ScreenOptions) -> Self {
+        let mut state = Self {
+            status,
+            reach: Vec::new(),
+            cursor: None,
+            now: Moment::default(),
+            names: options.names,
+            options,
+            layer: Layer::Caution,
+            message: None,
+            view: Arc::clone(&view),
+        };
+        state.find_places();
+        state
+    }
+
+    /// Takes a new picture of the lesson.
+    pub fn set_view(&mut self, view: Arc<TerminalView>) {
+        if view.refusals != self.view.refusals {
+            self.message = view.last_refusal.as_ref().map(Message::trouble);
+        } else if call_number(&view) != call_number(&self.view) {
+            self.message = None;
+        }
+        let places_changed =
+            view.neck != self.view.neck || rules_reach(&view) != rules_reach(&self.view);
+        self.view = view;
+        if places_changed {
+            self.find_places();
+        }
+    }
+
+    /// Tells a change of the connection: lost, and back again.
+    pub fn tell_status(&mut self) {
+        self.message = match &self.status {
+            Status::Lost { .. } | Status::Several { .. } => Some(Message::trouble(&self.status)),
+            Status::In { .. } => Some(Message::news(&self.status)),
+            _ => return,
+        };
+    }
+
+    /// The reach on the lesson's neck, and a cursor that lies on it.
+    fn find_places(&mut self) {
+        self.reach.clear();
+        let Some(neck) = &self.view.neck else {
+            self.cursor = None;
+            return;
+        };
+        let reach = rules_reach(&self.view).and_then(|spec| Reach::resolve(neck, spec).ok());
+        self.reach = reach.map_or_else(Vec::new, |reach| reach.positions().to_vec());
+        let still = self.cursor.filter(|c| neck.pitch_at(c.place()).is_some());
+        self.cursor = still.or_else(|| {
+            let mut cursor = NeckCursor::new(neck)?;
+            if let Some(place) = self.reach.first() {
+                cursor.put(neck, *place);
+            }
+            Some(cursor)
+        });
+    }
+
+    /// Styles and signs.
+    pub fn theme(&self) -> Theme {
+        Theme::new(&self.options)
+    }
+
+    /// How notes are written.
+    pub fn writing(&self) -> Writing {
+        let flats = self.view.welcome.as_ref().is_some_and(|w| w.rules.flats);
+        Writing {
+            names: self.names,
+            spelling: if flats {
+                Spelling::Flats
+            } else {
+                Spelling::Sharps
+            },
+            ascii: self.options.ascii,
+        }
+    }
+
+    /// The call, unless it is over.
+    pub fn current_call(&self) -> Option<&TerminalCall> {
+        let call = self.view.call.as_ref();
+        call.filter(|call| call.stage != CallStage::Closed)
+    }
+
+    /// Whether this student calls: has called the open note, or is next to.
+    pub fn is_caller(&self) -> bool {
+        self.current_call()
+            .map_or_else(|| self.is_my_turn(), |call| call.you_call)
+    }
+
+    /// Whether this student is to pick the next note now.
+    pub fn is_my_turn(&self) -> bool {
+        let open = self.current_call();
+        let free = open.is_none_or(|call| call.stage == CallStage::Revealed);
+        free && self.view.turn.as_ref().is_some_and(|(_, yours)| *yours)
+    }
+
+    /// Takes one key.
+    pub fn handle_key(&mut self, event: &KeyEvent) -> Option<StudentAction> {
+        match &mut self.layer {
+            Layer::Caution => {
+                if event.kind != KeyEventKind::Release {
+                    self.layer = Layer::Main;
+                }
+                None
+            }
+            Layer::Main => {
+                let of_caller = self
+                    .is_caller()
+                    .then(|| tables::command(CALLER_KEYS, event));
+                let command = of_caller
+                    .flatten()
+                    .or_else(|| tables::command(SEARCH_KEYS, event))?;
+                self.command(command)
+            }
+            Layer::TypeName(line) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => {
+                    self.layer = Layer::Main;
+                    None
+                }
+                Typed::Done(text) => self.take_name(&text),
+            },
+            Layer::Leave(menu) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Chosen(true) => Some(StudentAction::Leave),
+                Choosing::Chosen(false) | Choosing::Dropped => {
+                    self.layer = Layer::Main;
+                    None
+                }
+            },
+            Layer::Help(first) => {
+                let length = help::length(&keys::help(Theme::new(&self.options)));
+                match help::scrolled(*first, length, event) {
+                    Some(next) => *first = next,
+                    None => self.layer = Layer::Main,
+                }
+                None
+            }
+        }
+    }
+
+    /// Takes pasted text, where a line is being typed.
+    pub fn handle_paste(&mut self, text: &str) {
+        if let Layer::TypeName(line) = &mut self.layer {
+            line.paste(text);
+        }
+    }
+
+    /// Takes the mouse: a click moves the cursor to a place and tries it.
+    pub fn handle_mouse(&mut self, event: &MouseEvent, screen: Rect) -> Option<StudentAction> {
+        if event.kind != MouseEventKind::Down(MouseButton::Left) || self.layer != Layer::Main {
+            return None;
+        }
+        let picture = super::draw::picture(self, &[])?;
+        let grid = picture.grid(layout::areas(self, screen).neck)?;
+        let place = grid.place_at(event.column, event.row)?;
+        let neck = self.view.neck.as_ref()?;
+        self.cursor
+            .as_mut()
+            .is_some_and(|cursor| cursor.put(neck, place))
+            .then(|| StudentAction::Order(StudentOrder::Try(Answer::Place(place))))
+    }
+
+    fn command(&mut self, command: StudentCommand) -> Option<StudentAction> {
+        let order = |order| Some(StudentAction::Order(order));
+        let place = self.cursor.map(|cursor| Answer::Place(cursor.place()));
+        let calls = self.is_caller();
+        match command {
+            StudentCommand::Try => return order(StudentOrder::Try(place?)),
+            StudentCommand::Commit if self.is_my_turn() => {
+                return order(StudentOrder::Pick(Some(place?)));
+            }
+            StudentCommand::Commit => return order(StudentOrder::Answer(place?)),
+            StudentCommand::CallAny => return order(StudentOrder::Pick(None)),
+            StudentCommand::Hear if calls && self.current_call().is_some() => {
+                return order(StudentOrder::CallerHearAgain);
+            }
+            StudentCommand::Hear => return order(StudentOrder::Hear),
+            StudentCommand::Reveal => return order(StudentOrder::CallerReveal),
+            StudentCommand::Close => return order(StudentOrder::CallerClose),
+            StudentCommand::TypeName => self.layer = Layer::TypeName(LineEdit::default()),
+            StudentCommand::Move(step) => {
+                if let (Some(cursor), Some(neck)) = (&mut self.cursor, &self.view.neck) {
+                    cursor.step(neck, step, self.options.left_handed);
+                }
+            }
+            StudentCommand::Names => {
+                self.names = !self.names;
+                self.message = Some(Message::news(if self.names {
+                    "Note names are shown."
+                } else {
+                    "Note names are hidden: places and ear only."
+                }));
+            }
+            StudentCommand::Leave => {
+                let lines = vec![
+                    ("no, stay".to_owned(), false),
+                    ("yes, leave the lesson".to_owned(), true),
+                ];
+                self.layer = Layer::Leave(Menu::new("Leave the lesson?", lines, 0));
+            }
+            StudentCommand::Help => self.layer = Layer::Help(0),
+        }
+        None
+    }
+
+    /// A name that cannot be read leaves the line open, to be mended.
+    fn take_name(&mut self, text: &str) -> Option<StudentAction> {
+        let answer = match text.parse::<Named>() {
+            Ok(Named::Pitch(pitch)) => Answer::Pitch(pitch),
+            Ok(Named::Class(class)) => Answer::Class(class),
+            Err(why) => {
+                self.message = Some(Message::trouble(why));
+                return None;
+            }
+        };
+        self.layer = Layer::Main;
+        self.message = None;
+        Some(StudentAction::Order(StudentOrder::Answer(answer)))
+    }
+}
+
+fn call_number(view: &TerminalView) -> Option<u32> {
+    view.call.as_ref().map(|call| call.number)
+}
+
+fn rules_reach(view: &TerminalView) -> Option<&fifthpeg_core::ReachSpec> {
+    view.welcome.as_ref().map(|welcome| &welcome.rules.reach)
+}

@@ -1,0 +1,133 @@
+//! Words and figures that both screens show.
+
+use core::time::Duration;
+
+use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_lesson::message::{Answer, Progress};
+
+use super::theme::{Theme, Tint};
+
+/// The caution about loudness, shown before the first tone. The figures are
+/// from WHO-ITU H.870 (80 dB(A) for 40 hours a week; 75 for children).
+pub fn caution() -> Vec<String> {
+    vec![
+        format!("Before anything sounds: {}.", crate::opening::CAUTION),
+        String::new(),
+        "Safe listening is about 80 dB(A) for 40 hours a week, and 75 dB(A) for children. \
+         If it hurts or rings, it is too loud."
+            .to_owned(),
+        String::new(),
+        "Press any key when you are ready.".to_owned(),
+    ]
+}
+
+/// How notes are written on one screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Writing {
+    /// Whether note names are shown at all.
+    pub names: bool,
+    /// Sharps or flats.
+    pub spelling: Spelling,
+    /// `F#4`, not `F♯4`.
+    pub ascii: bool,
+}
+
+impl Writing {
+    /// A pitch by name.
+    pub fn pitch(self, pitch: Pitch) -> String {
+        if self.ascii {
+            pitch.ascii_name(self.spelling)
+        } else {
+            pitch.name(self.spelling)
+        }
+    }
+
+    /// A place as "2/7", and the name of its note where names are shown.
+    pub fn place(self, neck: &Neck, place: Position) -> String {
+        match neck.pitch_at(place).filter(|_| self.names) {
+            Some(pitch) => format!("{place} {}", self.pitch(pitch)),
+            None => place.to_string(),
+        }
+    }
+
+    /// An answer. A note that was answered by name is shown by name.
+    pub fn answer(self, neck: &Neck, answer: Answer) -> String {
+        match answer {
+            Answer::Place(place) => self.place(neck, place),
+            Answer::Pitch(pitch) => self.pitch(pitch),
+            Answer::Class(class) if self.ascii => class.ascii_name(self.spelling),
+            Answer::Class(class) => class.name(self.spelling),
+        }
+    }
+
+    /// A place in full: "string 2, fret 7 (F♯4)".
+    pub fn place_in_full(self, neck: &Neck, place: Position) -> String {
+        let fret = if neck.open_position(place.string) == Some(place) {
+            "open".to_owned()
+        } else {
+            format!("fret {}", place.fret)
+        };
+        let name = match neck.pitch_at(place).filter(|_| self.names) {
+            Some(pitch) => format!(" ({})", self.pitch(pitch)),
+            None => String::new(),
+        };
+        format!("string {}, {fret}{name}", place.string)
+    }
+
+    /// A revealed note: its name where names are shown, and all its places.
+    pub fn revealed(self, pitch: Pitch, places: &[Position]) -> String {
+        let places: Vec<String> = places.iter().map(Position::to_string).collect();
+        let places = list_and(&places);
+        if self.names {
+            format!("It was {}: {places}.", self.pitch(pitch))
+        } else {
+            format!("It was here: {places}.")
+        }
+    }
+}
+
+/// "a, b and c".
+pub fn list_and(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+    }
+}
+
+/// A response time with how far it may be off, never shown as exact:
+/// "4.21 ±0.04 s".
+pub fn response(time: Duration, uncertainty: Duration, theme: Theme) -> String {
+    let hundredths = uncertainty.as_micros().div_ceil(10_000).max(1);
+    format!(
+        "{:.2} {}{}.{:02} s",
+        time.as_secs_f64(),
+        theme.signs().plus_minus,
+        hundredths / 100,
+        hundredths % 100
+    )
+}
+
+/// How far somebody is: a sign, a word and a tint.
+pub fn progress(progress: Progress, theme: Theme) -> (&'static str, &'static str, Tint) {
+    let signs = theme.signs();
+    let (sign, tint) = match progress {
+        Progress::Silent => (signs.silent, Tint::Plain),
+        Progress::Searching => (signs.tried, Tint::Tried),
+        Progress::Missed => (signs.missed, Tint::Missed),
+        Progress::Found => (signs.found, Tint::Right),
+        Progress::Away => (signs.away, Tint::Faint),
+    };
+    (sign, fifthpeg_lesson::words::progress(progress), tint)
+}
+
+/// "1 try", "2 tries".
+pub fn count(number: u32, one: &str, more: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { more })
+}
+
+/// A span of time as minutes and seconds, "1:05".
+pub fn clock(time: Duration) -> String {
+    let seconds = time.as_secs();
+    format!("{}:{:02}", seconds / 60, seconds % 60)
+}
