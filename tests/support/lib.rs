@@ -1,1 +1,7 @@
 //! Helpers shared by the tests that run the real program.
+
+pub mod process;
+pub mod program;
+
+pub use process::{Process, TIMEOUT};
+pub use program::{Outcome, host, host_with, join, program, run, temporary};

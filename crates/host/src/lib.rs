@@ -1,1 +1,30 @@
-//! The host of a lesson: takes students in over the network and drives the lesson.
+//! The host of a lesson: takes students in over the network and drives the
+//! lesson.
+//!
+//! One task owns the [`fifthpeg_lesson::Lesson`]; nothing else touches it. Each
+//! connection has a task of its own, and a bounded queue towards its student. A
+//! student who does not read fast enough is dropped when that queue is full, and
+//! comes back by itself, so nobody ever waits for anybody.
+//!
+//! ```text
+//! accept ─▶ connection ─┐                       ┌─▶ queue ─▶ connection ─▶ student
+//! accept ─▶ connection ─┼─▶ bounded queue ─▶ lesson task
+//!           orders ─────┘                       └─▶ speakers, view, events
+//! ```
+
+mod accept;
+mod bind;
+mod config;
+mod connection;
+mod error;
+mod lesson_task;
+mod notice;
+mod rate;
+mod running;
+mod seats;
+mod speakers;
+
+pub use config::{HostConfig, Limits, any_address};
+pub use error::{HostError, OrderError};
+pub use notice::Notice;
+pub use running::{Host, start};

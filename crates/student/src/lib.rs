@@ -1,1 +1,29 @@
-//! A student's terminal on the network: finds a lesson, keeps its place, sounds and measures.
+//! A student's terminal on the network: finds a lesson, keeps its place in it
+//! through lost connections, sounds tones and reports when they started.
+//!
+//! What a terminal knows and does is [`fifthpeg_lesson::terminal::Terminal`], which
+//! reads no clock and opens no socket. This crate drives it:
+//!
+//! ```text
+//! network task ── finds, connects, joins, comes back ──┐
+//! sound thread ── plays, says when it started ─────────┼─▶ driver ─▶ view
+//! orders ──────── from a screen or plain mode ─────────┘
+//! ```
+
+mod backoff;
+mod config;
+mod driver;
+mod error;
+mod find;
+mod network;
+mod running;
+mod session;
+mod speaker;
+mod status;
+mod whereabouts;
+
+pub use config::{StudentConfig, Target};
+pub use error::StudentError;
+pub use find::{find_lessons, resolve_address};
+pub use running::{Student, start};
+pub use status::Status;

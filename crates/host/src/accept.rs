@@ -1,0 +1,142 @@
+//! The door: takes connections and looks after their tasks.
+
+use core::time::Duration;
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use fifthpeg_link::clock::LocalClock;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::{Semaphore, broadcast, mpsc, oneshot};
+use tokio::task::{AbortHandle, JoinHandle, JoinSet};
+
+use crate::connection::{Connection, Shared};
+use crate::lesson_task::Inbound;
+use crate::seats::ConnectionId;
+use crate::{Limits, Notice};
+
+/// How long to wait when the system has no room for another connection.
+const NO_ROOM: Duration = Duration::from_millis(200);
+
+/// Everything that accepts and holds connections.
+#[derive(Debug)]
+pub(crate) struct Door {
+    listening: Vec<AbortHandle>,
+    close: Option<oneshot::Sender<()>>,
+    connections: JoinHandle<JoinSet<()>>,
+}
+
+impl Door {
+    /// Starts to accept.
+    pub(crate) fn open(
+        listeners: Vec<TcpListener>,
+        limits: Limits,
+        clock: LocalClock,
+        inbound: mpsc::Sender<Inbound>,
+        notices: broadcast::Sender<Notice>,
+    ) -> Self {
+        // One at a time: what is not taken yet waits in the system's backlog.
+        let (arrived, arrivals) = mpsc::channel(1);
+        let listening = listeners
+            .into_iter()
+            .map(|l| tokio::spawn(listen(l, arrived.clone(), notices.clone())).abort_handle())
+            .collect();
+        let shared = Arc::new(Shared {
+            limits,
+            clock,
+            inbound,
+            notices,
+        });
+        let (close, closed) = oneshot::channel();
+        Self {
+            listening,
+            close: Some(close),
+            connections: tokio::spawn(hold(arrivals, closed, shared)),
+        }
+    }
+
+    /// Takes no more connections, and waits up to `patience` for those there
+    /// are to finish what they have to write; the rest are cut off.
+    pub(crate) async fn close(mut self, patience: Duration) {
+        for listener in &self.listening {
+            listener.abort();
+        }
+        drop(self.close.take());
+        let connections = (&mut self.connections).await;
+        if let Ok(mut connections) = connections {
+            let all = async { while connections.join_next().await.is_some() {} };
+            let _ = tokio::time::timeout(patience, all).await;
+            // Dropping the set cuts what is left.
+        }
+    }
+}
+
+impl Drop for Door {
+    fn drop(&mut self) {
+        for listener in &self.listening {
+            listener.abort();
+        }
+        self.connections.abort();
+    }
+}
+
+async fn listen(
+    listener: TcpListener,
+    arrived: mpsc::Sender<(TcpStream, SocketAddr)>,
+    notices: broadcast::Sender<Notice>,
+) {
+    loop {
+        match listener.accept().await {
+            Ok(arrival) => {
+                if arrived.send(arrival).await.is_err() {
+                    return;
+                }
+            }
+            // Out of file handles, or a peer that gave up while it waited.
+            Err(e) => {
+                let _ = notices.send(Notice::CannotAccept(e.to_string()));
+                tokio::time::sleep(NO_ROOM).await;
+            }
+        }
+    }
+}
+
+/// Runs a task for each connection until the door closes; gives back those
+/// still running.
+async fn hold(
+    mut arrivals: mpsc::Receiver<(TcpStream, SocketAddr)>,
+    mut closed: oneshot::Receiver<()>,
+    shared: Arc<Shared>,
+) -> JoinSet<()> {
+    let mut connections = JoinSet::new();
+    let joining = Arc::new(Semaphore::new(shared.limits.joining.max(1)));
+    let mut next = 0;
+    loop {
+        tokio::select! {
+            biased;
+            _ = &mut closed => return connections,
+            Some(_) = connections.join_next() => {}
+            // The semaphore is never closed.
+            Ok(joining) = joining.clone().acquire_owned() => tokio::select! {
+                biased;
+                _ = &mut closed => return connections,
+                arrival = arrivals.recv() => {
+                    let Some((stream, address)) = arrival else { return connections };
+                    while connections.try_join_next().is_some() {}
+                    if connections.len() >= shared.limits.connections {
+                        let limit = shared.limits.connections;
+                        let _ = shared.notices.send(Notice::TooManyConnections { address, limit });
+                        continue;
+                    }
+                    next += 1;
+                    let connection = Connection {
+                        id: ConnectionId(next),
+                        address,
+                        joining,
+                        shared: shared.clone(),
+                    };
+                    connections.spawn(connection.run(stream));
+                }
+            },
+        }
+    }
+}

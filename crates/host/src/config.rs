@@ -1,0 +1,90 @@
+//! What a host is started with.
+
+use core::time::Duration;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
+
+use fifthpeg_lesson::setup::LessonSetup;
+use fifthpeg_sound::{Level, Output};
+
+/// What a host is started with.
+pub struct HostConfig {
+    /// Addresses to listen on. Port 0 lets the system choose one; several
+    /// addresses with port 0 all get the same one, so that a single port is
+    /// announced. At least one must be usable; an address of a family that this
+    /// machine lacks is left out.
+    pub bind: Vec<SocketAddr>,
+    /// The lesson to hold.
+    pub setup: LessonSetup,
+    /// Whether to announce the lesson on the local network.
+    pub announce: bool,
+    /// Where the host's speakers play; `None` leaves them silent.
+    pub output: Option<Box<dyn Output>>,
+    /// How loud the host's speakers play.
+    pub level: Level,
+    /// Bounds on what peers may ask of this host.
+    pub limits: Limits,
+}
+
+impl HostConfig {
+    /// Listens on every address of this machine, announces the lesson, plays
+    /// nothing itself.
+    pub fn new(setup: LessonSetup) -> Self {
+        Self {
+            bind: any_address(0),
+            setup,
+            announce: true,
+            output: None,
+            level: Level::default(),
+            limits: Limits::default(),
+        }
+    }
+}
+
+/// Every IPv4 and every IPv6 address of this machine, at one port.
+pub fn any_address(port: u16) -> Vec<SocketAddr> {
+    [
+        IpAddr::V4(Ipv4Addr::UNSPECIFIED),
+        IpAddr::V6(Ipv6Addr::UNSPECIFIED),
+    ]
+    .map(|ip| SocketAddr::new(ip, port))
+    .to_vec()
+}
+
+/// Bounds on what peers may ask of a host. Each has a [`crate::Notice`] that
+/// says when it was met.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Connections in all, those not yet in the lesson included.
+    pub connections: usize,
+    /// Connections that are not in the lesson yet.
+    pub joining: usize,
+    /// How long a connection may take to join.
+    pub join_within: Duration,
+    /// How long a student may be silent before the connection counts as dead.
+    /// Terminals ask for the clock every second or two.
+    pub silence: Duration,
+    /// How long one frame may wait to be written.
+    pub write_within: Duration,
+    /// Frames that wait for one student before that student is dropped.
+    pub queue: usize,
+    /// Frames one student may send each second, on average. A student over it
+    /// is read no faster than this.
+    pub frames_per_second: u32,
+    /// Frames one student may send at once after a pause.
+    pub burst: u32,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            connections: 1200,
+            joining: 64,
+            join_within: Duration::from_secs(5),
+            silence: Duration::from_secs(10),
+            write_within: Duration::from_secs(5),
+            queue: 64,
+            frames_per_second: 50,
+            burst: 200,
+        }
+    }
+}

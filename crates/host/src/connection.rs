@@ -1,0 +1,333 @@
+//! One student's connection, from the first byte to the last.
+
+use core::time::Duration;
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{StudentId, ToStudent};
+use fifthpeg_link::channel::{ByteStream, Receiver, Sender};
+use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_link::{LinkError, handshake};
+use fifthpeg_wire::{ClientFrame, HostFrame};
+use tokio::net::TcpStream;
+use tokio::sync::{Notify, OwnedSemaphorePermit, broadcast, mpsc, oneshot};
+use tokio::time::{Instant, sleep_until, timeout};
+
+use crate::lesson_task::{GoneWhy, Inbound};
+use crate::rate::Rate;
+use crate::seats::{ConnectionId, Seat};
+use crate::{Limits, Notice};
+
+/// How long a peer may take to close its side after being told goodbye.
+const LINGER: Duration = Duration::from_secs(1);
+
+/// What all connections share.
+#[derive(Debug)]
+pub(crate) struct Shared {
+    pub(crate) limits: Limits,
+    pub(crate) clock: LocalClock,
+    pub(crate) inbound: mpsc::Sender<Inbound>,
+    pub(crate) notices: broadcast::Sender<Notice>,
+}
+
+/// One connection.
+pub(crate) struct Connection {
+    pub(crate) id: ConnectionId,
+    pub(crate) address: SocketAddr,
+    /// Given back once the student is in.
+    pub(crate) joining: OwnedSemaphorePermit,
+    pub(crate) shared: Arc<Shared>,
+}
+
+/// A connection whose student is in.
+struct Entered<S> {
+    sender: Sender<S, HostFrame>,
+    receiver: Receiver<S, ClientFrame>,
+    student: StudentId,
+    messages: mpsc::Receiver<ToStudent>,
+}
+
+/// Why there is nothing more to do for a connection.
+enum End {
+    /// The seat was given up: say goodbye.
+    Goodbye,
+    /// The peer has gone.
+    Gone,
+    /// Something worth telling.
+    Told(GoneWhy),
+    /// The lesson is over.
+    Over,
+}
+
+/// The seam for encryption: what comes out of here is what the lesson's
+/// frames travel over.
+async fn secure(stream: TcpStream) -> std::io::Result<TcpStream> {
+    // Small frames must not wait for one another.
+    stream.set_nodelay(true)?;
+    Ok(stream)
+}
+
+impl Connection {
+    /// Runs until the connection ends.
+    pub(crate) async fn run(self, stream: TcpStream) {
+        let cut = Arc::new(Notify::new());
+        tokio::select! {
+            () = cut.notified() => {}
+            () = self.hold(stream, cut.clone()) => {}
+        }
+    }
+
+    async fn hold(self, stream: TcpStream, cut: Arc<Notify>) {
+        let Self {
+            id,
+            address,
+            joining,
+            shared,
+        } = self;
+        let within = shared.limits.join_within;
+        let entered = timeout(within, enter(id, address, &shared, stream, cut)).await;
+        // From here on it is a student, or nobody.
+        drop(joining);
+        match entered {
+            Ok(Some(entered)) => stay(id, &shared, entered).await,
+            Ok(None) => {}
+            Err(_) => {
+                let what = format!("nothing came within {} ms", within.as_millis());
+                shared.tell(Notice::NotJoined { address, what });
+            }
+        }
+    }
+}
+
+impl Shared {
+    fn tell(&self, notice: Notice) {
+        // Nobody may be listening.
+        let _ = self.notices.send(notice);
+    }
+}
+
+/// From the first byte to a seat in the lesson; `None` if it came to nothing,
+/// which has been told.
+async fn enter(
+    connection: ConnectionId,
+    address: SocketAddr,
+    shared: &Shared,
+    stream: TcpStream,
+    cut: Arc<Notify>,
+) -> Option<Entered<TcpStream>> {
+    let not_joined = |what: String| shared.tell(Notice::NotJoined { address, what });
+    let stream = match secure(stream).await {
+        Ok(stream) => stream,
+        Err(e) => {
+            not_joined(e.to_string());
+            return None;
+        }
+    };
+    let channel = match handshake::accept(stream, shared.limits.join_within).await {
+        Ok(channel) => channel,
+        Err(e @ LinkError::Outdated { .. }) => {
+            let what = e.to_string();
+            shared.tell(Notice::WrongVersion { address, what });
+            return None;
+        }
+        Err(e) => {
+            not_joined(e.to_string());
+            return None;
+        }
+    };
+    let (mut sender, mut receiver) = channel.split();
+    let (name, key) = loop {
+        let frame = receiver.recv().await;
+        let now = shared.clock.now();
+        match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
+            Ok(Some(FromClient::Join { name, key })) => break (name, key),
+            Ok(Some(FromClient::ClockAsk { t1 })) => {
+                answer_clock(&mut sender, shared, t1, now).await.ok()?;
+            }
+            Ok(Some(FromClient::Lesson(_))) => {
+                not_joined("it spoke before joining".into());
+                return None;
+            }
+            // A terminal that only looked whether a host answers here.
+            Ok(None) => return None,
+            Err(e) => {
+                not_joined(e.to_string());
+                return None;
+            }
+        }
+    };
+    let (queue, messages) = mpsc::channel(shared.limits.queue.max(1));
+    let (reply, joined) = oneshot::channel();
+    let seat = Seat {
+        connection,
+        queue,
+        cut,
+    };
+    let join = Inbound::Join {
+        name,
+        key,
+        seat,
+        reply,
+    };
+    shared.inbound.send(join).await.ok()?;
+    match joined.await.ok()? {
+        Ok(student) => Some(Entered {
+            sender,
+            receiver,
+            student,
+            messages,
+        }),
+        Err(refusal) => {
+            let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
+            if sender.send(&frame).await.is_ok() {
+                goodbye(sender, receiver).await;
+            }
+            None
+        }
+    }
+}
+
+/// A student's connection while the student is in.
+async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<TcpStream>) {
+    let student = entered.student;
+    let Entered {
+        mut sender,
+        mut receiver,
+        mut messages,
+        ..
+    } = entered;
+    let end = talk(
+        connection,
+        shared,
+        student,
+        &mut sender,
+        &mut receiver,
+        &mut messages,
+    )
+    .await;
+    let why = match end {
+        End::Goodbye => {
+            goodbye(sender, receiver).await;
+            return;
+        }
+        End::Over => return,
+        End::Gone => None,
+        End::Told(why) => Some(why),
+    };
+    // If the lesson is over there is nobody left to tell.
+    let _ = shared
+        .inbound
+        .send(Inbound::Gone {
+            student,
+            connection,
+            why,
+        })
+        .await;
+}
+
+async fn talk<S: ByteStream>(
+    connection: ConnectionId,
+    shared: &Shared,
+    student: StudentId,
+    sender: &mut Sender<S, HostFrame>,
+    receiver: &mut Receiver<S, ClientFrame>,
+    messages: &mut mpsc::Receiver<ToStudent>,
+) -> End {
+    let limits = &shared.limits;
+    let mut heard = Instant::now();
+    let mut rate = Rate::new(limits.frames_per_second, limits.burst, heard);
+    let mut read_from = heard;
+    let mut told_fast = false;
+    loop {
+        let paused = read_from > Instant::now();
+        tokio::select! {
+            message = messages.recv() => {
+                let Some(message) = message else { return End::Goodbye };
+                let frame = convert::host_to_wire(&message);
+                if let Err(end) = write(sender, shared, &frame).await {
+                    return end;
+                }
+            }
+            frame = receiver.recv(), if !paused => {
+                // Before anything else, since it is the host's receive stamp.
+                let now = shared.clock.now();
+                let said = match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
+                    Ok(Some(said)) => said,
+                    Ok(None) | Err(LinkError::Socket(_)) => return End::Gone,
+                    Err(e) => return End::Told(GoneWhy::Confused { what: e.to_string() }),
+                };
+                heard = Instant::now();
+                let wait = rate.count(heard);
+                if wait > Duration::ZERO {
+                    read_from = heard + wait;
+                    if !told_fast {
+                        told_fast = true;
+                        shared.tell(Notice::TooFast { student });
+                    }
+                }
+                let message = match said {
+                    FromClient::Lesson(message) => message,
+                    FromClient::ClockAsk { t1 } => {
+                        if let Err(end) = answer_clock(sender, shared, t1, now).await {
+                            return end;
+                        }
+                        continue;
+                    }
+                    FromClient::Join { .. } => {
+                        let what = "it joined twice".into();
+                        return End::Told(GoneWhy::Confused { what });
+                    }
+                };
+                let message = Inbound::Message { student, connection, message };
+                if shared.inbound.send(message).await.is_err() {
+                    return End::Over;
+                }
+            }
+            () = sleep_until(read_from), if paused => {}
+            () = sleep_until(heard + limits.silence) => {
+                return End::Told(GoneWhy::Silent { seconds: limits.silence.as_secs() });
+            }
+        }
+    }
+}
+
+async fn answer_clock<S: ByteStream>(
+    sender: &mut Sender<S, HostFrame>,
+    shared: &Shared,
+    t1: Moment,
+    t2: Moment,
+) -> Result<(), End> {
+    let frame = convert::clock_answer_to_wire(t1, t2, shared.clock.now());
+    write(sender, shared, &frame).await
+}
+
+async fn write<S: ByteStream>(
+    sender: &mut Sender<S, HostFrame>,
+    shared: &Shared,
+    frame: &HostFrame,
+) -> Result<(), End> {
+    match timeout(shared.limits.write_within, sender.send(frame)).await {
+        Ok(Ok(())) => Ok(()),
+        Ok(Err(LinkError::Socket(_))) => Err(End::Gone),
+        Ok(Err(e)) => Err(End::Told(GoneWhy::Unsendable {
+            what: e.to_string(),
+        })),
+        Err(_) => Err(End::Told(GoneWhy::Slow)),
+    }
+}
+
+/// Closes so that what was written arrives: a socket dropped with bytes unread
+/// takes those on their way down with it.
+async fn goodbye<S: ByteStream>(
+    mut sender: Sender<S, HostFrame>,
+    mut receiver: Receiver<S, ClientFrame>,
+) {
+    let peer_closes = async {
+        sender.close().await;
+        while let Ok(Some(_)) = receiver.recv().await {}
+    };
+    // A peer that does not close by itself has had its chance.
+    let _ = timeout(LINGER, peer_closes).await;
+}

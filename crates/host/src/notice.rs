@@ -1,0 +1,92 @@
+//! What a host tells beside the lesson's own events.
+
+use std::net::SocketAddr;
+
+use fifthpeg_lesson::message::StudentId;
+
+/// Something about the network that whoever holds the lesson may want to know.
+/// Each displays as one sentence.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Notice {
+    /// A student's queue was full.
+    #[error(
+        "{name} was not reading fast enough and was disconnected; the terminal comes back by itself"
+    )]
+    Slow {
+        /// The student.
+        name: String,
+    },
+    /// A student was silent too long.
+    #[error(
+        "nothing was heard from {name} for {seconds} s, so the connection was closed; the terminal comes back by itself"
+    )]
+    Silent {
+        /// The student.
+        name: String,
+        /// How long, in seconds.
+        seconds: u64,
+    },
+    /// A student sent more than the limit on frames.
+    #[error("student {} sends more than this lesson takes and is being read more slowly", student.0)]
+    TooFast {
+        /// The student's number.
+        student: StudentId,
+    },
+    /// What was to be sent to a student goes beyond a frame's limits.
+    #[error("{name} could not be told something ({what}) and was disconnected")]
+    Unsendable {
+        /// The student.
+        name: String,
+        /// Which limit.
+        what: String,
+    },
+    /// A student's terminal sent what no terminal sends.
+    #[error(
+        "the terminal of {name} sent something that is not of a lesson ({what}) and was disconnected"
+    )]
+    Confused {
+        /// The student.
+        name: String,
+        /// What was wrong.
+        what: String,
+    },
+    /// A peer never came as far as joining.
+    #[error("{address} connected but did not join: {what}")]
+    NotJoined {
+        /// Where it connected from.
+        address: SocketAddr,
+        /// What was wrong.
+        what: String,
+    },
+    /// A peer runs a program that does not fit this one.
+    #[error("{address} runs a program that does not fit this one: {what}")]
+    WrongVersion {
+        /// Where it connected from.
+        address: SocketAddr,
+        /// Which side to update.
+        what: String,
+    },
+    /// Someone was not let in.
+    #[error("{name} was not let in: {why}")]
+    TurnedAway {
+        /// The name given.
+        name: String,
+        /// The reason.
+        why: String,
+    },
+    /// Too many connections.
+    #[error("{address} was turned away: {limit} connections are open, the most this host takes")]
+    TooManyConnections {
+        /// Where it connected from.
+        address: SocketAddr,
+        /// The limit.
+        limit: usize,
+    },
+    /// No new connection can be taken.
+    #[error("no connection can be taken just now ({0}); trying again")]
+    CannotAccept(String),
+    /// The host's speakers cannot play.
+    #[error("the host's speakers did not sound this: {0}")]
+    Speakers(String),
+}

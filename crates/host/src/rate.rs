@@ -1,0 +1,62 @@
+//! A bound on how fast one student is read.
+
+use core::time::Duration;
+use tokio::time::Instant;
+
+/// Allows a burst, then a steady rate. It counts time in the room left: a frame
+/// costs one period, and `owed` says up to when the frames so far are paid for.
+#[derive(Debug)]
+pub(crate) struct Rate {
+    period: Duration,
+    burst: Duration,
+    owed: Instant,
+}
+
+impl Rate {
+    /// `per_second` and `burst` are at least one each.
+    pub(crate) fn new(per_second: u32, burst: u32, now: Instant) -> Self {
+        let period = Duration::from_secs(1) / per_second.max(1);
+        Self {
+            period,
+            burst: period * burst.max(1),
+            owed: now,
+        }
+    }
+
+    /// Counts one frame; says how long to wait before reading the next.
+    pub(crate) fn count(&mut self, now: Instant) -> Duration {
+        self.owed = self.owed.max(now) + self.period;
+        self.owed
+            .saturating_duration_since(now)
+            .saturating_sub(self.burst)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_burst_is_free_and_what_follows_is_paced() {
+        let start = Instant::now();
+        let mut rate = Rate::new(50, 200, start);
+        for _ in 0..200 {
+            assert_eq!(rate.count(start), Duration::ZERO);
+        }
+        assert_eq!(rate.count(start), Duration::from_millis(20));
+        // One period later one more frame is paid for.
+        let later = start + Duration::from_millis(40);
+        assert_eq!(rate.count(later), Duration::ZERO);
+        assert_eq!(rate.count(later), Duration::from_millis(20));
+    }
+
+    #[test]
+    fn a_pause_gives_no_more_than_one_burst() {
+        let start = Instant::now();
+        let mut rate = Rate::new(10, 3, start);
+        let later = start + Duration::from_secs(3600);
+        let waits: Vec<_> = (0..4).map(|_| rate.count(later)).collect();
+        assert_eq!(waits[..3], [Duration::ZERO; 3]);
+        assert!(waits[3] > Duration::ZERO);
+    }
+}

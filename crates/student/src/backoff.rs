@@ -1,0 +1,54 @@
+//! How long to wait before trying again.
+
+use core::time::Duration;
+
+/// The first wait.
+const FIRST: Duration = Duration::from_millis(200);
+/// The longest wait.
+const LONGEST: Duration = Duration::from_secs(5);
+
+/// Waits that double each time, up to a longest one. Each is shortened by a
+/// random part of up to half, so that a class that lost its network together
+/// does not come back all in one instant.
+#[derive(Debug, Default)]
+pub(crate) struct Backoff {
+    failures: u32,
+}
+
+impl Backoff {
+    /// The wait before the next try; `random` is any number.
+    pub(crate) fn next(&mut self, random: u32) -> Duration {
+        let whole = FIRST.saturating_mul(1 << self.failures.min(8)).min(LONGEST);
+        self.failures = self.failures.saturating_add(1);
+        let part = f64::from(random) / f64::from(u32::MAX);
+        whole.mul_f64(1.0 - part / 2.0)
+    }
+
+    /// A connection was made: start small again.
+    pub(crate) fn reset(&mut self) {
+        self.failures = 0;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn waits_double_up_to_the_longest_and_start_small_again() {
+        let mut backoff = Backoff::default();
+        let waits: Vec<_> = (0..8).map(|_| backoff.next(0).as_millis()).collect();
+        assert_eq!(waits, [200, 400, 800, 1600, 3200, 5000, 5000, 5000]);
+        backoff.reset();
+        assert_eq!(backoff.next(0), FIRST);
+    }
+
+    #[test]
+    fn chance_takes_off_up_to_half() {
+        for random in [0, 1, u32::MAX / 2, u32::MAX] {
+            let wait = Backoff::default().next(random);
+            assert!(wait >= FIRST / 2 && wait <= FIRST, "{wait:?}");
+        }
+        assert_eq!(Backoff::default().next(u32::MAX), FIRST / 2);
+    }
+}

@@ -1,0 +1,39 @@
+//! What a student's terminal is started with.
+
+use std::net::SocketAddr;
+
+use fifthpeg_sound::{Level, Output};
+
+/// What a student's terminal is started with.
+pub struct StudentConfig {
+    /// The student's name. The lesson may make it different from another's.
+    pub name: String,
+    /// Where the lesson is.
+    pub target: Target,
+    /// Where tones are sounded.
+    pub output: Box<dyn Output>,
+    /// How loud.
+    pub level: Level,
+}
+
+impl StudentConfig {
+    /// At the usual level.
+    pub fn new(name: impl Into<String>, target: Target, output: Box<dyn Output>) -> Self {
+        Self {
+            name: name.into(),
+            target,
+            output,
+            level: Level::default(),
+        }
+    }
+}
+
+/// Where the lesson is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Target {
+    /// At one of these addresses; all are tried. Works across subnets.
+    Address(Vec<SocketAddr>),
+    /// Announced under this name on the local network; `None` for whichever
+    /// is the only one.
+    Lesson(Option<String>),
+}

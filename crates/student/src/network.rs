@@ -1,0 +1,272 @@
+//! The network side of a terminal: finds the lesson, connects, joins, and
+//! comes back after a lost connection, until it is told to stop.
+
+use core::time::Duration;
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
+use fifthpeg_link::LinkError;
+use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::connect::{Connected, connect_any};
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinHandle;
+
+use crate::backoff::Backoff;
+use crate::session::{Session, SessionEnd};
+use crate::whereabouts::Whereabouts;
+use crate::{Status, Target};
+
+/// Events that may wait for the driver.
+const EVENTS: usize = 256;
+/// Messages that may wait for the host.
+const OUTBOX: usize = 256;
+/// How long a host may take to answer at one address.
+const ANSWER_WITHIN: Duration = Duration::from_secs(4);
+/// How long the last messages may take to be written.
+const GOODBYE: Duration = Duration::from_secs(1);
+
+/// To the driver.
+#[derive(Debug)]
+pub(crate) enum FromNetwork {
+    /// How it stands.
+    Status(Status),
+    /// A connection is up and the host has let this terminal in; its welcome
+    /// follows.
+    Connected,
+    /// From the host.
+    Message(ToStudent),
+    /// One clock exchange.
+    Clock {
+        t1: Moment,
+        t2: Moment,
+        t3: Moment,
+        t4: Moment,
+    },
+    /// The connection is gone.
+    Disconnected,
+}
+
+/// To the host.
+#[derive(Debug)]
+pub(crate) enum ToHost {
+    Message(FromStudent),
+    /// Asks for the host's clock; stamped when it is written.
+    AskClock,
+}
+
+/// The driver's end.
+#[derive(Debug)]
+pub(crate) struct Network {
+    events: mpsc::Receiver<FromNetwork>,
+    /// There while a connection is up. Given up to close it in good order.
+    to_host: Option<mpsc::Sender<ToHost>>,
+    outboxes: mpsc::Receiver<mpsc::Sender<ToHost>>,
+    key: watch::Sender<Option<PlaceKey>>,
+    task: Option<JoinHandle<()>>,
+}
+
+impl Network {
+    /// Starts to look for the lesson.
+    pub(crate) fn start(target: Target, name: String, clock: LocalClock) -> Self {
+        let (events_out, events) = mpsc::channel(EVENTS);
+        let (outboxes_out, outboxes) = mpsc::channel(1);
+        let (key, key_in) = watch::channel(None);
+        let task = Task {
+            whereabouts: Whereabouts::new(target),
+            name,
+            clock,
+            events: events_out,
+            outboxes: outboxes_out,
+            key: key_in,
+            forgotten: None,
+        };
+        Self {
+            events,
+            to_host: None,
+            outboxes,
+            key,
+            task: Some(tokio::spawn(task.run())),
+        }
+    }
+
+    /// The next event. Never returns once the network has stopped.
+    pub(crate) async fn next(&mut self) -> FromNetwork {
+        let Some(event) = self.events.recv().await else {
+            return std::future::pending().await;
+        };
+        match event {
+            // Sent before the event, so it is there.
+            FromNetwork::Connected => self.to_host = self.outboxes.try_recv().ok(),
+            FromNetwork::Disconnected => self.to_host = None,
+            _ => {}
+        }
+        event
+    }
+
+    /// Sends to the host, if a connection is up. One that does not take what
+    /// is sent is as good as lost, and is given up.
+    pub(crate) fn send(&mut self, message: ToHost) {
+        if let Some(to_host) = &self.to_host
+            && to_host.try_send(message).is_err()
+        {
+            self.to_host = None;
+        }
+    }
+
+    /// What to join with when coming back.
+    pub(crate) fn set_key(&self, key: Option<PlaceKey>) {
+        self.key.send_if_modified(|old| {
+            let changed = *old != key;
+            *old = key;
+            changed
+        });
+    }
+
+    /// Writes what waits and stops. May be called again.
+    pub(crate) async fn finish(&mut self) {
+        let Some(mut task) = self.task.take() else {
+            return;
+        };
+        self.events.close();
+        if self.to_host.take().is_some() {
+            let _ = tokio::time::timeout(GOODBYE, &mut task).await;
+        }
+        task.abort();
+    }
+}
+
+impl Drop for Network {
+    fn drop(&mut self) {
+        if let Some(task) = &self.task {
+            task.abort();
+        }
+    }
+}
+
+/// The driver no longer listens.
+pub(crate) struct Stopped;
+
+struct Task {
+    whereabouts: Whereabouts,
+    name: String,
+    clock: LocalClock,
+    events: mpsc::Sender<FromNetwork>,
+    outboxes: mpsc::Sender<mpsc::Sender<ToHost>>,
+    key: watch::Receiver<Option<PlaceKey>>,
+    /// A key that the host does not know any more.
+    forgotten: Option<PlaceKey>,
+}
+
+impl Task {
+    async fn run(mut self) {
+        // Being told to stop ends the task, and nothing else does.
+        let _ = self.go_on().await;
+    }
+
+    async fn go_on(&mut self) -> Result<(), Stopped> {
+        let mut backoff = Backoff::default();
+        loop {
+            let why = match self.once(&mut backoff).await? {
+                Next::Final(status) => return self.tell(FromNetwork::Status(status)).await,
+                Next::AtOnce => continue,
+                Next::Later(why) => why,
+            };
+            // Without randomness everyone waits the same time, which works too.
+            let retry_in = backoff.next(getrandom::u32().unwrap_or(0));
+            self.tell(FromNetwork::Status(Status::Lost { why, retry_in }))
+                .await?;
+            tokio::time::sleep(retry_in).await;
+        }
+    }
+
+    /// One round: find, connect, join, and stay as long as it lasts.
+    async fn once(&mut self, backoff: &mut Backoff) -> Result<Next, Stopped> {
+        let Connected { channel, address } = match self.reach().await? {
+            Ok(connected) => connected,
+            Err(next) => return Ok(next),
+        };
+        let key = self.key.borrow().filter(|k| Some(*k) != self.forgotten);
+        let session = match Session::join(channel, self.clock, &self.name, key).await {
+            Ok(session) => session,
+            Err(end) => return self.ended(end, key).await,
+        };
+        backoff.reset();
+        self.whereabouts.worked(address);
+        let (outbox, messages) = mpsc::channel(OUTBOX);
+        self.outboxes.send(outbox).await.map_err(|_| Stopped)?;
+        self.tell(FromNetwork::Connected).await?;
+        self.tell(FromNetwork::Message(session.welcome.clone()))
+            .await?;
+        self.tell(FromNetwork::Status(Status::In { address }))
+            .await?;
+        let end = session.stay(&self.events, messages).await;
+        if !matches!(end, SessionEnd::Stopped) {
+            self.tell(FromNetwork::Disconnected).await?;
+        }
+        self.ended(end, key).await
+    }
+
+    async fn ended(&mut self, end: SessionEnd, key: Option<PlaceKey>) -> Result<Next, Stopped> {
+        match end {
+            SessionEnd::Stopped => Err(Stopped),
+            SessionEnd::UnknownPlace => {
+                // Another lesson, or a host started anew: in as a newcomer.
+                self.forgotten = key;
+                let refused = ToStudent::Refused(Refusal::UnknownPlace);
+                self.tell(FromNetwork::Message(refused)).await?;
+                Ok(Next::AtOnce)
+            }
+            SessionEnd::Refused(why) => Ok(Next::Final(Status::Refused(why))),
+            SessionEnd::Lost(why) => Ok(Next::Later(why)),
+        }
+    }
+
+    /// Finds addresses and connects to the first that works.
+    async fn reach(&mut self) -> Result<Result<Connected, Next>, Stopped> {
+        let addresses = match self.whereabouts.known() {
+            Some(addresses) => addresses,
+            None => {
+                let lesson = self.whereabouts.lesson();
+                self.tell(FromNetwork::Status(Status::Finding { lesson }))
+                    .await?;
+                match self.whereabouts.look().await {
+                    Ok(addresses) => addresses,
+                    Err(status @ Status::Several { .. }) => {
+                        self.tell(FromNetwork::Status(status)).await?;
+                        return Ok(Err(Next::AtOnce));
+                    }
+                    Err(Status::Lost { why, .. }) => return Ok(Err(Next::Later(why))),
+                    // Nobody there yet: look again at once, since looking
+                    // itself takes a while.
+                    Err(_) => return Ok(Err(Next::AtOnce)),
+                }
+            }
+        };
+        self.tell(FromNetwork::Status(Status::Connecting {
+            addresses: addresses.clone(),
+        }))
+        .await?;
+        Ok(match connect_any(&addresses, ANSWER_WITHIN).await {
+            Ok(connected) => Ok(connected),
+            Err(e @ LinkError::Outdated { .. }) => {
+                let advice = e.to_string();
+                Err(Next::Final(Status::TooOld { advice }))
+            }
+            Err(e) => {
+                self.whereabouts.failed();
+                Err(Next::Later(e.to_string()))
+            }
+        })
+    }
+
+    async fn tell(&self, event: FromNetwork) -> Result<(), Stopped> {
+        self.events.send(event).await.map_err(|_| Stopped)
+    }
+}
+
+/// What to do after one round.
+enum Next {
+    Final(Status),
+    AtOnce,
+    Later(String),
+}

@@ -1,0 +1,137 @@
+//! Starting a student's terminal, and the handle to a running one.
+
+use std::sync::Arc;
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalView};
+use fifthpeg_link::clock::LocalClock;
+use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
+
+use crate::driver::{Driver, Order};
+use crate::network::Network;
+use crate::speaker::Speaker;
+use crate::{Status, StudentConfig, StudentError, Target};
+
+/// Orders that may wait.
+const ORDERS: usize = 16;
+
+/// A running terminal. Dropping it leaves the lesson as a lost connection
+/// would, with the place kept; [`Student::leave`] leaves for good.
+pub struct Student {
+    orders: mpsc::Sender<Order>,
+    view: watch::Receiver<Arc<TerminalView>>,
+    status: watch::Receiver<Status>,
+    sound_trouble: watch::Receiver<Option<String>>,
+    clock: LocalClock,
+    driver: JoinHandle<Speaker>,
+}
+
+/// Starts a terminal. It returns at once; [`Student::status`] tells how it
+/// fares with finding and joining the lesson.
+///
+/// # Errors
+/// If the system cannot start the sound thread.
+pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
+    let clock = LocalClock::new();
+    let (reports, reports_in) = mpsc::unbounded_channel();
+    let speaker =
+        Speaker::start(config.output, config.level, reports).map_err(StudentError::Thread)?;
+    let terminal = Terminal::new();
+    let (view_out, view) = watch::channel(Arc::new(terminal.view(clock.now())));
+    let lesson = match &config.target {
+        Target::Lesson(name) => name.clone(),
+        Target::Address(_) => None,
+    };
+    let first = match &config.target {
+        Target::Lesson(_) => Status::Finding { lesson },
+        Target::Address(addresses) => Status::Connecting {
+            addresses: addresses.clone(),
+        },
+    };
+    let (status_out, status) = watch::channel(first);
+    let (trouble_out, sound_trouble) = watch::channel(None);
+    let (orders, orders_in) = mpsc::channel(ORDERS);
+    let network = Network::start(config.target, config.name, clock);
+    let driver = Driver {
+        terminal,
+        clock,
+        speaker,
+        network,
+        view: view_out,
+        status: status_out,
+        sound_trouble: trouble_out,
+        over: false,
+    };
+    Ok(Student {
+        orders,
+        view,
+        status,
+        sound_trouble,
+        clock,
+        driver: tokio::spawn(driver.run(orders_in, reports_in)),
+    })
+}
+
+impl Student {
+    /// The lesson as the student may see it now, and a wake-up whenever it
+    /// changes.
+    pub fn view(&self) -> watch::Receiver<Arc<TerminalView>> {
+        self.view.clone()
+    }
+
+    /// How the terminal stands with its lesson.
+    pub fn status(&self) -> watch::Receiver<Status> {
+        self.status.clone()
+    }
+
+    /// Why the last tone did not sound, as one sentence; `None` while all is
+    /// well.
+    pub fn sound_trouble(&self) -> watch::Receiver<Option<String>> {
+        self.sound_trouble.clone()
+    }
+
+    /// Does what the student asks. The moment of asking counts as the moment
+    /// of answering.
+    ///
+    /// # Errors
+    /// If the terminal refuses, or is no longer in a lesson. The host may
+    /// refuse later still; that shows in the view.
+    pub async fn order(&self, order: StudentOrder) -> Result<(), StudentError> {
+        let asked = self.clock.now();
+        let (reply, done) = oneshot::channel();
+        self.orders
+            .send(Order {
+                order,
+                asked,
+                reply,
+            })
+            .await
+            .map_err(|_| StudentError::Over)?;
+        Ok(done.await.map_err(|_| StudentError::Over)??)
+    }
+
+    /// Now, on the clock that the view's moments are on.
+    pub fn now(&self) -> Moment {
+        self.clock.now()
+    }
+
+    /// Leaves the lesson for good, if it is not over yet, and closes the sound
+    /// output.
+    ///
+    /// # Errors
+    /// If the output did not close well, such as a sound file that could not
+    /// be written to its end.
+    pub async fn leave(self) -> Result<(), StudentError> {
+        // Being over already is just as well.
+        let _ = self.order(StudentOrder::Leave).await;
+        let Self { orders, driver, .. } = self;
+        drop(orders);
+        if let Ok(speaker) = driver.await {
+            // Closing may have to wait for the last tone to fade.
+            let closed = tokio::task::spawn_blocking(|| speaker.finish()).await;
+            closed.unwrap_or(Ok(())).map_err(StudentError::Sound)?;
+        }
+        Ok(())
+    }
+}

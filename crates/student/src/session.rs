@@ -1,0 +1,187 @@
+//! One connection, from the join to its end.
+
+use core::time::Duration;
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
+use fifthpeg_link::LinkError;
+use fifthpeg_link::channel::{Receiver, Sender};
+use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::convert::{self, FromHost};
+use fifthpeg_wire::{ClientFrame, HostFrame};
+use tokio::net::TcpStream;
+use tokio::sync::mpsc;
+use tokio::time::{Instant, sleep_until, timeout};
+
+use crate::network::{FromNetwork, ToHost};
+
+/// How long the host may take to answer a join.
+const JOIN_WITHIN: Duration = Duration::from_secs(5);
+/// A terminal that has said nothing for this long asks for the clock, so that
+/// the host knows it is there, and hears that the host is.
+const KEEP_ALIVE: Duration = Duration::from_secs(2);
+/// How long the host may be silent: several askings without an answer.
+const SILENCE: Duration = Duration::from_secs(8);
+/// How long one frame may wait to be written.
+const WRITE_WITHIN: Duration = Duration::from_secs(5);
+/// How long the host may take to close after a goodbye.
+const LINGER: Duration = Duration::from_millis(500);
+
+/// Why a session ended.
+pub(crate) enum SessionEnd {
+    /// The driver wants no more.
+    Stopped,
+    /// The host does not know the key.
+    UnknownPlace,
+    /// The host does not let this student in.
+    Refused(Refusal),
+    /// The connection is gone, and why.
+    Lost(String),
+}
+
+impl From<LinkError> for SessionEnd {
+    fn from(e: LinkError) -> Self {
+        Self::Lost(e.to_string())
+    }
+}
+
+/// A connection over which the host has let this student in.
+pub(crate) struct Session {
+    sender: Sender<TcpStream, ClientFrame>,
+    receiver: Receiver<TcpStream, HostFrame>,
+    clock: LocalClock,
+    /// What the host said first.
+    pub(crate) welcome: ToStudent,
+}
+
+impl Session {
+    /// Joins, or takes the place of `key` back.
+    pub(crate) async fn join(
+        channel: fifthpeg_link::channel::StudentChannel<TcpStream>,
+        clock: LocalClock,
+        name: &str,
+        key: Option<PlaceKey>,
+    ) -> Result<Self, SessionEnd> {
+        let (mut sender, mut receiver) = channel.split();
+        let join = convert::join_to_wire(name, key);
+        let answered = timeout(JOIN_WITHIN, async {
+            sender.send(&join).await?;
+            receiver.recv().await
+        });
+        let frame = answered
+            .await
+            .unwrap_or(Err(LinkError::TimedOut(JOIN_WITHIN)))?;
+        let Some(frame) = frame else {
+            return Err(LinkError::HungUp.into());
+        };
+        match convert::host_from_wire(frame)? {
+            FromHost::ClockAnswer { .. } => {
+                Err(LinkError::Impossible("a clock nobody asked for").into())
+            }
+            FromHost::Lesson(ToStudent::Refused(Refusal::UnknownPlace)) => {
+                Err(SessionEnd::UnknownPlace)
+            }
+            FromHost::Lesson(ToStudent::Refused(why)) => Err(SessionEnd::Refused(why)),
+            FromHost::Lesson(welcome) => Ok(Self {
+                sender,
+                receiver,
+                clock,
+                welcome,
+            }),
+        }
+    }
+
+    /// Passes messages both ways until the connection ends.
+    pub(crate) async fn stay(
+        mut self,
+        events: &mpsc::Sender<FromNetwork>,
+        mut outbox: mpsc::Receiver<ToHost>,
+    ) -> SessionEnd {
+        let mut heard = Instant::now();
+        let mut said = heard;
+        loop {
+            let event = tokio::select! {
+                frame = self.receiver.recv() => {
+                    // Before anything else: it is this clock's receive stamp.
+                    let now = self.clock.now();
+                    heard = Instant::now();
+                    match frame {
+                        Ok(Some(frame)) => match event(frame, now) {
+                            Ok(event) => event,
+                            Err(e) => return e.into(),
+                        },
+                        Ok(None) => {
+                            return SessionEnd::Lost("the host closed the connection".into());
+                        }
+                        Err(e) => return e.into(),
+                    }
+                }
+                message = outbox.recv() => {
+                    let Some(message) = message else {
+                        self.goodbye().await;
+                        return SessionEnd::Lost("this terminal gave the connection up".into());
+                    };
+                    if let Err(e) = self.write(message).await {
+                        return e.into();
+                    }
+                    said = Instant::now();
+                    continue;
+                }
+                () = sleep_until(said + KEEP_ALIVE) => {
+                    if let Err(e) = self.write(ToHost::AskClock).await {
+                        return e.into();
+                    }
+                    said = Instant::now();
+                    continue;
+                }
+                () = sleep_until(heard + SILENCE) => {
+                    let seconds = SILENCE.as_secs();
+                    return SessionEnd::Lost(format!("nothing was heard from the host for {seconds} s"));
+                }
+            };
+            if events.send(event).await.is_err() {
+                // What waits to be sent still goes out: it may be the leaving.
+                while let Some(message) = outbox.recv().await {
+                    if self.write(message).await.is_err() {
+                        break;
+                    }
+                }
+                self.goodbye().await;
+                return SessionEnd::Stopped;
+            }
+        }
+    }
+
+    async fn write(&mut self, message: ToHost) -> Result<(), LinkError> {
+        let frame = match message {
+            ToHost::Message(message) => convert::client_to_wire(&message),
+            ToHost::AskClock => convert::clock_ask_to_wire(self.clock.now()),
+        };
+        timeout(WRITE_WITHIN, self.sender.send(&frame))
+            .await
+            .unwrap_or(Err(LinkError::TimedOut(WRITE_WITHIN)))
+    }
+
+    /// Closes so that what was written arrives: a socket dropped with bytes
+    /// unread takes those on their way down with it.
+    async fn goodbye(&mut self) {
+        let host_closes = async {
+            self.sender.close().await;
+            while let Ok(Some(_)) = self.receiver.recv().await {}
+        };
+        // A host that does not close by itself has had its chance.
+        let _ = timeout(LINGER, host_closes).await;
+    }
+}
+
+fn event(frame: HostFrame, now: Moment) -> Result<FromNetwork, LinkError> {
+    Ok(match convert::host_from_wire(frame)? {
+        FromHost::ClockAnswer { t1, t2, t3 } => FromNetwork::Clock {
+            t1,
+            t2,
+            t3,
+            t4: now,
+        },
+        FromHost::Lesson(message) => FromNetwork::Message(message),
+    })
+}
