@@ -27,5 +27,7 @@ mod picture;
 mod refusal;
 mod roster;
 
+pub use event::LessonEvent;
 pub use lesson::Lesson;
 pub use moment::Moment;
+pub use setup::{HostOrder, LessonSetup};
