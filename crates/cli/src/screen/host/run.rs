@@ -11,7 +11,6 @@ use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
 use super::state::{HostAction, HostState};
-use crate::host_cmd::reachable;
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
@@ -21,13 +20,17 @@ use crate::screen::parts::Message;
 const TICK: Duration = Duration::from_millis(250);
 
 /// Shows the host's screen until the lesson ends or a signal stops it.
-/// The lesson itself is left for the caller to end.
+/// `joining` is one line that says how students join. The lesson itself is left
+/// for the caller to end.
 ///
 /// # Errors
 /// If the terminal cannot be used, or something panicked. The terminal is as
 /// it was before in every case.
-pub async fn run(host: &Host, options: ScreenOptions) -> Result<ScreenEnd, ScreenError> {
-    let joining = joining(host);
+pub async fn run(
+    host: &Host,
+    joining: String,
+    options: ScreenOptions,
+) -> Result<ScreenEnd, ScreenError> {
     let mut views = host.view();
     let first = views.borrow_and_update().clone();
     let Some(mut state) = HostState::new(first, joining, options) else {
@@ -79,24 +82,6 @@ pub async fn run(host: &Host, options: ScreenOptions) -> Result<ScreenEnd, Scree
             },
             _ = tick.tick() => {}
         }
-    }
-}
-
-/// How students join, on one line.
-fn joining(host: &Host) -> String {
-    let addresses: Vec<String> = reachable(host).iter().map(ToString::to_string).collect();
-    let by_address = if addresses.is_empty() {
-        "no address of this machine reaches others".to_owned()
-    } else {
-        addresses.join(" or ")
-    };
-    if host.is_announced() {
-        format!(
-            "To join: {}, or by address: {by_address}",
-            host.announced_name()
-        )
-    } else {
-        format!("To join, by address: {by_address}")
     }
 }
 
