@@ -1,0 +1,356 @@
+//! A class: one host, several students, a clock that moves when told.
+
+mod common;
+
+use std::time::Duration;
+
+use common::{Room, at, notice, pitch, place, setup};
+use fifthpeg_lesson::event::{Leaving, LessonEvent};
+use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side, Telling};
+use fifthpeg_lesson::message::{
+    Answer, CallId, FromStudent, Progress, Refusal, Sounding, StudentId, ToStudent,
+};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::view::CallStage;
+
+const LOW_OCTAVE: Mark = Mark::Missed(Miss {
+    kind: Some(MissKind::Octave { octaves: 1 }),
+    side: Some(Side::Low),
+});
+
+#[test]
+fn a_whole_lesson_from_joining_to_the_end() {
+    let (mut room, ids) = Room::with(setup(), &["Mia", "Ole", "Sol"]);
+    let [mia, ole, sol] = ids[..] else { panic!() };
+    room.order(HostOrder::CallAt(Answer::Pitch(pitch(62))));
+    let call = room.call();
+    assert_eq!((call.id, call.stage), (CallId(1), CallStage::Open));
+    assert_eq!(call.start.since(room.now), Duration::from_millis(250));
+    for id in [mia, ole, sol] {
+        let [ToStudent::Call(notice)] = room.inbox(id) else {
+            panic!("one call each");
+        };
+        assert_eq!(notice.start, call.start, "all at one instant");
+        assert!(notice.tone.is_some() && !notice.you_call);
+    }
+
+    room.wait_ms(2000);
+    let tried = FromStudent::Try {
+        call: call.id,
+        at: at("2/3"),
+    };
+    assert_eq!(room.say(mia, tried), Ok(()));
+    assert_eq!(room.student(mia).progress, Some(Progress::Searching));
+    assert_eq!(room.answer(mia, at("4/0")), Ok(LOW_OCTAVE));
+    assert_eq!(room.student(mia).progress, Some(Progress::Missed));
+    assert_eq!(room.answer(mia, at("1/0")), Ok(Mark::Right));
+    assert_eq!(room.answer(ole, at("2/3")), Ok(Mark::Right));
+    assert!(!room.view().all_found(), "Sol is silent");
+
+    room.order(HostOrder::Reveal);
+    assert_eq!(room.call().stage, CallStage::Revealed);
+    let Some(ToStudent::Reveal {
+        pitch: shown,
+        places,
+        marks,
+        ..
+    }) = room.last(mia)
+    else {
+        panic!("a reveal");
+    };
+    assert_eq!(*shown, pitch(62));
+    assert!(places.contains(&place("1/0")) && places.contains(&place("2/3")));
+    assert_eq!(marks[..], [(1, LOW_OCTAVE), (2, Mark::Right)]);
+    assert_eq!(room.answer(sol, at("1/0")), Err(Refusal::NoCall));
+
+    room.order(HostOrder::Close);
+    room.order(HostOrder::End);
+    let Some(ToStudent::Ended { tally }) = room.last(mia) else {
+        panic!("the end");
+    };
+    assert_eq!((tally.calls, tally.found, tally.found_first), (1, 1, 0));
+    assert_eq!((tally.tries, tally.hearings), (1, 0));
+    assert_eq!(tally.median, Some(Duration::from_millis(1500)));
+    let silent = room.student(sol);
+    assert_eq!((silent.tally.calls, silent.tally.found), (1, 0));
+    assert_eq!(silent.progress, Some(Progress::Silent));
+    assert_eq!(room.student(ole).tally.found_first, 1);
+    assert!(room.view().ended);
+    assert_eq!(room.view().calls_closed, 1);
+}
+
+#[test]
+fn the_view_shows_when_all_who_are_here_have_found_it() {
+    let (mut room, ids) = Room::with(setup(), &["Mia", "Ole"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.answer(ids[0], at("1/0")).expect("taken");
+    assert!(!room.view().all_found());
+    room.lose(ids[1]);
+    assert!(room.view().all_found(), "Ole is away");
+    assert_eq!(room.call().stage, CallStage::Open, "the host decides");
+}
+
+#[test]
+fn a_late_joiner_gets_the_open_call_with_its_start_in_the_past() {
+    let (mut room, _) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.wait_ms(5000);
+    let late = room.join("Ole");
+    let [ToStudent::Welcome(_), ToStudent::Call(notice)] = room.inbox(late) else {
+        panic!("welcome, then the call");
+    };
+    assert!(notice.start < room.now);
+    assert_eq!(room.answer(late, at("1/0")), Ok(Mark::Right));
+    assert_eq!(room.student(late).tally.calls, 1);
+}
+
+#[test]
+fn one_who_comes_after_the_reveal_sees_it_but_was_not_there_for_it() {
+    let (mut room, _) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.order(HostOrder::Reveal);
+    let late = room.join("Ole");
+    assert!(matches!(
+        room.inbox(late),
+        [ToStudent::Welcome(_), ToStudent::Call(_), ToStudent::Reveal { marks, .. }]
+            if marks.is_empty()
+    ));
+    assert_eq!(room.student(late).progress, None);
+    assert_eq!(room.student(late).tally.calls, 0);
+}
+
+#[test]
+fn a_lost_student_comes_back_to_the_same_place() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.answer(mia, at("4/0")).expect("taken");
+    room.lose(mia);
+    assert_eq!(room.student(mia).progress, Some(Progress::Away));
+    room.wait_ms(3000);
+    assert_eq!(room.try_join("whatever", Some(key)), Ok(mia));
+    let inbox = room.inbox(mia);
+    let [.., ToStudent::Welcome(welcome), ToStudent::Call(notice)] = inbox else {
+        panic!("welcome, then the call");
+    };
+    assert_eq!(welcome.name, "Mia");
+    assert_eq!((notice.answers_held, notice.found), (1, false));
+    assert_eq!(room.student(mia).tally.calls, 1, "counted once");
+    assert_eq!(room.view().students.len(), 1);
+    let came_back = room.events.iter().any(
+        |e| matches!(e, LessonEvent::Joined { student, returning: true, .. } if *student == mia),
+    );
+    assert!(came_back);
+    assert_eq!(room.answer(mia, at("1/0")), Ok(Mark::Right));
+}
+
+#[test]
+fn an_answer_sent_again_is_confirmed_alike_and_counted_once() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    let mia = ids[0];
+    room.order(HostOrder::CallAt(at("1/0")));
+    assert_eq!(room.answer_as(mia, 1, at("4/0")), Ok(LOW_OCTAVE));
+    // The telling changes in between; the confirmation does not.
+    room.order(HostOrder::SetTelling(Telling::Verdict));
+    assert_eq!(room.answer_as(mia, 1, at("4/0")), Ok(LOW_OCTAVE));
+    assert_eq!(room.answer_as(mia, 2, at("1/0")), Ok(Mark::Right));
+    room.order(HostOrder::Reveal);
+    let call = room.call().id;
+    assert_eq!(room.say(mia, notice(call, 2, at("1/0"))), Ok(()));
+    room.order(HostOrder::Close);
+    assert_eq!(room.say(mia, notice(call, 2, at("1/0"))), Ok(()));
+    let confirmed = room.inbox(mia).iter().filter(|m| {
+        matches!(
+            m,
+            ToStudent::Marked {
+                serial: 2,
+                mark: Mark::Right,
+                ..
+            }
+        )
+    });
+    assert_eq!(confirmed.count(), 3);
+    let recorded = room
+        .events
+        .iter()
+        .filter(|e| matches!(e, LessonEvent::Answered { .. }));
+    assert_eq!(recorded.count(), 2);
+    assert_eq!(room.student(mia).answers.len(), 2);
+    assert_eq!(room.student(mia).tally.found, 1);
+}
+
+#[test]
+fn a_reach_changed_in_mid_call_leaves_the_call_as_it_is() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/7")));
+    room.order(HostOrder::SetReach("two-open".parse().expect("a reach")));
+    assert!(matches!(room.last(ids[0]), Some(ToStudent::Rules(_))));
+    assert_eq!(room.answer(ids[0], at("2/10")), Ok(Mark::Right));
+    room.order(HostOrder::Close);
+    assert_eq!(
+        room.host(HostOrder::CallAt(at("1/7"))),
+        Err(Refusal::OutsideReach)
+    );
+    room.order(HostOrder::CallRandom);
+    assert!([62, 59].contains(&room.call().pitch.midi()));
+}
+
+#[test]
+fn a_new_call_closes_a_revealed_one_but_not_an_open_one() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallRandom);
+    assert_eq!(room.host(HostOrder::CallRandom), Err(Refusal::CallOpen));
+    room.order(HostOrder::Reveal);
+    // A refused call leaves the revealed one on show.
+    let off = HostOrder::CallAt(at("5/3"));
+    assert_eq!(room.host(off), Err(Refusal::NoSuchPlace(place("5/3"))));
+    assert_eq!(room.call().stage, CallStage::Revealed);
+    room.order(HostOrder::CallRandom);
+    assert!(matches!(
+        room.inbox(ids[0]),
+        [
+            ..,
+            ToStudent::Closed {
+                call: CallId(1),
+                ..
+            },
+            ToStudent::Call(_)
+        ]
+    ));
+    assert_eq!(room.view().calls_closed, 1);
+}
+
+#[test]
+fn exact_marking_always_has_a_place() {
+    let mut setup = setup();
+    setup.rules.marking = Marking::ExactPlace;
+    let (mut room, ids) = Room::with(setup, &["Mia"]);
+    for order in [
+        HostOrder::CallRandom,
+        HostOrder::CallAt(Answer::Pitch(pitch(69))),
+    ] {
+        room.order(order);
+        let call = room.call();
+        let asked = call.place.expect("a place");
+        assert!(call.places.contains(&asked));
+        assert_eq!(room.answer(ids[0], Answer::Place(asked)), Ok(Mark::Right));
+        room.order(HostOrder::Close);
+    }
+}
+
+#[test]
+fn two_of_one_name_are_told_apart() {
+    let mut room = Room::new(setup());
+    let names = [" Mia ", "mia", "Mia"].map(|n| {
+        let id = room.join(n);
+        room.student(id).name
+    });
+    assert_eq!(names, ["Mia", "mia 2", "Mia 3"]);
+}
+
+#[test]
+fn a_full_lesson_gives_up_the_places_of_those_who_left() {
+    let mut setup = setup();
+    setup.max_students = 2;
+    let mut room = Room::new(setup);
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.join("Ole");
+    assert_eq!(room.try_join("Sol", None), Err(Refusal::Full(2)));
+    assert_eq!(room.say(mia, FromStudent::Leave), Ok(()));
+    let sol = room.join("Sol");
+    assert_eq!(room.view().students.len(), 2);
+    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
+    let made_room = LessonEvent::Left {
+        at: room.now,
+        student: mia,
+        leaving: Leaving::MadeRoom,
+    };
+    assert!(room.events.contains(&made_room));
+    // One whose connection was lost after answering keeps the place.
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.answer(sol, at("1/0")).expect("taken");
+    room.lose(sol);
+    assert_eq!(room.try_join("Ida", None), Err(Refusal::Full(2)));
+}
+
+#[test]
+fn a_removed_student_is_told_and_forgotten() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::Remove(mia));
+    assert!(matches!(room.last(mia), Some(ToStudent::Ended { .. })));
+    assert!(room.view().students.is_empty());
+    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
+    assert_ne!(room.join("Mia"), mia, "a number is not used again");
+}
+
+#[test]
+fn settings_that_would_change_an_open_call_wait_for_its_end() {
+    let (mut room, _) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallRandom);
+    for order in [
+        HostOrder::SetMarking(Marking::AnyOctave),
+        HostOrder::SetSounding(Sounding::OnAsking),
+    ] {
+        assert_eq!(room.host(order), Err(Refusal::CallOpen));
+    }
+    room.order(HostOrder::Reveal);
+    room.order(HostOrder::SetMarking(Marking::AnyOctave));
+    assert_eq!(room.view().rules.marking, Marking::AnyOctave);
+}
+
+#[test]
+fn a_terminal_that_takes_no_messages_is_dropped_and_comes_back_clean() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::CallRandom);
+    for _ in 0..1000 {
+        let order = HostOrder::HearAgain;
+        let heard = room.lesson.handle_host(order, room.now);
+        assert_eq!(heard, Ok(()));
+    }
+    let mut waiting = 0;
+    while room.lesson.poll_message().is_some() {
+        waiting += 1;
+    }
+    assert!(waiting <= fifthpeg_lesson::outbox::MAX_WAITING);
+    room.collect();
+    assert!(!room.student(mia).connected);
+    let behind = room.events.iter().any(|e| {
+        matches!(e, LessonEvent::Left { student, leaving: Leaving::FellBehind, .. } if *student == mia)
+    });
+    assert!(behind);
+    assert_eq!(room.try_join("Mia", Some(key)), Ok(mia));
+    assert!(matches!(room.last(mia), Some(ToStudent::Call(_))));
+}
+
+#[test]
+fn an_unbelievable_response_time_is_unknown() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    let FromStudent::Answer(mut answer) = notice(CallId(1), 1, at("1/0")) else {
+        unreachable!("a notice is an answer");
+    };
+    answer.response = Some(Duration::MAX);
+    answer.uncertainty = Duration::MAX;
+    assert_eq!(room.say(ids[0], FromStudent::Answer(answer)), Ok(()));
+    let student = room.student(ids[0]);
+    assert_eq!(student.answers[0].response, None);
+    assert_eq!(student.answers[0].uncertainty, Duration::ZERO);
+    assert_eq!((student.tally.found, student.tally.median), (1, None));
+}
+
+#[test]
+fn nobody_can_speak_for_a_student_who_is_not_here() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallRandom);
+    room.lose(ids[0]);
+    for id in [ids[0], StudentId(99)] {
+        let spoken = room.say(id, FromStudent::Sounded { call: CallId(1) });
+        assert_eq!(spoken, Err(Refusal::NoStudent));
+    }
+}
