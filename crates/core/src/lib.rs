@@ -5,6 +5,20 @@
 //! network, no output. Pitches are whole semitones counted as MIDI note
 //! numbers; frets are numbered as in tablature, from the main nut; strings are
 //! counted from 1, the one drawn at the top of a tablature.
+//!
+//! ```
+//! use fifthpeg_core::{Neck, Pitch, Position, Reach, ReachStep, Spelling};
+//!
+//! let neck = Neck::ready("banjo-open-g").expect("it comes with the program");
+//! let a4: Pitch = "A4".parse()?;
+//! assert_eq!(neck.places(a4)[0], Position::new(1, 7));
+//! assert_eq!(neck.pitch_at("5/7".parse()?), Some(a4));
+//!
+//! let reach = Reach::resolve(&neck, &ReachStep::OctaveLow.into())?;
+//! let names: Vec<String> = reach.pitches().iter().map(|p| p.name(Spelling::Sharps)).collect();
+//! assert_eq!((names[0].as_str(), names[12].as_str()), ("D3", "D4"));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod drawing;
 pub mod frets;

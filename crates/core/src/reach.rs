@@ -3,9 +3,6 @@
 use crate::reach_spec::{ReachSpec, ReachStep};
 use crate::{Neck, NeckString, Pitch, Position, Spelling};
 
-/// Fewest notes that leave something to search for.
-const FEWEST_NOTES: usize = 2;
-
 /// The string that the octave steps start from.
 const OCTAVE_STRING: u8 = 4;
 
@@ -93,10 +90,7 @@ impl Reach {
         match pitches.as_slice() {
             [] => Err(ReachError::NoNote),
             [pitch] => Err(ReachError::OneNote { pitch: *pitch }),
-            some => {
-                debug_assert!(some.len() >= FEWEST_NOTES);
-                Ok(Reach { positions, pitches })
-            }
+            _ => Ok(Reach { positions, pitches }),
         }
     }
 
