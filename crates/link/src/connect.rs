@@ -44,7 +44,10 @@ pub async fn connect_any(
     let mut left = addresses.iter().take(MAX_ADDRESSES).copied();
     let mut trying = FuturesUnordered::new();
     let mut failures = Vec::new();
-    trying.push(connect_one(left.next().ok_or(LinkError::NoAddress)?, timeout));
+    trying.push(connect_one(
+        left.next().ok_or(LinkError::NoAddress)?,
+        timeout,
+    ));
     loop {
         tokio::select! {
             Some((address, result)) = trying.next() => match result {
@@ -99,7 +102,10 @@ fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
     {
         return e;
     }
-    let each: Vec<_> = failures.iter().map(|(a, e)| format!("{a}: {}", brief(e))).collect();
+    let each: Vec<_> = failures
+        .iter()
+        .map(|(a, e)| format!("{a}: {}", brief(e)))
+        .collect();
     LinkError::NoneAnswered(each.join("; "))
 }
 

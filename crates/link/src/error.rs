@@ -37,7 +37,9 @@ pub enum LinkError {
     #[error("no address to connect to: give one such as 192.168.1.20:4705")]
     NoAddress,
     /// None of several addresses answered.
-    #[error("none of the lesson's addresses answered ({0}): check that both machines are on one network and no firewall is between")]
+    #[error(
+        "none of the lesson's addresses answered ({0}): check that both machines are on one network and no firewall is between"
+    )]
     NoneAnswered(String),
     /// The network could not be searched, or the lesson not announced.
     #[error("the local network cannot be asked for lessons ({0}): give the host's address by hand")]

@@ -125,10 +125,9 @@ pub async fn connect_as<S: ByteStream>(
             {
                 Ok(Channel::over(socket))
             }
-            HelloReply::Ready { .. } => Err(WireError::Malformed(
-                "a protocol version that was not offered".into(),
-            )
-            .into()),
+            HelloReply::Ready { .. } => {
+                Err(WireError::Malformed("a protocol version that was not offered".into()).into())
+            }
             HelloReply::Outdated {
                 update, program, ..
             } => {

@@ -132,7 +132,10 @@ pub mod maybe_name {
     use super::*;
 
     pub fn serialize<S: Serializer>(name: &Option<String>, s: S) -> Result<S::Ok, S::Error> {
-        if name.as_ref().is_some_and(|n| n.len() > Limit::NameBytes.most()) {
+        if name
+            .as_ref()
+            .is_some_and(|n| n.len() > Limit::NameBytes.most())
+        {
             return Err(S::Error::custom(Limit::NameBytes));
         }
         name.serialize(s)

@@ -7,13 +7,17 @@ use crate::limits::Limit;
 #[non_exhaustive]
 pub enum WireError {
     /// A length goes beyond its limit.
-    #[error("a message holds {0}, which fifthpeg never sends: make sure the other end is fifthpeg, of the same version")]
+    #[error(
+        "a message holds {0}, which fifthpeg never sends: make sure the other end is fifthpeg, of the same version"
+    )]
     OverLimit(Limit),
     /// The frame ends in the middle of a value.
     #[error("a message was cut short: make sure the other end is fifthpeg, of the same version")]
     CutShort,
     /// Bytes are left over after the value.
-    #[error("a message is {extra_bytes} bytes too long: make sure the other end is fifthpeg, of the same version")]
+    #[error(
+        "a message is {extra_bytes} bytes too long: make sure the other end is fifthpeg, of the same version"
+    )]
     Trailing {
         /// How many.
         extra_bytes: usize,
@@ -22,6 +26,8 @@ pub enum WireError {
     #[error("the other end does not speak fifthpeg: check the address and the port")]
     NotFifthpeg,
     /// A tag, truth value or text that cannot be.
-    #[error("a message makes no sense ({0}): make sure the other end is fifthpeg, of the same version")]
+    #[error(
+        "a message makes no sense ({0}): make sure the other end is fifthpeg, of the same version"
+    )]
     Malformed(String),
 }

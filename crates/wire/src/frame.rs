@@ -5,7 +5,7 @@
 //! truth values as one byte, records field by field. It is what bincode 1 and
 //! wincode do by default, so an independent reader is at hand.
 
-use bincode::config::{Config, Configuration, Fixint, LittleEndian, Limit as ReadLimit};
+use bincode::config::{Config, Configuration, Fixint, Limit as ReadLimit, LittleEndian};
 use bincode::error::{DecodeError, EncodeError};
 use serde::{Deserialize, Serialize};
 
@@ -79,7 +79,11 @@ pub fn decode_hello_reply(bytes: &[u8]) -> Result<HelloReply, WireError> {
 /// # Errors
 /// Any [`WireError`].
 pub fn decode_client(bytes: &[u8]) -> Result<ClientFrame, WireError> {
-    decode_whole(bytes, limited::<MAX_CLIENT_FRAME_BYTES>(), Limit::ClientFrameBytes)
+    decode_whole(
+        bytes,
+        limited::<MAX_CLIENT_FRAME_BYTES>(),
+        Limit::ClientFrameBytes,
+    )
 }
 
 /// Reads a frame from the host.
@@ -87,7 +91,11 @@ pub fn decode_client(bytes: &[u8]) -> Result<ClientFrame, WireError> {
 /// # Errors
 /// Any [`WireError`].
 pub fn decode_host(bytes: &[u8]) -> Result<HostFrame, WireError> {
-    decode_whole(bytes, limited::<MAX_HOST_FRAME_BYTES>(), Limit::HostFrameBytes)
+    decode_whole(
+        bytes,
+        limited::<MAX_HOST_FRAME_BYTES>(),
+        Limit::HostFrameBytes,
+    )
 }
 
 fn encode<T: Serialize>(value: &T, limit: Limit) -> Result<Vec<u8>, WireError> {

@@ -42,9 +42,7 @@ pub use frame::{
     decode_client, decode_hello, decode_hello_reply, decode_host, encode_client, encode_hello,
     encode_hello_reply, encode_host,
 };
-pub use hello::{
-    Hello, HelloReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, UpdateSide, agree,
-};
+pub use hello::{Hello, HelloReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, UpdateSide, agree};
 pub use host::{HostFrame, NumberedMark, Tally, Welcome};
 pub use limits::{
     Limit, MAX_CLIENT_FRAME_BYTES, MAX_COURSE, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES, MAX_MARKS,

@@ -18,8 +18,8 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 
 use crate::LinkError;
 use answers::{
-    answer_from_wire, answer_to_wire, mark_from_wire, mark_to_wire, place_from_wire,
-    place_to_wire, refusal_from_wire, refusal_to_wire,
+    answer_from_wire, answer_to_wire, mark_from_wire, mark_to_wire, place_from_wire, place_to_wire,
+    refusal_from_wire, refusal_to_wire,
 };
 use rules::{rules_from_wire, rules_to_wire, voice_from_wire, voice_to_wire};
 
@@ -214,7 +214,11 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
         } => HostFrame::Reveal {
             call: call.0,
             midi: pitch.midi(),
-            places: places.iter().take(wire::MAX_PLACES).map(|p| place_to_wire(*p)).collect(),
+            places: places
+                .iter()
+                .take(wire::MAX_PLACES)
+                .map(|p| place_to_wire(*p))
+                .collect(),
             marks: marks
                 .iter()
                 .take(wire::MAX_MARKS)
@@ -304,8 +308,14 @@ pub fn host_from_wire(frame: HostFrame) -> Result<FromHost, LinkError> {
         } => ToStudent::Reveal {
             call: CallId(call),
             pitch: pitch_from_wire(midi)?,
-            places: places.into_iter().map(place_from_wire).collect::<Result<_, _>>()?,
-            marks: marks.into_iter().map(|m| (m.serial, mark_from_wire(m.mark))).collect(),
+            places: places
+                .into_iter()
+                .map(place_from_wire)
+                .collect::<Result<_, _>>()?,
+            marks: marks
+                .into_iter()
+                .map(|m| (m.serial, mark_from_wire(m.mark)))
+                .collect(),
         },
         HostFrame::Closed { call, tally } => ToStudent::Closed {
             call: CallId(call),

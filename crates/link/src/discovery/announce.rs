@@ -26,7 +26,9 @@ pub struct Announcement {
 
 impl core::fmt::Debug for Announcement {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        f.debug_struct("Announcement").field("name", &self.name).finish_non_exhaustive()
+        f.debug_struct("Announcement")
+            .field("name", &self.name)
+            .finish_non_exhaustive()
     }
 }
 
@@ -49,8 +51,11 @@ impl Announcement {
     /// [`Announcement::start`].
     pub async fn start_at(lesson: &str, listening: &[SocketAddr]) -> Result<Self, LinkError> {
         let port = listening.first().ok_or(LinkError::NoAddress)?.port();
-        let mut addresses: Vec<_> =
-            listening.iter().filter(|a| a.port() == port).map(SocketAddr::ip).collect();
+        let mut addresses: Vec<_> = listening
+            .iter()
+            .filter(|a| a.port() == port)
+            .map(SocketAddr::ip)
+            .collect();
         if addresses.iter().any(IpAddr::is_unspecified) {
             addresses.clear();
         }
@@ -71,9 +76,15 @@ impl Announcement {
             (TXT_NEWEST, PROTOCOL_NEWEST.to_string()),
             (TXT_MACHINE, machine),
         ];
-        let mut info =
-            ServiceInfo::new(SERVICE_TYPE, &instance, &host, addresses, port, &properties[..])
-                .map_err(failed)?;
+        let mut info = ServiceInfo::new(
+            SERVICE_TYPE,
+            &instance,
+            &host,
+            addresses,
+            port,
+            &properties[..],
+        )
+        .map_err(failed)?;
         if addresses.is_empty() {
             info = info.enable_addr_auto();
         }

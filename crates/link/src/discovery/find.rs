@@ -120,7 +120,12 @@ fn read(service: &ResolvedService) -> Option<FoundLesson> {
     }
     let host_name = match said(TXT_MACHINE) {
         Some(machine) => machine.to_owned(),
-        None => service.host.trim_end_matches('.').chars().filter(|c| !c.is_control()).collect(),
+        None => service
+            .host
+            .trim_end_matches('.')
+            .chars()
+            .filter(|c| !c.is_control())
+            .collect(),
     };
     Some(FoundLesson {
         lesson: said(TXT_LESSON).unwrap_or(&name).to_owned(),

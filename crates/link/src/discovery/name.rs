@@ -59,7 +59,11 @@ pub(super) fn machine_name() -> String {
         .filter(|c| c.is_ascii_alphanumeric() || *c == '-')
         .take(32)
         .collect();
-    if name.is_empty() { "host".to_owned() } else { name }
+    if name.is_empty() {
+        "host".to_owned()
+    } else {
+        name
+    }
 }
 
 #[cfg(test)]
@@ -80,8 +84,14 @@ mod tests {
     #[test]
     fn full_names_give_their_instance() {
         let full = |front: &str| format!("{front}.{TYPE}");
-        assert_eq!(instance_of(&full("Hall (2)"), TYPE).as_deref(), Some("Hall (2)"));
-        assert_eq!(instance_of(&full("St\\. Anne\\\\s"), TYPE).as_deref(), Some("St. Anne\\s"));
+        assert_eq!(
+            instance_of(&full("Hall (2)"), TYPE).as_deref(),
+            Some("Hall (2)")
+        );
+        assert_eq!(
+            instance_of(&full("St\\. Anne\\\\s"), TYPE).as_deref(),
+            Some("St. Anne\\s")
+        );
         assert_eq!(instance_of("Hall._http._tcp.local.", TYPE), None);
         assert_eq!(instance_of(&full("bell\u{7}"), TYPE), None);
         assert_eq!(instance_of(TYPE, TYPE), None);

@@ -23,7 +23,9 @@ async fn a_lesson_is_found_with_its_port_and_gone_when_withdrawn() {
     let announced = Announcement::start(&name, 4711).await.unwrap();
     assert_eq!(announced.name(), name);
 
-    let found = find_until(WAIT, |l| named(l, &name).is_some()).await.unwrap();
+    let found = find_until(WAIT, |l| named(l, &name).is_some())
+        .await
+        .unwrap();
     let lesson = named(&found, &name).expect("the lesson is listed");
     assert_eq!(lesson.lesson, name);
     assert!(!lesson.addresses.is_empty());
@@ -46,10 +48,15 @@ async fn lessons_do_not_mix_and_a_clash_gets_a_number() {
     assert_eq!(second.name(), format!("{hall} (2)"));
 
     let names = [first.name(), other.name(), second.name()];
-    let found = find_until(WAIT, |l| names.iter().all(|n| named(l, n).is_some())).await.unwrap();
+    let found = find_until(WAIT, |l| names.iter().all(|n| named(l, n).is_some()))
+        .await
+        .unwrap();
     for (name, port) in names.iter().zip([5001, 5002, 5003]) {
         let lesson = named(&found, name).expect("each lesson is listed");
-        assert!(lesson.addresses.iter().all(|a| a.port() == port), "{lesson:?}");
+        assert!(
+            lesson.addresses.iter().all(|a| a.port() == port),
+            "{lesson:?}"
+        );
     }
     assert_eq!(named(&found, second.name()).unwrap().lesson, hall);
 }
@@ -59,6 +66,8 @@ async fn a_lesson_on_one_address_announces_only_that() {
     let name = unique("Loopback only");
     let at = "127.0.0.1:5010".parse().unwrap();
     let _announced = Announcement::start_at(&name, &[at]).await.unwrap();
-    let found = find_until(WAIT, |l| named(l, &name).is_some()).await.unwrap();
+    let found = find_until(WAIT, |l| named(l, &name).is_some())
+        .await
+        .unwrap();
     assert_eq!(named(&found, &name).expect("listed").addresses, [at]);
 }
