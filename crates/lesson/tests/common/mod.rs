@@ -1,6 +1,8 @@
 //! A lesson in memory: a host, students, and a clock that moves when told.
 #![allow(dead_code, reason = "each test file uses part of it")]
 
+pub mod script;
+
 use std::collections::BTreeMap;
 use std::time::Duration;
 

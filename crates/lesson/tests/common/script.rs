@@ -1,0 +1,123 @@
+//! Random lessons: what may come in, in any order.
+
+use std::time::Duration;
+
+use fifthpeg_core::{PitchClass, Position};
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{
+    Answer, AnswerNotice, CallId, FromStudent, Mode, Sounding, StudentId, Voice,
+};
+use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
+use proptest::prelude::*;
+
+use super::{friends, pitch, setup};
+
+pub const MAX_STUDENTS: u32 = 4;
+pub const MAX_ANSWERS: u32 = 5;
+
+/// One thing that happens to a lesson.
+#[derive(Debug, Clone)]
+pub enum Input {
+    Join(String, Option<u128>),
+    Lose(StudentId),
+    Say(StudentId, FromStudent),
+    Host(HostOrder),
+    TimeOut,
+}
+
+fn answer() -> impl Strategy<Value = Answer> {
+    prop_oneof![
+        4 => (0_u8..7, 0_u8..25).prop_map(|(s, f)| Answer::Place(Position::new(s, f))),
+        2 => (40_u8..90).prop_map(|m| Answer::Pitch(pitch(m))),
+        1 => (0_u8..12).prop_map(|c| Answer::Class(PitchClass::new(c).expect("a class"))),
+    ]
+}
+
+fn said() -> impl Strategy<Value = FromStudent> {
+    let call = || (0_u32..5).prop_map(CallId);
+    let time = prop_oneof![
+        Just(None),
+        (0_u64..10_000_000).prop_map(|us| Some(Duration::from_micros(us))),
+        Just(Some(Duration::MAX)),
+    ];
+    prop_oneof![
+        1 => call().prop_map(|call| FromStudent::Sounded { call }),
+        2 => call().prop_map(|call| FromStudent::Hearing { call }),
+        2 => (call(), answer()).prop_map(|(call, at)| FromStudent::Try { call, at }),
+        8 => (call(), 0_u32..7, answer(), time).prop_map(|(call, serial, answer, response)| {
+            FromStudent::Answer(AnswerNotice {
+                call, serial, answer, response, uncertainty: Duration::from_millis(20),
+            })
+        }),
+        3 => prop::option::of(answer()).prop_map(|at| FromStudent::Pick { at }),
+        1 => call().prop_map(|call| FromStudent::CallerHearAgain { call }),
+        1 => call().prop_map(|call| FromStudent::CallerReveal { call }),
+        1 => call().prop_map(|call| FromStudent::CallerClose { call }),
+        1 => Just(FromStudent::Leave),
+    ]
+}
+
+fn order() -> impl Strategy<Value = HostOrder> {
+    let reach = prop::sample::select(vec!["two-open", "open", "octave", "whole", "strings=9"]);
+    prop_oneof![
+        6 => Just(HostOrder::CallRandom),
+        2 => answer().prop_map(HostOrder::CallAt),
+        1 => Just(HostOrder::HearAgain),
+        2 => Just(HostOrder::Reveal),
+        2 => Just(HostOrder::Close),
+        1 => Just(HostOrder::PassTurn),
+        1 => reach.prop_map(|r| HostOrder::SetReach(r.parse().expect("a reach"))),
+        1 => prop::sample::select(vec![
+            HostOrder::SetMarking(Marking::SamePitch),
+            HostOrder::SetMarking(Marking::ExactPlace),
+            HostOrder::SetMarking(Marking::AnyOctave),
+            HostOrder::SetSounding(Sounding::HostSpeakers),
+            HostOrder::SetSounding(Sounding::OnAsking),
+            HostOrder::SetTelling(Telling::Verdict),
+            HostOrder::SetTelling(Telling::Hint),
+            HostOrder::SetVoice(Voice::Guitar),
+        ]),
+        1 => (0_u32..8).prop_map(|n| HostOrder::Remove(StudentId(n))),
+    ]
+}
+
+fn input() -> impl Strategy<Value = Input> {
+    let id = || (0_u32..8).prop_map(StudentId);
+    let name = prop::sample::select(vec!["Mia", "mia", "Ole", "", "\u{1b}[2J"]);
+    prop_oneof![
+        3 => (name, prop::option::weighted(0.4, 0_u128..12))
+            .prop_map(|(n, k)| Input::Join(n.to_owned(), k)),
+        1 => id().prop_map(Input::Lose),
+        20 => (id(), said()).prop_map(|(i, s)| Input::Say(i, s)),
+        7 => order().prop_map(Input::Host),
+        1 => Just(Input::TimeOut),
+    ]
+}
+
+pub fn script() -> impl Strategy<Value = Vec<(u64, Input)>> {
+    // Half of the steps come at once, others within 20 s; an end may come last.
+    let pause = prop_oneof![Just(0_u64), 0_u64..20_000];
+    (
+        prop::collection::vec((pause, input()), 1..120),
+        prop::bool::ANY,
+    )
+        .prop_map(|(mut steps, ends)| {
+            steps.insert(0, (0, Input::Join("Ida".to_owned(), None)));
+            steps.insert(1, (0, Input::Join("Sol".to_owned(), None)));
+            if ends {
+                steps.push((0, Input::Host(HostOrder::End)));
+            }
+            steps
+        })
+}
+
+pub fn lesson_setup(mode: Mode) -> LessonSetup {
+    let mut setup = match mode {
+        Mode::Class => setup(),
+        Mode::Friends => friends(),
+    };
+    setup.rules.reach = "octave".parse().expect("a reach");
+    setup.max_students = MAX_STUDENTS;
+    setup.max_answers = MAX_ANSWERS;
+    setup
+}

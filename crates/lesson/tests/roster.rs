@@ -1,0 +1,149 @@
+//! Who comes, goes and comes back.
+
+mod common;
+
+use common::{Room, at, setup};
+use fifthpeg_lesson::event::{Leaving, LessonEvent};
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::{CallId, FromStudent, Progress, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::setup::HostOrder;
+
+#[test]
+fn a_late_joiner_gets_the_open_call_with_its_start_in_the_past() {
+    let (mut room, _) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.wait_ms(5000);
+    let late = room.join("Ole");
+    let [ToStudent::Welcome(_), ToStudent::Call(notice)] = room.inbox(late) else {
+        panic!("welcome, then the call");
+    };
+    assert!(notice.start < room.now);
+    assert_eq!(room.answer(late, at("1/0")), Ok(Mark::Right));
+    assert_eq!(room.student(late).tally.calls, 1);
+}
+
+#[test]
+fn one_who_comes_after_the_reveal_sees_it_but_was_not_there_for_it() {
+    let (mut room, _) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.order(HostOrder::Reveal);
+    let late = room.join("Ole");
+    assert!(matches!(
+        room.inbox(late),
+        [ToStudent::Welcome(_), ToStudent::Call(_), ToStudent::Reveal { marks, .. }]
+            if marks.is_empty()
+    ));
+    assert_eq!(room.student(late).progress, None);
+    assert_eq!(room.student(late).tally.calls, 0);
+}
+
+#[test]
+fn a_lost_student_comes_back_to_the_same_place() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.answer(mia, at("4/0")).expect("taken");
+    room.lose(mia);
+    assert_eq!(room.student(mia).progress, Some(Progress::Away));
+    room.wait_ms(3000);
+    assert_eq!(room.try_join("whatever", Some(key)), Ok(mia));
+    let inbox = room.inbox(mia);
+    let [.., ToStudent::Welcome(welcome), ToStudent::Call(notice)] = inbox else {
+        panic!("welcome, then the call");
+    };
+    assert_eq!(welcome.name, "Mia");
+    assert_eq!((notice.answers_held, notice.found), (1, false));
+    assert_eq!(room.student(mia).tally.calls, 1, "counted once");
+    assert_eq!(room.view().students.len(), 1);
+    let came_back = room.events.iter().any(
+        |e| matches!(e, LessonEvent::Joined { student, returning: true, .. } if *student == mia),
+    );
+    assert!(came_back);
+    assert_eq!(room.answer(mia, at("1/0")), Ok(Mark::Right));
+}
+
+#[test]
+fn two_of_one_name_are_told_apart() {
+    let mut room = Room::new(setup());
+    let names = [" Mia ", "mia", "Mia"].map(|n| {
+        let id = room.join(n);
+        room.student(id).name
+    });
+    assert_eq!(names, ["Mia", "mia 2", "Mia 3"]);
+}
+
+#[test]
+fn a_full_lesson_gives_up_the_places_of_those_who_left() {
+    let mut setup = setup();
+    setup.max_students = 2;
+    let mut room = Room::new(setup);
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.join("Ole");
+    assert_eq!(room.try_join("Sol", None), Err(Refusal::Full(2)));
+    assert_eq!(room.say(mia, FromStudent::Leave), Ok(()));
+    let sol = room.join("Sol");
+    assert_eq!(room.view().students.len(), 2);
+    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
+    let made_room = LessonEvent::Left {
+        at: room.now,
+        student: mia,
+        leaving: Leaving::MadeRoom,
+    };
+    assert!(room.events.contains(&made_room));
+    // One whose connection was lost after answering keeps the place.
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.answer(sol, at("1/0")).expect("taken");
+    room.lose(sol);
+    assert_eq!(room.try_join("Ida", None), Err(Refusal::Full(2)));
+}
+
+#[test]
+fn a_removed_student_is_told_and_forgotten() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::Remove(mia));
+    assert!(matches!(room.last(mia), Some(ToStudent::Ended { .. })));
+    assert!(room.view().students.is_empty());
+    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
+    assert_ne!(room.join("Mia"), mia, "a number is not used again");
+}
+
+#[test]
+fn a_terminal_that_takes_no_messages_is_dropped_and_comes_back_clean() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::CallRandom);
+    for _ in 0..1000 {
+        let order = HostOrder::HearAgain;
+        let heard = room.lesson.handle_host(order, room.now);
+        assert_eq!(heard, Ok(()));
+    }
+    let mut waiting = 0;
+    while room.lesson.poll_message().is_some() {
+        waiting += 1;
+    }
+    assert!(waiting <= fifthpeg_lesson::outbox::MAX_WAITING);
+    room.collect();
+    assert!(!room.student(mia).connected);
+    let behind = room.events.iter().any(|e| {
+        matches!(e, LessonEvent::Left { student, leaving: Leaving::FellBehind, .. } if *student == mia)
+    });
+    assert!(behind);
+    assert_eq!(room.try_join("Mia", Some(key)), Ok(mia));
+    assert!(matches!(room.last(mia), Some(ToStudent::Call(_))));
+}
+
+#[test]
+fn nobody_can_speak_for_a_student_who_is_not_here() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallRandom);
+    room.lose(ids[0]);
+    for id in [ids[0], StudentId(99)] {
+        let spoken = room.say(id, FromStudent::Sounded { call: CallId(1) });
+        assert_eq!(spoken, Err(Refusal::NoStudent));
+    }
+}
