@@ -1,5 +1,6 @@
 //! Helpers shared by the tests that run the real program.
 
+pub mod net;
 pub mod process;
 pub mod program;
 

@@ -1,2 +1,7 @@
-//! The fifthpeg program.
-fn main() {}
+//! The `fifthpeg` program.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    fifthpeg_cli::run(std::env::args_os())
+}

@@ -1,0 +1,434 @@
+//! The command line: what it takes, and one sentence for each way it can be
+//! wrong.
+
+use std::net::IpAddr;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{Sounding, Voice};
+use fifthpeg_lesson::names::tidy;
+use fifthpeg_lesson::setup::MAX_NAME_CHARS;
+
+use crate::choice::Choice;
+use crate::text;
+
+/// Hear one note, find it on the neck.
+///
+/// One machine hosts a lesson; the others join it. The host calls a note,
+/// every terminal sounds it at the same instant, and everyone searches for it
+/// on the neck: listen, try, answer.
+#[derive(Debug, Parser)]
+#[command(name = "fifthpeg", version, disable_help_subcommand = true)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What the program can be asked to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Run a lesson that others join
+    ///
+    /// The lesson is announced on the local network under its name, so that
+    /// `fifthpeg join` finds it there. It ends with `end`, at the end of its
+    /// input, or on Ctrl-C, and then prints what everyone did.
+    Host(Box<HostArgs>),
+    /// Join a lesson, or list the lessons that are running
+    ///
+    /// With one lesson running on the local network, its name may be left out.
+    /// Across networks, give the address and port that the host prints.
+    Join(Box<JoinArgs>),
+    /// Print a neck, the places of a pitch, or the pitches of a reach
+    Neck(Box<NeckArgs>),
+}
+
+/// Which neck, for `host`.
+#[derive(Debug, Args)]
+pub struct NeckChoice {
+    /// Which ready neck everyone holds; `fifthpeg neck --list` names them
+    #[arg(long, value_name = "NECK", default_value = "banjo-open-g")]
+    pub neck: String,
+
+    /// A neck of your own, described in a TOML file
+    ///
+    /// `fifthpeg neck banjo-open-g --toml` prints one to start from.
+    #[arg(long, value_name = "FILE", conflicts_with = "neck")]
+    pub neck_file: Option<PathBuf>,
+
+    /// Put a capo at this fret
+    ///
+    /// On a neck with a short string, its own capo or hook follows by as many
+    /// frets; a second number puts it elsewhere: `--capo 2,7` (the tablature
+    /// fret, counted from the main nut).
+    #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo)]
+    pub capo: Option<CapoArg>,
+}
+
+/// How the program shows and sounds things, for `host` and `join`.
+#[derive(Debug, Args)]
+pub struct Manner {
+    /// Where sound goes: device, device:NAME, wav:FILE or none
+    ///
+    /// With no sound card the lesson goes on without sound, and says so.
+    #[arg(long, value_name = "OUTPUT", default_value = "device")]
+    pub output: String,
+
+    /// How loud, from 0 to 100 percent of a bounded ceiling
+    ///
+    /// Begin low with headphones on. Safe listening is about 80 dB(A) for 40
+    /// hours a week, 75 dB(A) for children (WHO-ITU H.870).
+    #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level)]
+    pub level: u8,
+
+    /// Lines in, lines out, for a screen reader, a pipe or a script
+    ///
+    /// This is also what you get when input or output is not a terminal.
+    /// `help` lists the commands.
+    #[arg(long)]
+    pub plain: bool,
+
+    /// Read commands from a file first, then from standard input
+    ///
+    /// The lines are those of plain mode; `#` begins a comment. The whole file
+    /// is checked before anything starts. At the end of all input a host ends
+    /// the lesson and a student leaves it.
+    #[arg(long, value_name = "FILE")]
+    pub script: Option<PathBuf>,
+
+    /// Draw without colour (as the NO_COLOR environment variable also asks)
+    #[arg(long, alias = "no-color")]
+    pub no_colour: bool,
+
+    /// Write F#4 and not F♯4, and draw with plain signs; plain mode always does
+    #[arg(long)]
+    pub ascii: bool,
+
+    /// Draw the neck without note names: everything goes by place and ear
+    #[arg(long)]
+    pub no_names: bool,
+
+    /// Draw the neck with the nut on the right
+    #[arg(long)]
+    pub left_handed: bool,
+}
+
+/// `fifthpeg host`.
+#[derive(Debug, Args)]
+pub struct HostArgs {
+    /// The lesson's name, as others see it
+    #[arg(long, value_name = "NAME", default_value = "Lesson", value_parser = parse_name)]
+    pub name: String,
+
+    /// The neck.
+    #[command(flatten)]
+    pub neck: NeckChoice,
+
+    /// Where calls are picked from
+    ///
+    /// A ready step (two-open, open, octave, octave-along,
+    /// twelve, whole), or a reach of your own:
+    /// "strings=1,2 frets=0-5 pitches=D3-D4 notes=G:major". It can be changed
+    /// in mid-lesson. The narrowest ready step is the one to begin with.
+    #[arg(long, value_name = "REACH")]
+    pub reach: Option<String>,
+
+    /// Take turns to call; you host and play as well
+    #[arg(long, requires = "name_in_lesson")]
+    pub friends: bool,
+
+    /// Your own name in a lesson of friends
+    #[arg(long = "as", id = "name_in_lesson", value_name = "NAME", requires = "friends", value_parser = parse_name)]
+    pub name_in_lesson: Option<String>,
+
+    /// Who sounds a call: every-terminal (all at one instant), host-speakers or
+    /// on-asking (each terminal when its student asks)
+    #[arg(long, value_name = "WHO", default_value = "every-terminal", value_parser = Sounding::from_word)]
+    pub sounding: Sounding,
+
+    /// What counts as right: same-pitch (anywhere on the neck), exact-place or
+    /// any-octave
+    #[arg(long, value_name = "RULE", default_value = "same-pitch", value_parser = Marking::from_word)]
+    pub marking: Marking,
+
+    /// How much a miss says before the reveal: verdict (only right or not), hint
+    /// (also low or high, and roughly how far) or interval (gives the note away)
+    #[arg(long, value_name = "HOW", default_value = "hint", value_parser = Telling::from_word)]
+    pub telling: Telling,
+
+    /// The voice of calls and tries: banjo, guitar or plain
+    #[arg(long, value_name = "VOICE", default_value = "banjo", value_parser = Voice::from_word)]
+    pub voice: Voice,
+
+    /// Frequency of A4 in hertz, from 390 to 470
+    #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4)]
+    pub a4: f64,
+
+    /// Write Gb, not F#
+    #[arg(long)]
+    pub flats: bool,
+
+    /// Pick the same random notes again as another lesson of this seed
+    #[arg(long, value_name = "NUMBER", value_parser = parse_seed)]
+    pub seed: Option<u64>,
+
+    /// How many students there is room for
+    #[arg(long, value_name = "COUNT", default_value = "100", value_parser = parse_room)]
+    pub max_students: u32,
+
+    /// Listen on this port; 0 takes any free one
+    #[arg(long, value_name = "PORT", default_value = "0", value_parser = parse_port)]
+    pub port: u16,
+
+    /// Listen on this address of the machine alone; otherwise on all of them
+    #[arg(long, value_name = "ADDRESS", value_parser = parse_bind)]
+    pub bind: Option<IpAddr>,
+
+    /// Begin with the note hidden on this screen, for a projector
+    #[arg(long)]
+    pub hide_target: bool,
+
+    /// Do not announce the lesson on the local network
+    #[arg(long)]
+    pub no_announce: bool,
+
+    /// How it looks and sounds.
+    #[command(flatten)]
+    pub manner: Manner,
+}
+
+/// `fifthpeg join`.
+#[derive(Debug, Args)]
+pub struct JoinArgs {
+    /// The lesson's name, or ADDRESS:PORT as the host prints it
+    #[arg(value_name = "LESSON|ADDRESS:PORT", conflicts_with = "list")]
+    pub lesson: Option<String>,
+
+    /// Your name in the lesson: a first name or a nickname is enough
+    #[arg(long = "as", id = "name_in_lesson", value_name = "NAME", required_unless_present = "list", value_parser = parse_name)]
+    pub name_in_lesson: Option<String>,
+
+    /// List the lessons that are running on the local network
+    #[arg(long)]
+    pub list: bool,
+
+    /// With --list, how many seconds to look
+    #[arg(long, value_name = "SECONDS", default_value = "2", value_parser = parse_look, requires = "list")]
+    pub look: u16,
+
+    /// How it looks and sounds.
+    #[command(flatten)]
+    pub manner: Manner,
+}
+
+/// `fifthpeg neck`.
+#[derive(Debug, Args)]
+pub struct NeckArgs {
+    /// Which ready neck; `--list` names them
+    #[arg(value_name = "NECK", default_value = "banjo-open-g")]
+    pub neck: String,
+
+    /// A neck of your own, described in a TOML file
+    #[arg(long, value_name = "FILE", conflicts_with = "neck")]
+    pub neck_file: Option<PathBuf>,
+
+    /// Put a capo at this fret; `2,7` also places the short string's own
+    #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo)]
+    pub capo: Option<CapoArg>,
+
+    /// List the ready necks
+    #[arg(long, conflicts_with_all = ["neck", "neck_file", "capo", "places", "reach", "toml"])]
+    pub list: bool,
+
+    /// Every place of a pitch, such as C4, or of a note name, such as C
+    #[arg(long, value_name = "PITCH")]
+    pub places: Option<String>,
+
+    /// The pitches of a reach and their places in it
+    #[arg(long, value_name = "REACH", conflicts_with = "places")]
+    pub reach: Option<String>,
+
+    /// Print the neck as a TOML file to change and use with --neck-file
+    #[arg(long, conflicts_with_all = ["places", "reach"])]
+    pub toml: bool,
+
+    /// Write Gb, not F#
+    #[arg(long)]
+    pub flats: bool,
+
+    /// Write F#4 and not F♯4, and draw with plain signs
+    #[arg(long)]
+    pub ascii: bool,
+
+    /// Draw the neck with the nut on the right
+    #[arg(long)]
+    pub left_handed: bool,
+}
+
+/// A fret for the capo, and perhaps one for the short string's own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct CapoArg {
+    /// Fret of the capo, from the main nut.
+    pub fret: u8,
+    /// Tablature fret of the short string's own capo or hook.
+    pub short: Option<u8>,
+}
+
+fn parse_capo(typed: &str) -> Result<CapoArg, String> {
+    let wrong = || {
+        format!(
+            "\"{}\" is no capo: give a fret such as 2, or two such as 2,7",
+            text::shown(typed)
+        )
+    };
+    let fret = |word: &str| word.trim().parse::<u8>().map_err(|_| wrong());
+    match typed.split_once(',') {
+        Some((main, short)) => Ok(CapoArg {
+            fret: fret(main)?,
+            short: Some(fret(short)?),
+        }),
+        None => Ok(CapoArg {
+            fret: fret(typed)?,
+            short: None,
+        }),
+    }
+}
+
+fn parse_level(typed: &str) -> Result<u8, String> {
+    typed
+        .trim_end_matches('%')
+        .parse()
+        .ok()
+        .filter(|percent| *percent <= 100)
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no level: give a whole number from 0 to 100",
+                text::shown(typed)
+            )
+        })
+}
+
+fn parse_a4(typed: &str) -> Result<f64, String> {
+    typed
+        .parse()
+        .ok()
+        .filter(|hz| (390.0..=470.0).contains(hz))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no frequency for A4: give hertz from 390 to 470, such as 440",
+                text::shown(typed)
+            )
+        })
+}
+
+fn parse_name(typed: &str) -> Result<String, String> {
+    tidy(typed).map_err(|_| {
+        format!(
+            "\"{}\" cannot be a name: give 1 to {MAX_NAME_CHARS} letters on one line, such as Mia",
+            text::shown(typed)
+        )
+    })
+}
+
+fn number<T: std::str::FromStr + PartialOrd>(
+    typed: &str,
+    what: &str,
+    least: T,
+    most: T,
+) -> Result<T, String>
+where
+    T: std::fmt::Display + Copy,
+{
+    typed
+        .parse()
+        .ok()
+        .filter(|n| (least..=most).contains(n))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no {what}: give a whole number from {least} to {most}",
+                text::shown(typed)
+            )
+        })
+}
+
+fn parse_port(typed: &str) -> Result<u16, String> {
+    number(typed, "port", 0, u16::MAX)
+}
+
+fn parse_seed(typed: &str) -> Result<u64, String> {
+    number(typed, "seed", 0, u64::MAX)
+}
+
+fn parse_room(typed: &str) -> Result<u32, String> {
+    number(typed, "number of students", 1, 1000)
+}
+
+fn parse_look(typed: &str) -> Result<u16, String> {
+    number(typed, "number of seconds", 1, 60)
+}
+
+fn parse_bind(typed: &str) -> Result<IpAddr, String> {
+    typed.parse().map_err(|_| {
+        format!(
+            "\"{}\" is no address of this machine: give one such as 192.168.1.20 or ::1",
+            text::shown(typed)
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_well_formed() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_option_says_what_it_does() {
+        for command in Cli::command().get_subcommands() {
+            for argument in command.get_arguments() {
+                assert!(
+                    argument.get_help().is_some(),
+                    "{} {} has no help",
+                    command.get_name(),
+                    argument.get_id()
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn the_help_of_a_choice_names_every_word() {
+        let command = Cli::command();
+        let host = command.find_subcommand("host").expect("host");
+        let help = |id: &str| {
+            let argument = host.get_arguments().find(|a| a.get_id() == id);
+            argument.expect(id).get_help().expect(id).to_string()
+        };
+        for (id, words) in [
+            ("sounding", Sounding::words()),
+            ("marking", Marking::words()),
+            ("telling", Telling::words()),
+            ("voice", Voice::words()),
+        ] {
+            for word in words {
+                assert!(help(id).contains(word), "--{id} does not name {word}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_capo_is_one_fret_or_two() {
+        let capo = |fret, short| Ok(CapoArg { fret, short });
+        assert_eq!(parse_capo("2"), capo(2, None));
+        assert_eq!(parse_capo("2,7"), capo(2, Some(7)));
+        for wrong in ["", "two", "2,", "2,7,9", "-1", "300"] {
+            assert!(parse_capo(wrong).is_err(), "{wrong}");
+        }
+    }
+}

@@ -1,0 +1,84 @@
+//! A wrong command line in one sentence, with what to do.
+
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+
+use crate::text;
+
+/// One sentence for an error that clap found.
+pub fn sentence(error: &clap::Error) -> String {
+    let argument = context(error, ContextKind::InvalidArg).map(|shown| bare(&shown));
+    let value = context(error, ContextKind::InvalidValue);
+    let suggestion = context(error, ContextKind::SuggestedArg)
+        .or_else(|| context(error, ContextKind::SuggestedSubcommand))
+        .or_else(|| context(error, ContextKind::SuggestedValue));
+    let meant = suggestion.map_or_else(
+        || "--help lists what there is".to_owned(),
+        |word| format!("perhaps {} was meant", word.trim_start_matches("fifthpeg ")),
+    );
+    let flag = argument.as_deref().map_or("that", |a| a);
+    match error.kind() {
+        ErrorKind::ValueValidation => {
+            let why = std::error::Error::source(error).map_or_else(String::new, |s| s.to_string());
+            format!("{flag}: {why}")
+        }
+        ErrorKind::InvalidValue if value.as_deref().unwrap_or("").is_empty() => {
+            format!("{flag} needs a value: --help says which")
+        }
+        ErrorKind::InvalidValue => format!(
+            "{flag}: \"{}\" is not one of its values: {meant}",
+            text::shown(value.as_deref().unwrap_or(""))
+        ),
+        ErrorKind::UnknownArgument => format!("there is no {}: {meant}", text::shown(flag)),
+        ErrorKind::InvalidSubcommand => format!(
+            "there is no command \"{}\": say host, join or neck",
+            text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
+        ),
+        ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            "say what to do: host, join or neck (--help tells more)".to_owned()
+        }
+        ErrorKind::MissingRequiredArgument => {
+            format!("{flag} is missing: add it, such as {}", example(flag))
+        }
+        ErrorKind::ArgumentConflict => match context(error, ContextKind::PriorArg) {
+            Some(prior) if bare(&prior) == flag => format!("{flag} is there twice: give it once"),
+            Some(prior) => format!(
+                "{flag} cannot go with {}: leave one of them out",
+                bare(&prior)
+            ),
+            None => format!("{flag} cannot go with the rest: leave it out"),
+        },
+        _ => first_line(&error.to_string()),
+    }
+}
+
+/// `--name <NAME>` without its value, and `[NECK]` as it is.
+fn bare(shown: &str) -> String {
+    match shown.split_once(' ') {
+        Some((flag, _)) if flag.starts_with('-') => flag.to_owned(),
+        _ => shown.to_owned(),
+    }
+}
+
+fn example(flag: &str) -> &'static str {
+    if flag.starts_with("--as") {
+        "--as Mia"
+    } else if flag.starts_with("--friends") {
+        "--friends"
+    } else {
+        "what --help shows"
+    }
+}
+
+fn context(error: &clap::Error, kind: ContextKind) -> Option<String> {
+    match error.get(kind)? {
+        ContextValue::String(one) => Some(one.clone()),
+        ContextValue::Strings(some) => some.first().cloned(),
+        ContextValue::StyledStr(text) => Some(text.to_string()),
+        _ => None,
+    }
+}
+
+fn first_line(message: &str) -> String {
+    let line = message.lines().next().unwrap_or("that cannot be used");
+    line.trim_start_matches("error: ").to_owned()
+}

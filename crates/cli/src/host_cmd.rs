@@ -1,0 +1,276 @@
+//! `fifthpeg host`.
+
+use std::net::{IpAddr, SocketAddr};
+
+use fifthpeg_core::{Reach, ReachSpec};
+use fifthpeg_host::{Host, HostConfig, HostError, Limits, any_address};
+use fifthpeg_lesson::LessonSetup;
+use fifthpeg_lesson::message::{Mode, Rules};
+use fifthpeg_student::{Student, StudentConfig, Target};
+
+use crate::args::HostArgs;
+use crate::failure::Failure;
+use crate::opening::{self, Opened};
+use crate::plain::input::Input;
+use crate::plain::say::{Say, Word};
+use crate::plain::wait::Stop;
+use crate::plain::{self, host_lines, table};
+use crate::{necks, result, screen};
+
+/// Hosts a lesson to its end.
+///
+/// # Errors
+/// When the lesson cannot be set up or started.
+pub fn run(args: &HostArgs) -> Result<(), Failure> {
+    let setup = setup(args)?;
+    let plain = opening::is_plain(&args.manner);
+    let friends = args.friends;
+    let input = plain
+        .then(|| {
+            Input::open(args.manner.script.as_deref(), |line| {
+                if friends {
+                    plain::student::read_line(line, true).map(drop)
+                } else {
+                    table::read_line(host_lines::HOST_COMMANDS, line).map(drop)
+                }
+            })
+        })
+        .transpose()?;
+    let runtime = opening::runtime()?;
+    let outcome = runtime.block_on(lesson(args, setup, input));
+    // A thread that still reads standard input must not hold the end up.
+    runtime.shutdown_background();
+    outcome
+}
+
+fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
+    let choice = &args.neck;
+    let neck = necks::choose(&choice.neck, choice.neck_file.as_deref(), choice.capo)?;
+    let mut setup = LessonSetup::new(args.name.clone(), &neck);
+    let reach = match &args.reach {
+        Some(spec) => spec
+            .parse::<ReachSpec>()
+            .map_err(|error| Failure::Usage(format!("--reach: {error}")))?,
+        None => setup.rules.reach.clone(),
+    };
+    Reach::resolve(&neck, &reach).map_err(|error| Failure::Usage(format!("--reach: {error}")))?;
+    setup.rules = Rules {
+        mode: if args.friends {
+            Mode::Friends
+        } else {
+            Mode::Class
+        },
+        reach,
+        marking: args.marking,
+        telling: args.telling,
+        sounding: args.sounding,
+        voice: args.voice,
+        a4_hz: args.a4,
+        flats: args.flats,
+        ..setup.rules
+    };
+    setup.seed = args.seed.unwrap_or_else(opening::seed);
+    setup.max_students = args.max_students;
+    Ok(setup)
+}
+
+async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Result<(), Failure> {
+    let mut stop = Stop::new()?;
+    let mut say = Say::stdout();
+    let seed = setup.seed;
+    say.say(Word::Caution, opening::CAUTION);
+    say.say(Word::Hint, opening::NAMES_HINT);
+    let (host, sound) = start(args, setup, &mut say).await?;
+    let events = host.events();
+    let timings = tokio::spawn(result::keep(host.events()));
+    let rules = host.view().borrow().rules.clone();
+    say.say(Word::Lesson, host.announced_name());
+    for address in reachable(&host) {
+        say.say(Word::Address, address.to_string());
+    }
+    if host.is_announced() {
+        say.say(
+            Word::Hint,
+            "on this network, fifthpeg join finds the lesson by itself",
+        );
+    }
+    say.say(Word::Sound, &sound);
+    if input.is_some() {
+        plain::rules::say_all(&rules, &mut say);
+        say.say(
+            Word::Hint,
+            format!("--seed {seed} picks the same notes again"),
+        );
+    }
+
+    let outcome = if args.friends {
+        friend(args, &host, input, &mut say, &mut stop).await
+    } else {
+        match input {
+            Some(mut input) => {
+                plain::host::run(&host, events, &mut input, &mut say, &mut stop).await;
+                Ok(())
+            }
+            None => {
+                let options = opening::screen_options(&args.manner, args.hide_target);
+                screen::host::run(&host, joining(&host), options)
+                    .await
+                    .map(drop)
+                    .map_err(Failure::runtime)
+            }
+        }
+    };
+
+    let view = host.view();
+    let ended = host.end().await;
+    let timings = timings.await.unwrap_or_default();
+    for line in result::table(&view.borrow(), &timings) {
+        say.say(Word::Result, line);
+    }
+    say.say(Word::Ended, "the lesson is over");
+    outcome.and(ended.map_err(Failure::runtime))
+}
+
+/// Starts the host. Where it cannot be announced, it runs all the same and
+/// students give its address.
+async fn start(
+    args: &HostArgs,
+    setup: LessonSetup,
+    say: &mut Say,
+) -> Result<(Host, String), Failure> {
+    let mut announce = !args.no_announce;
+    loop {
+        // Among friends the terminal of the one who hosts does the sounding.
+        let opened = if args.friends {
+            None
+        } else {
+            Some(opening::sound(&args.manner)?)
+        };
+        let (output, level, words) = match opened {
+            Some(Opened {
+                output,
+                level,
+                words,
+            }) => (Some(output), Some(level), words),
+            None => (None, None, String::new()),
+        };
+        let config = HostConfig {
+            bind: match args.bind {
+                Some(ip) => vec![SocketAddr::new(ip, args.port)],
+                None => any_address(args.port),
+            },
+            setup: setup.clone(),
+            announce,
+            output,
+            level: level.unwrap_or_default(),
+            limits: Limits::default(),
+        };
+        match fifthpeg_host::start(config).await {
+            Ok(host) => return Ok((host, words)),
+            Err(error @ HostError::Announce(_)) if announce => {
+                say.say(Word::Link, error.to_string());
+                announce = false;
+            }
+            Err(error @ (HostError::NoAddress | HostError::Lesson(_))) => {
+                return Err(Failure::usage(error));
+            }
+            Err(error) => return Err(Failure::runtime(error)),
+        }
+    }
+}
+
+/// The friend who hosts plays on a terminal of their own, over loopback.
+async fn friend(
+    args: &HostArgs,
+    host: &Host,
+    input: Option<Input>,
+    say: &mut Say,
+    stop: &mut Stop,
+) -> Result<(), Failure> {
+    let opened = opening::sound(&args.manner)?;
+    say.say(Word::Sound, &opened.words);
+    let name = args.name_in_lesson.clone().unwrap_or_default();
+    let student = fifthpeg_student::start(StudentConfig {
+        name,
+        target: Target::Address(loopback(host)),
+        output: opened.output,
+        level: opened.level,
+    })
+    .await
+    .map_err(Failure::runtime)?;
+    let outcome = match input {
+        Some(mut input) => plain::student::run(&student, Some(host), &mut input, say, stop).await,
+        None => friend_screen(args, &student).await,
+    };
+    let left = student.leave().await.map_err(Failure::runtime);
+    outcome.and(left)
+}
+
+async fn friend_screen(args: &HostArgs, student: &Student) -> Result<(), Failure> {
+    let options = opening::screen_options(&args.manner, false);
+    screen::student::run(student, options)
+        .await
+        .map(drop)
+        .map_err(Failure::runtime)
+}
+
+/// One line that says how to join, for the host's screen.
+fn joining(host: &Host) -> String {
+    let mut outside: Vec<String> = reachable(host)
+        .iter()
+        .filter(|address| !address.ip().is_loopback())
+        .map(ToString::to_string)
+        .collect();
+    if outside.is_empty() {
+        outside.extend(host.local_addrs().first().map(ToString::to_string));
+    }
+    let by_address = outside.join(" or ");
+    if host.is_announced() {
+        let name = host.announced_name();
+        format!("To join: {name}, or by address: {by_address}")
+    } else {
+        format!("To join, by address: {by_address}")
+    }
+}
+
+/// The host's addresses as this machine itself reaches them.
+fn loopback(host: &Host) -> Vec<SocketAddr> {
+    host.local_addrs()
+        .into_iter()
+        .map(|mut address| {
+            if address.ip().is_unspecified() {
+                address.set_ip(match address {
+                    SocketAddr::V4(_) => std::net::Ipv4Addr::LOCALHOST.into(),
+                    SocketAddr::V6(_) => std::net::Ipv6Addr::LOCALHOST.into(),
+                });
+            }
+            address
+        })
+        .collect()
+}
+
+/// The addresses that a student can type: each of this machine's own where the
+/// host listens on all of them.
+pub(crate) fn reachable(host: &Host) -> Vec<SocketAddr> {
+    let mut addresses = Vec::new();
+    for local in host.local_addrs() {
+        if local.ip().is_unspecified() {
+            let mine = if_addrs::get_if_addrs().unwrap_or_default();
+            for ip in mine.iter().map(if_addrs::Interface::ip) {
+                if ip.is_ipv4() == local.is_ipv4() && !is_link_local(ip) {
+                    addresses.push(SocketAddr::new(ip, local.port()));
+                }
+            }
+        } else {
+            addresses.push(local);
+        }
+    }
+    addresses.dedup();
+    addresses
+}
+
+/// IPv6 addresses that hold for one link only need the link's name as well;
+/// nobody wants to type that.
+fn is_link_local(ip: IpAddr) -> bool {
+    matches!(ip, IpAddr::V6(six) if six.is_unicast_link_local())
+}

@@ -1,0 +1,188 @@
+//! `fifthpeg join`.
+
+use std::time::Duration;
+
+use fifthpeg_lesson::words;
+use fifthpeg_student::{Status, Student, StudentConfig, StudentError, Target};
+
+use crate::args::JoinArgs;
+use crate::failure::Failure;
+use crate::plain;
+use crate::plain::input::Input;
+use crate::plain::say::{Say, Word};
+use crate::plain::wait::Stop;
+use crate::{opening, screen, text};
+
+/// Joins a lesson until it ends or is left, or lists the lessons there are.
+///
+/// # Errors
+/// When there is no such lesson, it lets nobody in, or sound cannot be opened.
+pub fn run(args: &JoinArgs) -> Result<(), Failure> {
+    let plain = opening::is_plain(&args.manner);
+    if args.list {
+        return opening::runtime()?.block_on(list(args));
+    }
+    let input = plain
+        .then(|| {
+            Input::open(args.manner.script.as_deref(), |line| {
+                plain::student::read_line(line, false).map(drop)
+            })
+        })
+        .transpose()?;
+    let runtime = opening::runtime()?;
+    let outcome = runtime.block_on(lesson(args, input));
+    runtime.shutdown_background();
+    outcome
+}
+
+async fn list(args: &JoinArgs) -> Result<(), Failure> {
+    let mut say = Say::stdout();
+    let look = Duration::from_secs(u64::from(args.look));
+    let found = fifthpeg_student::find_lessons(look)
+        .await
+        .map_err(Failure::runtime)?;
+    if found.is_empty() {
+        return Err(Failure::Runtime(
+            "no lesson was found on this network: start one with fifthpeg host, or join by the \
+             address that the host prints"
+                .to_owned(),
+        ));
+    }
+    for lesson in found {
+        let addresses: Vec<String> = lesson.addresses.iter().map(ToString::to_string).collect();
+        say.say(
+            Word::Lesson,
+            format!("{} at {}", lesson.name, addresses.join(" ")),
+        );
+    }
+    Ok(())
+}
+
+async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
+    let mut stop = Stop::new()?;
+    let mut say = Say::stdout();
+    let target = target(args.lesson.as_deref()).await?;
+    say.say(Word::Caution, opening::CAUTION);
+    let opened = opening::sound(&args.manner)?;
+    say.say(Word::Sound, &opened.words);
+    let student = fifthpeg_student::start(StudentConfig {
+        name: args.name_in_lesson.clone().unwrap_or_default(),
+        target,
+        output: opened.output,
+        level: opened.level,
+    })
+    .await
+    .map_err(Failure::runtime)?;
+
+    let outcome = match input {
+        Some(mut input) => {
+            plain::student::run(&student, None, &mut input, &mut say, &mut stop).await
+        }
+        None => on_screen(args, &student).await,
+    };
+    let ended_first = matches!(*student.status().borrow(), Status::Ended);
+    let view = student.view();
+    let left = student.leave().await.map_err(Failure::runtime);
+    let view = view.borrow();
+    if view.welcome.is_some() {
+        say.say(Word::Tally, words::tally(&view.tally));
+        say.say(
+            Word::Ended,
+            if ended_first {
+                "the lesson is over"
+            } else {
+                "you have left the lesson"
+            },
+        );
+    }
+    outcome.and(left)
+}
+
+async fn on_screen(args: &JoinArgs, student: &Student) -> Result<(), Failure> {
+    let options = opening::screen_options(&args.manner, false);
+    screen::student::run(student, options)
+        .await
+        .map(drop)
+        .map_err(Failure::runtime)?;
+    // What kept the student out shows on the screen; it is said once more
+    // where it stays.
+    match &*student.status().borrow() {
+        status @ (Status::TooOld { .. } | Status::Refused(_)) => Err(Failure::runtime(status)),
+        _ => Ok(()),
+    }
+}
+
+/// A lesson by name, or by address where it looks like one.
+async fn target(typed: Option<&str>) -> Result<Target, Failure> {
+    let Some(typed) = typed else {
+        return Ok(Target::Lesson(None));
+    };
+    if typed.trim().is_empty() {
+        return Err(Failure::Usage(
+            "an empty name is no lesson: give its name, or leave it out to join the only one"
+                .to_owned(),
+        ));
+    }
+    if !looks_like_an_address(typed) {
+        return Ok(Target::Lesson(Some(typed.to_owned())));
+    }
+    fifthpeg_student::resolve_address(typed)
+        .await
+        .map(Target::Address)
+        .map_err(|error| match error {
+            StudentError::NotAnAddress { .. } => Failure::usage(error),
+            other => Failure::runtime(other),
+        })
+        .map_err(|failure| match failure {
+            Failure::Usage(_) => Failure::Usage(format!(
+                "\"{}\" is no address: write the host's address and port, such as 192.168.1.20:4705",
+                text::shown(typed)
+            )),
+            other => other,
+        })
+}
+
+/// A colon with only digits after it, or a bare IP address whose port was
+/// forgotten. A lesson's name may hold a colon too, but not like this.
+fn looks_like_an_address(typed: &str) -> bool {
+    let typed = typed.trim();
+    if typed
+        .trim_matches(['[', ']'])
+        .parse::<std::net::IpAddr>()
+        .is_ok()
+    {
+        return true;
+    }
+    typed.rsplit_once(':').is_some_and(|(machine, port)| {
+        !machine.is_empty()
+            && !machine.contains(char::is_whitespace)
+            && !port.is_empty()
+            && port.bytes().all(|b| b.is_ascii_digit())
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn addresses_and_names_are_told_apart() {
+        for address in [
+            "192.168.1.20:4705",
+            "[::1]:4705",
+            "hall-laptop.local:4705",
+            "192.168.1.20",
+            "::1",
+        ] {
+            assert!(looks_like_an_address(address), "{address}");
+        }
+        for name in [
+            "Thursday",
+            "Village hall, Thursday",
+            "Week 3: open G",
+            "at 19:30",
+        ] {
+            assert!(!looks_like_an_address(name), "{name}");
+        }
+    }
+}

@@ -1,0 +1,65 @@
+//! The fifthpeg program: arguments, screens and plain mode. Only here are exit
+//! codes decided.
+
+pub mod args;
+pub mod choice;
+pub mod complain;
+pub mod failure;
+pub mod files;
+pub mod host_cmd;
+pub mod join_cmd;
+pub mod neck_cmd;
+pub mod neck_text;
+pub mod necks;
+pub mod opening;
+pub mod plain;
+pub mod result;
+pub mod screen;
+pub mod text;
+
+use std::ffi::OsString;
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::Parser;
+use clap::error::ErrorKind;
+
+use args::{Cli, Command};
+use failure::Failure;
+
+/// Does what the command line asks, and says how it ended.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let outcome = match Cli::try_parse_from(arguments) {
+        Ok(cli) => dispatch(cli.command),
+        Err(error)
+            if matches!(
+                error.kind(),
+                ErrorKind::DisplayHelp | ErrorKind::DisplayVersion
+            ) =>
+        {
+            // Whoever stops reading the help has read enough.
+            let _ = write!(std::io::stdout(), "{}", error.render());
+            Ok(())
+        }
+        Err(error) => Err(Failure::Usage(complain::sentence(&error))),
+    };
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            let _ = writeln!(
+                std::io::stderr(),
+                "error: {}",
+                text::one_line(&failure.to_string())
+            );
+            failure.code()
+        }
+    }
+}
+
+fn dispatch(command: Command) -> Result<(), Failure> {
+    match command {
+        Command::Host(args) => host_cmd::run(&args),
+        Command::Join(args) => join_cmd::run(&args),
+        Command::Neck(args) => neck_cmd::run(&args),
+    }
+}

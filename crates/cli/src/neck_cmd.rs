@@ -1,0 +1,129 @@
+//! `fifthpeg neck`.
+
+use std::io::Write;
+
+use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, ReachSpec, Spelling, ready_necks};
+
+use crate::args::NeckArgs;
+use crate::failure::Failure;
+use crate::neck_text::{self, Look};
+use crate::{necks, text};
+
+/// Prints a neck, the places of a pitch, or the pitches of a reach.
+///
+/// # Errors
+/// When what was asked for is not known or does not fit the neck.
+pub fn run(args: &NeckArgs) -> Result<(), Failure> {
+    let lines = lines(args)?;
+    let mut out = std::io::stdout().lock();
+    for line in lines {
+        match writeln!(out, "{line}") {
+            // Whoever read along has read enough.
+            Err(why) if why.kind() == std::io::ErrorKind::BrokenPipe => return Ok(()),
+            Err(why) => {
+                return Err(Failure::Runtime(format!(
+                    "the neck could not be written ({why}): make room where it goes"
+                )));
+            }
+            Ok(()) => {}
+        }
+    }
+    Ok(())
+}
+
+fn lines(args: &NeckArgs) -> Result<Vec<String>, Failure> {
+    if args.list {
+        let width = ready_necks()
+            .iter()
+            .map(|r| r.name.len())
+            .max()
+            .unwrap_or(0);
+        return Ok(ready_necks()
+            .iter()
+            .map(|ready| format!("{:width$}  {}", ready.name, ready.title))
+            .collect());
+    }
+    let neck = necks::choose(&args.neck, args.neck_file.as_deref(), args.capo)?;
+    let look = Look {
+        spelling: if args.flats {
+            Spelling::Flats
+        } else {
+            Spelling::Sharps
+        },
+        ascii: args.ascii,
+        left_handed: args.left_handed,
+        columns: columns(),
+    };
+    if args.toml {
+        return Ok(neck.to_toml().lines().map(str::to_owned).collect());
+    }
+    match (&args.places, &args.reach) {
+        (Some(typed), _) => places(&neck, typed, look),
+        (None, Some(spec)) => reach(&neck, spec, look),
+        (None, None) => Ok(neck_text::neck(&neck, look)),
+    }
+}
+
+/// The width to draw in.
+fn columns() -> usize {
+    use std::io::IsTerminal;
+    if std::io::stdout().is_terminal() {
+        crossterm::terminal::size().map_or(80, |(columns, _)| usize::from(columns).max(40))
+    } else {
+        80
+    }
+}
+
+fn places(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> {
+    let named: Named = typed
+        .parse()
+        .map_err(|error| Failure::Usage(format!("--places: {error}")))?;
+    let pitches: Vec<Pitch> = match named {
+        Named::Pitch(pitch) => vec![pitch],
+        Named::Class(class) => (neck.lowest().midi()..=neck.highest().midi())
+            .filter_map(Pitch::new)
+            .filter(|pitch| pitch.class() == class)
+            .collect(),
+    };
+    let lines: Vec<String> = pitches
+        .iter()
+        .map(|pitch| (pitch, neck.places(*pitch)))
+        .filter(|(_, places)| !places.is_empty())
+        .map(|(pitch, places)| line_of_places(*pitch, &places, look))
+        .collect();
+    if lines.is_empty() {
+        return Err(Failure::Usage(format!(
+            "\"{}\" lies nowhere on this neck: it holds {} to {}",
+            text::shown(typed),
+            look.name(neck.lowest()),
+            look.name(neck.highest())
+        )));
+    }
+    Ok(lines)
+}
+
+fn reach(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> {
+    let usage = |error: String| Failure::Usage(format!("--reach: {error}"));
+    let spec: ReachSpec = typed
+        .parse()
+        .map_err(|error: <ReachSpec as std::str::FromStr>::Err| usage(error.to_string()))?;
+    let reach = Reach::resolve(neck, &spec).map_err(|error| usage(error.to_string()))?;
+    Ok(reach
+        .pitches()
+        .iter()
+        .map(|pitch| {
+            let places: Vec<Position> = reach
+                .positions()
+                .iter()
+                .copied()
+                .filter(|place| neck.pitch_at(*place) == Some(*pitch))
+                .collect();
+            line_of_places(*pitch, &places, look)
+        })
+        .collect())
+}
+
+fn line_of_places(pitch: Pitch, places: &[Position], look: Look) -> String {
+    let places: Vec<String> = places.iter().map(Position::to_string).collect();
+    format!("{:<4} {}", look.name(pitch), places.join(" "))
+}

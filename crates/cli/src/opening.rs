@@ -1,0 +1,103 @@
+//! What host and student open before they begin: sound, the seed, the runtime.
+
+use std::collections::hash_map::RandomState;
+use std::hash::{BuildHasher, Hasher};
+use std::io::IsTerminal;
+
+use fifthpeg_sound::{Level, Output, OutputChoice};
+
+use crate::args::Manner;
+use crate::failure::Failure;
+use crate::screen::options::{Colour, ScreenOptions};
+
+/// What everyone is told before the first tone.
+pub const CAUTION: &str = "turn headphones and amplifiers down before the first tone, and up only \
+                           as far as is comfortable";
+
+/// What a host is told about the names of the young.
+pub const NAMES_HINT: &str = "with minors present use first names or nicknames only, and keep to \
+                              the rules of your school, club or country";
+
+/// An opened output, what it is in a few words, and what to tell if it is not
+/// what was asked for.
+pub struct Opened {
+    /// Where tones go.
+    pub output: Box<dyn Output>,
+    /// How loud.
+    pub level: Level,
+    /// A few words about it.
+    pub words: String,
+}
+
+/// Opens the output. A missing sound card leaves the lesson silent; a file that
+/// cannot be written is refused, because somebody asked for that file.
+///
+/// # Errors
+/// When the output is no output, or the file cannot be written.
+pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
+    let choice: OutputChoice = manner
+        .output
+        .parse()
+        .map_err(|error| Failure::Usage(format!("--output: {error}")))?;
+    let level = Level::from_percent(u32::from(manner.level)).map_err(Failure::usage)?;
+    let (output, silent) = if choice.kind().name == OutputChoice::device().kind().name {
+        fifthpeg_sound::open_or_silent(&choice)
+    } else {
+        (
+            fifthpeg_sound::open(&choice).map_err(Failure::runtime)?,
+            None,
+        )
+    };
+    let words = silent.unwrap_or_else(|| output.describe());
+    Ok(Opened {
+        output,
+        level,
+        words,
+    })
+}
+
+/// A seed that differs from run to run.
+pub fn seed() -> u64 {
+    RandomState::new().build_hasher().finish()
+}
+
+/// Whether to speak in lines: asked for, or there is no terminal to draw on.
+pub fn is_plain(manner: &Manner) -> bool {
+    manner.plain
+        || manner.script.is_some()
+        || !std::io::stdin().is_terminal()
+        || !std::io::stdout().is_terminal()
+}
+
+/// How the screens are to look.
+pub fn screen_options(manner: &Manner, hide_target_at_start: bool) -> ScreenOptions {
+    let no_colour =
+        manner.no_colour || std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    ScreenOptions {
+        colour: if no_colour {
+            Colour::None
+        } else {
+            Colour::Full16
+        },
+        left_handed: manner.left_handed,
+        ascii: manner.ascii,
+        names: !manner.no_names,
+        hide_target_at_start,
+    }
+}
+
+/// The runtime that everything on the network runs on.
+///
+/// # Errors
+/// When the system gives no threads.
+pub fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
+    tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|why| {
+            Failure::Runtime(format!(
+                "this system gives the program no threads ({why}): close other programs and try again"
+            ))
+        })
+}

@@ -1,0 +1,17 @@
+//! Plain mode: lines in, lines out, for a screen reader, a pipe or a script.
+//! Everything that the screens can do is reachable here.
+
+pub mod describe;
+pub mod desk;
+pub mod host;
+pub mod host_lines;
+pub mod host_report;
+pub mod input;
+pub mod page;
+pub mod rules;
+pub mod say;
+pub mod student;
+pub mod student_lines;
+pub mod student_report;
+pub mod table;
+pub mod wait;

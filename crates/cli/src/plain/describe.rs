@@ -1,0 +1,66 @@
+//! Notes, places, marks and sums in words, in ASCII.
+
+use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::Rules;
+use fifthpeg_lesson::words;
+
+/// How a lesson spells its notes.
+pub fn spelling(rules: &Rules) -> Spelling {
+    if rules.flats {
+        Spelling::Flats
+    } else {
+        Spelling::Sharps
+    }
+}
+
+/// `right`, or `missed: ` and what is told of the miss.
+pub fn mark(mark: &Mark) -> String {
+    match mark {
+        Mark::Right => "right".to_owned(),
+        Mark::Missed(miss) if miss.kind.is_none() && miss.side.is_none() => "missed".to_owned(),
+        Mark::Missed(_) => format!("missed: {}", words::sentence(mark)),
+    }
+}
+
+/// `F#4: 1/4 2/7 3/11 4/16`.
+pub fn reveal(pitch: Pitch, places: &[Position], spelling: Spelling) -> String {
+    let places: Vec<String> = places.iter().map(Position::to_string).collect();
+    format!("{}: {}", pitch.ascii_name(spelling), places.join(" "))
+}
+
+/// The neck in lines: its name, then each string with its open note and where
+/// its frets run.
+pub fn neck(neck: &Neck, spelling: Spelling) -> Vec<String> {
+    let mut lines = vec![neck.name().to_owned()];
+    if let Some(capo) = neck.description().capo {
+        lines.push(match capo.short {
+            Some(short) => format!("capo at fret {}, short string at fret {short}", capo.fret),
+            None => format!("capo at fret {}", capo.fret),
+        });
+    }
+    for number in 1..=neck.string_count() {
+        let Some(string) = neck.string(number) else {
+            continue;
+        };
+        let open = neck
+            .open_position(number)
+            .and_then(|place| neck.pitch_at(place))
+            .unwrap_or(string.open);
+        let frets = if string.first_fret == 0 {
+            format!("frets 1 to {}", string.last_fret)
+        } else {
+            format!(
+                "frets {} to {}, short: its peg is at fret {}",
+                string.first_fret + 1,
+                string.last_fret,
+                string.first_fret
+            )
+        };
+        lines.push(format!(
+            "string {number}: {} open, {frets}",
+            open.ascii_name(spelling)
+        ));
+    }
+    lines
+}

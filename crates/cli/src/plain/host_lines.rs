@@ -1,0 +1,301 @@
+//! The commands of a host in plain mode.
+
+use std::time::Duration;
+
+use fifthpeg_core::ReachSpec;
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{Answer, Sounding, Voice};
+
+use crate::choice::Choice;
+use crate::plain::table::{self, Command, nothing};
+use crate::text;
+
+/// One command of a host.
+#[derive(Debug, Clone, PartialEq)]
+pub enum HostLine {
+    /// Call a note; `None` picks at random.
+    Call(Option<Answer>),
+    /// Sound the call again for everyone.
+    Again,
+    /// Show the note.
+    Reveal,
+    /// End the call.
+    Close,
+    /// Let the next friend call.
+    Pass,
+    /// Say the note of the open call.
+    Target,
+    /// Say the reach.
+    ReachNow,
+    /// List the ready reaches.
+    ReachList,
+    /// Change the reach.
+    Reach(ReachSpec),
+    /// Say or change the marking.
+    Marking(Option<Marking>),
+    /// Say or change who sounds a call.
+    Sounding(Option<Sounding>),
+    /// Say or change how much a miss says.
+    Telling(Option<Telling>),
+    /// Say or change the voice.
+    Voice(Option<Voice>),
+    /// Say who is here.
+    Who,
+    /// Say the neck.
+    Neck,
+    /// Take a student out of the lesson.
+    Remove(String),
+    /// Wait until something holds, or the time is up.
+    Wait(HostWait, Duration),
+    /// Wait a while.
+    Pause(Duration),
+    /// End the lesson.
+    End,
+    /// Explain the commands.
+    Help,
+}
+
+/// What a host can wait for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HostWait {
+    /// That many have found the open call.
+    Found(usize),
+    /// That many answers to the open call came in.
+    Answers(usize),
+    /// That many students are here.
+    Students(usize),
+}
+
+impl std::fmt::Display for HostWait {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Found(number) => write!(f, "found {number}"),
+            Self::Answers(number) => write!(f, "answers {number}"),
+            Self::Students(number) => write!(f, "students {number}"),
+        }
+    }
+}
+
+/// Every command, in the order of the help.
+pub const HOST_COMMANDS: &[Command<HostLine>] = &[
+    Command {
+        word: "call",
+        form: "[random | PLACE | PITCH]",
+        does: "call a note: at random from the reach, a place such as 2/1, or a pitch such as C4",
+        read: |rest| {
+            if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
+                Ok(HostLine::Call(None))
+            } else {
+                table::answer(rest).map(|at| HostLine::Call(Some(at)))
+            }
+        },
+    },
+    Command {
+        word: "again",
+        form: "",
+        does: "sound the call again for everyone",
+        read: |rest| nothing("again", rest).map(|()| HostLine::Again),
+    },
+    Command {
+        word: "reveal",
+        form: "",
+        does: "show everyone the note and all its places",
+        read: |rest| nothing("reveal", rest).map(|()| HostLine::Reveal),
+    },
+    Command {
+        word: "close",
+        form: "",
+        does: "end the call",
+        read: |rest| nothing("close", rest).map(|()| HostLine::Close),
+    },
+    Command {
+        word: "pass",
+        form: "",
+        does: "among friends, between calls: let the next friend call",
+        read: |rest| nothing("pass", rest).map(|()| HostLine::Pass),
+    },
+    Command {
+        word: "target",
+        form: "",
+        does: "say the note of the open call, here only",
+        read: |rest| nothing("target", rest).map(|()| HostLine::Target),
+    },
+    Command {
+        word: "reach",
+        form: "[SPEC | list]",
+        does: "say the reach, list the ready ones, or change it: \
+               reach open, or reach strings=1,2 frets=0-5",
+        read: |rest| match rest {
+            "" => Ok(HostLine::ReachNow),
+            "list" => Ok(HostLine::ReachList),
+            spec => spec
+                .parse()
+                .map(HostLine::Reach)
+                .map_err(|error: <ReachSpec as std::str::FromStr>::Err| error.to_string()),
+        },
+    },
+    Command {
+        word: "marking",
+        form: "[same-pitch | exact-place | any-octave]",
+        does: "say or change what counts as right",
+        read: |rest| choice(rest).map(HostLine::Marking),
+    },
+    Command {
+        word: "sounding",
+        form: "[every-terminal | host-speakers | on-asking]",
+        does: "say or change who sounds a call",
+        read: |rest| choice(rest).map(HostLine::Sounding),
+    },
+    Command {
+        word: "telling",
+        form: "[verdict | hint | interval]",
+        does: "say or change how much a miss says before the reveal",
+        read: |rest| choice(rest).map(HostLine::Telling),
+    },
+    Command {
+        word: "voice",
+        form: "[banjo | guitar | plain]",
+        does: "say or change the voice of calls and tries",
+        read: |rest| choice(rest).map(HostLine::Voice),
+    },
+    Command {
+        word: "who",
+        form: "",
+        does: "say who is here and how far they are",
+        read: |rest| nothing("who", rest).map(|()| HostLine::Who),
+    },
+    Command {
+        word: "neck",
+        form: "",
+        does: "say the neck, string by string",
+        read: |rest| nothing("neck", rest).map(|()| HostLine::Neck),
+    },
+    Command {
+        word: "remove",
+        form: "NAME",
+        does: "take a student out of the lesson",
+        read: |rest| {
+            if rest.is_empty() {
+                Err("say whom to remove, such as remove Mia: who lists the names".to_owned())
+            } else {
+                Ok(HostLine::Remove(rest.to_owned()))
+            }
+        },
+    },
+    Command {
+        word: "wait",
+        form: "found N | answers N | students N [for SECONDS]",
+        does: "go on when so many have found the call, so many answers to it came in, or so many \
+               students are here; after 60 seconds at the latest if no time is given",
+        read: read_wait,
+    },
+    Command {
+        word: "pause",
+        form: "SECONDS",
+        does: "go on after so many seconds",
+        read: |rest| table::seconds(rest).map(HostLine::Pause),
+    },
+    Command {
+        word: "end",
+        form: "",
+        does: "end the lesson and say what everyone did",
+        read: |rest| nothing("end", rest).map(|()| HostLine::End),
+    },
+    Command {
+        word: "help",
+        form: "",
+        does: "say these commands",
+        read: |rest| nothing("help", rest).map(|()| HostLine::Help),
+    },
+];
+
+fn choice<C: Choice>(rest: &str) -> Result<Option<C>, String> {
+    if rest.is_empty() {
+        Ok(None)
+    } else {
+        C::from_word(rest).map(Some)
+    }
+}
+
+fn read_wait(rest: &str) -> Result<HostLine, String> {
+    let wrong = || {
+        format!(
+            "\"{}\" cannot be waited for: say found, answers or students with a number, \
+             such as wait found 2 for 30",
+            text::shown(rest)
+        )
+    };
+    let (words, time) = table::wait_parts(rest)?;
+    let [what, number] = words[..] else {
+        return Err(wrong());
+    };
+    let number = number.parse().map_err(|_| wrong())?;
+    let wait = match what {
+        "found" => HostWait::Found(number),
+        "answers" => HostWait::Answers(number),
+        "students" => HostWait::Students(number),
+        _ => return Err(wrong()),
+    };
+    Ok(HostLine::Wait(wait, time))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(line: &str) -> Result<Option<HostLine>, String> {
+        table::read_line(HOST_COMMANDS, line)
+    }
+
+    #[test]
+    fn lines_are_read() {
+        assert_eq!(read(""), Ok(None));
+        assert_eq!(read("  # nothing"), Ok(None));
+        assert_eq!(read("call"), Ok(Some(HostLine::Call(None))));
+        assert_eq!(read("CALL random"), Ok(Some(HostLine::Call(None))));
+        assert!(matches!(
+            read("call F#4 # high"),
+            Ok(Some(HostLine::Call(Some(Answer::Pitch(_)))))
+        ));
+        assert_eq!(
+            read("wait found 2 for 30"),
+            Ok(Some(HostLine::Wait(
+                HostWait::Found(2),
+                Duration::from_secs(30)
+            )))
+        );
+        assert_eq!(
+            read("marking any-octave"),
+            Ok(Some(HostLine::Marking(Some(Marking::AnyOctave))))
+        );
+        assert_eq!(
+            read("remove Mia Berg"),
+            Ok(Some(HostLine::Remove("Mia Berg".to_owned())))
+        );
+    }
+
+    #[test]
+    fn wrong_lines_get_one_sentence() {
+        for line in [
+            "sing",
+            "call H9",
+            "call 1/",
+            "again twice",
+            "reach nowhere",
+            "marking loud",
+            "remove",
+            "wait",
+            "wait found",
+            "wait found many",
+            "wait found -1",
+            "wait rain 3",
+            "wait found 2 for ever",
+            "pause",
+            "pause long",
+        ] {
+            let sentence = read(line).expect_err(line);
+            assert!(!sentence.contains('\n'), "{line}: {sentence}");
+            assert!(sentence.len() > 20, "{line}: {sentence}");
+        }
+    }
+}

@@ -1,0 +1,257 @@
+//! A student in plain mode; also the friend who hosts, who has some of the
+//! host's commands besides.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use fifthpeg_host::Host;
+use fifthpeg_lesson::message::Progress;
+use fifthpeg_lesson::terminal::{StudentOrder, TerminalView};
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words;
+use fifthpeg_student::{Status, Student};
+use tokio::time::Instant;
+
+use crate::failure::Failure;
+use crate::plain::desk;
+use crate::plain::host_lines::{HOST_COMMANDS, HostLine};
+use crate::plain::input::{Input, InputLine};
+use crate::plain::say::{Say, Word};
+use crate::plain::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
+use crate::plain::student_report::{self, StudentReport};
+use crate::plain::wait::{Stop, Waiting};
+use crate::plain::{describe, table};
+
+/// How long commands are held back until the lesson is joined, so that a pipe
+/// or a script may begin before it.
+const JOIN_PATIENCE: Duration = Duration::from_secs(10);
+
+/// The host's commands that a hosting friend has as well.
+pub const FRIEND_HOST_WORDS: &[&str] = &[
+    "reach", "marking", "sounding", "telling", "voice", "who", "pass", "remove", "end",
+];
+
+/// One command of a student, or of the friend who hosts.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FriendLine {
+    /// A student's.
+    Student(StudentLine),
+    /// A host's.
+    Host(HostLine),
+}
+
+/// Reads a line of a student; with `hosting`, also of a host.
+///
+/// # Errors
+/// One sentence that says what to type instead.
+pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String> {
+    let word = line.split_whitespace().next().unwrap_or("");
+    let of_host = FRIEND_HOST_WORDS
+        .iter()
+        .any(|known| known.eq_ignore_ascii_case(word));
+    if hosting && of_host {
+        let read = table::read_line(HOST_COMMANDS, line)?;
+        return Ok(read.map(FriendLine::Host));
+    }
+    let read = table::read_line(STUDENT_COMMANDS, line)?;
+    Ok(read.map(FriendLine::Student))
+}
+
+/// What comes after a command.
+enum Next {
+    GoOn,
+    Wait(StudentWait, Duration),
+    Pause(Duration),
+    Leave,
+}
+
+/// Runs a student's terminal from lines until `leave`, the end of input, the
+/// lesson's end, or being asked to stop. Leaving is up to the caller.
+///
+/// # Errors
+/// When the lesson was never joined.
+pub async fn run(
+    student: &Student,
+    host: Option<&Host>,
+    input: &mut Input,
+    say: &mut Say,
+    stop: &mut Stop,
+) -> Result<(), Failure> {
+    let mut views = student.view();
+    let mut statuses = student.status();
+    let mut report = StudentReport::default();
+    let mut waiting: Option<Waiting<StudentWait>> = None;
+    let mut call_waited_for = 0;
+    let patience = Instant::now() + JOIN_PATIENCE;
+    loop {
+        let status = statuses.borrow_and_update().clone();
+        report.status(&status, say);
+        let view = Arc::clone(&views.borrow_and_update());
+        report.view(&view, say);
+        match &status {
+            Status::TooOld { .. } | Status::Refused(_) => return Err(Failure::runtime(status)),
+            Status::Several { .. } if view.welcome.is_none() => {
+                return Err(Failure::runtime(status));
+            }
+            status if status.is_final() => return Ok(()),
+            _ => {}
+        }
+        if let Some(wait) = waiting {
+            if let Some(over) = wait.over(|what| holds(*what, &view, call_waited_for)) {
+                if wait.what == Some(StudentWait::Call) {
+                    call_waited_for = view.call.as_ref().map_or(0, |call| call.number);
+                }
+                say.say(Word::Waited, over);
+                waiting = None;
+            }
+        }
+        let may_read = view.welcome.is_some() || Instant::now() >= patience;
+        let until = match &waiting {
+            Some(wait) => wait.until,
+            None => patience,
+        };
+        tokio::select! {
+            biased;
+            () = stop.asked() => return Ok(()),
+            changed = statuses.changed() => if changed.is_err() { return Ok(()) },
+            changed = views.changed() => if changed.is_err() { return Ok(()) },
+            () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
+            line = input.next(), if waiting.is_none() && may_read => {
+                let Some(line) = line else {
+                    return joined_at_all(&view, &status);
+                };
+                match obey(student, host, line, say).await {
+                    Next::GoOn => {}
+                    Next::Leave => return joined_at_all(&views.borrow(), &status),
+                    Next::Wait(what, time) => waiting = Some(Waiting {
+                        what: Some(what),
+                        until: Instant::now() + time,
+                    }),
+                    Next::Pause(time) => waiting = Some(Waiting {
+                        what: None,
+                        until: Instant::now() + time,
+                    }),
+                }
+            }
+        }
+    }
+}
+
+fn joined_at_all(view: &TerminalView, status: &Status) -> Result<(), Failure> {
+    if view.welcome.is_some() {
+        Ok(())
+    } else {
+        Err(Failure::Runtime(format!(
+            "no lesson was joined: start one with fifthpeg host, or give its address as \
+             ADDRESS:PORT; the last that was heard: {status}"
+        )))
+    }
+}
+
+async fn obey(student: &Student, host: Option<&Host>, line: InputLine, say: &mut Say) -> Next {
+    let number = line.script_line;
+    let read = line.text.and_then(|text| read_line(&text, host.is_some()));
+    let done = match (read, host) {
+        (Ok(None), _) => Ok(Next::GoOn),
+        (Ok(Some(FriendLine::Student(line))), _) => obey_student(student, host, line, say).await,
+        (Ok(Some(FriendLine::Host(line))), Some(host)) => {
+            desk::obey(host, line, say).await.map(|next| match next {
+                desk::Next::End => Next::Leave,
+                desk::Next::GoOn | desk::Next::Wait(..) | desk::Next::Pause(_) => Next::GoOn,
+            })
+        }
+        (Ok(Some(FriendLine::Host(_))), None) => Ok(Next::GoOn),
+        (Err(sentence), _) => Err(sentence),
+    };
+    done.unwrap_or_else(|sentence| {
+        say.error(number, sentence);
+        Next::GoOn
+    })
+}
+
+async fn obey_student(
+    student: &Student,
+    host: Option<&Host>,
+    line: StudentLine,
+    say: &mut Say,
+) -> Result<Next, String> {
+    let view = Arc::clone(&student.view().borrow());
+    let spelling = student_report::spelling(&view);
+    let order = match line {
+        StudentLine::Hear => StudentOrder::Hear,
+        StudentLine::Try(at) => {
+            order(student, StudentOrder::Try(at)).await?;
+            say.say(Word::Tried, words::answer(at, spelling));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Answer(at) => StudentOrder::Answer(at),
+        StudentLine::Pick(at) => StudentOrder::Pick(at),
+        StudentLine::Again => StudentOrder::CallerHearAgain,
+        StudentLine::Reveal => StudentOrder::CallerReveal,
+        StudentLine::Close => StudentOrder::CallerClose,
+        StudentLine::Wait(what, time) => return Ok(Next::Wait(what, time)),
+        StudentLine::Pause(time) => return Ok(Next::Pause(time)),
+        StudentLine::Leave => return Ok(Next::Leave),
+        StudentLine::Where => {
+            say.say(Word::Where, student_report::where_now(&view));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Tally => {
+            say.say(Word::Tally, words::tally(&view.tally));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Neck => {
+            let neck = view
+                .neck
+                .as_ref()
+                .ok_or("the neck is not known yet: wait until the lesson is joined")?;
+            for line in describe::neck(neck, spelling) {
+                say.say(Word::Neck, line);
+            }
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Help => {
+            table::help(STUDENT_COMMANDS, say);
+            if host.is_some() {
+                for command in HOST_COMMANDS {
+                    if FRIEND_HOST_WORDS.contains(&command.word) {
+                        say.say(
+                            Word::Help,
+                            format!("{}: {}", table::usage(command), command.does),
+                        );
+                    }
+                }
+            }
+            return Ok(Next::GoOn);
+        }
+    };
+    self::order(student, order).await.map(|()| Next::GoOn)
+}
+
+async fn order(student: &Student, order: StudentOrder) -> Result<(), String> {
+    student
+        .order(order)
+        .await
+        .map_err(|error| error.to_string())
+}
+
+fn holds(wait: StudentWait, view: &TerminalView, call_waited_for: u32) -> bool {
+    let call = view.call.as_ref();
+    match wait {
+        StudentWait::Call => {
+            call.is_some_and(|call| call.number > call_waited_for && call.stage == CallStage::Open)
+        }
+        StudentWait::Reveal => {
+            call.is_some_and(|call| call.revealed.is_some() || call.stage == CallStage::Closed)
+        }
+        StudentWait::Mark => {
+            call.is_none_or(|call| call.answers.iter().all(|(_, mark)| mark.is_some()))
+        }
+        StudentWait::Turn => matches!(view.turn, Some((_, true))),
+        StudentWait::Found(number) => call.is_some_and(|call| {
+            let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
+            found.count() >= number
+        }),
+        StudentWait::End => view.ended,
+    }
+}

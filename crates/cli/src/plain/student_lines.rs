@@ -1,0 +1,243 @@
+//! The commands of a student in plain mode.
+
+use std::time::Duration;
+
+use fifthpeg_lesson::message::Answer;
+
+use crate::plain::table::{self, Command, nothing};
+use crate::text;
+
+/// One command of a student.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StudentLine {
+    /// Hear the call once more.
+    Hear,
+    /// Sound a place or pitch while searching.
+    Try(Answer),
+    /// Commit to a place or pitch.
+    Answer(Answer),
+    /// Say how far with the open call.
+    Where,
+    /// Say the sums so far.
+    Tally,
+    /// Say the neck.
+    Neck,
+    /// Call a note among friends; `None` picks at random.
+    Pick(Option<Answer>),
+    /// Sound the own call again for everyone.
+    Again,
+    /// Show the note of the own call.
+    Reveal,
+    /// End the own call.
+    Close,
+    /// Wait until something holds, or the time is up.
+    Wait(StudentWait, Duration),
+    /// Wait a while.
+    Pause(Duration),
+    /// Leave the lesson.
+    Leave,
+    /// Explain the commands.
+    Help,
+}
+
+/// What a student can wait for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StudentWait {
+    /// A call that no earlier wait has seen.
+    Call,
+    /// The open call is revealed or over.
+    Reveal,
+    /// Every answer sent has been marked.
+    Mark,
+    /// It is this student's turn to call.
+    Turn,
+    /// That many friends have found the note this student called.
+    Found(usize),
+    /// The lesson has ended.
+    End,
+}
+
+impl StudentWait {
+    const ALL: &'static [(Self, &'static str)] = &[
+        (Self::Call, "call"),
+        (Self::Reveal, "reveal"),
+        (Self::Mark, "mark"),
+        (Self::Turn, "turn"),
+        (Self::End, "end"),
+    ];
+}
+
+impl std::fmt::Display for StudentWait {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        if let Self::Found(number) = self {
+            return write!(f, "found {number}");
+        }
+        let word = Self::ALL.iter().find(|(wait, _)| wait == self);
+        f.write_str(word.map_or("", |(_, word)| word))
+    }
+}
+
+/// Every command, in the order of the help.
+pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
+    Command {
+        word: "hear",
+        form: "",
+        does: "hear the call again",
+        read: |rest| nothing("hear", rest).map(|()| StudentLine::Hear),
+    },
+    Command {
+        word: "try",
+        form: "PLACE | PITCH",
+        does: "sound a place such as 2/1 (string 2, fret 1) or a pitch such as C4 while searching",
+        read: |rest| table::answer(rest).map(StudentLine::Try),
+    },
+    Command {
+        word: "answer",
+        form: "PLACE | PITCH",
+        does: "commit to a place or a pitch",
+        read: |rest| table::answer(rest).map(StudentLine::Answer),
+    },
+    Command {
+        word: "where",
+        form: "",
+        does: "say where you stand with the open call",
+        read: |rest| nothing("where", rest).map(|()| StudentLine::Where),
+    },
+    Command {
+        word: "tally",
+        form: "",
+        does: "say what you have done so far",
+        read: |rest| nothing("tally", rest).map(|()| StudentLine::Tally),
+    },
+    Command {
+        word: "neck",
+        form: "",
+        does: "say the neck, string by string",
+        read: |rest| nothing("neck", rest).map(|()| StudentLine::Neck),
+    },
+    Command {
+        word: "pick",
+        form: "[random | PLACE | PITCH]",
+        does: "among friends, on your turn: call a note",
+        read: |rest| {
+            if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
+                Ok(StudentLine::Pick(None))
+            } else {
+                table::answer(rest).map(|at| StudentLine::Pick(Some(at)))
+            }
+        },
+    },
+    Command {
+        word: "again",
+        form: "",
+        does: "among friends, when you called: sound it again for everyone",
+        read: |rest| nothing("again", rest).map(|()| StudentLine::Again),
+    },
+    Command {
+        word: "reveal",
+        form: "",
+        does: "among friends, when you called: show the note and all its places",
+        read: |rest| nothing("reveal", rest).map(|()| StudentLine::Reveal),
+    },
+    Command {
+        word: "close",
+        form: "",
+        does: "among friends, when you called: end the call",
+        read: |rest| nothing("close", rest).map(|()| StudentLine::Close),
+    },
+    Command {
+        word: "wait",
+        form: "call | reveal | mark | turn | found N | end [for SECONDS]",
+        does: "go on at the next call, when it is revealed or over, when your answers are marked, \
+               when it is your turn to call, when so many friends have found the note you called, \
+               or when the lesson ends; after 60 seconds at the latest if no time is given",
+        read: read_wait,
+    },
+    Command {
+        word: "pause",
+        form: "SECONDS",
+        does: "go on after so many seconds",
+        read: |rest| table::seconds(rest).map(StudentLine::Pause),
+    },
+    Command {
+        word: "leave",
+        form: "",
+        does: "leave the lesson",
+        read: |rest| nothing("leave", rest).map(|()| StudentLine::Leave),
+    },
+    Command {
+        word: "help",
+        form: "",
+        does: "say these commands",
+        read: |rest| nothing("help", rest).map(|()| StudentLine::Help),
+    },
+];
+
+fn read_wait(rest: &str) -> Result<StudentLine, String> {
+    let (words, time) = table::wait_parts(rest)?;
+    let found = match words[..] {
+        [word] => StudentWait::ALL
+            .iter()
+            .find(|(_, known)| known.eq_ignore_ascii_case(word))
+            .map(|(wait, _)| *wait),
+        ["found", number] => number.parse().ok().map(StudentWait::Found),
+        _ => None,
+    };
+    found
+        .map(|wait| StudentLine::Wait(wait, time))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" cannot be waited for: say call, reveal, mark, turn, found with a number, \
+                 or end, such as wait call for 30",
+                text::shown(rest)
+            )
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(line: &str) -> Result<Option<StudentLine>, String> {
+        table::read_line(STUDENT_COMMANDS, line)
+    }
+
+    #[test]
+    fn lines_are_read() {
+        assert_eq!(read("hear"), Ok(Some(StudentLine::Hear)));
+        assert!(matches!(read("try 2/1"), Ok(Some(StudentLine::Try(_)))));
+        assert!(matches!(
+            read("answer F#4"),
+            Ok(Some(StudentLine::Answer(Answer::Pitch(_))))
+        ));
+        assert_eq!(read("pick random"), Ok(Some(StudentLine::Pick(None))));
+        assert_eq!(
+            read("wait call"),
+            Ok(Some(StudentLine::Wait(
+                StudentWait::Call,
+                table::USUAL_WAIT
+            )))
+        );
+    }
+
+    #[test]
+    fn wrong_lines_get_one_sentence() {
+        for line in [
+            "call",
+            "try",
+            "answer",
+            "answer nowhere",
+            "answer 1/2/3",
+            "hear me",
+            "pick 0",
+            "wait",
+            "wait call end",
+            "wait found",
+            "wait call for",
+            "pause -3",
+        ] {
+            let sentence = read(line).expect_err(line);
+            assert!(!sentence.contains('\n'), "{line}: {sentence}");
+        }
+    }
+}

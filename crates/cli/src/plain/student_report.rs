@@ -1,0 +1,182 @@
+//! What a student's terminal shows, as lines: what is new since the last look.
+
+use std::sync::Arc;
+
+use fifthpeg_core::Spelling;
+use fifthpeg_lesson::terminal::{TerminalCall, TerminalView};
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words;
+use fifthpeg_student::Status;
+
+use crate::plain::say::{Say, Word};
+use crate::plain::{describe, rules};
+
+/// Turns the terminal's view into lines.
+#[derive(Default)]
+pub struct StudentReport {
+    last: Option<Arc<TerminalView>>,
+    lost: bool,
+}
+
+impl StudentReport {
+    /// Says what has changed since the view before.
+    pub fn view(&mut self, view: &Arc<TerminalView>, say: &mut Say) {
+        let old = self.last.replace(Arc::clone(view));
+        let old = old.as_deref();
+        let spelling = spelling(view);
+        self.welcome(old, view, say);
+        if let Some(call) = &view.call {
+            let known = old
+                .and_then(|old| old.call.as_ref())
+                .filter(|known| known.id == call.id);
+            say_call(known, call, spelling, say);
+        }
+        if old.is_none_or(|old| old.turn != view.turn) {
+            match &view.turn {
+                Some((_, true)) => say.say(Word::Turn, "you"),
+                Some((name, false)) => say.say(Word::Turn, name),
+                None => {}
+            }
+        }
+        if let Some(refusal) = &view.last_refusal
+            && old.is_none_or(|old| old.refusals != view.refusals)
+        {
+            say.error(None, refusal);
+        }
+    }
+
+    fn welcome(&self, old: Option<&TerminalView>, view: &TerminalView, say: &mut Say) {
+        let Some(welcome) = &view.welcome else { return };
+        match old.and_then(|old| old.welcome.as_ref()) {
+            None => {
+                say.say(Word::Lesson, &welcome.rules.lesson);
+                say.say(Word::Joined, &welcome.name);
+                rules::say_all(&welcome.rules, say);
+            }
+            Some(before) => {
+                if before.name != welcome.name {
+                    say.say(Word::Joined, &welcome.name);
+                }
+                rules::say_changes(&before.rules, &welcome.rules, say);
+            }
+        }
+    }
+
+    /// Says how the terminal stands with its lesson: a loss once, and not each
+    /// time it is tried again.
+    pub fn status(&mut self, status: &Status, say: &mut Say) {
+        let say_it = match status {
+            Status::Lost { .. } => !std::mem::replace(&mut self.lost, true),
+            Status::Connecting { .. } => !self.lost,
+            Status::Ended | Status::Left => false,
+            Status::In { .. } => {
+                self.lost = false;
+                true
+            }
+            _ => true,
+        };
+        if say_it {
+            say.say(Word::Link, status.to_string());
+        }
+    }
+}
+
+/// How the lesson spells its notes; sharps until it is known.
+pub fn spelling(view: &TerminalView) -> Spelling {
+    view.welcome
+        .as_ref()
+        .map_or(Spelling::default(), |w| describe::spelling(&w.rules))
+}
+
+fn say_call(known: Option<&TerminalCall>, call: &TerminalCall, spelling: Spelling, say: &mut Say) {
+    let number = call.number;
+    if known.is_none() {
+        let how = match (&call.caller, call.you_call) {
+            (_, true) => "sounding, called by you".to_owned(),
+            _ if call.waiting_to_ask => "waiting: type hear to sound it".to_owned(),
+            (Some(name), false) => format!("sounding, called by {name}"),
+            (None, false) => "sounding".to_owned(),
+        };
+        say.say(Word::Call, format!("{number} {how}"));
+    }
+    for (index, (answer, mark)) in call.answers.iter().enumerate() {
+        let before = known.and_then(|known| known.answers.get(index));
+        let told = before.is_some_and(|(_, mark)| mark.is_some());
+        if let (Some(mark), false) = (mark, told) {
+            let answer = words::answer(*answer, spelling);
+            say.say(Word::Mark, format!("{answer} {}", describe::mark(mark)));
+        }
+    }
+    if call.you_call {
+        for (name, progress) in &call.progress {
+            let before = known.and_then(|known| known.progress.iter().find(|(n, _)| n == name));
+            if before.is_none_or(|(_, before)| before != progress) {
+                say.say(Word::Who, format!("{name}: {}", words::progress(*progress)));
+            }
+        }
+    }
+    if let Some((pitch, places)) = &call.revealed
+        && known.is_none_or(|known| known.revealed.is_none())
+    {
+        say.say(Word::Reveal, describe::reveal(*pitch, places, spelling));
+    }
+    if call.stage == CallStage::Closed && known.is_none_or(|known| known.stage != CallStage::Closed)
+    {
+        let outcome = match (call.you_call, call.found) {
+            (true, _) => "called by you",
+            (false, true) => "found",
+            (false, false) => "not found",
+        };
+        say.say(Word::Closed, format!("call {number}: {outcome}"));
+    }
+}
+
+/// Where the student stands with the open call, in a sentence.
+pub fn where_now(view: &TerminalView) -> String {
+    let spelling = spelling(view);
+    let Some(call) = &view.call else {
+        return "no call yet: wait for the first one".to_owned();
+    };
+    let number = call.number;
+    if let Some((pitch, places)) = &call.revealed {
+        return format!(
+            "call {number} was {}",
+            describe::reveal(*pitch, places, spelling)
+        );
+    }
+    let list = |answers: Vec<String>| {
+        if answers.is_empty() {
+            "none".to_owned()
+        } else {
+            answers.join(" ")
+        }
+    };
+    let answers = call
+        .answers
+        .iter()
+        .map(|(answer, mark)| {
+            let answer = words::answer(*answer, spelling);
+            match mark {
+                Some(mark) => format!("{answer} ({})", describe::mark(mark)),
+                None => format!("{answer} (not marked yet)"),
+            }
+        })
+        .collect();
+    let tries = call
+        .tries
+        .iter()
+        .map(|answer| words::answer(*answer, spelling))
+        .collect();
+    let stage = match (call.stage, call.found, call.you_call) {
+        (_, _, true) => "called by you",
+        (_, true, false) => "found",
+        (CallStage::Open, false, false) => "open, not found yet",
+        (CallStage::Revealed | CallStage::Closed, false, false) => "over, not found",
+    };
+    format!(
+        "call {number}: {stage}; answers: {}; tries: {}; hearings: {}",
+        list(answers),
+        list(tries),
+        call.hearings
+    )
+}

@@ -1,0 +1,186 @@
+//! A running program, followed line by line.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::sync::{Arc, Condvar, Mutex};
+use std::time::{Duration, Instant};
+
+/// How long a test waits for a line before it fails. Long, because machines
+/// that run tests are busy; nothing waits for it when all is well.
+pub const TIMEOUT: Duration = Duration::from_secs(30);
+
+#[derive(Default)]
+struct Heard {
+    lines: Vec<String>,
+    ended: bool,
+}
+
+/// A running program: its lines so far, and its input.
+pub struct Process {
+    child: Child,
+    input: Option<ChildStdin>,
+    heard: Arc<(Mutex<Heard>, Condvar)>,
+    errors: Arc<Mutex<String>>,
+    name: String,
+    next: usize,
+}
+
+impl Process {
+    /// Starts a command with its input and output in the test's hands.
+    pub fn start(name: &str, command: &mut Command) -> Self {
+        let mut child = command
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap_or_else(|why| panic!("{name} does not start: {why}"));
+        let heard = Arc::new((Mutex::new(Heard::default()), Condvar::new()));
+        let output = child.stdout.take().expect("piped output");
+        let listener = Arc::clone(&heard);
+        std::thread::spawn(move || {
+            for line in BufReader::new(output).lines() {
+                let Ok(line) = line else { break };
+                listener.0.lock().expect("lines").lines.push(line);
+                listener.1.notify_all();
+            }
+            listener.0.lock().expect("lines").ended = true;
+            listener.1.notify_all();
+        });
+        let errors = Arc::new(Mutex::new(String::new()));
+        let mut stderr = child.stderr.take().expect("piped errors");
+        let kept = Arc::clone(&errors);
+        std::thread::spawn(move || {
+            let mut buffer = [0; 1024];
+            while let Ok(read @ 1..) = stderr.read(&mut buffer) {
+                let text = String::from_utf8_lossy(&buffer[..read]).into_owned();
+                kept.lock().expect("errors").push_str(&text);
+            }
+        });
+        Self {
+            input: child.stdin.take(),
+            child,
+            heard,
+            errors,
+            name: name.to_owned(),
+            next: 0,
+        }
+    }
+
+    /// Types a line.
+    pub fn type_line(&mut self, line: &str) {
+        self.type_bytes(format!("{line}\n").as_bytes());
+    }
+
+    /// Types bytes that need not be a line.
+    pub fn type_bytes(&mut self, bytes: &[u8]) {
+        let input = self.input.as_mut().expect("input is open");
+        input.write_all(bytes).expect("input is taken");
+        input.flush().expect("input is taken");
+    }
+
+    /// Ends the input.
+    pub fn end_input(&mut self) {
+        self.input = None;
+    }
+
+    /// Waits for the next line that begins like this, after the last one waited
+    /// for; returns it whole.
+    ///
+    /// # Panics
+    /// When it does not come in time, with everything the program said.
+    pub fn wait_for(&mut self, start: &str) -> String {
+        let deadline = Instant::now() + TIMEOUT;
+        let (lock, signal) = &*self.heard;
+        let mut heard = lock.lock().expect("lines");
+        loop {
+            let found = heard.lines[self.next..]
+                .iter()
+                .position(|line| line.starts_with(start));
+            if let Some(at) = found {
+                self.next += at + 1;
+                return heard.lines[self.next - 1].clone();
+            }
+            let left = deadline.saturating_duration_since(Instant::now());
+            if heard.ended || left.is_zero() {
+                let said = heard.lines.join("\n");
+                let errors = self.errors.lock().expect("errors").clone();
+                panic!("{} never said \"{start}\":\n{said}\n{errors}", self.name);
+            }
+            heard = signal.wait_timeout(heard, left).expect("lines").0;
+        }
+    }
+
+    /// Every line so far.
+    pub fn lines(&self) -> Vec<String> {
+        self.heard.0.lock().expect("lines").lines.clone()
+    }
+
+    /// The lines so far that begin with this word.
+    pub fn lines_of(&self, word: &str) -> Vec<String> {
+        let mut lines = self.lines();
+        lines.retain(|line| line.split([' ', ':']).next() == Some(word));
+        lines
+    }
+
+    /// The process's id.
+    pub fn id(&self) -> u32 {
+        self.child.id()
+    }
+
+    /// Ends it at once, as a power cut would (SIGKILL).
+    pub fn kill(&mut self) {
+        self.child.kill().expect("it can be killed");
+        self.child.wait().expect("it ends");
+    }
+
+    /// Sends a signal by name, such as `TERM`.
+    pub fn signal(&self, name: &str) {
+        let sent = Command::new("kill")
+            .arg(format!("-{name}"))
+            .arg(self.id().to_string())
+            .status();
+        assert!(sent.is_ok_and(|status| status.success()), "kill -{name}");
+    }
+
+    /// Waits for its end; its exit code (`None` if a signal ended it), every
+    /// line, and what it wrote to standard error.
+    ///
+    /// # Panics
+    /// When it does not end in time.
+    pub fn finish(&mut self) -> (Option<i32>, Vec<String>, String) {
+        self.finish_within(TIMEOUT)
+            .unwrap_or_else(|| panic!("{} does not end:\n{}", self.name, self.lines().join("\n")))
+    }
+
+    /// The same, with a time of one's own; `None` if it does not end in it.
+    pub fn finish_within(
+        &mut self,
+        time: Duration,
+    ) -> Option<(Option<i32>, Vec<String>, String)> {
+        let deadline = Instant::now() + time;
+        let status = loop {
+            if let Some(status) = self.child.try_wait().expect("it can be waited for") {
+                break status;
+            }
+            if Instant::now() >= deadline {
+                return None;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        };
+        let (lock, signal) = &*self.heard;
+        let mut heard = lock.lock().expect("lines");
+        while !heard.ended {
+            heard = signal.wait(heard).expect("lines");
+        }
+        let errors = self.errors.lock().expect("errors").clone();
+        Some((status.code(), heard.lines.clone(), errors))
+    }
+}
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        // A failing test must not leave programs running.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}

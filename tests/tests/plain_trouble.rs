@@ -1,0 +1,187 @@
+//! What goes wrong around a lesson: no sound card, lost processes, signals,
+//! and lessons that are looked for.
+
+use std::net::TcpListener;
+use std::process::Command;
+use std::time::Duration;
+
+use fifthpeg_tests::{Process, host, host_with, join, program, run, temporary};
+
+/// An environment in which no sound system can be reached.
+const NO_SOUND: &[(&str, &str)] = &[
+    ("ALSA_CONFIG_PATH", "/dev/null"),
+    ("PULSE_SERVER", "unix:/nowhere"),
+    ("PIPEWIRE_REMOTE", "/nowhere"),
+    ("XDG_RUNTIME_DIR", "/nowhere"),
+];
+
+#[test]
+fn without_a_sound_card_the_lesson_goes_on_and_says_so() {
+    let (mut host, address) = host_with(&["--output", "device", "--reach", "open"], NO_SOUND);
+    let said = host.wait_for("sound ");
+    assert!(said.contains("without sound"), "{said}");
+    let mut command = Command::new(program());
+    command
+        .args(["join", &address, "--as", "Mia", "--plain"])
+        .envs(NO_SOUND.iter().copied());
+    let mut mia = Process::start("Mia", &mut command);
+    let said = mia.wait_for("sound ");
+    assert!(said.contains("without sound"), "{said}");
+    mia.wait_for("joined Mia");
+    host.type_line("call 5/0");
+    mia.wait_for("call 1 sounding");
+    mia.type_line("try 1/0");
+    mia.type_line("hear");
+    mia.type_line("answer 5/0");
+    mia.wait_for("mark 5/0 right");
+    host.wait_for("answer Mia 5/0 right");
+}
+
+#[test]
+fn the_caution_comes_before_the_first_tone() {
+    let (mut host, address) = host(&[]);
+    let mia = join("Mia", &address, &[]);
+    host.type_line("call");
+    host.wait_for("call 1");
+    for lines in [host.lines(), mia.lines()] {
+        assert!(lines[0].starts_with("caution "), "{lines:#?}");
+        assert!(lines[0].contains("headphones"), "{lines:#?}");
+    }
+    assert!(host.lines()[1].contains("first names or nicknames"));
+}
+
+#[test]
+fn a_student_who_is_killed_and_started_again_goes_on() {
+    let (mut host, address) = host(&["--reach", "open"]);
+    let mut mia = join("Mia", &address, &[]);
+    let mut ole = join("Ole", &address, &[]);
+    host.type_line("call 5/0");
+    mia.wait_for("call 1 sounding");
+    mia.type_line("answer 5/0");
+    mia.wait_for("mark 5/0 right");
+    mia.kill();
+    host.wait_for("away Mia");
+    // Nobody else notices.
+    ole.wait_for("call 1 sounding");
+    ole.type_line("answer 3/0");
+    ole.wait_for("mark 3/0 missed: low by an octave");
+    let mut again = join("Mia", &address, &[]);
+    again.wait_for("call 1 sounding");
+    host.type_line("close");
+    again.wait_for("closed call 1");
+    host.type_line("end");
+    let (code, lines, _) = host.finish();
+    assert_eq!(code, Some(0));
+    // What she found before is in the result.
+    let first = lines
+        .iter()
+        .find(|line| line.starts_with("result Mia "))
+        .map(|line| line.split_whitespace().map(str::to_owned).collect::<Vec<_>>());
+    let first = first.unwrap_or_else(|| panic!("{lines:#?}"));
+    assert_eq!(first[3], "1", "{first:?}");
+}
+
+#[test]
+fn a_host_that_is_gone_is_waited_for_and_can_be_left() {
+    let (mut host, address) = host(&[]);
+    let mut mia = join("Mia", &address, &[]);
+    host.kill();
+    let line = mia.wait_for("link ");
+    let line = if line.contains("trying again") { line } else { mia.wait_for("link ") };
+    assert!(line.contains("trying again"), "{line}");
+    mia.type_line("leave");
+    let (code, lines, _) = mia.finish();
+    assert_eq!(code, Some(0), "{lines:#?}");
+}
+
+#[test]
+fn a_host_asked_to_stop_ends_the_lesson_politely() {
+    for signal in ["TERM", "INT", "HUP"] {
+        let (mut host, address) = host(&[]);
+        let mut mia = join("Mia", &address, &[]);
+        host.wait_for("joined Mia");
+        host.signal(signal);
+        let (code, lines, errors) = host.finish();
+        assert_eq!((code, errors.as_str()), (Some(0), ""), "SIG{signal}");
+        assert!(lines.iter().any(|line| line.starts_with("result Mia ")), "{lines:#?}");
+        mia.wait_for("ended the lesson is over");
+        assert_eq!(mia.finish().0, Some(0));
+    }
+}
+
+#[test]
+fn a_student_asked_to_stop_leaves() {
+    let (mut host, address) = host(&[]);
+    let mut mia = join("Mia", &address, &[]);
+    mia.signal("TERM");
+    host.wait_for("left Mia");
+    assert_eq!(mia.finish().0, Some(0));
+}
+
+#[test]
+fn a_student_whose_lesson_is_not_there_says_so() {
+    // A port that nobody listens on: taken and given back.
+    let address = TcpListener::bind("127.0.0.1:0")
+        .and_then(|listener| listener.local_addr())
+        .expect("a free port");
+    let folder = temporary("not-there");
+    let script = folder.join("leave.script");
+    std::fs::write(&script, "leave\n").expect("a script");
+    let outcome = run(&[
+        "join", &address.to_string(), "--as", "Mia", "--output", "none",
+        "--script", script.to_str().expect("UTF-8"),
+    ]);
+    assert_eq!(outcome.code, Some(1), "{outcome:?}");
+    assert!(outcome.errors.contains("no lesson was joined"), "{outcome:?}");
+    assert_eq!(outcome.errors.lines().count(), 1, "{outcome:?}");
+}
+
+#[test]
+fn a_students_sound_goes_into_a_file() {
+    let folder = temporary("sound");
+    let wav = folder.join("mia.wav");
+    let (mut host, address) = host(&["--reach", "open"]);
+    let output = format!("wav:{}", wav.display());
+    let mut mia = join("Mia", &address, &["--output", &output]);
+    host.type_line("call 5/0");
+    mia.wait_for("call 1");
+    mia.type_line("pause 0.6");
+    mia.wait_for("waited pause");
+    mia.type_line("leave");
+    assert_eq!(mia.finish().0, Some(0));
+    let mut reader = hound::WavReader::open(&wav).expect("a WAV file");
+    let loudest = reader
+        .samples::<i16>()
+        .map(|sample| sample.expect("a sample").unsigned_abs())
+        .max();
+    assert!(loudest.is_some_and(|peak| peak > 300), "{loudest:?}");
+}
+
+#[test]
+fn running_lessons_are_listed_and_the_only_one_is_joined() {
+    let mut command = Command::new(program());
+    let name = format!("Hall {}", std::process::id());
+    command.args(["host", "--plain", "--output", "none", "--name", &name]);
+    let mut host = Process::start("host", &mut command);
+    host.wait_for("lesson ");
+    host.wait_for("voice ");
+    let outside = host
+        .lines_of("address")
+        .iter()
+        .any(|line| !line.contains("127.0.0.1") && !line.contains("[::1]"));
+    let announced = host.lines_of("hint").iter().any(|line| line.contains("by itself"));
+    if !announced || !outside {
+        println!("SKIPPED: this machine has no network to announce a lesson on");
+        return;
+    }
+    let outcome = run(&["join", "--list", "--look", "3"]);
+    assert_eq!(outcome.code, Some(0), "{outcome:?}");
+    assert!(outcome.output.contains(&format!("lesson {name} at ")), "{outcome:?}");
+    let mut command = Command::new(program());
+    command.args(["join", &name, "--as", "Mia", "--plain", "--output", "none"]);
+    let mut mia = Process::start("Mia", &mut command);
+    mia.wait_for(&format!("lesson {name}"));
+    host.wait_for("joined Mia");
+    drop(host);
+    std::thread::sleep(Duration::from_millis(50));
+}
