@@ -7,7 +7,7 @@ mod common;
 use std::collections::{BTreeSet, HashSet};
 use std::time::Duration;
 
-use common::script::{Input, MAX_ANSWERS, MAX_STUDENTS, lesson_setup, script};
+use common::script::{Input, MAX_ANSWERS, MAX_STUDENTS, aimed, lesson_setup, script};
 use common::setup;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Telling};
@@ -44,7 +44,8 @@ fn run(mode: Mode, steps: &[(u64, Input)], checked: bool) -> Output {
             }
             Input::Lose(id) => lesson.handle_disconnect(id, now),
             Input::Say(id, message) => {
-                let _ = lesson.handle_message(id, message, now);
+                let last = lesson.view().call.map_or(CallId(0), |c| c.id);
+                let _ = lesson.handle_message(id, aimed(message, last), now);
             }
             Input::Host(order) => {
                 let _ = lesson.handle_host(order, now);

@@ -15,6 +15,28 @@ use super::{friends, pitch, setup};
 pub const MAX_STUDENTS: u32 = 4;
 pub const MAX_ANSWERS: u32 = 5;
 
+/// Stands for the call that is open, or was last, when the message is sent.
+const THIS_CALL: CallId = CallId(u32::MAX);
+
+/// The message with [`THIS_CALL`] made the number it stands for.
+pub fn aimed(mut message: FromStudent, last: CallId) -> FromStudent {
+    match &mut message {
+        FromStudent::Answer(AnswerNotice { call, .. })
+        | FromStudent::Sounded { call }
+        | FromStudent::Hearing { call }
+        | FromStudent::Try { call, .. }
+        | FromStudent::CallerHearAgain { call }
+        | FromStudent::CallerReveal { call }
+        | FromStudent::CallerClose { call }
+            if *call == THIS_CALL =>
+        {
+            *call = last;
+        }
+        _ => {}
+    }
+    message
+}
+
 /// One thing that happens to a lesson.
 #[derive(Debug, Clone)]
 pub enum Input {
@@ -34,7 +56,7 @@ fn answer() -> impl Strategy<Value = Answer> {
 }
 
 fn said() -> impl Strategy<Value = FromStudent> {
-    let call = || (0_u32..5).prop_map(CallId);
+    let call = || prop_oneof![4 => Just(THIS_CALL), 1 => (0_u32..5).prop_map(CallId)];
     let time = prop_oneof![
         Just(None),
         (0_u64..10_000_000).prop_map(|us| Some(Duration::from_micros(us))),
@@ -44,7 +66,7 @@ fn said() -> impl Strategy<Value = FromStudent> {
         1 => call().prop_map(|call| FromStudent::Sounded { call }),
         2 => call().prop_map(|call| FromStudent::Hearing { call }),
         2 => (call(), answer()).prop_map(|(call, at)| FromStudent::Try { call, at }),
-        8 => (call(), 0_u32..7, answer(), time).prop_map(|(call, serial, answer, response)| {
+        8 => (call(), 0_u32..4, answer(), time).prop_map(|(call, serial, answer, response)| {
             FromStudent::Answer(AnswerNotice {
                 call, serial, answer, response, uncertainty: Duration::from_millis(20),
             })
@@ -82,7 +104,8 @@ fn order() -> impl Strategy<Value = HostOrder> {
 }
 
 fn input() -> impl Strategy<Value = Input> {
-    let id = || (0_u32..8).prop_map(StudentId);
+    // Mostly the two who are there from the start.
+    let id = || prop_oneof![4 => 1_u32..3, 1 => 0_u32..8].prop_map(StudentId);
     let name = prop::sample::select(vec!["Mia", "mia", "Ole", "", "\u{1b}[2J"]);
     prop_oneof![
         3 => (name, prop::option::weighted(0.4, 0_u128..12))
