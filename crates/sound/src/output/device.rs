@@ -34,15 +34,17 @@ pub(super) const KIND: OutputKind = OutputKind {
     open: |name| Ok(Box::new(Device::open(name.to_owned())?)),
 };
 
-/// A buffer of about this long: short enough to answer a key press, long enough
-/// for a busy laptop.
-const BUFFER: Duration = Duration::from_millis(20);
+/// A buffer of about this long, two of which are kept filled: short enough to
+/// answer a key press, long enough for a busy laptop.
+const BUFFER: Duration = Duration::from_millis(25);
 /// Buffers that must have been asked for before a device counts as running.
 const FIRST_BUFFERS: u64 = 8;
 /// How long opening waits for those.
 const OPEN_WITHIN: Duration = Duration::from_secs(2);
 /// A device that asks for nothing this long has stopped.
 const STOPPED_AFTER: Duration = Duration::from_secs(2);
+/// How long the sound thread rests after a complaint.
+const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
 /// How long [`Output::finish`] lets the last sound fade.
 const FADE: Duration = Duration::from_millis(30);
 
@@ -298,19 +300,28 @@ where
     let error = move |error: cpal::Error| match error.kind() {
         // Heard as a gap at most; the clock finds its place again.
         ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
-        _ => lock(&complain).complaint = Some(error.to_string()),
+        _ => {
+            lock(&complain).complaint = Some(told_reason(&error));
+            // A dead sound server is asked again without a pause by some
+            // drivers, which would keep a whole processor busy.
+            std::thread::sleep(COMPLAINT_PAUSE);
+        }
     };
     device.build_output_stream(config, fill, error, None)
 }
 
-/// The sound system's reason, without a full stop to fit in our sentence.
 fn told(error: cpal::Error) -> SoundError {
     match error.kind() {
         ErrorKind::HostUnavailable | ErrorKind::DeviceNotAvailable => SoundError::NoDevice,
         _ => SoundError::Device {
-            reason: error.to_string().trim_end_matches('.').to_owned(),
+            reason: told_reason(&error),
         },
     }
+}
+
+/// The sound system's reason, without a full stop, to stand in our sentence.
+fn told_reason(error: &cpal::Error) -> String {
+    error.to_string().trim_end_matches('.').to_owned()
 }
 
 /// A panic elsewhere leaves samples, not broken promises: go on.

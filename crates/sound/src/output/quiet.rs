@@ -3,6 +3,9 @@
 //! On Linux, ALSA writes to standard error whatever it cannot open, straight
 //! through any screen drawn there. Its messages are turned into a buffer here,
 //! on the calling thread only; what matters of them comes back as an error too.
+//! Not caught, because it takes another library's handler: the JACK client
+//! writes to standard error when `device:jack` is asked for by name and no JACK
+//! server runs.
 
 /// Held while messages are kept back.
 #[cfg(target_os = "linux")]

@@ -2,9 +2,10 @@
 
 use std::time::{Duration, Instant};
 
-/// How much of each new figure is believed. Single figures scatter by a
-/// millisecond or more; the crystals behind them hardly drift.
-const BELIEF: f64 = 0.1;
+/// How much of each new figure is believed: this, or more while there are few
+/// (their mean). Single figures scatter by a millisecond or more; the crystals
+/// behind them hardly drift.
+const BELIEF: f64 = 0.05;
 /// A jump this large is no scatter: the stream broke off and went on.
 const BROKE_OFF: Duration = Duration::from_millis(20);
 /// How fast past scatter is forgotten, per buffer.
@@ -31,6 +32,8 @@ struct Known {
     latency: Duration,
     buffer: Duration,
     scatter_s: f64,
+    /// Buffers since the stream began or broke off.
+    figures: u32,
 }
 
 impl StreamClock {
@@ -49,16 +52,18 @@ impl StreamClock {
         let buffer = self.span(frames as u64);
         // With no figure, a buffer is taken to play when the one before it ends.
         let seen = now + if latency.is_zero() { buffer } else { latency };
-        let (plays_at, scatter_s) = match &self.known {
-            None => (seen, 0.0),
+        let (plays_at, scatter_s, figures) = match &self.known {
+            None => (seen, 0.0, 1),
             Some(known) => {
                 let expected = known.plays_at + self.span(frame.saturating_sub(known.frame));
                 let error_s = signed_s(seen, expected);
                 if error_s.abs() > BROKE_OFF.as_secs_f64() {
-                    (seen, 0.0)
+                    (seen, 0.0, 1)
                 } else {
                     let scatter_s = (known.scatter_s * FORGET).max(error_s.abs());
-                    (moved(expected, BELIEF * error_s), scatter_s)
+                    let figures = known.figures.saturating_add(1);
+                    let belief = BELIEF.max(f64::from(figures).recip());
+                    (moved(expected, belief * error_s), scatter_s, figures)
                 }
             }
         };
@@ -69,6 +74,7 @@ impl StreamClock {
             latency,
             buffer,
             scatter_s,
+            figures,
         });
     }
 

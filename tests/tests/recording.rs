@@ -1,0 +1,252 @@
+//! What comes out of the sound system is what was meant: tones are played
+//! through ALSA into a PulseAudio sink without a loudspeaker, its monitor is
+//! recorded by PulseAudio's own recorder, and pitch and onset are measured.
+//!
+//! Needs the Debian packages pulseaudio, pulseaudio-utils and
+//! libasound2-plugins. Without them it says `SKIPPED`, or fails if
+//! `FIFTHPEG_REQUIRE_ALL=1`.
+
+#[path = "../../crates/sound/tests/measure/mod.rs"]
+mod measure;
+
+use measure::{cents, equal_temperament_hz, pitch};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant, SystemTime};
+
+const RATE: f64 = 48_000.0;
+
+/// A private sound system, ended when dropped.
+struct Hall {
+    dir: PathBuf,
+    env: Vec<(String, String)>,
+}
+
+impl Hall {
+    /// `None`, once said plainly, when this machine has no PulseAudio.
+    fn start(name: &str) -> Option<Hall> {
+        // Sockets have short names, so not under the build directory.
+        let dir = std::env::temp_dir().join(format!("fifthpeg-{name}-{}", std::process::id()));
+        let out = Command::new(script())
+            .args(["start".as_ref(), dir.as_os_str()])
+            .output()
+            .expect("scripts/pulse-hall runs");
+        let said = String::from_utf8_lossy(&out.stderr).into_owned();
+        if out.status.code() == Some(3) {
+            let _ = std::fs::remove_dir_all(&dir);
+            assert!(
+                std::env::var_os("FIFTHPEG_REQUIRE_ALL").is_none_or(|x| x != "1"),
+                "{said}"
+            );
+            // Straight to standard error: the test harness keeps back what
+            // passing tests print.
+            writeln!(
+                std::io::stderr(),
+                "SKIPPED: recording through PulseAudio: {}",
+                said.trim()
+            )
+            .ok();
+            return None;
+        }
+        assert!(out.status.success(), "{said}");
+        let env = String::from_utf8_lossy(&out.stdout)
+            .lines()
+            .filter_map(|line| line.split_once('='))
+            .map(|(name, value)| (name.to_owned(), value.to_owned()))
+            .collect();
+        Some(Hall { dir, env })
+    }
+
+    fn command(&self, program: impl AsRef<Path>) -> Command {
+        let mut command = Command::new(program.as_ref());
+        command.envs(self.env.iter().cloned());
+        command
+    }
+}
+
+impl Drop for Hall {
+    fn drop(&mut self) {
+        let _ = Command::new(script())
+            .args(["stop".as_ref(), self.dir.as_os_str()])
+            .status();
+        let _ = std::fs::remove_dir_all(&self.dir);
+    }
+}
+
+fn script() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../scripts/pulse-hall")
+}
+
+/// The recorder, reading all the while.
+struct Recorder {
+    parec: Child,
+    reader: JoinHandle<Recording>,
+}
+
+/// Samples, and the second of the system's clock at which the first was made: no
+/// later than this, since sound cannot be read before it is played.
+struct Recording {
+    samples: Vec<f64>,
+    began_s: f64,
+}
+
+impl Recorder {
+    fn start(hall: &Hall) -> Recorder {
+        let mut parec = hall
+            .command("parec")
+            .args([
+                "--device=hall.monitor",
+                "--format=float32le",
+                "--rate=48000",
+            ])
+            .args(["--channels=1", "--latency-msec=5"])
+            .stdout(Stdio::piped())
+            .spawn()
+            .expect("parec runs");
+        let mut pipe = parec.stdout.take().expect("a pipe");
+        let (running, runs) = std::sync::mpsc::channel();
+        let reader = std::thread::spawn(move || {
+            let (mut bytes, mut block) = (Vec::new(), [0u8; 65_536]);
+            let mut began_s = f64::MAX;
+            while let Ok(count @ 1..) = pipe.read(&mut block) {
+                bytes.extend_from_slice(&block[..count]);
+                began_s = began_s.min(now_s() - bytes.len() as f64 / 4.0 / RATE);
+                let _ = running.send(());
+            }
+            let samples = bytes
+                .chunks_exact(4)
+                .map(|x| f64::from(f32::from_le_bytes([x[0], x[1], x[2], x[3]])))
+                .collect();
+            Recording { samples, began_s }
+        });
+        runs.recv_timeout(Duration::from_secs(10))
+            .expect("parec records");
+        Recorder { parec, reader }
+    }
+
+    fn stop(mut self) -> Recording {
+        self.parec.kill().expect("parec ends");
+        self.parec.wait().expect("parec has ended");
+        self.reader.join().expect("the reader ends")
+    }
+}
+
+fn now_s() -> f64 {
+    let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH);
+    since.expect("a clock after 1970").as_secs_f64()
+}
+
+/// Plays D3, A4 and C6 two seconds apart and records them. Bounds: each pitch
+/// within 1 cent, and each onset within what the output gave as its uncertainty,
+/// plus 30 ms for the recorder. A machine busy with other tests may starve the
+/// sound system and tear a hole into the sound, so the best of three counts.
+#[test]
+fn tones_are_heard_at_their_pitch_and_their_time() {
+    let Some(hall) = Hall::start("recording") else {
+        return;
+    };
+    let mut failures = Vec::new();
+    for _ in 0..3 {
+        match play_and_measure(&hall) {
+            Ok(report) => {
+                println!("{report}");
+                return;
+            }
+            Err(failure) => failures.push(failure),
+        }
+    }
+    panic!("three times out of bounds:\n{}", failures.join("\n"));
+}
+
+fn play_and_measure(hall: &Hall) -> Result<String, String> {
+    let notes = [50, 69, 84].map(equal_temperament_hz);
+    let recorder = Recorder::start(hall);
+    let out = hall
+        .command(env!("CARGO_BIN_EXE_play-tones"))
+        .arg("device")
+        .args(
+            (0..)
+                .zip(notes)
+                .map(|(n, hz)| format!("{hz}@{}", 500 + 2000 * n)),
+        )
+        .output()
+        .expect("play-tones runs");
+    let recording = recorder.stop();
+    let complaints = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert!(out.status.success(), "{complaints}");
+    assert_eq!(complaints, "", "nothing may spoil a screen");
+    let said = String::from_utf8_lossy(&out.stdout).into_owned();
+    let started: Vec<(f64, f64)> = said
+        .lines()
+        .skip(1)
+        .map(|line| {
+            let (at, uncertainty) = line.split_once(' ').expect("two figures");
+            let seconds = |text: &str| text.parse::<f64>().expect("seconds");
+            (seconds(at), seconds(uncertainty))
+        })
+        .collect();
+    assert_eq!(started.len(), notes.len());
+    assert!(recording.samples.iter().all(|x| x.abs() < 0.9), "clipped");
+
+    let (mut report, mut good) = (Vec::new(), true);
+    for (wanted_hz, (at_s, uncertainty_s)) in notes.into_iter().zip(started) {
+        let from = ((at_s - recording.began_s - 0.5) * RATE).max(0.0) as usize;
+        let part = &recording.samples[from..(from + 100_000).min(recording.samples.len())];
+        let onset_s = pitch::onset_s(part, RATE, 0.05).expect("a tone");
+        let onset = (onset_s * RATE) as usize;
+        if part.len() < onset + 60_000 {
+            return Err(format!("{wanted_hz:.2} Hz: the recording breaks off"));
+        }
+        let hz = pitch::by_phase_hz(&part[onset..onset + 60_000], RATE, wanted_hz);
+        let error = cents(wanted_hz, hz);
+        let late_s = recording.began_s + from as f64 / RATE + onset_s - at_s;
+        good &= error.abs() < 1.0 && late_s.abs() < uncertainty_s + 0.03;
+        report.push(format!(
+            "{wanted_hz:.2} Hz: {error:+.3} cents; heard {:+.1} ms from the time told, which was \
+             {:.1} ms uncertain",
+            late_s * 1000.0,
+            uncertainty_s * 1000.0
+        ));
+    }
+    let report = report.join("\n");
+    if good { Ok(report) } else { Err(report) }
+}
+
+/// A sound system that goes away is an error with a way out: no panic, no hang.
+#[test]
+fn a_sound_system_that_dies_is_reported() {
+    let Some(hall) = Hall::start("dying") else {
+        return;
+    };
+    let mut player = hall
+        .command(env!("CARGO_BIN_EXE_play-tones"))
+        .args(["device", "440@500", "440@5000"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("play-tones runs");
+    let mut lines = BufReader::new(player.stdout.take().expect("a pipe")).lines();
+    for _ in 0..2 {
+        lines.next().expect("opened, and one tone").expect("text");
+    }
+    drop(hall);
+    let died = Instant::now();
+    while player.try_wait().expect("a child").is_none() {
+        if died.elapsed() > Duration::from_secs(30) {
+            player.kill().expect("the player ends");
+            panic!("the player hangs when its sound system has died");
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    let out = player.wait_with_output().expect("the player has ended");
+    let said = String::from_utf8_lossy(&out.stderr).into_owned();
+    assert_eq!(out.status.code(), Some(1), "{said}");
+    let told: Vec<&str> = said
+        .lines()
+        .filter(|line| line.starts_with("the sound device stopped"))
+        .collect();
+    assert_eq!(told.len(), 1, "{said}");
+    assert!(!said.contains("panicked"), "{said}");
+}
