@@ -59,7 +59,9 @@ fn drift_us(span_us: u64) -> u64 {
 
 /// An exchange whose timestamps cannot be: one end received before it sent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("the host's clock answer makes no sense, so it was left out: nothing needs doing unless it goes on")]
+#[error(
+    "the host's clock answer makes no sense, so it was left out: nothing needs doing unless it goes on"
+)]
 pub struct BadExchange;
 
 /// What a terminal knows of the host's clock.
@@ -79,7 +81,13 @@ impl ClockEstimate {
     ///
     /// # Errors
     /// [`BadExchange`] if an end received before it sent; nothing is changed.
-    pub fn add(&mut self, t1: Moment, t2: Moment, t3: Moment, t4: Moment) -> Result<(), BadExchange> {
+    pub fn add(
+        &mut self,
+        t1: Moment,
+        t2: Moment,
+        t3: Moment,
+        t4: Moment,
+    ) -> Result<(), BadExchange> {
         if t4 < t1 || t3 < t2 {
             return Err(BadExchange);
         }
@@ -118,7 +126,10 @@ impl ClockEstimate {
     /// The best exchange for converting a moment near `local`.
     fn best(&self, local: Moment) -> Option<&Exchange> {
         // The newest of equals, so that a steady link follows drift.
-        self.exchanges.iter().rev().min_by_key(|e| e.bound_at_us(local))
+        self.exchanges
+            .iter()
+            .rev()
+            .min_by_key(|e| e.bound_at_us(local))
     }
 
     /// The newest exchange's time: what "now" is if nothing better is known.
@@ -137,14 +148,18 @@ impl ClockEstimate {
     /// exchange.
     pub fn to_local(&self, host: Moment) -> Option<Moment> {
         let best = self.best(self.latest()?)?;
-        Some(clamp(i128::from(host.micros()) - best.double_offset_us.div_euclid(2)))
+        Some(clamp(
+            i128::from(host.micros()) - best.double_offset_us.div_euclid(2),
+        ))
     }
 
     /// A moment of the student's clock on the host's. `None` before the first
     /// exchange.
     pub fn to_host(&self, local: Moment) -> Option<Moment> {
         let best = self.best(self.latest()?)?;
-        Some(clamp(i128::from(local.micros()) + best.double_offset_us.div_euclid(2)))
+        Some(clamp(
+            i128::from(local.micros()) + best.double_offset_us.div_euclid(2),
+        ))
     }
 
     /// How far a conversion may be off for a moment near `local` (student

@@ -44,7 +44,11 @@ impl Asking {
         if self.next.is_some_and(|next| next <= now) {
             self.due = true;
             self.asked = self.asked.saturating_add(1);
-            let gap = if self.asked < QUICK_ASKS { QUICK_GAP } else { STEADY_GAP };
+            let gap = if self.asked < QUICK_ASKS {
+                QUICK_GAP
+            } else {
+                STEADY_GAP
+            };
             self.next = Some(now + gap);
         }
     }

@@ -49,6 +49,8 @@ pub(super) struct Call {
     pub tone: Option<Tone>,
     /// Start of the first hearing, host clock.
     pub host_start: Moment,
+    /// When this terminal first heard of it.
+    pub arrived: Moment,
     pub on_asking: bool,
     /// The first hearing has been ordered, under this number.
     pub first_sound: Option<SoundId>,
@@ -61,12 +63,14 @@ pub(super) struct Call {
     pub last_serial: u32,
     pub tries: Vec<Answer>,
     pub hearings: u32,
+    /// The student has asked for a hearing.
+    pub asked: bool,
     pub revealed: Option<(Pitch, Vec<Position>)>,
     pub progress: Vec<(String, Progress)>,
 }
 
 impl Call {
-    pub fn new(notice: &CallNotice) -> Self {
+    pub fn new(notice: &CallNotice, arrived: Moment) -> Self {
         Self {
             id: notice.call,
             stage: CallStage::Open,
@@ -75,6 +79,7 @@ impl Call {
             caller: notice.caller.clone(),
             tone: notice.tone,
             host_start: notice.start,
+            arrived,
             on_asking: notice.on_asking,
             first_sound: None,
             sounded_told: false,
@@ -88,6 +93,7 @@ impl Call {
             last_serial: notice.answers_held,
             tries: Vec::new(),
             hearings: 0,
+            asked: false,
             revealed: None,
             progress: Vec::new(),
         }
@@ -118,7 +124,10 @@ impl Call {
             Start::Here { at, uncertainty } => Some((at, uncertainty)),
             Start::HostSpeakers(host) => {
                 let at = clock.to_local(host)?;
-                Some((at, clock.uncertainty(at)? + HOST_SPEAKERS_ALLOWANCE))
+                let uncertainty = clock.uncertainty(at)?;
+                // Who came later was not there to hear it.
+                (at + uncertainty >= self.arrived)
+                    .then_some((at, uncertainty + HOST_SPEAKERS_ALLOWANCE))
             }
         }
     }
@@ -176,7 +185,10 @@ impl Call {
 
     /// Answers the host has not confirmed, oldest first.
     pub fn unconfirmed(&self) -> impl Iterator<Item = AnswerNotice> + '_ {
-        self.answers.iter().filter(|a| a.mark.is_none()).map(|a| a.notice)
+        self.answers
+            .iter()
+            .filter(|a| a.mark.is_none())
+            .map(|a| a.notice)
     }
 
     pub fn keep_try(&mut self, at: Answer) {
@@ -194,7 +206,11 @@ impl Call {
             you_call: self.you_call,
             caller: self.caller.clone(),
             found: self.found,
-            answers: self.answers.iter().map(|a| (a.notice.answer, a.mark)).collect(),
+            answers: self
+                .answers
+                .iter()
+                .map(|a| (a.notice.answer, a.mark))
+                .collect(),
             tries: self.tries.clone(),
             hearings: self.hearings,
             revealed: self.revealed.clone(),

@@ -35,7 +35,9 @@ use fifthpeg_core::Neck;
 
 use crate::Moment;
 use crate::clock::ClockEstimate;
-use crate::message::{CallId, CallNotice, FromStudent, PlaceKey, Refusal, Rules, ToStudent, Tone, Welcome};
+use crate::message::{
+    CallId, CallNotice, FromStudent, PlaceKey, Refusal, Rules, ToStudent, Tone, Welcome,
+};
 use crate::tally::Tally;
 use crate::view::CallStage;
 
@@ -227,7 +229,10 @@ impl Terminal {
 
     /// When [`Terminal::handle_timeout`] is due next.
     pub fn next_deadline(&self) -> Option<Moment> {
-        [self.asking.deadline(), self.awaiting_clock].into_iter().flatten().min()
+        [self.asking.deadline(), self.awaiting_clock]
+            .into_iter()
+            .flatten()
+            .min()
     }
 
     /// What to join with to get the old place back; `None` before the first
@@ -287,7 +292,11 @@ impl Terminal {
     }
 
     fn take_rules(&mut self, rules: Rules) {
-        if self.welcome.as_ref().is_none_or(|w| w.rules.neck != rules.neck) {
+        if self
+            .welcome
+            .as_ref()
+            .is_none_or(|w| w.rules.neck != rules.neck)
+        {
             self.neck = Neck::build(rules.neck.clone()).ok();
         }
         if let Some(welcome) = &mut self.welcome {
@@ -302,13 +311,14 @@ impl Terminal {
             let answers: Vec<_> = call.unconfirmed().collect();
             let fresh = call.first_sound.is_none();
             self.outbox.extend(self.unsent.drain(..));
-            self.outbox.extend(answers.into_iter().map(FromStudent::Answer));
+            self.outbox
+                .extend(answers.into_iter().map(FromStudent::Answer));
             if !fresh {
                 return;
             }
         } else {
             self.unsent.clear();
-            self.call = Some(Call::new(notice));
+            self.call = Some(Call::new(notice, now));
         }
         self.awaiting_clock = None;
         if notice.tone.is_some() && !notice.on_asking {
@@ -334,11 +344,19 @@ impl Terminal {
 
     fn heard_again(&mut self, id: CallId, start: Moment, now: Moment) {
         let at = self.local_start(start, now);
-        let Some(call) = self.call_of(id) else { return };
-        if call.tone.is_none() && call.start == Start::Unknown {
-            call.start = Start::HostSpeakers(start);
-        }
-        let Some(tone) = call.tone else { return };
+        let clock = &self.clock;
+        let Some(call) = self.call.as_mut().filter(|c| c.id == id) else {
+            return;
+        };
+        let Some(tone) = call.tone else {
+            // The host's speakers: for who came after the first time, this is
+            // the first.
+            if call.started(clock).is_none() {
+                call.start = Start::HostSpeakers(start);
+                call.arrived = now;
+            }
+            return;
+        };
         if call.first_sound.is_some() {
             self.order_sound(tone, at, SoundKind::Hearing);
         } else {
@@ -367,7 +385,8 @@ impl Terminal {
     /// The call a reveal speaks of; a new one for who joins only now.
     fn revealed_call(&mut self, id: CallId) -> &mut Call {
         let known = self.call.take().filter(|c| c.id == id);
-        self.call.insert(known.unwrap_or_else(|| Call::only_revealed(id)))
+        self.call
+            .insert(known.unwrap_or_else(|| Call::only_revealed(id)))
     }
 
     fn refused(&mut self, refusal: Refusal) {

@@ -54,7 +54,9 @@ impl Terminal {
             StudentOrder::Try(at) => self.try_at(at, now),
             StudentOrder::Answer(answer) => self.answer(answer, now),
             StudentOrder::Pick(at) => self.pick(at),
-            StudentOrder::CallerHearAgain => self.caller(|call| FromStudent::CallerHearAgain { call }),
+            StudentOrder::CallerHearAgain => {
+                self.caller(|call| FromStudent::CallerHearAgain { call })
+            }
             StudentOrder::CallerReveal => self.caller(|call| FromStudent::CallerReveal { call }),
             StudentOrder::CallerClose => self.caller(|call| FromStudent::CallerClose { call }),
             StudentOrder::Leave => Ok(()),
@@ -62,35 +64,44 @@ impl Terminal {
     }
 
     fn rules(&self) -> Result<&Rules, Refusal> {
-        self.welcome.as_ref().map(|w| &w.rules).ok_or(Refusal::NotConnected)
+        self.welcome
+            .as_ref()
+            .map(|w| &w.rules)
+            .ok_or(Refusal::NotConnected)
     }
 
     fn hear(&mut self, now: Moment) -> Result<(), Refusal> {
-        let joined = self.joined;
         let call = self.call.as_mut().ok_or(Refusal::NoCall)?;
         let open = call.stage == CallStage::Open;
+        let answers = open && !call.you_call;
         let id = call.id;
-        let you_call = call.you_call;
         let Some(tone) = call.tone else {
             // The host's speakers have it: ask the host.
             if !open {
                 return Err(Refusal::NoCall);
             }
-            if !joined {
+            if !self.joined {
                 return Err(Refusal::NotConnected);
             }
-            if !you_call {
-                call.hearings = call.hearings.saturating_add(1);
-            }
+            // Free for who came after the speakers had sounded it.
+            let free = call.started(&self.clock).is_none() && !call.asked;
+            call.asked = true;
+            call.hearings += u32::from(answers && !free);
             self.send(FromStudent::Hearing { call: id });
             return Ok(());
         };
         let first = call.first_sound.is_none();
-        let on_asking = call.on_asking;
-        if !first && open && !you_call {
-            call.hearings = call.hearings.saturating_add(1);
-        }
-        let kind = if first { SoundKind::Call } else { SoundKind::Hearing };
+        // A first sound that was only waiting for a clock is the free one, and
+        // needs no asking; where calls wait for it the first asking is free.
+        let asks = answers && (!first || call.on_asking);
+        let free = call.on_asking && !call.asked;
+        call.asked = true;
+        call.hearings += u32::from(asks && !free);
+        let kind = if first {
+            SoundKind::Call
+        } else {
+            SoundKind::Hearing
+        };
         let sound = self.order_sound(tone, now, kind);
         if first {
             self.awaiting_clock = None;
@@ -98,8 +109,7 @@ impl Terminal {
                 call.first_sound = Some(sound);
             }
         }
-        // A first sound that was only waiting for a clock is the free one.
-        if open && !you_call && (!first || on_asking) {
+        if asks {
             self.send(FromStudent::Hearing { call: id });
         }
         Ok(())
@@ -109,7 +119,11 @@ impl Terminal {
         let pitch = self.pitch_of(at)?;
         let tone = tone_of_try(pitch, self.rules()?);
         self.order_sound(tone, now, SoundKind::Try);
-        if let Some(call) = self.call.as_mut().filter(|c| c.stage == CallStage::Open && !c.you_call) {
+        if let Some(call) = self
+            .call
+            .as_mut()
+            .filter(|c| c.stage == CallStage::Open && !c.you_call)
+        {
             call.keep_try(at);
             let message = FromStudent::Try { call: call.id, at };
             self.send(message);
@@ -161,7 +175,11 @@ impl Terminal {
         if !matches!(self.turn, Some((_, true))) {
             return Err(Refusal::NotYourTurn);
         }
-        if self.call.as_ref().is_some_and(|c| c.stage == CallStage::Open) {
+        if self
+            .call
+            .as_ref()
+            .is_some_and(|c| c.stage == CallStage::Open)
+        {
             return Err(Refusal::CallOpen);
         }
         if let Some(at) = at {
@@ -209,7 +227,7 @@ impl Terminal {
 impl super::call::Call {
     /// A call this terminal knows only from its reveal.
     pub(super) fn only_revealed(id: CallId) -> Self {
-        let mut call = Self::new(&crate::message::CallNotice {
+        let notice = crate::message::CallNotice {
             call: id,
             tone: None,
             start: Moment::default(),
@@ -218,7 +236,8 @@ impl super::call::Call {
             caller: None,
             answers_held: 0,
             found: false,
-        });
+        };
+        let mut call = Self::new(&notice, Moment::default());
         call.start = Start::Unknown;
         call
     }
