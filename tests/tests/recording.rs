@@ -9,6 +9,7 @@
 #[path = "../../crates/sound/tests/measure/mod.rs"]
 mod measure;
 
+use fifthpeg_tests::{Process, host, program};
 use measure::{cents, equal_temperament_hz, pitch};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
@@ -140,7 +141,8 @@ fn now_s() -> f64 {
 
 /// Plays D3, A4 and C6 two seconds apart and records them. Bounds: each pitch
 /// within 1 cent, and each onset within what the output gave as its uncertainty,
-/// plus 30 ms for the recorder. A machine busy with other tests may starve the
+/// plus 30 ms for the recorder, which gets sound when the sink takes it, a little
+/// before the sink plays it. A machine busy with other tests may starve the
 /// sound system and tear a hole into the sound, so the best of three counts.
 #[test]
 fn tones_are_heard_at_their_pitch_and_their_time() {
@@ -212,6 +214,42 @@ fn play_and_measure(hall: &Hall) -> Result<String, String> {
     }
     let report = report.join("\n");
     if good { Ok(report) } else { Err(report) }
+}
+
+/// The real program: a student's terminal plays a call into the sound system,
+/// and what is recorded is the called pitch within 1 cent.
+#[test]
+fn a_call_is_heard_from_a_students_terminal() {
+    let Some(hall) = Hall::start("lesson") else {
+        return;
+    };
+    let (mut host, address) = host(&["--reach", "twelve", "--name", "Village hall"]);
+    let mut mia = Process::start(
+        "Mia",
+        hall.command(program())
+            .args(["join", &address, "--as", "Mia", "--plain"])
+            .args(["--output", "device"]),
+    );
+    mia.wait_for("joined ");
+    host.type_line("wait students 1");
+    host.wait_for("waited students 1");
+    let recorder = Recorder::start(&hall);
+    host.type_line("call 2/1");
+    mia.wait_for("call 1 sounding");
+    std::thread::sleep(Duration::from_millis(2500));
+    let recording = recorder.stop();
+    host.type_line("end");
+    let (code, lines, errors) = mia.finish();
+    assert_eq!((code, errors.as_str()), (Some(0), ""), "{lines:#?}");
+
+    // Second string of a banjo in open G, first fret: middle C.
+    let wanted_hz = equal_temperament_hz(60);
+    let samples = &recording.samples;
+    let onset = (pitch::onset_s(samples, RATE, 0.05).expect("a tone") * RATE) as usize;
+    assert!(samples.len() > onset + 60_000, "the recording breaks off");
+    let hz = pitch::by_phase_hz(&samples[onset..onset + 60_000], RATE, wanted_hz);
+    let error = cents(wanted_hz, hz);
+    assert!(error.abs() < 1.0, "{hz} Hz, {error} cents");
 }
 
 /// A sound system that goes away is an error with a way out: no panic, no hang.

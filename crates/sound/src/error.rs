@@ -84,6 +84,15 @@ pub enum SoundError {
         /// The file.
         path: PathBuf,
     },
+    /// A file that is there already and holds something else than sound.
+    #[error("{} is there already and is no WAV file: choose another name, so that nothing is lost", path.display())]
+    NotOurs {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A tone asked for more than [`MAX_AHEAD`](crate::MAX_AHEAD) from now.
+    #[error("a tone was asked for too far ahead: check that the clocks of both machines run")]
+    TooFarAhead,
     /// More than [`MAX_TONES`](crate::MAX_TONES) tones at once.
     #[error("too many tones are waiting to sound: wait until some have died away")]
     TooManyTones,

@@ -7,6 +7,26 @@
 //!
 //! Samples are mono `f32`, full scale 1.0. No sample of a tone, nor of several
 //! tones together, ever passes [`CEILING`].
+//!
+//! ```
+//! use fifthpeg_sound::{Level, OutputChoice, ToneSpec, Voice, open_or_silent};
+//! use std::time::{Duration, Instant};
+//!
+//! let choice: OutputChoice = "none".parse()?;
+//! let (mut output, to_tell) = open_or_silent(&choice);
+//! assert_eq!(to_tell, None);
+//! let tone = ToneSpec {
+//!     frequency_hz: 146.83,
+//!     voice: Voice::Banjo,
+//!     pluck_seed: 7,
+//!     level: Level::default(),
+//! };
+//! let at = Instant::now() + Duration::from_millis(250);
+//! let started = output.play(&tone, at)?;
+//! assert_eq!(started.at, at);
+//! output.finish()?;
+//! # Ok::<(), fifthpeg_sound::SoundError>(())
+//! ```
 
 mod error;
 pub mod output;
@@ -15,7 +35,9 @@ mod timeline;
 mod tone;
 
 pub use error::SoundError;
-pub use output::{OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent};
+pub use output::{
+    MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent,
+};
 pub use synth::{SAMPLE_RATES_HZ, render};
 pub use timeline::{CEILING, MAX_TONES};
 pub use tone::{FREQUENCIES_HZ, Level, LevelError, TONE_CEILING, ToneSpec, Voice, VoiceError};

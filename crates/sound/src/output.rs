@@ -21,14 +21,18 @@ pub struct Started {
     pub uncertainty: Duration,
 }
 
+/// How far ahead a tone may be asked for. Bounds what a lesson with a broken
+/// clock can have an output hold or write.
+pub const MAX_AHEAD: Duration = Duration::from_secs(60);
+
 /// Something that sounds tones.
 pub trait Output: Send {
     /// Sounds a tone at an instant, or at once if that has passed; when it
     /// starts (or will). Never waits for the tone.
     ///
     /// # Errors
-    /// When the tone cannot be made, the output has failed, or too many tones
-    /// are waiting.
+    /// When the tone cannot be made or is asked for more than [`MAX_AHEAD`] from
+    /// now, the output has failed, or too many tones are waiting.
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError>;
 
     /// What it is, in a few words for a screen.
@@ -149,6 +153,15 @@ impl FromStr for OutputChoice {
 /// [`SoundError`] when it cannot be opened; never panics.
 pub fn open(choice: &OutputChoice) -> Result<Box<dyn Output>, SoundError> {
     (choice.kind().open)(&choice.argument)
+}
+
+/// The instant at which a tone asked for `at` can start: not in the past.
+fn not_past(at: Instant) -> Result<Instant, SoundError> {
+    let now = Instant::now();
+    if at.saturating_duration_since(now) > MAX_AHEAD {
+        return Err(SoundError::TooFarAhead);
+    }
+    Ok(at.max(now))
 }
 
 /// Opens an output, or a silent one in its place: a lesson goes on without

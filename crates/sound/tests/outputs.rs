@@ -2,7 +2,7 @@
 
 mod measure;
 
-use fifthpeg_sound::{Level, OutputChoice, ToneSpec, Voice, open, open_or_silent};
+use fifthpeg_sound::{Level, OutputChoice, SoundError, ToneSpec, Voice, open, open_or_silent};
 use measure::{cents, pitch, wide};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -115,6 +115,32 @@ fn a_file_that_cannot_be_made_is_an_error_with_its_name() {
         panic!("made a file in a folder that is not there");
     };
     assert!(error.to_string().contains("no such folder"), "{error}");
+}
+
+#[test]
+fn a_recording_may_be_written_over_and_notes_may_not() {
+    let recording = file("again.wav");
+    for _ in 0..2 {
+        open(&wav(&recording)).unwrap().finish().unwrap();
+    }
+    let notes = file("notes.txt");
+    std::fs::write(&notes, "D3 is the open fourth string").unwrap();
+    let Err(error) = open(&wav(&notes)) else {
+        panic!("wrote over a text");
+    };
+    assert!(error.to_string().contains("notes.txt"), "{error}");
+    assert!(std::fs::read_to_string(&notes).unwrap().starts_with("D3"));
+}
+
+#[test]
+fn a_tone_for_next_week_is_refused() {
+    let next_week = Instant::now() + Duration::from_secs(7 * 24 * 3600);
+    for choice in ["none".parse().unwrap(), wav(&file("far.wav"))] {
+        let mut output = open(&choice).unwrap();
+        let refused = output.play(&tone(440.0), next_week);
+        assert_eq!(refused, Err(SoundError::TooFarAhead), "{choice}");
+        output.finish().unwrap();
+    }
 }
 
 /// With a card or without, asking for the device gives something that plays.

@@ -10,12 +10,13 @@
 //! buffer, and [`Started`](super::Started) says when that leaves.
 //!
 //! What the uncertainty counts in: the scatter of the driver's figures, and
-//! 2 ms for what no driver knows (converter and cable). Where the driver reports
-//! no latency it is two buffers and 20 ms instead. A wireless loudspeaker adds
-//! 100 ms and more that no driver tells; that is *not* counted in.
+//! 5 ms for what no driver knows (converter and cable; an estimate, no source).
+//! Where the driver reports no latency it is two buffers and 20 ms instead. A
+//! wireless loudspeaker adds 100 ms and more that no driver tells; that is *not*
+//! counted in.
 
 use super::stream_clock::StreamClock;
-use super::{Argument, Output, OutputKind, Started, quiet};
+use super::{Argument, Output, OutputKind, Started, not_past, quiet};
 use crate::timeline::Timeline;
 use crate::{SAMPLE_RATES_HZ, SoundError, ToneSpec, synth};
 use rodio::cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
@@ -135,9 +136,9 @@ impl Device {
 impl Output for Device {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
         let samples: Arc<[f32]> = synth::render(tone, self.rate_hz)?.into();
-        let now = Instant::now();
+        let at = not_past(at)?;
         let mut shared = lock(&self.shared);
-        if shared.clock.silent_for(now) > STOPPED_AFTER {
+        if shared.clock.silent_for(Instant::now()) > STOPPED_AFTER {
             return Err(SoundError::DeviceLost {
                 reason: shared
                     .complaint
@@ -145,7 +146,7 @@ impl Output for Device {
                     .unwrap_or_else(|| "it asks for no more sound".to_owned()),
             });
         }
-        let wanted = shared.clock.frame_at(at.max(now));
+        let wanted = shared.clock.frame_at(at);
         let frame = shared
             .timeline
             .place(wanted, samples)

@@ -1,6 +1,6 @@
 //! No sound: every tone is accepted and none is heard.
 
-use super::{Argument, Output, OutputKind, Started};
+use super::{Argument, Output, OutputKind, Started, not_past};
 use crate::{SoundError, ToneSpec, synth};
 use std::time::{Duration, Instant};
 
@@ -20,7 +20,7 @@ impl Output for Silent {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
         synth::check_frequency(tone.frequency_hz)?;
         Ok(Started {
-            at: at.max(Instant::now()),
+            at: not_past(at)?,
             uncertainty: Duration::ZERO,
         })
     }

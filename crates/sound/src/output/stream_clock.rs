@@ -10,8 +10,8 @@ const BELIEF: f64 = 0.05;
 const BROKE_OFF: Duration = Duration::from_millis(20);
 /// How fast past scatter is forgotten, per buffer.
 const FORGET: f64 = 0.99;
-/// Converter and cable, which no driver reports.
-const BEYOND_DRIVER: Duration = Duration::from_millis(2);
+/// Converter and cable, which no driver reports. An estimate, no source.
+const BEYOND_DRIVER: Duration = Duration::from_millis(5);
 /// The same where no latency is reported at all.
 const UNREPORTED: Duration = Duration::from_millis(20);
 

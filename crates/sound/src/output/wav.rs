@@ -5,12 +5,12 @@
 //! writes what has passed and mends the header several times a second, so that
 //! a killed program loses under a second and leaves a file that plays.
 
-use super::{Argument, Output, OutputKind, Started};
+use super::{Argument, Output, OutputKind, Started, not_past};
 use crate::timeline::Timeline;
 use crate::{SoundError, ToneSpec, synth};
 use hound::{SampleFormat, WavSpec, WavWriter};
 use std::fs::File;
-use std::io::BufWriter;
+use std::io::{BufWriter, Read};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -59,6 +59,7 @@ impl WavFile {
             bits_per_sample: 16,
             sample_format: SampleFormat::Int,
         };
+        spare_what_is_no_wav(path)?;
         let failed = |error: hound::Error| file_error(path, &error);
         let mut writer = WavWriter::create(path, spec).map_err(failed)?;
         writer.flush().map_err(failed)?;
@@ -107,7 +108,7 @@ impl WavFile {
 impl Output for WavFile {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
         let samples: Arc<[f32]> = synth::render(tone, RATE_HZ)?.into();
-        let at = at.max(Instant::now());
+        let at = not_past(at)?;
         let wanted = frame_at(at - self.opened);
         let mut shared = lock(&self.shared);
         if let Some(error) = &shared.failed {
@@ -202,6 +203,24 @@ impl Pen {
             .flush()
             .map_err(|error| file_error(&self.path, &error))
     }
+}
+
+/// An older recording may be written over; somebody's notes may not.
+fn spare_what_is_no_wav(path: &Path) -> Result<(), SoundError> {
+    if !path
+        .metadata()
+        .is_ok_and(|about| about.is_file() && about.len() > 0)
+    {
+        return Ok(());
+    }
+    let mut start = [0; 4];
+    let read = File::open(path).and_then(|mut file| file.read_exact(&mut start));
+    if read.is_ok() && &start == b"RIFF" {
+        return Ok(());
+    }
+    Err(SoundError::NotOurs {
+        path: path.to_owned(),
+    })
 }
 
 fn frame_at(since_opened: Duration) -> u64 {
