@@ -15,14 +15,17 @@
 //! wireless loudspeaker adds 100 ms and more that no driver tells; that is *not*
 //! counted in.
 
+mod choose;
+
 use super::stream_clock::StreamClock;
 use super::{Argument, Output, OutputKind, Started, not_past, quiet};
 use crate::timeline::Timeline;
-use crate::{SAMPLE_RATES_HZ, SoundError, ToneSpec, synth};
-use rodio::cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use crate::{SoundError, ToneSpec, synth};
+use choose::{choose_format, find, told, told_reason, wanted_buffer};
+use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
     self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
-    Stream, StreamConfig, SupportedBufferSize, SupportedStreamConfig,
+    Stream, StreamConfig, SupportedStreamConfig,
 };
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -174,80 +177,6 @@ impl Output for Device {
     }
 }
 
-fn find(name: &str) -> Result<cpal::Device, SoundError> {
-    let host = cpal::default_host();
-    if name.is_empty() {
-        return host.default_output_device().ok_or(SoundError::NoDevice);
-    }
-    let about = |device: &cpal::Device| {
-        let id = device
-            .id()
-            .map_or_else(|_| String::new(), |id| id.id().to_owned());
-        let title = device
-            .description()
-            .map_or_else(|_| String::new(), |about| about.name().to_owned());
-        (id, title)
-    };
-    let devices: Vec<(cpal::Device, String, String)> = host
-        .output_devices()
-        .map_err(told)?
-        .map(|device| {
-            let (id, title) = about(&device);
-            (device, id, title)
-        })
-        .collect();
-    let wanted = name.to_lowercase();
-    let exact = devices
-        .iter()
-        .find(|(_, id, _)| id.eq_ignore_ascii_case(name));
-    let holds = |text: &str| text.to_lowercase().contains(&wanted);
-    exact
-        .or_else(|| {
-            devices
-                .iter()
-                .find(|(_, id, title)| holds(id) || holds(title))
-        })
-        .map(|(device, _, _)| device.clone())
-        .ok_or_else(|| {
-            let mut ids: Vec<&str> = devices.iter().map(|(_, id, _)| id.as_str()).collect();
-            ids.dedup();
-            SoundError::UnknownDevice {
-                name: name.to_owned(),
-                known: if ids.is_empty() {
-                    "none".to_owned()
-                } else {
-                    ids.join(", ")
-                },
-            }
-        })
-}
-
-/// The device's own choice, or the first of its formats at a rate that tones can
-/// be rendered at.
-fn choose_format(device: &cpal::Device) -> Result<SupportedStreamConfig, SoundError> {
-    let usual = device.default_output_config().map_err(told)?;
-    if SAMPLE_RATES_HZ.contains(&usual.sample_rate()) {
-        return Ok(usual);
-    }
-    device
-        .supported_output_configs()
-        .map_err(told)?
-        .find_map(|range| range.try_with_standard_sample_rate())
-        .ok_or(SoundError::SampleRate {
-            sample_rate_hz: usual.sample_rate(),
-        })
-}
-
-fn wanted_buffer(format: &SupportedStreamConfig) -> BufferSize {
-    let frames = (f64::from(format.sample_rate()) * BUFFER.as_secs_f64()) as u32;
-    match format.buffer_size() {
-        SupportedBufferSize::Range { min, max } if min < max => {
-            BufferSize::Fixed(frames.clamp(*min, *max))
-        }
-        _ => BufferSize::Fixed(frames),
-    }
-}
-
 fn build(
     device: &cpal::Device,
     format: &SupportedStreamConfig,
@@ -309,20 +238,6 @@ where
         }
     };
     device.build_output_stream(config, fill, error, None)
-}
-
-fn told(error: cpal::Error) -> SoundError {
-    match error.kind() {
-        ErrorKind::HostUnavailable | ErrorKind::DeviceNotAvailable => SoundError::NoDevice,
-        _ => SoundError::Device {
-            reason: told_reason(&error),
-        },
-    }
-}
-
-/// The sound system's reason, without a full stop, to stand in our sentence.
-fn told_reason(error: &cpal::Error) -> String {
-    error.to_string().trim_end_matches('.').to_owned()
 }
 
 /// A panic elsewhere leaves samples, not broken promises: go on.
