@@ -79,7 +79,7 @@ pub fn foot<C>(table: &[Binding<C>], width: usize) -> Vec<(&'static str, &'stati
     for binding in table {
         let wide = binding.shown.chars().count() + binding.short.len() + 3;
         let is_help = binding.keys.contains(&Key::Char('?'));
-        if binding.short.is_empty() || is_help || used + wide + kept > width {
+        if binding.short.is_empty() || is_help || used + wide + kept > width + 2 {
             continue;
         }
         used += wide;

@@ -21,3 +21,6 @@ pub mod theme;
 pub mod words;
 
 pub use options::{Colour, ScreenEnd, ScreenError, ScreenOptions};
+
+#[cfg(test)]
+mod tests;

@@ -3,6 +3,7 @@
 use core::time::Duration;
 
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_lesson::marking::{Mark, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Progress};
 
 use super::theme::{Theme, Tint};
@@ -119,6 +120,31 @@ pub fn progress(progress: Progress, theme: Theme) -> (&'static str, &'static str
         Progress::Away => (signs.away, Tint::Faint),
     };
     (sign, fifthpeg_lesson::words::progress(progress), tint)
+}
+
+/// How an answer was marked in as few words as can be, for narrow lists.
+pub fn short_mark(mark: &Mark) -> String {
+    let Mark::Missed(miss) = mark else {
+        return "right".to_owned();
+    };
+    let side = match miss.side {
+        Some(Side::Low) => " low",
+        Some(Side::High) => " high",
+        None => "",
+    };
+    let octaves = |octaves: u8| count(u32::from(octaves), "octave", "octaves");
+    match miss.kind {
+        None => format!("missed{side}"),
+        Some(MissKind::Octave { octaves: many }) => format!("{}{side}", octaves(many)),
+        Some(MissKind::Neighbour) => format!("1 semitone{side}"),
+        Some(MissKind::WholeTone) => format!("2 semitones{side}"),
+        Some(MissKind::Interval { semitones }) => format!("{semitones} semitones{side}"),
+        Some(MissKind::Further) => format!("further{side}"),
+        Some(MissKind::OtherPlace) => "other place".to_owned(),
+        Some(MissKind::OtherPlaceOctave { octaves: many }) => {
+            format!("other place, {}{side}", octaves(many))
+        }
+    }
 }
 
 /// "1 try", "2 tries".

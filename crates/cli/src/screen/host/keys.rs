@@ -77,14 +77,14 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         [Key::Char('n')],
         "n",
         "call any note of the reach, picked at random",
-        "any note",
+        "any",
         HostCommand::CallAny
     ),
     binding!(
         [Key::Char('h')],
         "h",
         "sound the call again for everyone",
-        "hear again",
+        "again",
         HostCommand::HearAgain
     ),
     binding!(
@@ -109,18 +109,18 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         HostCommand::Reach
     ),
     binding!(
-        [Key::Char('k')],
-        "k",
-        "hide or show the target, for a projector",
-        "hide",
-        HostCommand::Hide
-    ),
-    binding!(
         [Key::Char('q'), Key::Ctrl('c')],
         "q",
         "end the lesson (asks first)",
         "end",
         HostCommand::End
+    ),
+    binding!(
+        [Key::Char('k')],
+        "k",
+        "hide or show the target, for a projector",
+        "hide",
+        HostCommand::Hide
     ),
     binding!(
         [Key::Char('m')],

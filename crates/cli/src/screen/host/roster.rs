@@ -15,6 +15,9 @@ use crate::screen::parts;
 use crate::screen::theme::{Theme, Tint};
 use crate::screen::words;
 
+/// From this width on the roster has room for whole sentences.
+const ROOMY_COLUMNS: u16 = 95;
+
 /// Draws the roster: a heading, column names, and a line for each student. The
 /// chosen student stays in sight.
 pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
@@ -29,8 +32,9 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
         format!("Students ({})", all.len())
     };
     parts::rule(&title, heading(area), theme, buf);
+    let narrow = area.width < ROOMY_COLUMNS;
     let lines = all.iter().enumerate().skip(first).take(rows);
-    let lines = lines.map(|(at, student)| student_row(state, student, at == state.chosen));
+    let lines = lines.map(|(at, student)| student_row(state, student, at == state.chosen, narrow));
     let names = [
         "",
         "name",
@@ -43,11 +47,11 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     ];
     let widths = [
         Constraint::Length(1),
-        Constraint::Fill(2),
+        Constraint::Fill(if narrow { 2 } else { 1 }),
         Constraint::Length(11),
         Constraint::Length(5),
         Constraint::Length(5),
-        Constraint::Fill(3),
+        Constraint::Fill(if narrow { 3 } else { 2 }),
         Constraint::Length(if theme.is_ascii() { 14 } else { 12 }),
         Constraint::Length(5),
     ];
@@ -57,7 +61,12 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     table.render(below_heading(area), buf);
 }
 
-fn student_row(state: &HostState, student: &StudentView, chosen: bool) -> Row<'static> {
+fn student_row(
+    state: &HostState,
+    student: &StudentView,
+    chosen: bool,
+    narrow: bool,
+) -> Row<'static> {
     let theme = state.theme();
     let calls = state.view.turn == Some(student.id);
     let (sign, word, tint) = match student.progress {
@@ -76,7 +85,7 @@ fn student_row(state: &HostState, student: &StudentView, chosen: bool) -> Row<'s
         Span::styled(format!("{sign} {word}"), theme.style(tint)),
         Span::raw(number(student.hearings)),
         Span::raw(number(student.tries)),
-        Span::raw(last.map_or_else(String::new, |answer| said(state, answer))),
+        Span::raw(last.map_or_else(String::new, |answer| said(state, answer, narrow))),
         Span::raw(last.map_or_else(String::new, |answer| time(answer, theme))),
         Span::raw(tally),
     ])
@@ -105,7 +114,7 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
             Span::raw(time(answer, theme)),
             Span::raw(theme.text(&student.name)),
             Span::styled(sign, theme.style(tint)),
-            Span::raw(said(state, answer)),
+            Span::raw(said(state, answer, false)),
         ])
     });
     let widths = [
@@ -122,15 +131,22 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
 
 /// An answer and how it was marked; only the mark's sign and word while the
 /// target is hidden, because a place would give it away.
-fn said(state: &HostState, answer: &AnswerView) -> String {
+fn said(state: &HostState, answer: &AnswerView, narrow: bool) -> String {
     if state.is_target_hidden() {
         return match answer.mark {
             Mark::Right => "right".to_owned(),
             Mark::Missed(_) => "missed".to_owned(),
         };
     }
-    let what = state.writing().answer(&state.neck, answer.answer);
-    format!("{what} {}", sentence(&answer.mark))
+    let mut writing = state.writing();
+    writing.names &= !narrow;
+    let what = writing.answer(&state.neck, answer.answer);
+    let mark = if narrow {
+        words::short_mark(&answer.mark)
+    } else {
+        sentence(&answer.mark)
+    };
+    format!("{what} {mark}")
 }
 
 fn time(answer: &AnswerView, theme: Theme) -> String {

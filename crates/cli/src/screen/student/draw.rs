@@ -58,24 +58,13 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
         parts::rule(name, areas.neck_rule, theme, buf);
     }
     let (text, tint) = sentences::now(state);
-    let text = Span::styled(theme.text(&text), theme.style(tint));
-    let counts = state.current_call().map_or_else(String::new, |call| {
-        format!(
-            "call {}: {} again, {}",
-            call.number,
-            words::count(call.hearings, "hearing", "hearings"),
-            words::count(
-                u32::try_from(call.tries.len()).unwrap_or(u32::MAX),
-                "try",
-                "tries"
-            ),
-        )
-    });
-    parts::ends(
-        text,
-        Span::styled(counts, theme.style(Tint::Faint)),
-        areas.sentence,
-        buf,
+    let width = usize::from(areas.sentence.width);
+    buf.set_stringn(
+        areas.sentence.x,
+        areas.sentence.y,
+        theme.text(&text),
+        width,
+        theme.style(tint),
     );
     let marks = marks(state);
     if let Some(picture) = picture(state, &marks) {
@@ -133,20 +122,28 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
     buf.set_stringn(area.x, area.y + 2, right, width, plain);
 }
 
-/// The place under the cursor, for those who would rather read it.
+/// The place under the cursor, for those who would rather read it, and what
+/// this call has taken so far.
 fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
     let theme = state.theme();
-    if let (Some(cursor), Some(neck)) = (state.cursor, &state.view.neck) {
+    let cursor = state.cursor.zip(state.view.neck.as_ref());
+    let left = cursor.map_or_else(String::new, |(cursor, neck)| {
         let place = state.writing().place_in_full(neck, cursor.place());
-        let text = format!("Cursor: {place}");
-        buf.set_stringn(
-            area.x,
-            area.y,
-            theme.text(&text),
-            usize::from(area.width),
-            theme.style(Tint::Plain),
-        );
-    }
+        format!("Cursor: {place}")
+    });
+    let counted = state.current_call().filter(|call| !call.you_call);
+    let right = counted.map_or_else(String::new, |call| {
+        let tries = u32::try_from(call.tries.len()).unwrap_or(u32::MAX);
+        format!(
+            "call {}: {} again, {}",
+            call.number,
+            words::count(call.hearings, "hearing", "hearings"),
+            words::count(tries, "try", "tries"),
+        )
+    });
+    let left = Span::raw(theme.text(&left));
+    let right = Span::styled(right, theme.style(Tint::Faint));
+    parts::ends(left, right, area, buf);
 }
 
 /// The neck as this screen draws it, once it is known.

@@ -166,7 +166,7 @@ impl StudentState {
     /// Whether this student is to pick the next note now.
     pub fn is_my_turn(&self) -> bool {
         let open = self.current_call();
-        let free = open.is_none_or(|call| call.stage == CallStage::Revealed);
+        let free = open.is_none_or(|call| call.stage == CallStage::Revealed && !call.you_call);
         free && self.view.turn.as_ref().is_some_and(|(_, yours)| *yours)
     }
 

@@ -1,0 +1,11 @@
+//! Screen tests in the manner "before, keys, after": a real lesson and real
+//! terminals in memory, the screens drawn into a buffer and read as text.
+
+mod help;
+mod host;
+mod host_menus;
+mod looks;
+mod neck;
+mod room;
+mod student;
+mod student_caller;

@@ -1,0 +1,237 @@
+//! A lesson with its students in one room: messages pass at once, and time
+//! only moves when a test says so.
+
+use std::time::Duration;
+
+use crossterm::event::{KeyCode, KeyModifiers, MouseButton, MouseEvent, MouseEventKind};
+use fifthpeg_core::{Neck, Position};
+use fifthpeg_lesson::message::{Answer, PlaceKey, StudentId};
+use fifthpeg_lesson::terminal::{StudentOrder, Terminal};
+use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
+use fifthpeg_student::Status;
+use ratatui::backend::TestBackend;
+use ratatui::buffer::Buffer;
+use ratatui::{Frame, Terminal as Screen};
+
+use crate::screen::host::state::{HostAction, HostState};
+use crate::screen::keys::Key;
+use crate::screen::options::ScreenOptions;
+use crate::screen::student::state::{StudentAction, StudentState};
+
+/// A lesson with its students.
+pub struct Room {
+    pub lesson: Lesson,
+    pub students: Vec<(StudentId, Terminal)>,
+    pub now: Moment,
+}
+
+impl Room {
+    /// A class on the five-string banjo, its whole neck the reach.
+    pub fn class(names: &[&str]) -> Self {
+        Self::with(names, |_| {})
+    }
+
+    /// The same after some change to the setup.
+    pub fn with(names: &[&str], change: impl FnOnce(&mut LessonSetup)) -> Self {
+        Self::on("banjo-open-g", names, change)
+    }
+
+    /// The same on another neck.
+    pub fn on(neck: &str, names: &[&str], change: impl FnOnce(&mut LessonSetup)) -> Self {
+        let neck = Neck::ready(neck).expect("a ready neck");
+        let mut setup = LessonSetup::new("Thursday class", &neck);
+        setup.rules.reach = "whole".parse().expect("a reach");
+        change(&mut setup);
+        let now = Moment::from_micros(1_000_000);
+        let mut room = Self {
+            lesson: Lesson::new(setup, now).expect("a lesson"),
+            students: Vec::new(),
+            now,
+        };
+        for name in names {
+            room.join(name);
+        }
+        room
+    }
+
+    pub fn join(&mut self, name: &str) {
+        let key = PlaceKey(self.students.len() as u128 + 1);
+        let id = self.lesson.handle_join(name, None, key, self.now);
+        let id = id.expect("let in");
+        let mut terminal = Terminal::new();
+        terminal.handle_connected(self.now);
+        let back = self.now + Duration::from_micros(800);
+        terminal.handle_clock(self.now, self.now, self.now, back);
+        self.students.push((id, terminal));
+        self.settle();
+    }
+
+    /// Lets time pass.
+    pub fn wait(&mut self, seconds: f64) {
+        self.now = self.now + Duration::from_secs_f64(seconds);
+    }
+
+    /// The host orders something that the lesson grants.
+    pub fn host(&mut self, order: HostOrder) {
+        self.lesson.handle_host(order, self.now).expect("granted");
+        self.settle();
+    }
+
+    /// The host calls a place, and the first hearing is over.
+    pub fn call(&mut self, place: &str) {
+        self.host(HostOrder::CallAt(at(place)));
+        self.wait(1.0);
+    }
+
+    /// A student orders something that the terminal grants.
+    pub fn student(&mut self, which: usize, order: StudentOrder) {
+        let terminal = &mut self.students[which].1;
+        terminal.handle_order(order, self.now).expect("granted");
+        self.settle();
+    }
+
+    /// Does what a host's screen asked for.
+    pub fn host_does(&mut self, action: Option<HostAction>) {
+        let Some(HostAction::Order(order)) = action else {
+            panic!("the screen asked for nothing");
+        };
+        self.host(order);
+    }
+
+    /// Does what a student's screen asked for.
+    pub fn student_does(&mut self, which: usize, action: Option<StudentAction>) {
+        let Some(StudentAction::Order(order)) = action else {
+            panic!("the screen asked for {action:?}");
+        };
+        self.student(which, order);
+    }
+
+    /// Passes messages until there are none.
+    pub fn settle(&mut self) {
+        loop {
+            let mut quiet = true;
+            while let Some((to, message)) = self.lesson.poll_message() {
+                quiet = false;
+                let known = self.students.iter_mut().find(|(id, _)| *id == to);
+                if let Some((_, terminal)) = known {
+                    terminal.handle_message(message, self.now);
+                }
+            }
+            for (id, terminal) in &mut self.students {
+                while let Some(sound) = terminal.poll_sound() {
+                    let off = Duration::from_millis(5);
+                    terminal.handle_sounded(sound.id, sound.at.max(self.now), off);
+                }
+                while let Some(message) = terminal.poll_message() {
+                    quiet = false;
+                    // A refusal comes back to the terminal as a message.
+                    let _ = self.lesson.handle_message(*id, message, self.now);
+                }
+            }
+            if quiet {
+                return;
+            }
+        }
+    }
+
+    pub fn host_screen(&self, options: ScreenOptions) -> HostState {
+        let joining = "To join: fifthpeg join \"Thursday class\", or 192.168.1.20:4705".to_owned();
+        let mut state =
+            HostState::new(self.lesson.view().into(), joining, options).expect("a neck");
+        state.now = self.now;
+        state
+    }
+
+    /// Brings a host's screen up to date.
+    pub fn show_host(&self, state: &mut HostState) {
+        state.now = self.now;
+        state.set_view(self.lesson.view().into());
+    }
+
+    /// A student's screen with the caution read.
+    pub fn student_screen(&self, which: usize, options: ScreenOptions) -> StudentState {
+        let view = self.students[which].1.view(self.now);
+        let status = Status::In {
+            address: ([192, 168, 1, 20], 4705).into(),
+        };
+        let mut state = StudentState::new(view.into(), status, options);
+        state.now = self.now;
+        state.handle_key(&Key::Code(KeyCode::Enter).event());
+        state
+    }
+
+    /// Brings a student's screen up to date.
+    pub fn show_student(&self, which: usize, state: &mut StudentState) {
+        state.now = self.now;
+        state.set_view(self.students[which].1.view(self.now).into());
+    }
+}
+
+/// A place as an answer, from its text.
+pub fn at(place: &str) -> Answer {
+    Answer::Place(place.parse::<Position>().expect("a place"))
+}
+
+/// Presses one key on the host's screen.
+pub fn press_host(state: &mut HostState, key: Key) -> Option<HostAction> {
+    state.handle_key(&key.event())
+}
+
+/// Presses one key on a student's screen.
+pub fn press(state: &mut StudentState, key: Key) -> Option<StudentAction> {
+    state.handle_key(&key.event())
+}
+
+/// A click with the left button.
+pub fn click(column: u16, row: u16) -> MouseEvent {
+    MouseEvent {
+        kind: MouseEventKind::Down(MouseButton::Left),
+        column,
+        row,
+        modifiers: KeyModifiers::NONE,
+    }
+}
+
+/// What is drawn, as a buffer.
+pub fn drawn(columns: u16, rows: u16, draw: impl FnOnce(&mut Frame)) -> Buffer {
+    let mut screen = Screen::new(TestBackend::new(columns, rows)).expect("a screen");
+    screen.draw(draw).expect("drawn");
+    screen.backend().buffer().clone()
+}
+
+/// A buffer as lines of text, without the blanks at their ends.
+pub fn lines(buffer: &Buffer) -> Vec<String> {
+    let width = usize::from(buffer.area.width);
+    let rows = buffer.content.chunks(width);
+    let line = |cells: &[ratatui::buffer::Cell]| {
+        let text: String = cells.iter().map(ratatui::buffer::Cell::symbol).collect();
+        text.trim_end().to_owned()
+    };
+    rows.map(line).collect()
+}
+
+/// A host's screen as text.
+pub fn host_text(state: &HostState, columns: u16, rows: u16) -> Vec<String> {
+    lines(&drawn(columns, rows, |frame| {
+        crate::screen::host::draw::draw(state, frame);
+    }))
+}
+
+/// A student's screen as text.
+pub fn student_text(state: &StudentState, columns: u16, rows: u16) -> Vec<String> {
+    lines(&drawn(columns, rows, |frame| {
+        crate::screen::student::draw::draw(state, frame);
+    }))
+}
+
+/// The first line that holds some text.
+#[track_caller]
+pub fn line_with<'a>(text: &'a [String], wanted: &str) -> &'a str {
+    let found = text.iter().find(|line| line.contains(wanted));
+    found.unwrap_or_else(|| panic!("no line with {wanted:?} in\n{}", text.join("\n")))
+}
+
+/// Whether some text is nowhere on the screen.
+pub fn nowhere(text: &[String], unwanted: &str) -> bool {
+    text.iter().all(|line| !line.contains(unwanted))
+}

@@ -1,0 +1,253 @@
+//! The student's screen in a lesson: before, keys, after.
+
+use crossterm::event::KeyCode;
+use fifthpeg_lesson::HostOrder;
+use fifthpeg_lesson::message::{Answer, Sounding};
+use fifthpeg_lesson::terminal::StudentOrder;
+use fifthpeg_student::Status;
+use ratatui::layout::Rect;
+
+use super::room::{Room, at, click, line_with, nowhere, press, student_text};
+use crate::screen::keys::Key;
+use crate::screen::options::ScreenOptions;
+use crate::screen::student::layout;
+use crate::screen::student::state::{Layer, StudentAction, StudentState};
+
+const ENTER: Key = Key::Code(KeyCode::Enter);
+const RIGHT: Key = Key::Code(KeyCode::Right);
+
+fn order(order: StudentOrder) -> Option<StudentAction> {
+    Some(StudentAction::Order(order))
+}
+
+#[test]
+fn the_caution_comes_before_anything_and_any_key_closes_it() {
+    let room = Room::class(&["Mette"]);
+    let view = room.students[0].1.view(room.now);
+    let status = Status::Finding { lesson: None };
+    let mut screen = StudentState::new(view.into(), status, ScreenOptions::default());
+    let text = student_text(&screen, 80, 24);
+    line_with(&text, "Mind your ears");
+    line_with(&text, "80 dB(A)");
+    line_with(&text, "turn headphones and amplifiers down");
+    assert_eq!(press(&mut screen, Key::Char('h')), None);
+    assert!(nowhere(&student_text(&screen, 80, 24), "Mind your ears"));
+}
+
+#[test]
+fn before_the_welcome_the_connection_is_told() {
+    let room = Room::class(&["Mette"]);
+    let view = fifthpeg_lesson::terminal::Terminal::new().view(room.now);
+    let status = Status::Finding {
+        lesson: Some("Thursday class".to_owned()),
+    };
+    let mut screen = StudentState::new(view.into(), status, ScreenOptions::default());
+    press(&mut screen, ENTER);
+    let text = student_text(&screen, 80, 24);
+    line_with(&text, "Looking for the lesson 'Thursday class'");
+    assert!(text[0].ends_with("looking for the lesson"));
+}
+
+#[test]
+fn a_call_is_searched_and_found() {
+    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    line_with(
+        &student_text(&screen, 80, 24),
+        "Listening. Wait for the next call.",
+    );
+    room.host(HostOrder::CallAt(at("1/4")));
+    room.show_student(0, &mut screen);
+    line_with(&student_text(&screen, 80, 24), "Listen.");
+    room.wait(1.0);
+    room.show_student(0, &mut screen);
+    line_with(&student_text(&screen, 80, 24), "Search, then answer.");
+
+    press(&mut screen, RIGHT);
+    let action = press(&mut screen, Key::Char(' '));
+    assert_eq!(action, order(StudentOrder::Try(at("1/1"))));
+    room.student_does(0, action);
+    press(&mut screen, RIGHT);
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    assert!(line_with(&text, "1 D4").contains('○'));
+    line_with(&text, "0 hearings again, 1 try");
+
+    let action = press(&mut screen, ENTER);
+    assert_eq!(action, order(StudentOrder::Answer(at("1/2"))));
+    room.student_does(0, action);
+    press(&mut screen, RIGHT);
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    line_with(
+        &text,
+        "Not found yet: low by a whole tone. Search on, then answer again.",
+    );
+    line_with(&text, "× 1/2 E4 low by a whole tone");
+    assert!(line_with(&text, "1 D4").contains('×'));
+
+    press(&mut screen, RIGHT);
+    let action = press(&mut screen, ENTER);
+    room.student_does(0, action);
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    line_with(&text, "Found. Wait for the others.");
+    line_with(&text, "● 1/4 F♯4 right");
+    line_with(&text, "So far: found 1 of 1 (0 at the first answer)");
+}
+
+#[test]
+fn the_target_is_not_on_the_screen_before_the_reveal() {
+    let mut room = Room::class(&["Mette"]);
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    let before = student_text(&screen, 200, 50);
+    room.call("3/11");
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 200, 50);
+    for (was, is) in before.iter().zip(&text) {
+        if was.contains('║') {
+            assert_eq!(was, is, "the neck tells something");
+        }
+    }
+    assert!(nowhere(&text, "F♯4") && nowhere(&text, "3/11"));
+    room.host(HostOrder::Reveal);
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 200, 50);
+    line_with(&text, "It was F♯4: 1/4, 2/7, 3/11 and 4/16.");
+    let places = text
+        .iter()
+        .filter(|line| line.contains('║') && line.contains('●'));
+    assert_eq!(places.count(), 4);
+}
+
+#[test]
+fn h_hears_again_or_for_the_first_time() {
+    let mut room = Room::with(&["Mette"], |setup| {
+        setup.rules.sounding = Sounding::OnAsking;
+    });
+    room.call("1/4");
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    line_with(
+        &student_text(&screen, 80, 24),
+        "A note is called. Press h to hear it.",
+    );
+    for hearings in ["0 hearings", "1 hearing"] {
+        let action = press(&mut screen, Key::Char('h'));
+        assert_eq!(action, order(StudentOrder::Hear));
+        room.student_does(0, action);
+        room.wait(1.0);
+        room.show_student(0, &mut screen);
+        line_with(&student_text(&screen, 80, 24), hearings);
+    }
+}
+
+#[test]
+fn a_click_tries_the_place_under_it() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    for (columns, rows, left_handed) in [(80, 24, false), (200, 50, true)] {
+        let mut screen = room.student_screen(
+            0,
+            ScreenOptions {
+                left_handed,
+                ..ScreenOptions::default()
+            },
+        );
+        let area = Rect::new(0, 0, columns, rows);
+        let neck = layout::areas(&screen, area).neck;
+        let picture = crate::screen::student::draw::picture(&screen, &[]).expect("a neck");
+        let grid = picture.grid(neck).expect("room");
+        let (x, y) = grid.place("5/7".parse().expect("a place")).expect("a cell");
+        let action = screen.handle_mouse(&click(x, y), area);
+        assert_eq!(action, order(StudentOrder::Try(at("5/7"))));
+        line_with(
+            &student_text(&screen, columns, rows),
+            "Cursor: string 5, fret 7",
+        );
+        assert_eq!(screen.handle_mouse(&click(0, rows - 1), area), None);
+    }
+}
+
+#[test]
+fn a_note_name_is_an_answer_too_and_a_wrong_one_is_mended() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    press(&mut screen, Key::Char('n'));
+    for c in "f#x4".chars() {
+        press(&mut screen, Key::Char(c));
+    }
+    assert_eq!(press(&mut screen, ENTER), None);
+    assert!(matches!(screen.layer, Layer::TypeName(_)));
+    assert!(screen.message.is_some());
+    press(&mut screen, Key::Ctrl('u'));
+    for c in "gb4".chars() {
+        press(&mut screen, Key::Char(c));
+    }
+    let action = press(&mut screen, ENTER);
+    assert!(matches!(
+        action,
+        Some(StudentAction::Order(StudentOrder::Answer(Answer::Pitch(p)))) if p.midi() == 66
+    ));
+    room.student_does(0, action);
+    room.show_student(0, &mut screen);
+    line_with(&student_text(&screen, 80, 24), "● F♯4 right");
+}
+
+#[test]
+fn without_names_everything_goes_by_place() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    room.student(0, StudentOrder::Answer(at("1/3")));
+    room.host(HostOrder::Reveal);
+    let screen = room.student_screen(
+        0,
+        ScreenOptions {
+            names: false,
+            ..ScreenOptions::default()
+        },
+    );
+    for (columns, rows) in [(80, 24), (200, 50)] {
+        let text = student_text(&screen, columns, rows);
+        for name in ["D4", "B3", "G3", "F♯", "F4", "G4"] {
+            assert!(nowhere(&text, name), "{name} shows");
+        }
+        line_with(&text, "It was here: 1/4, 2/7, 3/11 and 4/16.");
+    }
+}
+
+#[test]
+fn a_lost_connection_shows_and_the_answer_waits() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    room.students[0].1.handle_disconnected(room.now);
+    screen.status = Status::Lost {
+        why: "The connection was lost".to_owned(),
+        retry_in: std::time::Duration::from_millis(500),
+    };
+    screen.tell_status();
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    assert!(text[0].ends_with("connection lost, coming back"));
+    line_with(&text, "The connection was lost; trying again in 0.5 s.");
+    room.student(0, StudentOrder::Answer(at("1/4")));
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    line_with(&text, "Answered. The host has not confirmed it yet.");
+    line_with(&text, "… 1/4 F♯4 not confirmed yet");
+}
+
+#[test]
+fn leaving_asks_first() {
+    for key in [Key::Char('q'), Key::Ctrl('c')] {
+        let room = Room::class(&["Mette"]);
+        let mut screen = room.student_screen(0, ScreenOptions::default());
+        press(&mut screen, key);
+        line_with(&student_text(&screen, 80, 24), "Leave the lesson?");
+        assert_eq!(press(&mut screen, ENTER), None);
+        press(&mut screen, key);
+        press(&mut screen, Key::Code(KeyCode::Down));
+        assert_eq!(press(&mut screen, ENTER), Some(StudentAction::Leave));
+    }
+}
