@@ -46,6 +46,8 @@ impl Lesson {
         if self.rules.mode != Mode::Friends || self.ended {
             return;
         }
+        // Before the reveal, so that the caller sees who found it.
+        self.tell_progress(now);
         if self.stage() == Some(CallStage::Open)
             && (!self.expected(self.turn, now) || self.all_found(now))
         {
