@@ -8,8 +8,8 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_core::Neck;
 use fifthpeg_host::{Host, HostConfig};
-use fifthpeg_lesson::setup::LessonSetup;
 use fifthpeg_lesson::message::Answer;
+use fifthpeg_lesson::setup::LessonSetup;
 use fifthpeg_sound::{Output, SoundError, Started, ToneSpec};
 use fifthpeg_student::{Student, StudentConfig, Target};
 use tokio::io::AsyncWriteExt;

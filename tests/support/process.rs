@@ -3,6 +3,7 @@
 use std::io::{BufRead, BufReader, Read, Write};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::{Arc, Condvar, Mutex};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 /// How long a test waits for a line before it fails. Long, because machines
@@ -21,6 +22,7 @@ pub struct Process {
     input: Option<ChildStdin>,
     heard: Arc<(Mutex<Heard>, Condvar)>,
     errors: Arc<Mutex<String>>,
+    errors_reader: Option<JoinHandle<()>>,
     name: String,
     next: usize,
 }
@@ -49,7 +51,7 @@ impl Process {
         let errors = Arc::new(Mutex::new(String::new()));
         let mut stderr = child.stderr.take().expect("piped errors");
         let kept = Arc::clone(&errors);
-        std::thread::spawn(move || {
+        let errors_reader = std::thread::spawn(move || {
             let mut buffer = [0; 1024];
             while let Ok(read @ 1..) = stderr.read(&mut buffer) {
                 let text = String::from_utf8_lossy(&buffer[..read]).into_owned();
@@ -61,6 +63,7 @@ impl Process {
             child,
             heard,
             errors,
+            errors_reader: Some(errors_reader),
             name: name.to_owned(),
             next: 0,
         }
@@ -103,6 +106,7 @@ impl Process {
             let left = deadline.saturating_duration_since(Instant::now());
             if heard.ended || left.is_zero() {
                 let said = heard.lines.join("\n");
+                drop(heard);
                 let errors = self.errors.lock().expect("errors").clone();
                 panic!("{} never said \"{start}\":\n{said}\n{errors}", self.name);
             }
@@ -153,10 +157,7 @@ impl Process {
     }
 
     /// The same, with a time of one's own; `None` if it does not end in it.
-    pub fn finish_within(
-        &mut self,
-        time: Duration,
-    ) -> Option<(Option<i32>, Vec<String>, String)> {
+    pub fn finish_within(&mut self, time: Duration) -> Option<(Option<i32>, Vec<String>, String)> {
         let deadline = Instant::now() + time;
         let status = loop {
             if let Some(status) = self.child.try_wait().expect("it can be waited for") {
@@ -167,6 +168,9 @@ impl Process {
             }
             std::thread::sleep(Duration::from_millis(10));
         };
+        if let Some(reader) = self.errors_reader.take() {
+            reader.join().expect("errors are read to their end");
+        }
         let (lock, signal) = &*self.heard;
         let mut heard = lock.lock().expect("lines");
         while !heard.ended {

@@ -31,10 +31,22 @@ fn arguments() {
         (&["host", "--name", ""], "cannot be a name"),
         (&["host", "--name", "a\u{1b}[2J"], "cannot be a name"),
         (&["host", "--name", "a", "--name", "b"], "--name"),
-        (&["host", "--marking", "loud"], "choose same-pitch, exact-place or any-octave"),
-        (&["host", "--sounding", "loud"], "choose every-terminal, host-speakers or on-asking"),
-        (&["host", "--telling", "all"], "choose verdict, hint or interval"),
-        (&["host", "--voice", "oboe"], "choose banjo, guitar or plain"),
+        (
+            &["host", "--marking", "loud"],
+            "choose same-pitch, exact-place or any-octave",
+        ),
+        (
+            &["host", "--sounding", "loud"],
+            "choose every-terminal, host-speakers or on-asking",
+        ),
+        (
+            &["host", "--telling", "all"],
+            "choose verdict, hint or interval",
+        ),
+        (
+            &["host", "--voice", "oboe"],
+            "choose banjo, guitar or plain",
+        ),
         (&["host", "--a4", "880"], "hertz from 390 to 470"),
         (&["host", "--a4", "NaN"], "hertz from 390 to 470"),
         (&["host", "--level", "101"], "from 0 to 100"),
@@ -48,23 +60,38 @@ fn arguments() {
         (&["host", "--output", "lute"], "--output"),
         (&["host", "--output", "wav:"], "--output"),
         (&["host", "--neck", "lute"], "there is no ready neck"),
-        (&["host", "--neck", "banjo-open-h"], "perhaps banjo-open-g was meant"),
-        (&["host", "--neck", "guitar", "--neck-file", "x.toml"], "cannot go with"),
+        (
+            &["host", "--neck", "banjo-open-h"],
+            "perhaps banjo-open-g was meant",
+        ),
+        (
+            &["host", "--neck", "guitar", "--neck-file", "x.toml"],
+            "cannot go with",
+        ),
         (&["host", "--capo", "two"], "no capo"),
         (&["host", "--capo", "0"], "--capo"),
         (&["host", "--capo", "30"], "--capo"),
-        (&["host", "--neck", "guitar", "--capo", "2,7"], "no short string"),
+        (
+            &["host", "--neck", "guitar", "--capo", "2,7"],
+            "no short string",
+        ),
         (&["join"], "--as"),
         (&["join", "--as", ""], "cannot be a name"),
         (&["join", "192.168.1.20", "--as", "Mia"], "address and port"),
-        (&["join", "192.168.1.20:0", "--as", "Mia"], "address and port"),
+        (
+            &["join", "192.168.1.20:0", "--as", "Mia"],
+            "address and port",
+        ),
         (&["join", "hall:99999", "--as", "Mia"], "address and port"),
         (&["join", "", "--as", "Mia"], "no lesson"),
         (&["join", "--list", "--look", "0"], "from 1 to 60"),
         (&["neck", "lute"], "there is no ready neck"),
         (&["neck", "--places", "H4"], "--places"),
         (&["neck", "--places", "C9"], "lies nowhere on this neck"),
-        (&["neck", "--places", "C4", "--reach", "open"], "cannot go with"),
+        (
+            &["neck", "--places", "C4", "--reach", "open"],
+            "cannot go with",
+        ),
     ] {
         refused(arguments, says);
     }
@@ -105,28 +132,73 @@ fn neck_files() {
 
     let extra = format!("{}\nstrnigs = 3\n", good.output);
     refused(&["neck", "--neck-file", &file("empty.toml", b"")], "line 1");
-    refused(&["neck", "--neck-file", &file("text.toml", b"name = \"a\"\nhello\n")], "line 2");
+    refused(
+        &[
+            "neck",
+            "--neck-file",
+            &file("text.toml", b"name = \"a\"\nhello\n"),
+        ],
+        "line 2",
+    );
     let first_line_bad = good.output.replacen("name", "nmae", 1);
-    refused(&["neck", "--neck-file", &file("typo.toml", first_line_bad.as_bytes())], "example");
+    refused(
+        &[
+            "neck",
+            "--neck-file",
+            &file("typo.toml", first_line_bad.as_bytes()),
+        ],
+        "example",
+    );
     let outcome = run(&["neck", "--neck-file", &file("extra.toml", extra.as_bytes())]);
     assert_eq!(outcome.code, Some(2), "{outcome:?}");
-    assert!(outcome.errors.contains("line "), "{outcome:?} of {lines} lines");
-    refused(&["host", "--neck-file", &file("bytes.toml", b"\xff\xfe\x00")], "not UTF-8");
-    refused(&["host", "--neck-file", &file("big.toml", &vec![b'#'; 300_000])], "larger than");
-    refused(&["host", "--neck-file", "nowhere.toml"], "there is no such file");
+    assert!(
+        outcome.errors.contains("line "),
+        "{outcome:?} of {lines} lines"
+    );
+    refused(
+        &["host", "--neck-file", &file("bytes.toml", b"\xff\xfe\x00")],
+        "not UTF-8",
+    );
+    refused(
+        &[
+            "host",
+            "--neck-file",
+            &file("big.toml", &vec![b'#'; 300_000]),
+        ],
+        "larger than",
+    );
+    refused(
+        &["host", "--neck-file", "nowhere.toml"],
+        "there is no such file",
+    );
     let folder = folder.to_str().expect("UTF-8");
     refused(&["host", "--neck-file", folder], "cannot be read");
 }
 
 #[test]
 fn what_cannot_be_done_ends_with_code_1() {
-    let outcome = run(&["host", "--no-announce", "--output", "wav:/nowhere/at/all.wav"]);
+    let outcome = run(&[
+        "host",
+        "--no-announce",
+        "--output",
+        "wav:/nowhere/at/all.wav",
+    ]);
     assert_eq!(outcome.code, Some(1), "{outcome:?}");
-    assert!(outcome.errors.contains("choose another place"), "{outcome:?}");
+    assert!(
+        outcome.errors.contains("choose another place"),
+        "{outcome:?}"
+    );
     let (_host, address) = host(&[]);
     let port = address.rsplit(':').next().expect("a port");
     let outcome = run(&[
-        "host", "--no-announce", "--output", "none", "--bind", "127.0.0.1", "--port", port,
+        "host",
+        "--no-announce",
+        "--output",
+        "none",
+        "--bind",
+        "127.0.0.1",
+        "--port",
+        port,
     ]);
     assert_eq!(outcome.code, Some(1), "{outcome:?}");
     assert!(outcome.errors.contains("cannot listen on"), "{outcome:?}");
@@ -140,15 +212,33 @@ fn lines_that_make_no_sense_leave_the_lesson_as_it_was() {
     host.type_line("call 1/0");
     mia.wait_for("call 1");
     for line in [
-        "sing", "call 2/0", "call H9", "reach nowhere", "reach strings=1 frets=0-0", "marking",
-        "marking loud", "remove Ole", "wait rain", "pause for ever", "call 99/99", "\u{7f}",
+        "sing",
+        "call 2/0",
+        "call H9",
+        "reach nowhere",
+        "reach strings=1 frets=0-0",
+        "marking",
+        "marking loud",
+        "remove Ole",
+        "wait rain",
+        "pause for ever",
+        "call 99/99",
+        "\u{7f}",
     ] {
         host.type_line(line);
     }
     host.type_bytes(b"\xff\xfe broken\n");
     host.type_bytes(&[b'x'; 20_000]);
     host.type_bytes(b"\n");
-    for line in ["answer", "answer 9/9", "answer 5/3", "answer H", "try up", "pick 1/0", "reveal"] {
+    for line in [
+        "answer",
+        "answer 9/9",
+        "answer 5/3",
+        "answer H",
+        "try up",
+        "pick 1/0",
+        "reveal",
+    ] {
         mia.type_line(line);
     }
     mia.type_line("answer 1/0");
@@ -171,7 +261,9 @@ fn peers_that_talk_garbage_are_shown_out_and_the_lesson_goes_on() {
     // claims to be as long as frames can be.
     let frame = [&[0x82_u8, 0x90, 0, 0, 0, 0][..], &[0xff; 16]].concat();
     let huge = [
-        &[0x82_u8, 0xff, 0x7f, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff][..],
+        &[
+            0x82_u8, 0xff, 0x7f, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff,
+        ][..],
         &[0; 4],
     ]
     .concat();
@@ -186,14 +278,19 @@ fn peers_that_talk_garbage_are_shown_out_and_the_lesson_goes_on() {
     ];
     for bytes in &garbage {
         let mut peer = TcpStream::connect(&address).expect("the host listens");
-        peer.set_read_timeout(Some(Duration::from_secs(20))).expect("a timeout");
-        peer.set_write_timeout(Some(Duration::from_secs(20))).expect("a timeout");
+        peer.set_read_timeout(Some(Duration::from_secs(20)))
+            .expect("a timeout");
+        peer.set_write_timeout(Some(Duration::from_secs(20)))
+            .expect("a timeout");
         // The host may hang up before everything is written.
         let _ = peer.write_all(bytes);
         let _ = peer.shutdown(std::net::Shutdown::Write);
         let mut answer = Vec::new();
         let _ = peer.take(1 << 20).read_to_end(&mut answer);
-        assert!(answer.len() < 10_000, "the host has little to say to a stranger");
+        assert!(
+            answer.len() < 10_000,
+            "the host has little to say to a stranger"
+        );
     }
     host.type_line("call 5/0");
     mia.wait_for("call 1 sounding");

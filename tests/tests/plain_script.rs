@@ -31,7 +31,11 @@ fn the_demo_lesson_runs_to_a_readable_result() {
             }
         };
         assert_eq!(code, Some(0), "{lines:#?}");
-        assert_eq!(student.lines_of("error"), Vec::<String>::new(), "{lines:#?}");
+        assert_eq!(
+            student.lines_of("error"),
+            Vec::<String>::new(),
+            "{lines:#?}"
+        );
         assert_eq!(student.lines_of("reveal").len(), 5, "{lines:#?}");
         let vain: Vec<_> = lines.iter().filter(|l| l.contains("in vain")).collect();
         assert!(vain.is_empty(), "{vain:?} in {lines:#?}");
@@ -47,7 +51,10 @@ fn the_demo_lesson_runs_to_a_readable_result() {
         "answer Ivo 1/4 right",
         "answer Ruth 3/11 right",
     ] {
-        assert!(answers.iter().any(|a| a.starts_with(part)), "{part}: {answers:#?}");
+        assert!(
+            answers.iter().any(|a| a.starts_with(part)),
+            "{part}: {answers:#?}"
+        );
     }
     // Headings and three rows.
     assert_eq!(host.lines_of("result").len(), 4, "{lines:#?}");
@@ -56,7 +63,11 @@ fn the_demo_lesson_runs_to_a_readable_result() {
 #[test]
 fn a_script_goes_on_with_what_is_typed() {
     let folder = temporary("goes-on");
-    let script = write(&folder, "host.script", "# begin\n\nreach open\ncall 5/0 # high\n");
+    let script = write(
+        &folder,
+        "host.script",
+        "# begin\n\nreach open\ncall 5/0 # high\n",
+    );
     let (mut host, _) = host(&["--script", &script]);
     host.wait_for("reach open");
     host.wait_for("call 1 sounding");
@@ -77,7 +88,14 @@ fn a_mistake_in_a_script_is_found_before_anything_starts() {
         ("call H9\n", 1),
     ] {
         let script = write(&folder, "host.script", text);
-        let outcome = run(&["host", "--no-announce", "--output", "none", "--script", &script]);
+        let outcome = run(&[
+            "host",
+            "--no-announce",
+            "--output",
+            "none",
+            "--script",
+            &script,
+        ]);
         assert_eq!(outcome.code, Some(2), "{outcome:?}");
         assert_eq!(outcome.output, "");
         let wanted = format!("host.script, line {line}: ");
@@ -87,7 +105,10 @@ fn a_mistake_in_a_script_is_found_before_anything_starts() {
     let script = write(&folder, "student.script", "wait call\nreach open\n");
     let outcome = run(&["join", "127.0.0.1:9", "--as", "Mia", "--script", &script]);
     assert_eq!(outcome.code, Some(2));
-    assert!(outcome.errors.contains("student.script, line 2: "), "{outcome:?}");
+    assert!(
+        outcome.errors.contains("student.script, line 2: "),
+        "{outcome:?}"
+    );
 }
 
 #[test]
@@ -95,13 +116,23 @@ fn a_refusal_in_a_script_names_its_line_and_the_lesson_goes_on() {
     let folder = temporary("refusal");
     let script = write(&folder, "host.script", "reveal\ncall 1/0\ncall 2/0\nend\n");
     let mut command = Command::new(program());
-    command.args(["host", "--no-announce", "--bind", "127.0.0.1", "--output", "none"]);
+    command.args([
+        "host",
+        "--no-announce",
+        "--bind",
+        "127.0.0.1",
+        "--output",
+        "none",
+    ]);
     let mut host = Process::start("host", command.args(["--script", &script]));
     let (code, _, _) = host.finish();
     assert_eq!(code, Some(0));
     let errors = host.lines_of("error");
     assert!(errors[0].starts_with("error line 1: "), "{errors:?}");
-    assert!(errors[1].starts_with("error line 3: a call is still open"), "{errors:?}");
+    assert!(
+        errors[1].starts_with("error line 3: a call is still open"),
+        "{errors:?}"
+    );
     assert_eq!(errors.len(), 2);
 }
 
@@ -109,5 +140,8 @@ fn a_refusal_in_a_script_names_its_line_and_the_lesson_goes_on() {
 fn a_script_that_is_not_there_is_said_to_be() {
     let outcome = run(&["host", "--script", "nowhere.script"]);
     assert_eq!(outcome.code, Some(2));
-    assert!(outcome.errors.contains("nowhere.script cannot be read"), "{outcome:?}");
+    assert!(
+        outcome.errors.contains("nowhere.script cannot be read"),
+        "{outcome:?}"
+    );
 }

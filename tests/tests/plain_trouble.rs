@@ -76,7 +76,11 @@ fn a_student_who_is_killed_and_started_again_goes_on() {
     let first = lines
         .iter()
         .find(|line| line.starts_with("result Mia "))
-        .map(|line| line.split_whitespace().map(str::to_owned).collect::<Vec<_>>());
+        .map(|line| {
+            line.split_whitespace()
+                .map(str::to_owned)
+                .collect::<Vec<_>>()
+        });
     let first = first.unwrap_or_else(|| panic!("{lines:#?}"));
     assert_eq!(first[3], "1", "{first:?}");
 }
@@ -87,7 +91,11 @@ fn a_host_that_is_gone_is_waited_for_and_can_be_left() {
     let mut mia = join("Mia", &address, &[]);
     host.kill();
     let line = mia.wait_for("link ");
-    let line = if line.contains("trying again") { line } else { mia.wait_for("link ") };
+    let line = if line.contains("trying again") {
+        line
+    } else {
+        mia.wait_for("link ")
+    };
     assert!(line.contains("trying again"), "{line}");
     mia.type_line("leave");
     let (code, lines, _) = mia.finish();
@@ -103,7 +111,10 @@ fn a_host_asked_to_stop_ends_the_lesson_politely() {
         host.signal(signal);
         let (code, lines, errors) = host.finish();
         assert_eq!((code, errors.as_str()), (Some(0), ""), "SIG{signal}");
-        assert!(lines.iter().any(|line| line.starts_with("result Mia ")), "{lines:#?}");
+        assert!(
+            lines.iter().any(|line| line.starts_with("result Mia ")),
+            "{lines:#?}"
+        );
         mia.wait_for("ended the lesson is over");
         assert_eq!(mia.finish().0, Some(0));
     }
@@ -128,11 +139,20 @@ fn a_student_whose_lesson_is_not_there_says_so() {
     let script = folder.join("leave.script");
     std::fs::write(&script, "leave\n").expect("a script");
     let outcome = run(&[
-        "join", &address.to_string(), "--as", "Mia", "--output", "none",
-        "--script", script.to_str().expect("UTF-8"),
+        "join",
+        &address.to_string(),
+        "--as",
+        "Mia",
+        "--output",
+        "none",
+        "--script",
+        script.to_str().expect("UTF-8"),
     ]);
     assert_eq!(outcome.code, Some(1), "{outcome:?}");
-    assert!(outcome.errors.contains("no lesson was joined"), "{outcome:?}");
+    assert!(
+        outcome.errors.contains("no lesson was joined"),
+        "{outcome:?}"
+    );
     assert_eq!(outcome.errors.lines().count(), 1, "{outcome:?}");
 }
 
@@ -169,14 +189,20 @@ fn running_lessons_are_listed_and_the_only_one_is_joined() {
         .lines_of("address")
         .iter()
         .any(|line| !line.contains("127.0.0.1") && !line.contains("[::1]"));
-    let announced = host.lines_of("hint").iter().any(|line| line.contains("by itself"));
+    let announced = host
+        .lines_of("hint")
+        .iter()
+        .any(|line| line.contains("by itself"));
     if !announced || !outside {
         println!("SKIPPED: this machine has no network to announce a lesson on");
         return;
     }
     let outcome = run(&["join", "--list", "--look", "3"]);
     assert_eq!(outcome.code, Some(0), "{outcome:?}");
-    assert!(outcome.output.contains(&format!("lesson {name} at ")), "{outcome:?}");
+    assert!(
+        outcome.output.contains(&format!("lesson {name} at ")),
+        "{outcome:?}"
+    );
     let mut command = Command::new(program());
     command.args(["join", &name, "--as", "Mia", "--plain", "--output", "none"]);
     let mut mia = Process::start("Mia", &mut command);

@@ -63,7 +63,7 @@ pub struct NeckChoice {
     /// On a neck with a short string, its own capo or hook follows by as many
     /// frets; a second number puts it elsewhere: `--capo 2,7` (the tablature
     /// fret, counted from the main nut).
-    #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo)]
+    #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo, allow_negative_numbers = true)]
     pub capo: Option<CapoArg>,
 }
 
@@ -80,7 +80,7 @@ pub struct Manner {
     ///
     /// Begin low with headphones on. Safe listening is about 80 dB(A) for 40
     /// hours a week, 75 dB(A) for children (WHO-ITU H.870).
-    #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level)]
+    #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level, allow_negative_numbers = true)]
     pub level: u8,
 
     /// Lines in, lines out, for a screen reader, a pipe or a script
@@ -163,7 +163,7 @@ pub struct HostArgs {
     pub voice: Voice,
 
     /// Frequency of A4 in hertz, from 390 to 470
-    #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4)]
+    #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4, allow_negative_numbers = true)]
     pub a4: f64,
 
     /// Write Gb, not F#
@@ -171,15 +171,15 @@ pub struct HostArgs {
     pub flats: bool,
 
     /// Pick the same random notes again as another lesson of this seed
-    #[arg(long, value_name = "NUMBER", value_parser = parse_seed)]
+    #[arg(long, value_name = "NUMBER", value_parser = parse_seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
 
     /// How many students there is room for
-    #[arg(long, value_name = "COUNT", default_value = "100", value_parser = parse_room)]
+    #[arg(long, value_name = "COUNT", default_value = "100", value_parser = parse_room, allow_negative_numbers = true)]
     pub max_students: u32,
 
     /// Listen on this port; 0 takes any free one
-    #[arg(long, value_name = "PORT", default_value = "0", value_parser = parse_port)]
+    #[arg(long, value_name = "PORT", default_value = "0", value_parser = parse_port, allow_negative_numbers = true)]
     pub port: u16,
 
     /// Listen on this address of the machine alone; otherwise on all of them
@@ -215,7 +215,7 @@ pub struct JoinArgs {
     pub list: bool,
 
     /// With --list, how many seconds to look
-    #[arg(long, value_name = "SECONDS", default_value = "2", value_parser = parse_look, requires = "list")]
+    #[arg(long, value_name = "SECONDS", default_value = "2", value_parser = parse_look, allow_negative_numbers = true, requires = "list")]
     pub look: u16,
 
     /// How it looks and sounds.
@@ -235,7 +235,7 @@ pub struct NeckArgs {
     pub neck_file: Option<PathBuf>,
 
     /// Put a capo at this fret; `2,7` also places the short string's own
-    #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo)]
+    #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo, allow_negative_numbers = true)]
     pub capo: Option<CapoArg>,
 
     /// List the ready necks

@@ -23,6 +23,7 @@ use crate::{necks, result, screen};
 /// When the lesson cannot be set up or started.
 pub fn run(args: &HostArgs) -> Result<(), Failure> {
     let setup = setup(args)?;
+    opening::output_choice(&args.manner)?;
     let plain = opening::is_plain(&args.manner);
     let friends = args.friends;
     let input = plain
@@ -94,9 +95,13 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
             "on this network, fifthpeg join finds the lesson by itself",
         );
     }
-    say.say(Word::Sound, &sound);
+    if let Some(sound) = sound {
+        say.say(Word::Sound, sound);
+    }
     if input.is_some() {
-        plain::rules::say_all(&rules, &mut say);
+        if !args.friends {
+            plain::rules::say_all(&rules, &mut say);
+        }
         say.say(
             Word::Hint,
             format!("--seed {seed} picks the same notes again"),
@@ -137,7 +142,7 @@ async fn start(
     args: &HostArgs,
     setup: LessonSetup,
     say: &mut Say,
-) -> Result<(Host, String), Failure> {
+) -> Result<(Host, Option<String>), Failure> {
     let mut announce = !args.no_announce;
     loop {
         // Among friends the terminal of the one who hosts does the sounding.
@@ -151,8 +156,8 @@ async fn start(
                 output,
                 level,
                 words,
-            }) => (Some(output), Some(level), words),
-            None => (None, None, String::new()),
+            }) => (Some(output), Some(level), Some(words)),
+            None => (None, None, None),
         };
         let config = HostConfig {
             bind: match args.bind {

@@ -22,6 +22,7 @@ pub fn run(args: &JoinArgs) -> Result<(), Failure> {
     if args.list {
         return opening::runtime()?.block_on(list(args));
     }
+    opening::output_choice(&args.manner)?;
     let input = plain
         .then(|| {
             Input::open(args.manner.script.as_deref(), |line| {

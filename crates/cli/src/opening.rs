@@ -29,16 +29,24 @@ pub struct Opened {
     pub words: String,
 }
 
+/// The output asked for.
+///
+/// # Errors
+/// When there is no such output.
+pub fn output_choice(manner: &Manner) -> Result<OutputChoice, Failure> {
+    manner
+        .output
+        .parse()
+        .map_err(|error| Failure::Usage(format!("--output: {error}")))
+}
+
 /// Opens the output. A missing sound card leaves the lesson silent; a file that
 /// cannot be written is refused, because somebody asked for that file.
 ///
 /// # Errors
 /// When the output is no output, or the file cannot be written.
 pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
-    let choice: OutputChoice = manner
-        .output
-        .parse()
-        .map_err(|error| Failure::Usage(format!("--output: {error}")))?;
+    let choice = output_choice(manner)?;
     let level = Level::from_percent(u32::from(manner.level)).map_err(Failure::usage)?;
     let (output, silent) = if choice.kind().name == OutputChoice::device().kind().name {
         fifthpeg_sound::open_or_silent(&choice)

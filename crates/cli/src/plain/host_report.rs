@@ -168,7 +168,7 @@ impl HostReport {
             self.present.insert(*student);
         }
         let time = response.map_or_else(String::new, |time| {
-            format!(" {}", text::measured(time, *uncertainty))
+            format!(", {}", text::measured(time, *uncertainty))
         });
         say.say(
             Word::Answer,

@@ -171,7 +171,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     ),
     (
         Word::Answer,
-        "answer NAME PLACE|PITCH MARK [TIME]",
+        "answer NAME PLACE|PITCH MARK[, TIME]",
         "an answer, how it was marked, and the time from the tone to it",
     ),
     (

@@ -248,9 +248,11 @@ fn holds(wait: StudentWait, view: &TerminalView, call_waited_for: u32) -> bool {
             call.is_none_or(|call| call.answers.iter().all(|(_, mark)| mark.is_some()))
         }
         StudentWait::Turn => matches!(view.turn, Some((_, true))),
+        // Once everyone has found it, the lesson reveals it by itself.
         StudentWait::Found(number) => call.is_some_and(|call| {
+            let over = call.stage != CallStage::Open;
             let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
-            found.count() >= number
+            over || found.count() >= number
         }),
         StudentWait::End => view.ended,
     }

@@ -51,7 +51,8 @@ pub enum StudentWait {
     Mark,
     /// It is this student's turn to call.
     Turn,
-    /// That many friends have found the note this student called.
+    /// That many friends have found the note this student called, or it takes
+    /// no more answers.
     Found(usize),
     /// The lesson has ended.
     End,
@@ -149,8 +150,8 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         word: "wait",
         form: "call | reveal | mark | turn | found N | end [for SECONDS]",
         does: "go on at the next call, when it is revealed or over, when your answers are marked, \
-               when it is your turn to call, when so many friends have found the note you called, \
-               or when the lesson ends; after 60 seconds at the latest if no time is given",
+               when it is your turn to call, when so many friends have found the note you called \
+               or it is revealed, or when the lesson ends; after 60 seconds at the latest if no time is given",
         read: read_wait,
     },
     Command {

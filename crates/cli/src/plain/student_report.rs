@@ -15,6 +15,7 @@ use crate::plain::{describe, rules};
 #[derive(Default)]
 pub struct StudentReport {
     last: Option<Arc<TerminalView>>,
+    status: Option<Status>,
     lost: bool,
 }
 
@@ -24,12 +25,23 @@ impl StudentReport {
         let old = self.last.replace(Arc::clone(view));
         let old = old.as_deref();
         let spelling = spelling(view);
-        self.welcome(old, view, say);
+        let before = old.and_then(|old| old.call.as_ref());
+        let same = matches!((before, &view.call), (Some(a), Some(b)) if a.id == b.id);
+        // What changes in a call comes before new rules, and a new call after.
+        if !same {
+            if let (Some(before), Some(_)) = (before, &view.call)
+                && before.stage != CallStage::Closed
+            {
+                // It was over so soon before the next that nobody looked.
+                say_closed(before, say);
+            }
+            self.welcome(old, view, say);
+        }
         if let Some(call) = &view.call {
-            let known = old
-                .and_then(|old| old.call.as_ref())
-                .filter(|known| known.id == call.id);
-            say_call(known, call, spelling, say);
+            say_call(before.filter(|_| same), call, spelling, say);
+        }
+        if same {
+            self.welcome(old, view, say);
         }
         if old.is_none_or(|old| old.turn != view.turn) {
             match &view.turn {
@@ -65,6 +77,10 @@ impl StudentReport {
     /// Says how the terminal stands with its lesson: a loss once, and not each
     /// time it is tried again.
     pub fn status(&mut self, status: &Status, say: &mut Say) {
+        if self.status.as_ref() == Some(status) {
+            return;
+        }
+        self.status = Some(status.clone());
         let say_it = match status {
             Status::Lost { .. } => !std::mem::replace(&mut self.lost, true),
             Status::Connecting { .. } => !self.lost,
@@ -122,13 +138,17 @@ fn say_call(known: Option<&TerminalCall>, call: &TerminalCall, spelling: Spellin
     }
     if call.stage == CallStage::Closed && known.is_none_or(|known| known.stage != CallStage::Closed)
     {
-        let outcome = match (call.you_call, call.found) {
-            (true, _) => "called by you",
-            (false, true) => "found",
-            (false, false) => "not found",
-        };
-        say.say(Word::Closed, format!("call {number}: {outcome}"));
+        say_closed(call, say);
     }
+}
+
+fn say_closed(call: &TerminalCall, say: &mut Say) {
+    let outcome = match (call.you_call, call.found) {
+        (true, _) => "called by you",
+        (false, true) => "found",
+        (false, false) => "not found",
+    };
+    say.say(Word::Closed, format!("call {}: {outcome}", call.number));
 }
 
 /// Where the student stands with the open call, in a sentence.
