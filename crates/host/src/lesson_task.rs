@@ -104,10 +104,15 @@ impl LessonTask {
                 () = until(deadline) => self.lesson.handle_timeout(self.clock.now()),
             }
             self.pass_on();
-            self.outlets.view.send_replace(Arc::new(self.lesson.view()));
+            self.show();
         }
         self.seats.leave_all();
         self.speakers
+    }
+
+    fn show(&self) {
+        let view = Arc::new(self.lesson.view());
+        self.outlets.view.send_replace(view);
     }
 
     fn end(&mut self) {
@@ -120,6 +125,8 @@ impl LessonTask {
         let done = self.lesson.handle_host(order, self.clock.now());
         // Students before screens: what the order caused goes out first.
         self.pass_on();
+        // And screens before the answer: who gave an order sees what it did.
+        self.show();
         // The one who asked may have stopped waiting.
         let _ = reply.send(done);
     }

@@ -59,19 +59,25 @@ impl Driver {
             if self.over {
                 self.network.finish().await;
             }
-            let view = self.terminal.view(self.clock.now());
-            self.view.send_replace(Arc::new(view));
+            self.show();
         }
         self.network.finish().await;
         self.speaker
     }
 
+    fn show(&self) {
+        let view = self.terminal.view(self.clock.now());
+        self.view.send_replace(Arc::new(view));
+    }
+
     fn take_order(&mut self, order: Order) {
         let done = self.terminal.handle_order(order.order, order.asked);
+        self.pass_on();
         if done.is_ok() && order.order == StudentOrder::Leave {
-            self.pass_on();
             self.finish_with(Status::Left);
         }
+        // Who asked sees what it did.
+        self.show();
         // Whoever asked may have stopped waiting.
         let _ = order.reply.send(done);
     }

@@ -7,7 +7,9 @@ use fifthpeg_link::discovery::{self, FoundLesson};
 
 use crate::StudentError;
 
-/// Every lesson announced on the local network, by name.
+/// Every lesson announced on the local network, by name. Waiting less than a
+/// second and a half may miss one: a host that has just answered somebody else
+/// keeps quiet for a second (RFC 6762 section 6).
 ///
 /// # Errors
 /// If the network cannot be asked at all. An empty list means that nobody

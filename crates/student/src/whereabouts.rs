@@ -7,8 +7,10 @@ use fifthpeg_link::discovery::{self, FoundLesson};
 
 use crate::{Status, Target};
 
-/// How long to look for the only lesson: long enough to notice a second one.
-const LOOK_FOR_ALL: Duration = Duration::from_millis(800);
+/// How long to look for the only lesson: long enough to notice a second one. A
+/// host says nothing if it answered somebody else within the last second (RFC
+/// 6762 section 6), and is asked again after one second.
+const LOOK_FOR_ALL: Duration = Duration::from_millis(1600);
 /// How long to look for the lesson of a name before saying that it is not
 /// there yet.
 const LOOK_FOR_ONE: Duration = Duration::from_secs(3);
@@ -107,5 +109,61 @@ impl Whereabouts {
                 lessons: wanted.into_iter().map(|l| l.name).collect(),
             }),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lesson(name: &str, port: u16) -> FoundLesson {
+        FoundLesson {
+            name: name.into(),
+            lesson: name.into(),
+            addresses: vec![
+                SocketAddr::from(([192, 0, 2, 1], port)),
+                SocketAddr::from(([127, 0, 0, 1], port)),
+            ],
+            host_name: "hall".into(),
+            protocol: None,
+        }
+    }
+
+    #[test]
+    fn the_only_lesson_is_taken_and_stuck_to() {
+        let mut w = Whereabouts::new(Target::Lesson(None));
+        assert!(w.choose(Vec::new()).is_err());
+        let first = w.choose(vec![lesson("Monday", 1)]).unwrap();
+        assert_eq!(w.known(), Some(first));
+        // The host moved to another port, and there is another lesson by now.
+        w.failed();
+        assert_eq!(w.known(), None);
+        let again = w.choose(vec![lesson("Friday", 2), lesson("Monday", 3)]);
+        assert!(again.unwrap().iter().all(|a| a.port() == 3));
+    }
+
+    #[test]
+    fn of_several_none_is_taken_but_the_one_named() {
+        let both = || vec![lesson("Friday", 2), lesson("Monday", 3)];
+        let mut any = Whereabouts::new(Target::Lesson(None));
+        let Err(Status::Several { lessons }) = any.choose(both()) else {
+            panic!("one was taken")
+        };
+        assert_eq!(lessons, ["Friday", "Monday"]);
+        let mut named = Whereabouts::new(Target::Lesson(Some("Friday".into())));
+        assert!(named.choose(both()).unwrap().iter().all(|a| a.port() == 2));
+        assert!(named.choose(vec![lesson("Monday", 3)]).is_err());
+    }
+
+    #[test]
+    fn the_address_that_worked_comes_first() {
+        let mut w = Whereabouts::new(Target::Lesson(None));
+        let found = w.choose(vec![lesson("Monday", 1)]).unwrap();
+        w.worked(found[1]);
+        assert_eq!(w.known(), Some(vec![found[1], found[0]]));
+        let mut by_hand = Whereabouts::new(Target::Address(found.clone()));
+        by_hand.worked(found[1]);
+        by_hand.failed();
+        assert_eq!(by_hand.known(), Some(vec![found[1], found[0]]));
     }
 }

@@ -1,0 +1,53 @@
+//! Measures the network: how long a call takes to reach a class, how long
+//! joining takes, what a student costs in memory. `scripts/bench-net` builds it
+//! with optimisation and runs it.
+//!
+//! Host and students run on one machine over loopback, so this is what the
+//! programs cost, without a network's own delay. Figures depend on the machine:
+//! the bare broadcast beside them says how much of it is the machine's.
+
+mod bare;
+mod call;
+mod join;
+mod memory;
+mod table;
+
+use fifthpeg_core::Neck;
+use fifthpeg_host::{Host, HostConfig};
+use fifthpeg_lesson::setup::LessonSetup;
+
+use table::Table;
+
+type Failure = Box<dyn std::error::Error + Send + Sync>;
+
+/// Students in the class whose call is timed.
+const CLASS: usize = 30;
+
+#[tokio::main]
+async fn main() -> Result<(), Failure> {
+    let arguments: Vec<_> = std::env::args().skip(1).collect();
+    if let [word, address, number] = &arguments[..]
+        && word == memory::STUDENTS
+    {
+        return memory::students(address.parse()?, number.parse()?).await;
+    }
+    let mut table = Table::new();
+    call::measure(&mut table, CLASS, 300).await?;
+    join::measure(&mut table, 20).await?;
+    memory::measure(&mut table, &[30, 300]).await?;
+    table.print();
+    Ok(())
+}
+
+/// A host on loopback with room for a thousand.
+async fn host(name: &str, announce: bool) -> Result<Host, Failure> {
+    let neck = Neck::ready("banjo-open-g").ok_or("no such neck")?;
+    let mut setup = LessonSetup::new(name, &neck);
+    setup.max_students = 1000;
+    let mut config = HostConfig::new(setup);
+    config.announce = announce;
+    if !announce {
+        config.bind = vec!["127.0.0.1:0".parse()?];
+    }
+    Ok(fifthpeg_host::start(config).await?)
+}

@@ -1,0 +1,121 @@
+//! Lessons on one local network: found by name, told apart, withdrawn.
+//!
+//! Other lessons may be on the network while this runs, so each test looks
+//! only at names of its own.
+
+use std::time::Duration;
+
+use fifthpeg_host::{Host, HostConfig};
+use fifthpeg_link::discovery::FoundLesson;
+use fifthpeg_student::{Status, Student, StudentConfig, Target, find_lessons};
+use fifthpeg_tests::net::{Remembering, joined, setup, until};
+
+const LOOK: Duration = Duration::from_secs(3);
+
+/// Whether this machine has a network that carries multicast; says so when
+/// not, and fails where everything is required.
+fn network() -> bool {
+    let found = if_addrs::get_if_addrs()
+        .unwrap_or_default()
+        .iter()
+        .any(|i| !i.is_loopback());
+    if !found {
+        let why = "no network interface besides loopback, so lessons cannot be announced";
+        assert!(std::env::var_os("FIFTHPEG_REQUIRE_ALL").is_none(), "{why}");
+        eprintln!("SKIPPED: {why}");
+    }
+    found
+}
+
+async fn announced(name: &str) -> Host {
+    fifthpeg_host::start(HostConfig::new(setup(name)))
+        .await
+        .expect("the host starts")
+}
+
+async fn looking(name: &str, lesson: Option<&str>) -> Student {
+    let target = Target::Lesson(lesson.map(str::to_owned));
+    let output = Box::new(Remembering::default());
+    fifthpeg_student::start(StudentConfig::new(name, target, output))
+        .await
+        .expect("the terminal starts")
+}
+
+/// What is found under these names.
+async fn found(prefix: &str) -> Vec<FoundLesson> {
+    let mut lessons = find_lessons(LOOK).await.expect("the network is asked");
+    lessons.retain(|l| l.name.starts_with(prefix));
+    lessons
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn lessons_on_one_network_do_not_mix() {
+    if !network() {
+        return;
+    }
+    let (monday, friday) = (
+        announced("Mixing: Monday").await,
+        announced("Mixing: Friday").await,
+    );
+    let lessons = found("Mixing: ").await;
+    let names: Vec<_> = lessons.iter().map(|l| l.name.as_str()).collect();
+    assert_eq!(names, ["Mixing: Friday", "Mixing: Monday"]);
+    for (lesson, host) in lessons.iter().zip([&friday, &monday]) {
+        let port = host.local_addrs()[0].port();
+        assert!(
+            lesson.addresses.iter().all(|a| a.port() == port),
+            "{lesson:?}"
+        );
+    }
+
+    let (a, b) = (
+        looking("Ana", Some("Mixing: Monday")).await,
+        looking("Ben", Some("Mixing: Friday")).await,
+    );
+    joined(&a).await;
+    joined(&b).await;
+    for (host, name) in [(&monday, "Ana"), (&friday, "Ben")] {
+        let view = host.view().borrow().clone();
+        let names: Vec<_> = view.students.iter().map(|s| s.name.as_str()).collect();
+        assert_eq!(names, [name]);
+    }
+    // Who names none is told of both, and joins neither.
+    let undecided = looking("Cleo", None).await;
+    let status = until(&mut undecided.status(), "several", |s| {
+        matches!(s, Status::Several { .. })
+    })
+    .await;
+    let said = status.to_string();
+    assert!(
+        said.contains("Mixing: Monday") && said.contains("Mixing: Friday"),
+        "{said}"
+    );
+    undecided.leave().await.unwrap();
+
+    monday.end().await.unwrap();
+    friday.end().await.unwrap();
+    let left = found("Mixing: ").await;
+    assert!(left.is_empty(), "withdrawn, but found: {left:?}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn two_lessons_of_one_name_get_names_of_their_own() {
+    if !network() {
+        return;
+    }
+    let first = announced("Clash").await;
+    // A host that has just announced itself keeps quiet for a second (RFC 6762
+    // section 6), and would not speak up for its name.
+    tokio::time::sleep(Duration::from_secs(2)).await;
+    let second = announced("Clash").await;
+    assert_eq!(first.announced_name(), "Clash");
+    assert_eq!(second.announced_name(), "Clash (2)");
+    // Both keep the name that was asked for on their screens.
+    assert_eq!(second.view().borrow().rules.lesson, "Clash");
+    let student = looking("Ana", Some("Clash (2)")).await;
+    joined(&student).await;
+    assert_eq!(second.view().borrow().students.len(), 1);
+    assert!(first.view().borrow().students.is_empty());
+    first.end().await.unwrap();
+    second.end().await.unwrap();
+}
