@@ -8,11 +8,12 @@ use clap::{Args, Parser, Subcommand};
 
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
-use fifthpeg_lesson::names::tidy;
-use fifthpeg_lesson::setup::MAX_NAME_CHARS;
 
 use crate::choice::Choice;
-use crate::text;
+use crate::values::{
+    CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
+    parse_room, parse_seed,
+};
 
 /// Hear one note, find it on the neck.
 ///
@@ -60,9 +61,9 @@ pub struct NeckChoice {
 
     /// Put a capo at this fret
     ///
-    /// On a neck with a short string, its own capo or hook follows by as many
-    /// frets; a second number puts it elsewhere: `--capo 2,7` (the tablature
-    /// fret, counted from the main nut).
+    /// A short string stays as it is unless a second number says where its own
+    /// capo or hook sits, counted from the main nut: `--capo 2,7` raises every
+    /// string of a five-string banjo by two frets.
     #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo, allow_negative_numbers = true)]
     pub capo: Option<CapoArg>,
 }
@@ -234,7 +235,7 @@ pub struct NeckArgs {
     #[arg(long, value_name = "FILE", conflicts_with = "neck")]
     pub neck_file: Option<PathBuf>,
 
-    /// Put a capo at this fret; `2,7` also places the short string's own
+    /// Put a capo at this fret; `2,7` also puts the short string's own at fret 7
     #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo, allow_negative_numbers = true)]
     pub capo: Option<CapoArg>,
 
@@ -265,117 +266,6 @@ pub struct NeckArgs {
     /// Draw the neck with the nut on the right
     #[arg(long)]
     pub left_handed: bool,
-}
-
-/// A fret for the capo, and perhaps one for the short string's own.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct CapoArg {
-    /// Fret of the capo, from the main nut.
-    pub fret: u8,
-    /// Tablature fret of the short string's own capo or hook.
-    pub short: Option<u8>,
-}
-
-fn parse_capo(typed: &str) -> Result<CapoArg, String> {
-    let wrong = || {
-        format!(
-            "\"{}\" is no capo: give a fret such as 2, or two such as 2,7",
-            text::shown(typed)
-        )
-    };
-    let fret = |word: &str| word.trim().parse::<u8>().map_err(|_| wrong());
-    match typed.split_once(',') {
-        Some((main, short)) => Ok(CapoArg {
-            fret: fret(main)?,
-            short: Some(fret(short)?),
-        }),
-        None => Ok(CapoArg {
-            fret: fret(typed)?,
-            short: None,
-        }),
-    }
-}
-
-fn parse_level(typed: &str) -> Result<u8, String> {
-    typed
-        .trim_end_matches('%')
-        .parse()
-        .ok()
-        .filter(|percent| *percent <= 100)
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no level: give a whole number from 0 to 100",
-                text::shown(typed)
-            )
-        })
-}
-
-fn parse_a4(typed: &str) -> Result<f64, String> {
-    typed
-        .parse()
-        .ok()
-        .filter(|hz| (390.0..=470.0).contains(hz))
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no frequency for A4: give hertz from 390 to 470, such as 440",
-                text::shown(typed)
-            )
-        })
-}
-
-fn parse_name(typed: &str) -> Result<String, String> {
-    tidy(typed).map_err(|_| {
-        format!(
-            "\"{}\" cannot be a name: give 1 to {MAX_NAME_CHARS} letters on one line, such as Mia",
-            text::shown(typed)
-        )
-    })
-}
-
-fn number<T: std::str::FromStr + PartialOrd>(
-    typed: &str,
-    what: &str,
-    least: T,
-    most: T,
-) -> Result<T, String>
-where
-    T: std::fmt::Display + Copy,
-{
-    typed
-        .parse()
-        .ok()
-        .filter(|n| (least..=most).contains(n))
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no {what}: give a whole number from {least} to {most}",
-                text::shown(typed)
-            )
-        })
-}
-
-fn parse_port(typed: &str) -> Result<u16, String> {
-    number(typed, "port", 0, u16::MAX)
-}
-
-fn parse_seed(typed: &str) -> Result<u64, String> {
-    number(typed, "seed", 0, u64::MAX)
-}
-
-fn parse_room(typed: &str) -> Result<u32, String> {
-    number(typed, "number of students", 1, 1000)
-}
-
-fn parse_look(typed: &str) -> Result<u16, String> {
-    number(typed, "number of seconds", 1, 60)
-}
-
-fn parse_bind(typed: &str) -> Result<IpAddr, String> {
-    typed.parse().map_err(|_| {
-        format!(
-            "\"{}\" is no address of this machine: give one such as 192.168.1.20 or ::1",
-            text::shown(typed)
-        )
-    })
 }
 
 #[cfg(test)]
@@ -419,16 +309,6 @@ mod tests {
             for word in words {
                 assert!(help(id).contains(word), "--{id} does not name {word}");
             }
-        }
-    }
-
-    #[test]
-    fn a_capo_is_one_fret_or_two() {
-        let capo = |fret, short| Ok(CapoArg { fret, short });
-        assert_eq!(parse_capo("2"), capo(2, None));
-        assert_eq!(parse_capo("2,7"), capo(2, Some(7)));
-        for wrong in ["", "two", "2,", "2,7,9", "-1", "300"] {
-            assert!(parse_capo(wrong).is_err(), "{wrong}");
         }
     }
 }

@@ -16,6 +16,7 @@ pub mod plain;
 pub mod result;
 pub mod screen;
 pub mod text;
+pub mod values;
 
 use std::ffi::OsString;
 use std::io::Write;

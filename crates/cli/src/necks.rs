@@ -4,8 +4,8 @@ use std::path::Path;
 
 use fifthpeg_core::{Capo, Neck, nearest_ready_name, ready_necks};
 
-use crate::args::CapoArg;
 use crate::failure::Failure;
+use crate::values::CapoArg;
 use crate::{files, text};
 
 /// Largest neck file, in bytes.

@@ -69,6 +69,8 @@ fn read_script(
     let shown = path.display();
     let text = crate::files::read_text(path, MAX_SCRIPT_BYTES)?;
     let mut lines = Vec::new();
+    // Some editors begin a file with a mark of its encoding.
+    let text = text.trim_start_matches('\u{feff}');
     for (index, line) in text.lines().enumerate() {
         let number = index + 1;
         check(line).map_err(|why| Failure::Usage(format!("{shown}, line {number}: {why}")))?;

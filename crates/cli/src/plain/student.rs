@@ -79,6 +79,7 @@ pub async fn run(
 ) -> Result<(), Failure> {
     let mut views = student.view();
     let mut statuses = student.status();
+    let mut troubles = student.sound_trouble();
     let mut report = StudentReport::default();
     let mut waiting: Option<Waiting<StudentWait>> = None;
     let mut call_waited_for = 0;
@@ -96,14 +97,14 @@ pub async fn run(
             status if status.is_final() => return Ok(()),
             _ => {}
         }
-        if let Some(wait) = waiting {
-            if let Some(over) = wait.over(|what| holds(*what, &view, call_waited_for)) {
-                if wait.what == Some(StudentWait::Call) {
-                    call_waited_for = view.call.as_ref().map_or(0, |call| call.number);
-                }
-                say.say(Word::Waited, over);
-                waiting = None;
+        if let Some(wait) = waiting
+            && let Some(over) = wait.over(|what| holds(*what, &view, call_waited_for))
+        {
+            if wait.what == Some(StudentWait::Call) {
+                call_waited_for = view.call.as_ref().map_or(0, |call| call.number);
             }
+            say.say(Word::Waited, over);
+            waiting = None;
         }
         let may_read = view.welcome.is_some() || Instant::now() >= patience;
         let until = match &waiting {
@@ -114,6 +115,11 @@ pub async fn run(
             biased;
             () = stop.asked() => return Ok(()),
             changed = statuses.changed() => if changed.is_err() { return Ok(()) },
+            Ok(()) = troubles.changed() => {
+                if let Some(trouble) = troubles.borrow_and_update().as_ref() {
+                    say.say(Word::Sound, trouble);
+                }
+            }
             changed = views.changed() => if changed.is_err() { return Ok(()) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
             line = input.next(), if waiting.is_none() && may_read => {

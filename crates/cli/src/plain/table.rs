@@ -196,4 +196,24 @@ mod tests {
             assert!(answer(wrong).is_err(), "{wrong}");
         }
     }
+
+    proptest::proptest! {
+        #[test]
+        fn any_line_is_read_or_refused_in_one_line(
+            word in "[a-z]{0,8}|call|answer|try|pick|reach|wait|pause|remove|marking",
+            rest in "\\PC{0,60}|[0-9/#A-Gb= ,.-]{0,20}",
+        ) {
+            use crate::plain::{host_lines::HOST_COMMANDS, student_lines::STUDENT_COMMANDS};
+            let line = format!("{word} {rest}");
+            for refused in [
+                read_line(HOST_COMMANDS, &line).err(),
+                read_line(STUDENT_COMMANDS, &line).err(),
+            ]
+            .into_iter()
+            .flatten()
+            {
+                proptest::prop_assert!(!refused.contains('\n') && refused.len() < 400, "{refused}");
+            }
+        }
+    }
 }

@@ -55,8 +55,8 @@ impl NeckCursor {
     /// Moves it; at an edge it stays.
     pub fn step(&mut self, neck: &Neck, step: Step, left_handed: bool) {
         match step {
-            Step::Up => self.to_string(neck, self.place.string.saturating_sub(1)),
-            Step::Down => self.to_string(neck, self.place.string + 1),
+            Step::Up => self.across(neck, self.place.string.saturating_sub(1)),
+            Step::Down => self.across(neck, self.place.string + 1),
             Step::Left if !left_handed => self.along(neck, false),
             Step::Right if left_handed => self.along(neck, false),
             Step::Left | Step::Right => self.along(neck, true),
@@ -77,7 +77,7 @@ impl NeckCursor {
         }
     }
 
-    fn to_string(&mut self, neck: &Neck, string: u8) {
+    fn across(&mut self, neck: &Neck, string: u8) {
         let place = Position {
             string,
             fret: self.wanted,

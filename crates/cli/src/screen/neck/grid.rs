@@ -174,7 +174,7 @@ impl NeckGrid {
         let number = (below + self.string_rows / 2) / self.string_rows + 1;
         let number = u8::try_from(number).ok()?;
         let string = self.string(number)?;
-        let column = self.from_screen(x)?;
+        let column = self.column_of(x)?;
         let open = self.open_column(string);
         if column.abs_diff(open) <= 1 && column <= self.wires[usize::from(string.start)] {
             return Some(string.open);
@@ -211,7 +211,7 @@ impl NeckGrid {
         }
     }
 
-    fn from_screen(&self, x: u16) -> Option<u16> {
+    fn column_of(&self, x: u16) -> Option<u16> {
         if x < self.area.x || x >= self.area.right() {
             None
         } else if self.left_handed {

@@ -234,7 +234,9 @@ impl StudentState {
         self.cursor
             .as_mut()
             .is_some_and(|cursor| cursor.put(neck, place))
-            .then(|| StudentAction::Order(StudentOrder::Try(Answer::Place(place))))
+            .then_some(StudentAction::Order(StudentOrder::Try(Answer::Place(
+                place,
+            ))))
     }
 
     fn command(&mut self, command: StudentCommand) -> Option<StudentAction> {
