@@ -270,6 +270,8 @@ pub(crate) fn reachable(host: &Host) -> Vec<SocketAddr> {
             addresses.push(local);
         }
     }
+    // Loopback last: it serves this machine alone.
+    addresses.sort_by_key(|address| address.ip().is_loopback());
     addresses.dedup();
     addresses
 }

@@ -1,0 +1,90 @@
+//! `fifthpeg neck`: necks, places and reaches in text.
+
+use fifthpeg_tests::run;
+
+fn lines(arguments: &[&str]) -> Vec<String> {
+    let outcome = run(&[&["neck"], arguments].concat());
+    assert_eq!(outcome.code, Some(0), "{arguments:?}: {outcome:?}");
+    assert_eq!(outcome.errors, "", "{arguments:?}");
+    outcome.output.lines().map(str::to_owned).collect()
+}
+
+/// Places on the five-string banjo in open G: common practice, no source.
+#[test]
+fn the_places_of_a_pitch() {
+    for (pitch, wanted) in [
+        ("C4", "C4   2/1 3/5 4/10"),
+        ("F#4", "F#4  1/4 2/7 3/11 4/16"),
+        ("f#4", "F#4  1/4 2/7 3/11 4/16"),
+        ("A4", "A4   1/7 2/10 3/14 4/19 5/7"),
+        ("D5", "D5   1/12 2/15 3/19 5/12"),
+        ("D3", "D3   4/0"),
+        ("C6", "C6   1/22"),
+    ] {
+        assert_eq!(lines(&["--ascii", "--places", pitch]), [wanted]);
+    }
+    let flats = lines(&["--ascii", "--flats", "--places", "F#4"]);
+    assert_eq!(flats, ["Gb4  1/4 2/7 3/11 4/16"]);
+    // A name without octave: every octave the neck has.
+    let every_d = lines(&["--ascii", "--places", "D"]);
+    let names: Vec<_> = every_d.iter().filter_map(|l| l.split(' ').next()).collect();
+    assert_eq!(names, ["D3", "D4", "D5"]);
+}
+
+#[test]
+fn the_pitches_of_a_reach() {
+    assert_eq!(lines(&["--reach", "two-open"]), ["B3   2/0", "D4   1/0"]);
+    assert_eq!(
+        lines(&["--reach", "open"]),
+        ["D3   4/0", "G3   3/0", "B3   2/0", "D4   1/0", "G4   5/0"]
+    );
+    let octave = lines(&["--ascii", "--reach", "octave"]);
+    assert_eq!(octave.len(), 13);
+    assert_eq!(
+        lines(&["--ascii", "--reach", "strings=1 frets=0-5 notes=G:major"]),
+        ["D4   1/0", "E4   1/2", "F#4  1/4", "G4   1/5"]
+    );
+}
+
+#[test]
+fn every_listed_neck_is_drawn_and_read_back_from_its_own_file() {
+    let listed = lines(&["--list"]);
+    assert!(listed.len() >= 12, "{listed:#?}");
+    for line in listed {
+        let name = line.split(' ').next().expect("a name");
+        let drawn = lines(&[name, "--ascii"]);
+        assert!(drawn.len() > 4, "{drawn:#?}");
+        let toml = lines(&[name, "--toml"]).join("\n");
+        let folder = fifthpeg_tests::temporary("neck");
+        let path = folder.join("neck.toml");
+        std::fs::write(&path, toml).expect("the file is written");
+        let path = path.to_str().expect("UTF-8");
+        assert_eq!(lines(&["--ascii", "--neck-file", path]), drawn);
+    }
+}
+
+#[test]
+fn a_capo_raises_the_short_string_by_its_own() {
+    // With strings 1 to 4 at fret 2, string 5 is raised at fret 7: common
+    // practice, no source.
+    let both = lines(&["--ascii", "--capo", "2,7"]);
+    let open = |string: &str| {
+        let line = both.iter().find(|line| line.starts_with(string));
+        line.and_then(|line| line.split_whitespace().nth(1).map(str::to_owned))
+    };
+    assert_eq!(open("1 ").as_deref(), Some("E4"));
+    assert_eq!(open("4 ").as_deref(), Some("E3"));
+    assert_eq!(open("5 ").as_deref(), Some("A4"));
+}
+
+#[test]
+fn the_program_says_its_version_and_helps() {
+    let version = run(&["--version"]);
+    assert_eq!(version.code, Some(0));
+    assert!(version.output.starts_with("fifthpeg "), "{version:?}");
+    for command in ["host", "join", "neck"] {
+        let help = run(&[command, "--help"]);
+        assert_eq!(help.code, Some(0));
+        assert!(help.output.contains("Usage: fifthpeg"), "{help:?}");
+    }
+}
