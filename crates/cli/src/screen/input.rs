@@ -4,7 +4,7 @@ use std::io;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use crossterm::event::{self, Event};
 use tokio::signal::unix::{Signal, SignalKind, signal};
@@ -19,7 +19,7 @@ const WAITING: usize = 64;
 pub struct Input {
     events: mpsc::Receiver<Event>,
     stop: Arc<AtomicBool>,
-    thread: Option<thread::JoinHandle<()>>,
+    thread: thread::JoinHandle<()>,
 }
 
 impl Input {
@@ -37,7 +37,7 @@ impl Input {
         Ok(Self {
             events,
             stop,
-            thread: Some(thread),
+            thread,
         })
     }
 
@@ -49,12 +49,15 @@ impl Input {
 }
 
 impl Drop for Input {
-    /// Waits for the thread, so that it takes no key meant for the shell.
+    /// Waits for the thread, so that it takes no key meant for the shell; but
+    /// not for long, because after a hang-up the terminal's reader never comes
+    /// back (it reads the end of the terminal over and over).
     fn drop(&mut self) {
         self.stop.store(true, Ordering::SeqCst);
         self.events.close();
-        if let Some(thread) = self.thread.take() {
-            let _ = thread.join();
+        let deadline = Instant::now() + LOOK * 10;
+        while !self.thread.is_finished() && Instant::now() < deadline {
+            thread::sleep(LOOK / 10);
         }
     }
 }

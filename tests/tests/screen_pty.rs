@@ -1,0 +1,193 @@
+//! The real program with its screens, on terminals of their own: a lesson from
+//! both sides, at two sizes, and the terminal given back however it ends.
+
+use fifthpeg_tests::program;
+use fifthpeg_tests::pty::Pty;
+
+const RIGHT: &str = "\u{1b}[C";
+const DOWN: &str = "\u{1b}[B";
+const ENTER: &str = "\r";
+
+fn host(size: (u16, u16), more: &[&str], variables: &[(&str, &str)]) -> Pty {
+    let mut arguments = vec![
+        "host",
+        "--name",
+        "Village hall",
+        "--no-announce",
+        "--bind",
+        "127.0.0.1",
+        "--output",
+        "none",
+        "--reach",
+        "twelve",
+    ];
+    arguments.extend(more);
+    Pty::start("host", program(), &arguments, variables, size)
+}
+
+/// Reads the address off the host's screen, as a student would.
+fn address(host: &Pty) -> String {
+    let line = host.wait_for("To join");
+    let at = line.find("127.0.0.1:").expect("an address to type");
+    let rest = &line[at..];
+    let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.' && c != ':');
+    rest[..end.unwrap_or(rest.len())].to_owned()
+}
+
+fn join(name: &str, address: &str, size: (u16, u16)) -> Pty {
+    let arguments = ["join", address, "--as", name, "--output", "none"];
+    let mut student = Pty::start(name, program(), &arguments, &[], size);
+    student.wait_for("Mind your ears");
+    student.type_keys(ENTER);
+    student.wait_for("Listening.");
+    student
+}
+
+#[test]
+fn a_lesson_from_both_sides() {
+    let mut host = host((80, 24), &[], &[]);
+    let mut mette = join("Mette", &address(&host), (200, 50));
+    host.wait_for("Mette joined.");
+
+    // The host calls string 1, fret 2.
+    host.type_keys("c");
+    host.wait_for("Call this place? string 1, open (D4)");
+    host.type_keys(RIGHT);
+    host.type_keys(RIGHT);
+    host.wait_for("string 1, fret 2 (E4)");
+    host.type_keys(ENTER);
+    host.wait_for("Call 1, open");
+
+    mette.wait_for("Search, then answer.");
+    assert!(!mette.text().contains("E4"), "the target shows");
+    mette.type_keys(" ");
+    mette.wait_for("1 try");
+    mette.type_keys(ENTER);
+    mette.wait_for("Not found yet: low by a whole tone.");
+    host.wait_for("1/0 2 semitones low");
+    for _ in 0..2 {
+        mette.type_keys(RIGHT);
+    }
+    mette.wait_for("string 1, fret 2 (E4)");
+    mette.type_keys(ENTER);
+    mette.wait_for("Found. Wait for the others.");
+    host.wait_for("1 of 1 found it.");
+
+    host.type_keys("r");
+    mette.wait_for("It was E4: 1/2, 2/5, 3/9 and 4/14.");
+    host.type_keys("x");
+    mette.wait_for("Listening. Wait for the next call.");
+    mette.wait_for("found 1 of 1");
+
+    // Both at another size.
+    mette.resize(80, 24);
+    mette.wait_until("foot on row 24", |screen| {
+        screen
+            .rows(0, 80)
+            .nth(23)
+            .is_some_and(|row| row.starts_with("Space try"))
+    });
+    host.resize(40, 10);
+    host.wait_for("make it at least 60 by 16");
+    host.resize(200, 50);
+    host.wait_for("What came in");
+
+    mette.type_keys("q");
+    mette.wait_for("Leave the lesson?");
+    mette.type_keys(DOWN);
+    mette.type_keys(ENTER);
+    assert!(mette.finish());
+    mette.assert_given_back();
+    host.wait_for("Mette left.");
+    host.type_keys("q");
+    host.type_keys(DOWN);
+    host.type_keys(ENTER);
+    assert!(host.finish());
+    host.assert_given_back();
+}
+
+#[test]
+fn the_end_of_the_lesson_gives_the_students_terminal_back() {
+    let mut host = host((80, 24), &[], &[]);
+    let mut jonas = join("Jonas", &address(&host), (80, 24));
+    host.type_keys("q");
+    host.type_keys(DOWN);
+    host.type_keys(ENTER);
+    assert!(host.finish());
+    assert!(jonas.finish());
+    jonas.assert_given_back();
+}
+
+#[test]
+fn signals_give_the_terminal_back() {
+    for signal in ["TERM", "INT", "HUP"] {
+        let mut host = host((80, 24), &[], &[]);
+        let mut student = join("Mette", &address(&host), (80, 24));
+        student.signal(signal);
+        student.finish();
+        student.assert_given_back();
+        host.signal(signal);
+        host.finish();
+        host.assert_given_back();
+    }
+}
+
+#[test]
+fn a_closed_window_ends_the_program() {
+    let mut host = host((80, 24), &[], &[]);
+    let mut student = join("Mette", &address(&host), (80, 24));
+    student.hang_up();
+    student.finish();
+    host.wait_for("Mette");
+    host.hang_up();
+    host.finish();
+}
+
+#[test]
+fn no_colour_by_option_or_by_environment() {
+    let coloured = |host: &Pty| {
+        host.wait_for("? help");
+        host.look(|screen| {
+            let cells = (0..24).flat_map(|row| (0..80).map(move |column| (row, column)));
+            cells.into_iter().any(|(row, column)| {
+                screen.cell(row, column).is_some_and(|cell| {
+                    cell.fgcolor() != vt100::Color::Default
+                        || cell.bgcolor() != vt100::Color::Default
+                })
+            })
+        })
+    };
+    assert!(coloured(&host((80, 24), &[], &[])));
+    assert!(!coloured(&host((80, 24), &["--no-colour"], &[])));
+    assert!(!coloured(&host((80, 24), &[], &[("NO_COLOR", "1")])));
+}
+
+#[test]
+fn a_panic_gives_the_terminal_back_and_then_speaks() {
+    const CHILD: &str = "FIFTHPEG_TEST_PANIC_ON_SCREEN";
+    if std::env::var_os(CHILD).is_some() {
+        let guard = fifthpeg_cli::screen::guard::TerminalGuard::take();
+        let mut guard = guard.expect("this is the child, on a terminal");
+        let drawn = guard.terminal().draw(|frame| {
+            frame.render_widget("drawn before the fault", frame.area());
+        });
+        drawn.expect("it draws");
+        std::thread::sleep(std::time::Duration::from_millis(500));
+        panic!("a fault made on purpose");
+    }
+    let test = std::env::current_exe().expect("the test's own path");
+    let arguments = [
+        "--exact",
+        "a_panic_gives_the_terminal_back_and_then_speaks",
+        "--nocapture",
+        "--test-threads=1",
+    ];
+    // Without a backtrace, so that all it says fits the screen.
+    let variables = [(CHILD, "1"), ("RUST_BACKTRACE", "0")];
+    let mut child = Pty::start("child", &test, &arguments, &variables, (80, 24));
+    child.wait_for("drawn before the fault");
+    assert!(child.look(vt100::Screen::alternate_screen));
+    assert!(!child.finish());
+    child.wait_for("a fault made on purpose");
+    child.assert_given_back();
+}
