@@ -4,9 +4,9 @@ use std::time::Duration;
 
 use fifthpeg_core::Pitch;
 use fifthpeg_host::OrderError;
-use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, Refusal};
+use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_student::{Status, StudentError};
@@ -47,14 +47,23 @@ async fn three_students_hear_answer_and_are_told() {
         panic!("a pitch")
     };
     let low = Answer::Pitch(Pitch::new(target.midi() - 1).unwrap());
-    students[0].order(StudentOrder::Answer(right)).await.unwrap();
+    students[0]
+        .order(StudentOrder::Answer(right))
+        .await
+        .unwrap();
     students[1].order(StudentOrder::Try(low)).await.unwrap();
     students[1].order(StudentOrder::Answer(low)).await.unwrap();
     until(&mut students[1].view(), "a miss", |v| {
-        matches!(v.call.as_ref().unwrap().answers[..], [(_, Some(Mark::Missed(_)))])
+        matches!(
+            v.call.as_ref().unwrap().answers[..],
+            [(_, Some(Mark::Missed(_)))]
+        )
     })
     .await;
-    students[1].order(StudentOrder::Answer(right)).await.unwrap();
+    students[1]
+        .order(StudentOrder::Answer(right))
+        .await
+        .unwrap();
     for student in &students[..2] {
         until(&mut student.view(), "found", |v| {
             v.call.as_ref().is_some_and(|c| c.found)
@@ -72,8 +81,17 @@ async fn three_students_hear_answer_and_are_told() {
     assert!(!places.is_empty());
     host.order(HostOrder::Close).await.unwrap();
 
-    let tallies: Vec<_> = host.view().borrow().students.iter().map(|s| s.tally).collect();
-    assert_eq!(tallies.iter().map(|t| t.found).collect::<Vec<_>>(), [1, 1, 0]);
+    let tallies: Vec<_> = host
+        .view()
+        .borrow()
+        .students
+        .iter()
+        .map(|s| s.tally)
+        .collect();
+    assert_eq!(
+        tallies.iter().map(|t| t.found).collect::<Vec<_>>(),
+        [1, 1, 0]
+    );
     assert_eq!(
         tallies.iter().map(|t| t.found_first).collect::<Vec<_>>(),
         [1, 0, 0]
@@ -99,10 +117,12 @@ async fn everyone_starts_a_call_together() {
     let mut students = Vec::new();
     for (i, output) in outputs.iter().enumerate() {
         let name = format!("Student {i}");
-        let student =
-            student_with(&name, host.local_addrs()[0], Box::new(output.clone())).await;
+        let student = student_with(&name, host.local_addrs()[0], Box::new(output.clone())).await;
         joined(&student).await;
-        until(&mut student.view(), "a clock", |v| v.clock_uncertainty.is_some()).await;
+        until(&mut student.view(), "a clock", |v| {
+            v.clock_uncertainty.is_some()
+        })
+        .await;
         students.push(student);
     }
     for round in 1..=5 {

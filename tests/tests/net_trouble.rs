@@ -5,8 +5,8 @@ use std::net::SocketAddr;
 use std::time::Duration;
 
 use fifthpeg_host::{Host, HostConfig, Limits, Notice};
-use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::marking::{Mark, Telling};
+use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::StudentChannel;
@@ -29,7 +29,10 @@ async fn host_with(name: &str, limits: Limits) -> Host {
 }
 
 /// Waits for a notice that fits.
-async fn notice(notices: &mut broadcast::Receiver<Notice>, fits: impl Fn(&Notice) -> bool) -> Notice {
+async fn notice(
+    notices: &mut broadcast::Receiver<Notice>,
+    fits: impl Fn(&Notice) -> bool,
+) -> Notice {
     let wait = async {
         loop {
             let notice = notices.recv().await.expect("the host runs");
@@ -38,7 +41,9 @@ async fn notice(notices: &mut broadcast::Receiver<Notice>, fits: impl Fn(&Notice
             }
         }
     };
-    tokio::time::timeout(PATIENCE, wait).await.expect("a notice")
+    tokio::time::timeout(PATIENCE, wait)
+        .await
+        .expect("a notice")
 }
 
 /// The lesson still works for this student.
@@ -52,7 +57,9 @@ async fn goes_on(host: &Host, student: &Student) {
     let answer = right_answer(host);
     student.order(StudentOrder::Answer(answer)).await.unwrap();
     until(&mut student.view(), "found", |v| {
-        v.call.as_ref().is_some_and(|c| c.number == number && c.found)
+        v.call
+            .as_ref()
+            .is_some_and(|c| c.number == number && c.found)
     })
     .await;
     host.order(HostOrder::Reveal).await.unwrap();
@@ -70,7 +77,10 @@ async fn a_cut_connection_comes_back_with_its_place_and_its_answer() {
 
     way.cut();
     until(&mut student.view(), "alone", |v| !v.connected).await;
-    until(&mut host.view(), "seen to be away", |v| !v.students[0].connected).await;
+    until(&mut host.view(), "seen to be away", |v| {
+        !v.students[0].connected
+    })
+    .await;
     let lost = until(&mut student.status(), "said to be lost", |s| {
         matches!(s, Status::Lost { .. })
     })
@@ -121,7 +131,9 @@ async fn an_answer_whose_mark_was_lost_counts_once() {
     until(&mut host.view(), "away", |v| !v.students[0].connected).await;
     way.mend();
     until(&mut student.view(), "marked", |v| {
-        v.call.as_ref().is_some_and(|c| c.answers == [(answer, Some(Mark::Right))])
+        v.call
+            .as_ref()
+            .is_some_and(|c| c.answers == [(answer, Some(Mark::Right))])
     })
     .await;
     let view = host.view().borrow().clone();
@@ -156,7 +168,10 @@ async fn a_dead_peer_is_noticed_and_comes_back() {
     .await;
     goes_on(&host, &other).await;
     way.mend();
-    until(&mut host.view(), "back", |v| v.students.iter().all(|s| s.connected)).await;
+    until(&mut host.view(), "back", |v| {
+        v.students.iter().all(|s| s.connected)
+    })
+    .await;
     goes_on(&host, &quiet).await;
     assert_eq!(host.view().borrow().students.len(), 2);
     host.end().await.unwrap();
@@ -175,7 +190,10 @@ async fn a_host_that_started_anew_takes_its_students_in_afresh() {
     way.lead_to(second.local_addrs()[0]);
     way.mend();
     until(&mut student.view(), "in the second lesson", |v| {
-        v.connected && v.welcome.as_ref().is_some_and(|w| w.rules.lesson == "Second")
+        v.connected
+            && v.welcome
+                .as_ref()
+                .is_some_and(|w| w.rules.lesson == "Second")
     })
     .await;
     goes_on(&second, &student).await;
@@ -229,7 +247,9 @@ async fn a_student_who_does_not_read_delays_nobody() {
         host.order(HostOrder::SetTelling(telling)).await.unwrap();
         // The one who reads is told each time, while the other is stuck.
         until(&mut view, "the rule", |v| {
-            v.welcome.as_ref().is_some_and(|w| w.rules.telling == telling)
+            v.welcome
+                .as_ref()
+                .is_some_and(|w| w.rules.telling == telling)
         })
         .await;
         if let Ok(notice) = notices.try_recv() {
@@ -278,12 +298,25 @@ async fn an_older_or_newer_program_is_told_which_side_to_update() {
     let mut notices = host.notices();
     let address = host.local_addrs()[0];
     for (speaks, wanted) in [
-        (Speaks { oldest: 0, newest: 0, program: "0.0.9" }, UpdateSide::Student),
-        (Speaks { oldest: 900, newest: 901, program: "90.0" }, UpdateSide::Host),
+        (
+            Speaks {
+                oldest: 0,
+                newest: 0,
+                program: "0.0.9",
+            },
+            UpdateSide::Student,
+        ),
+        (
+            Speaks {
+                oldest: 900,
+                newest: 901,
+                program: "90.0",
+            },
+            UpdateSide::Host,
+        ),
     ] {
         let stream = TcpStream::connect(address).await.unwrap();
-        let refused =
-            handshake::connect_as(stream, &address.to_string(), PATIENCE, speaks).await;
+        let refused = handshake::connect_as(stream, &address.to_string(), PATIENCE, speaks).await;
         match refused {
             Err(LinkError::Outdated { update, .. }) => assert_eq!(update, wanted),
             other => panic!("{other:?}"),
@@ -297,8 +330,22 @@ async fn an_older_or_newer_program_is_told_which_side_to_update() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_terminal_says_when_the_host_is_too_old_or_too_new() {
     for (speaks, wanted) in [
-        (Speaks { oldest: 0, newest: 0, program: "0.0.9" }, "update the host's"),
-        (Speaks { oldest: 900, newest: 901, program: "90.0" }, "update the student's"),
+        (
+            Speaks {
+                oldest: 0,
+                newest: 0,
+                program: "0.0.9",
+            },
+            "update the host's",
+        ),
+        (
+            Speaks {
+                oldest: 900,
+                newest: 901,
+                program: "90.0",
+            },
+            "update the student's",
+        ),
     ] {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();
@@ -360,9 +407,10 @@ async fn garbage_is_dropped_and_the_lesson_goes_on() {
     // sends what cannot be.
     let mut early = raw(address).await;
     early.send(&ClientFrame::Leave).await.unwrap();
-    notice(&mut notices, |n| {
-        matches!(n, Notice::NotJoined { what, .. } if what.contains("before joining"))
-    })
+    notice(
+        &mut notices,
+        |n| matches!(n, Notice::NotJoined { what, .. } if what.contains("before joining")),
+    )
     .await;
     let mut odd = raw_joined(address, "Bo").await;
     let at = fifthpeg_wire::Answer::Pitch { midi: 200 };
