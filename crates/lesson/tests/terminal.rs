@@ -1,15 +1,15 @@
 //! The student's terminal by itself, with the host's part spoken by the test.
 
+mod seat;
+
 use std::time::Duration;
 
-use fifthpeg_core::{Neck, Pitch, Position};
+use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side};
+use fifthpeg_lesson::marking::{Mark, Marking};
 use fifthpeg_lesson::message::{
-    Answer, CallId, CallNotice, FromStudent, PlaceKey, Refusal, Rules, StudentId, ToStudent, Tone,
-    Voice, Welcome,
+    Answer, CallId, CallNotice, FromStudent, Refusal, Rules, ToStudent, Voice,
 };
-use fifthpeg_lesson::setup::LessonSetup;
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::terminal::{
     CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, KEYBOARD_ALLOWANCE, QUICK_ASKS,
@@ -17,79 +17,7 @@ use fifthpeg_lesson::terminal::{
 };
 use fifthpeg_lesson::view::CallStage;
 
-fn ms(n: u64) -> Moment {
-    Moment::from_micros(n * 1000)
-}
-
-fn place(text: &str) -> Answer {
-    Answer::Place(text.parse::<Position>().unwrap())
-}
-
-const MISSED: Mark = Mark::Missed(Miss {
-    kind: Some(MissKind::Neighbour),
-    side: Some(Side::Low),
-});
-
-fn rules() -> Rules {
-    let neck = Neck::ready("banjo-open-g").unwrap();
-    LessonSetup::new("Village hall", &neck).rules
-}
-
-fn welcome(key: u128, rules: Rules) -> ToStudent {
-    ToStudent::Welcome(Box::new(Welcome {
-        student: StudentId(1),
-        key: PlaceKey(key),
-        name: "Ada".into(),
-        rules,
-        tally: Tally::default(),
-    }))
-}
-
-fn notice(call: u32, start: Moment) -> CallNotice {
-    CallNotice {
-        call: CallId(call),
-        tone: Some(Tone {
-            frequency_hz: 293.66,
-            voice: Voice::Banjo,
-            pluck_seed: 9,
-        }),
-        start,
-        on_asking: false,
-        you_call: false,
-        caller: None,
-        answers_held: 0,
-        found: false,
-    }
-}
-
-/// In the lesson, with a clock that agrees with the host's to 1 ms.
-fn joined_with(rules: Rules) -> Terminal {
-    let mut t = Terminal::new();
-    t.handle_connected(ms(0));
-    t.handle_message(welcome(7, rules), ms(1));
-    t.handle_clock(ms(0), ms(1), ms(1), ms(2));
-    assert!(t.view(ms(2)).connected);
-    t
-}
-
-fn joined() -> Terminal {
-    joined_with(rules())
-}
-
-fn messages(t: &mut Terminal) -> Vec<FromStudent> {
-    core::iter::from_fn(|| t.poll_message()).collect()
-}
-
-/// Sounds everything ordered, exactly on time, and gives back when and why.
-fn sound(t: &mut Terminal, now: Moment) -> Vec<(Moment, SoundKind)> {
-    let mut sounded = Vec::new();
-    while let Some(order) = t.poll_sound() {
-        let at = order.at.max(now);
-        t.handle_sounded(order.id, at, Duration::from_millis(10));
-        sounded.push((at, order.kind));
-    }
-    sounded
-}
+use seat::{MISSED, joined, joined_with, messages, ms, notice, place, rules, sound, welcome};
 
 #[test]
 fn a_call_sounds_at_the_instant_named_and_the_response_counts_from_there() {
@@ -357,99 +285,6 @@ fn what_can_be_refused_here_is() {
         ms(16),
     );
     assert_eq!(t.handle_order(answer, ms(17)), Err(Refusal::Ended));
-}
-
-#[test]
-fn unconfirmed_answers_go_again_with_their_serials_after_a_lost_connection() {
-    let mut t = joined();
-    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
-    sound(&mut t, ms(1000));
-    for (fret, now) in [("1/3", 2000), ("1/5", 3000)] {
-        t.handle_order(StudentOrder::Answer(place(fret)), ms(now))
-            .unwrap();
-    }
-    let sent = messages(&mut t);
-    let marked = |serial, mark| ToStudent::Marked {
-        call: CallId(1),
-        serial,
-        mark,
-        tally: Tally::default(),
-    };
-    t.handle_message(marked(1, MISSED), ms(3100));
-    t.handle_disconnected(ms(3200));
-    assert!(!t.view(ms(3200)).connected);
-    // One more while nobody listens.
-    t.handle_order(StudentOrder::Answer(place("1/4")), ms(4000))
-        .unwrap();
-    t.handle_order(StudentOrder::Try(place("1/4")), ms(4001))
-        .unwrap();
-    assert_eq!(messages(&mut t), []);
-
-    t.handle_connected(ms(5000));
-    t.handle_message(welcome(7, rules()), ms(5010));
-    let back = CallNotice {
-        answers_held: 1,
-        ..notice(1, ms(1250))
-    };
-    t.handle_message(ToStudent::Call(back), ms(5011));
-    let again = messages(&mut t);
-    assert!(again.contains(&FromStudent::Try {
-        call: CallId(1),
-        at: place("1/4")
-    }));
-    let answers: Vec<_> = again
-        .iter()
-        .filter_map(|m| match m {
-            FromStudent::Answer(a) => Some(*a),
-            _ => None,
-        })
-        .collect();
-    assert_eq!(answers.iter().map(|a| a.serial).collect::<Vec<_>>(), [2, 3]);
-    assert_eq!(
-        FromStudent::Answer(answers[0]),
-        sent[2],
-        "the same answer, the same time"
-    );
-    assert_eq!(answers[1].response, Some(Duration::from_millis(2750)));
-    // The call is not sounded again.
-    assert!(
-        sound(&mut t, ms(5011))
-            .iter()
-            .all(|(_, kind)| *kind == SoundKind::Try)
-    );
-
-    t.handle_message(marked(2, MISSED), ms(5100));
-    t.handle_message(marked(3, Mark::Right), ms(5101));
-    let call = t.view(ms(5101)).call.unwrap();
-    assert!(call.found);
-    assert!(call.answers.iter().all(|(_, mark)| mark.is_some()));
-}
-
-#[test]
-fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
-    let mut t = joined();
-    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
-    t.handle_order(StudentOrder::Answer(place("1/3")), ms(2000))
-        .unwrap();
-    t.handle_disconnected(ms(2001));
-    t.handle_connected(ms(5000));
-    t.handle_message(welcome(7, rules()), ms(5001));
-    assert_eq!(t.view(ms(5001)).call.unwrap().stage, CallStage::Closed);
-    assert_eq!(messages(&mut t), []);
-
-    t.handle_disconnected(ms(6000));
-    t.handle_connected(ms(6001));
-    t.handle_message(welcome(8, rules()), ms(6002));
-    assert_eq!(t.view(ms(6002)).call, None);
-    assert_eq!(t.key(), Some(PlaceKey(8)));
-    // Its first call has the old one's number and nothing else of it.
-    t.handle_message(ToStudent::Call(notice(1, ms(6010))), ms(6003));
-    assert!(t.view(ms(6003)).call.unwrap().answers.is_empty());
-    assert!(
-        !messages(&mut t)
-            .iter()
-            .any(|m| matches!(m, FromStudent::Answer(_)))
-    );
 }
 
 #[test]

@@ -26,6 +26,7 @@ mod asking;
 mod call;
 mod orders;
 mod sound;
+mod sounding;
 mod view;
 
 use core::time::Duration;
@@ -35,9 +36,7 @@ use fifthpeg_core::Neck;
 
 use crate::Moment;
 use crate::clock::ClockEstimate;
-use crate::message::{
-    CallId, CallNotice, FromStudent, PlaceKey, Refusal, Rules, ToStudent, Tone, Welcome,
-};
+use crate::message::{CallId, FromStudent, PlaceKey, Refusal, Rules, ToStudent, Welcome};
 use crate::tally::Tally;
 use crate::view::CallStage;
 
@@ -304,84 +303,6 @@ impl Terminal {
         }
     }
 
-    fn called(&mut self, notice: &CallNotice, now: Moment) {
-        self.last_refusal = None;
-        if let Some(call) = self.call_of(notice.call) {
-            call.refresh(notice);
-            let answers: Vec<_> = call.unconfirmed().collect();
-            let fresh = call.first_sound.is_none();
-            self.outbox.extend(self.unsent.drain(..));
-            self.outbox
-                .extend(answers.into_iter().map(FromStudent::Answer));
-            if !fresh {
-                return;
-            }
-        } else {
-            self.unsent.clear();
-            self.call = Some(Call::new(notice, now));
-        }
-        self.awaiting_clock = None;
-        if notice.tone.is_some() && !notice.on_asking {
-            if self.clock.is_known() {
-                self.order_first_sound(now);
-            } else {
-                self.awaiting_clock = Some(now + CLOCK_PATIENCE);
-            }
-        }
-    }
-
-    /// Orders the first hearing at the instant the host named, or at once if
-    /// that is past or cannot be told.
-    fn order_first_sound(&mut self, now: Moment) {
-        let Some(call) = &self.call else { return };
-        let Some(tone) = call.tone else { return };
-        let at = self.local_start(call.host_start, now);
-        let id = self.order_sound(tone, at, SoundKind::Call);
-        if let Some(call) = &mut self.call {
-            call.first_sound = Some(id);
-        }
-    }
-
-    fn heard_again(&mut self, id: CallId, start: Moment, now: Moment) {
-        let at = self.local_start(start, now);
-        let clock = &self.clock;
-        let Some(call) = self.call.as_mut().filter(|c| c.id == id) else {
-            return;
-        };
-        let Some(tone) = call.tone else {
-            // The host's speakers: for who came after the first time, this is
-            // the first.
-            if call.started(clock).is_none() {
-                call.start = Start::HostSpeakers(start);
-                call.arrived = now;
-            }
-            return;
-        };
-        if call.first_sound.is_some() {
-            self.order_sound(tone, at, SoundKind::Hearing);
-        } else {
-            call.host_start = start;
-            self.awaiting_clock = None;
-            self.order_first_sound(now);
-        }
-    }
-
-    /// The host's `start` on this clock, or `now` if that is past, cannot be
-    /// told, or is further ahead than any lesson names.
-    fn local_start(&self, start: Moment, now: Moment) -> Moment {
-        match self.clock.to_local(start) {
-            Some(at) if at > now && at <= now + FURTHEST_START => at,
-            _ => now,
-        }
-    }
-
-    fn order_sound(&mut self, tone: Tone, at: Moment, kind: SoundKind) -> SoundId {
-        self.next_sound += 1;
-        let id = SoundId(self.next_sound);
-        self.sounds.push_back(SoundOrder { id, tone, at, kind });
-        id
-    }
-
     /// The call a reveal speaks of; a new one for who joins only now.
     fn revealed_call(&mut self, id: CallId) -> &mut Call {
         let known = self.call.take().filter(|c| c.id == id);
@@ -406,15 +327,5 @@ impl Terminal {
         }
         self.refusals = self.refusals.wrapping_add(1);
         self.last_refusal = Some(refusal);
-    }
-
-    /// Sends what belongs to the open call, or lets it wait for the
-    /// connection to come back.
-    fn send(&mut self, message: FromStudent) {
-        if self.joined && self.call.as_ref().is_some_and(|c| c.live) {
-            self.outbox.push_back(message);
-        } else if self.unsent.len() < UNSENT_KEPT {
-            self.unsent.push_back(message);
-        }
     }
 }

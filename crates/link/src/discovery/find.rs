@@ -1,14 +1,16 @@
 //! Finding lessons.
 
 use core::time::Duration;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
 use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 
 use super::announce::failed;
-use super::name::instance_of;
-use super::{MAX_ADDRESSES, SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_OLDEST};
+use super::name::{free_number, numbered};
+use super::{
+    MAX_ADDRESSES, SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_NUMBER, TXT_OLDEST,
+};
 use crate::LinkError;
 
 /// The most lessons that are listed.
@@ -17,7 +19,7 @@ pub const MAX_LESSONS: usize = 64;
 /// A lesson found on the network, as it announces itself.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FoundLesson {
-    /// The name it is announced under; no two on a network are the same.
+    /// The name people see; no two in a list are the same.
     pub name: String,
     /// The lesson's own name in full, without the number a clash added.
     pub lesson: String,
@@ -39,6 +41,8 @@ pub async fn find(wait: Duration) -> Result<Vec<FoundLesson>, LinkError> {
 }
 
 /// Likewise, but stops as soon as `enough` says so of the lessons found so far.
+/// A lesson's addresses come network by network, so one that was found only
+/// just now may have more of them than are known yet.
 ///
 /// # Errors
 /// [`LinkError::Discovery`] if the network cannot be asked.
@@ -46,31 +50,75 @@ pub async fn find_until(
     wait: Duration,
     enough: impl Fn(&[FoundLesson]) -> bool + Send,
 ) -> Result<Vec<FoundLesson>, LinkError> {
-    let asking = Asking::start()?;
-    let deadline = tokio::time::Instant::now() + wait;
-    let mut lessons = BTreeMap::new();
-    while let Ok(event) = tokio::time::timeout_at(deadline, asking.events.recv_async()).await {
-        let event = event.map_err(|e| LinkError::Discovery(e.to_string()))?;
-        take(&mut lessons, event);
-        let so_far: Vec<_> = lessons.values().cloned().collect();
-        if enough(&so_far) {
-            break;
-        }
-    }
-    Ok(lessons.into_values().collect())
+    let mut asking = Asking::start()?;
+    asking
+        .listen(wait, |claims| enough(&lessons(claims)))
+        .await?;
+    Ok(lessons(&asking.claims))
 }
 
+/// What one host says of itself.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Claim {
+    full_name: String,
+    lesson: String,
+    number: u32,
+    addresses: Vec<SocketAddr>,
+    host_name: String,
+    protocol: Option<(u16, u16)>,
+}
+
+impl Claim {
+    /// The name it wants to be known by.
+    pub fn name(&self) -> String {
+        numbered(&self.lesson, self.number)
+    }
+
+    /// Who gives way to whom: the later in this order to the earlier.
+    pub fn order(&self) -> String {
+        self.full_name.to_lowercase()
+    }
+}
+
+/// Claims by their full name.
+type Claims = BTreeMap<String, Claim>;
+
 /// A question to the network that ends when this is dropped.
-struct Asking {
+pub(super) struct Asking {
     daemon: ServiceDaemon,
     events: Receiver<ServiceEvent>,
+    claims: Claims,
 }
 
 impl Asking {
-    fn start() -> Result<Self, LinkError> {
+    pub fn start() -> Result<Self, LinkError> {
         let daemon = ServiceDaemon::new().map_err(failed)?;
         let events = daemon.browse(SERVICE_TYPE).map_err(failed)?;
-        Ok(Self { daemon, events })
+        Ok(Self {
+            daemon,
+            events,
+            claims: Claims::new(),
+        })
+    }
+
+    /// Takes in what comes for so long, or until it is enough.
+    pub async fn listen(
+        &mut self,
+        wait: Duration,
+        enough: impl Fn(&Claims) -> bool,
+    ) -> Result<(), LinkError> {
+        let deadline = tokio::time::Instant::now() + wait;
+        while let Ok(event) = tokio::time::timeout_at(deadline, self.events.recv_async()).await {
+            let event = event.map_err(|e| LinkError::Discovery(e.to_string()))?;
+            if take(&mut self.claims, event) && enough(&self.claims) {
+                break;
+            }
+        }
+        Ok(())
+    }
+
+    pub fn claims(&self) -> impl Iterator<Item = &Claim> {
+        self.claims.values()
     }
 }
 
@@ -81,31 +129,56 @@ impl Drop for Asking {
     }
 }
 
-fn take(lessons: &mut BTreeMap<String, FoundLesson>, event: ServiceEvent) {
+/// The claims as lessons, each under a name of its own, sorted by it.
+fn lessons(claims: &Claims) -> Vec<FoundLesson> {
+    let mut in_order: Vec<_> = claims.values().collect();
+    in_order.sort_by_key(|c| c.order());
+    let mut taken = HashSet::new();
+    let mut lessons = Vec::with_capacity(in_order.len());
+    for claim in in_order {
+        let mut name = claim.name();
+        if !taken.insert(name.to_lowercase()) {
+            name = numbered(&claim.lesson, free_number(&claim.lesson, &taken));
+            taken.insert(name.to_lowercase());
+        }
+        lessons.push(FoundLesson {
+            name,
+            lesson: claim.lesson.clone(),
+            addresses: claim.addresses.clone(),
+            host_name: claim.host_name.clone(),
+            protocol: claim.protocol,
+        });
+    }
+    lessons.sort_by(|a, b| a.name.cmp(&b.name));
+    lessons
+}
+
+/// Takes in one event; whether it changed anything.
+fn take(claims: &mut Claims, event: ServiceEvent) -> bool {
     match event {
         ServiceEvent::ServiceResolved(service) => {
-            if let Some(lesson) = read(&service)
-                && (lessons.len() < MAX_LESSONS || lessons.contains_key(&lesson.name))
-            {
-                lessons.insert(lesson.name.clone(), lesson);
+            let Some(claim) = read(&service) else {
+                return false;
+            };
+            if claims.len() >= MAX_LESSONS && !claims.contains_key(&claim.full_name) {
+                return false;
             }
+            claims.insert(claim.full_name.clone(), claim);
+            true
         }
-        ServiceEvent::ServiceRemoved(_, full_name) => {
-            if let Some(name) = instance_of(&full_name, SERVICE_TYPE) {
-                lessons.remove(&name);
-            }
-        }
-        _ => {}
+        ServiceEvent::ServiceRemoved(_, full_name) => claims.remove(&full_name).is_some(),
+        _ => false,
     }
 }
 
 /// What a resolved record says, if it makes sense.
-fn read(service: &ResolvedService) -> Option<FoundLesson> {
-    let name = instance_of(&service.fullname, SERVICE_TYPE)?;
+fn read(service: &ResolvedService) -> Option<Claim> {
     let said = |key| {
         let text = service.get_property_val_str(key)?;
         (!text.is_empty() && !text.chars().any(char::is_control)).then_some(text)
     };
+    // Where it is missing the rest of the record is still on its way.
+    let lesson = said(TXT_LESSON)?.to_owned();
     let version = |key| said(key)?.parse::<u16>().ok();
     let mut addresses: Vec<_> = service
         .addresses
@@ -118,20 +191,13 @@ fn read(service: &ResolvedService) -> Option<FoundLesson> {
     if addresses.is_empty() || service.port == 0 {
         return None;
     }
-    let host_name = match said(TXT_MACHINE) {
-        Some(machine) => machine.to_owned(),
-        None => service
-            .host
-            .trim_end_matches('.')
-            .chars()
-            .filter(|c| !c.is_control())
-            .collect(),
-    };
-    Some(FoundLesson {
-        lesson: said(TXT_LESSON).unwrap_or(&name).to_owned(),
-        name,
+    let host_name = said(TXT_MACHINE).unwrap_or(service.host.trim_end_matches('.'));
+    Some(Claim {
+        full_name: service.fullname.clone(),
+        lesson,
+        number: said(TXT_NUMBER).and_then(|n| n.parse().ok()).unwrap_or(1),
         addresses,
-        host_name,
+        host_name: host_name.chars().filter(|c| !c.is_control()).collect(),
         protocol: version(TXT_OLDEST).zip(version(TXT_NEWEST)),
     })
 }

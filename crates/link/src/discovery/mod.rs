@@ -1,28 +1,35 @@
 //! Announcing a lesson on the local network, and finding the lessons there,
 //! by DNS service discovery over multicast (RFC 6762 and 6763).
 //!
-//! The service type is [`SERVICE_TYPE`]; the instance name is the lesson's
-//! name, made different by a number if two lessons on a network have the same;
-//! the TXT record holds the lesson's name in full, the protocol versions that
-//! the host speaks, and the machine's name, for people. Whatever is found is a
-//! claim by a stranger and held within limits: [`MAX_LESSONS`],
-//! [`MAX_ADDRESSES`], names without control signs.
+//! The service type is [`SERVICE_TYPE`]. The TXT record holds the lesson's
+//! name, the protocol versions that the host speaks, and the machine's name,
+//! for people. Whatever is found is a claim by a stranger and held within
+//! limits: [`MAX_LESSONS`], [`MAX_ADDRESSES`], names without control signs.
+//!
+//! # Two lessons of the same name
+//! The instance name is the lesson's name with a random number behind it, so
+//! that the records of two lessons can never mix, on whatever networks they
+//! are. The name that people see gets a number where it is taken: "Hall (2)".
+//! A host looks first which names are taken, announces the lowest free one,
+//! and looks again; of two that took the same at the same moment, the one whose
+//! instance name sorts later moves on. Should two claims still be the same (two
+//! networks joined later, say), the finding side numbers them in that order.
 
 mod announce;
 mod find;
 mod name;
 
+pub use crate::connect::MAX_ADDRESSES;
 pub use announce::Announcement;
 pub use find::{FoundLesson, MAX_LESSONS, find, find_until};
-pub use name::MAX_INSTANCE_BYTES;
-
-pub use crate::connect::MAX_ADDRESSES;
 
 /// The service type that hosts announce.
 pub const SERVICE_TYPE: &str = "_fifthpeg._tcp.local.";
 
 /// TXT key of the lesson's name in full.
 const TXT_LESSON: &str = "lesson";
+/// TXT key of the number that makes the name different; none for 1.
+const TXT_NUMBER: &str = "number";
 /// TXT key of the oldest protocol version.
 const TXT_OLDEST: &str = "oldest";
 /// TXT key of the newest protocol version.

@@ -1,15 +1,30 @@
 //! Lesson names as instance names, and back.
 
-/// The longest instance name, in bytes (RFC 6763 section 4.1.1), with room for
-/// the number that a clash adds.
-pub const MAX_INSTANCE_BYTES: usize = 63 - " (999)".len();
+use std::collections::HashSet;
 
-/// A lesson's name as an instance name: without control signs, cut between
-/// letters if it is too long.
-pub(super) fn instance_name(lesson: &str) -> String {
+/// The longest instance name, in bytes (RFC 6763 section 4.1.1).
+const MAX_INSTANCE_BYTES: usize = 63;
+
+/// The longest name in a TXT record: a string there holds 255 bytes with its
+/// key (RFC 6763 section 6.1).
+pub(super) const MAX_TXT_NAME_BYTES: usize = 200;
+
+/// An instance name like no other's, in front of it as much of the lesson's
+/// name as there is room for. Dots and backslashes, which would have to be
+/// escaped (RFC 6763 section 4.3) and are not everywhere escaped alike, become
+/// hyphens; the name itself is in the TXT record.
+pub(super) fn instance_name(lesson: &str, random: u64) -> String {
+    let tail = format!("{random:016x}");
+    let plain = lesson.replace(['.', '\\'], "-");
+    let front = printable(&plain, MAX_INSTANCE_BYTES - tail.len() - 1);
+    format!("{front} {tail}")
+}
+
+/// The name without control signs, cut between letters if it is too long.
+pub(super) fn printable(lesson: &str, most_bytes: usize) -> String {
     let mut name = String::new();
-    for letter in lesson.chars().filter(|c| !c.is_control()) {
-        if name.len() + letter.len_utf8() > MAX_INSTANCE_BYTES {
+    for letter in lesson.trim().chars().filter(|c| !c.is_control()) {
+        if name.len() + letter.len_utf8() > most_bytes {
             break;
         }
         name.push(letter);
@@ -22,26 +37,24 @@ pub(super) fn instance_name(lesson: &str) -> String {
     }
 }
 
-/// The instance name at the front of a full service name, with its escaped
-/// dots and backslashes (RFC 6763 section 4.3) made plain.
-pub(super) fn instance_of(full_name: &str, service_type: &str) -> Option<String> {
-    let at = full_name.len().checked_sub(service_type.len())?;
-    let (front, back) = (full_name.get(..at)?, full_name.get(at..)?);
-    if !back.eq_ignore_ascii_case(service_type) {
-        return None;
+/// What people see of the `number`th lesson of a name.
+pub(super) fn numbered(lesson: &str, number: u32) -> String {
+    match number {
+        0 | 1 => lesson.to_owned(),
+        n => format!("{lesson} ({n})"),
     }
-    let front = front.strip_suffix('.')?;
-    let mut name = String::with_capacity(front.len());
-    let mut letters = front.chars();
-    while let Some(letter) = letters.next() {
-        name.push(match letter {
-            '\\' => letters.next()?,
-            other => other,
-        });
-    }
-    let fit = !name.is_empty() && !name.chars().any(char::is_control);
-    fit.then_some(name)
 }
+
+/// The lowest number that makes the name different from all of these. Capitals
+/// make no difference.
+pub(super) fn free_number(lesson: &str, taken: &HashSet<String>) -> u32 {
+    (1..=MAX_NUMBER)
+        .find(|n| !taken.contains(&numbered(lesson, *n).to_lowercase()))
+        .unwrap_or(MAX_NUMBER)
+}
+
+/// More lessons of one name than are ever listed.
+const MAX_NUMBER: u32 = 1000;
 
 /// This machine's name for people, as far as it says one.
 pub(super) fn machine_name() -> String {
@@ -70,31 +83,25 @@ pub(super) fn machine_name() -> String {
 mod tests {
     use super::*;
 
-    const TYPE: &str = super::super::SERVICE_TYPE;
-
     #[test]
     fn long_names_are_cut_between_letters() {
-        let name = instance_name(&"é".repeat(60));
-        assert!(name.len() <= MAX_INSTANCE_BYTES);
-        assert!(name.chars().all(|c| c == 'é'));
-        assert_eq!(instance_name("  Tuesday\u{7} class "), "Tuesday class");
-        assert_eq!(instance_name("\n"), "lesson");
+        let name = instance_name(&"é".repeat(60), u64::MAX);
+        assert!(name.len() <= MAX_INSTANCE_BYTES, "{name}");
+        assert!(name.starts_with('é') && name.ends_with(" ffffffffffffffff"));
+        assert!(instance_name("St. Anne\\s", 1).starts_with("St- Anne-s 0"));
+        assert_eq!(printable("  Tuesday\u{7} class ", 99), "Tuesday class");
+        assert_eq!(printable("\n", 99), "lesson");
     }
 
     #[test]
-    fn full_names_give_their_instance() {
-        let full = |front: &str| format!("{front}.{TYPE}");
+    fn the_lowest_free_number_is_taken() {
+        let taken = |names: &[&str]| names.iter().map(|n| n.to_lowercase()).collect();
+        assert_eq!(free_number("Hall", &taken(&[])), 1);
+        assert_eq!(free_number("Hall", &taken(&["Barn"])), 1);
+        assert_eq!(free_number("Hall", &taken(&["HALL", "hall (3)"])), 2);
         assert_eq!(
-            instance_of(&full("Hall (2)"), TYPE).as_deref(),
-            Some("Hall (2)")
+            numbered("Hall", free_number("Hall", &taken(&["Hall"]))),
+            "Hall (2)"
         );
-        assert_eq!(
-            instance_of(&full("St\\. Anne\\\\s"), TYPE).as_deref(),
-            Some("St. Anne\\s")
-        );
-        assert_eq!(instance_of("Hall._http._tcp.local.", TYPE), None);
-        assert_eq!(instance_of(&full("bell\u{7}"), TYPE), None);
-        assert_eq!(instance_of(TYPE, TYPE), None);
-        assert_eq!(instance_of("é", TYPE), None);
     }
 }

@@ -71,3 +71,23 @@ async fn a_lesson_on_one_address_announces_only_that() {
         .unwrap();
     assert_eq!(named(&found, &name).expect("listed").addresses, [at]);
 }
+
+#[tokio::test]
+async fn two_that_start_at_the_same_moment_end_with_two_names() {
+    let barn = unique("Same moment");
+    let (one, two) = tokio::join!(
+        Announcement::start(&barn, 5021),
+        Announcement::start(&barn, 5022)
+    );
+    let (one, two) = (one.unwrap(), two.unwrap());
+    assert_ne!(one.name(), two.name());
+    let both = |l: &[FoundLesson]| named(l, one.name()).is_some() && named(l, two.name()).is_some();
+    let found = find_until(WAIT, both).await.unwrap();
+    for (announced, port) in [(&one, 5021), (&two, 5022)] {
+        let lesson = named(&found, announced.name()).expect("each lesson is listed");
+        assert!(
+            lesson.addresses.iter().all(|a| a.port() == port),
+            "{lesson:?}"
+        );
+    }
+}

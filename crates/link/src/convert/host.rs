@@ -1,0 +1,249 @@
+//! What the host says.
+
+use core::time::Duration;
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{
+    CallId, CallNotice, PlaceKey, Progress, StudentId, ToStudent, Tone, Welcome,
+};
+use fifthpeg_lesson::tally::Tally;
+use fifthpeg_wire as wire;
+use fifthpeg_wire::HostFrame;
+
+use super::answers::{
+    mark_from_wire, mark_to_wire, place_from_wire, place_to_wire, refusal_from_wire,
+    refusal_to_wire,
+};
+use super::rules::{rules_from_wire, rules_to_wire, voice_from_wire, voice_to_wire};
+use super::{FromHost, TONE_RANGE_HZ, micros, pitch_from_wire, plain, same_variants};
+use crate::LinkError;
+
+/// What the lesson says to a student. Of more places, marks or students than
+/// a frame may hold, the first are sent.
+pub fn host_to_wire(message: &ToStudent) -> HostFrame {
+    match message {
+        ToStudent::Welcome(w) => HostFrame::Welcome {
+            welcome: Box::new(wire::Welcome {
+                student: w.student.0,
+                key: w.key.0,
+                name: w.name.clone(),
+                rules: rules_to_wire(&w.rules),
+                tally: tally_to_wire(w.tally),
+            }),
+        },
+        ToStudent::Rules(rules) => HostFrame::Rules {
+            rules: Box::new(rules_to_wire(rules)),
+        },
+        ToStudent::Call(n) => HostFrame::Call {
+            notice: wire::CallNotice {
+                call: n.call.0,
+                tone: n.tone.map(|t| wire::Tone {
+                    frequency_hz: t.frequency_hz,
+                    voice: voice_to_wire(t.voice),
+                    pluck_seed: t.pluck_seed,
+                }),
+                start_us: n.start.micros(),
+                on_asking: n.on_asking,
+                you_call: n.you_call,
+                caller: n.caller.clone(),
+                answers_held: n.answers_held,
+                found: n.found,
+            },
+        },
+        ToStudent::HearAgain { call, start } => HostFrame::HearAgain {
+            call: call.0,
+            start_us: start.micros(),
+        },
+        ToStudent::Marked {
+            call,
+            serial,
+            mark,
+            tally,
+        } => HostFrame::Marked {
+            call: call.0,
+            serial: *serial,
+            mark: mark_to_wire(*mark),
+            tally: tally_to_wire(*tally),
+        },
+        ToStudent::Reveal {
+            call,
+            pitch,
+            places,
+            marks,
+        } => HostFrame::Reveal {
+            call: call.0,
+            midi: pitch.midi(),
+            places: places
+                .iter()
+                .take(wire::MAX_PLACES)
+                .map(|p| place_to_wire(*p))
+                .collect(),
+            marks: marks
+                .iter()
+                .take(wire::MAX_MARKS)
+                .map(|&(serial, mark)| wire::NumberedMark {
+                    serial,
+                    mark: mark_to_wire(mark),
+                })
+                .collect(),
+        },
+        ToStudent::Closed { call, tally } => HostFrame::Closed {
+            call: call.0,
+            tally: tally_to_wire(*tally),
+        },
+        ToStudent::Turn { caller, yours } => HostFrame::Turn {
+            caller: caller.clone(),
+            yours: *yours,
+        },
+        ToStudent::Progress { call, students } => HostFrame::Progress {
+            call: call.0,
+            students: students
+                .iter()
+                .take(wire::MAX_PROGRESS)
+                .map(|(name, progress)| wire::StudentProgress {
+                    name: name.clone(),
+                    progress: progress_to_wire(*progress),
+                })
+                .collect(),
+        },
+        ToStudent::Refused(refusal) => HostFrame::Refused {
+            refusal: refusal_to_wire(refusal),
+        },
+        ToStudent::Ended { tally } => HostFrame::Ended {
+            tally: tally_to_wire(*tally),
+        },
+    }
+}
+
+/// What came from the host.
+///
+/// # Errors
+/// [`LinkError::Impossible`] if a value lies outside what there is.
+pub fn host_from_wire(frame: HostFrame) -> Result<FromHost, LinkError> {
+    let lesson = match frame {
+        HostFrame::ClockAnswer {
+            t1_us,
+            t2_us,
+            t3_us,
+        } => {
+            return Ok(FromHost::ClockAnswer {
+                t1: Moment::from_micros(t1_us),
+                t2: Moment::from_micros(t2_us),
+                t3: Moment::from_micros(t3_us),
+            });
+        }
+        HostFrame::Welcome { welcome } => {
+            let w = *welcome;
+            ToStudent::Welcome(Box::new(Welcome {
+                student: StudentId(w.student),
+                key: PlaceKey(w.key),
+                name: plain(w.name)?,
+                rules: rules_from_wire(w.rules)?,
+                tally: tally_from_wire(w.tally),
+            }))
+        }
+        HostFrame::Rules { rules } => ToStudent::Rules(Box::new(rules_from_wire(*rules)?)),
+        HostFrame::Call { notice } => ToStudent::Call(notice_from_wire(notice)?),
+        HostFrame::HearAgain { call, start_us } => ToStudent::HearAgain {
+            call: CallId(call),
+            start: Moment::from_micros(start_us),
+        },
+        HostFrame::Marked {
+            call,
+            serial,
+            mark,
+            tally,
+        } => ToStudent::Marked {
+            call: CallId(call),
+            serial,
+            mark: mark_from_wire(mark),
+            tally: tally_from_wire(tally),
+        },
+        HostFrame::Reveal {
+            call,
+            midi,
+            places,
+            marks,
+        } => ToStudent::Reveal {
+            call: CallId(call),
+            pitch: pitch_from_wire(midi)?,
+            places: places
+                .into_iter()
+                .map(place_from_wire)
+                .collect::<Result<_, _>>()?,
+            marks: marks
+                .into_iter()
+                .map(|m| (m.serial, mark_from_wire(m.mark)))
+                .collect(),
+        },
+        HostFrame::Closed { call, tally } => ToStudent::Closed {
+            call: CallId(call),
+            tally: tally_from_wire(tally),
+        },
+        HostFrame::Turn { caller, yours } => ToStudent::Turn {
+            caller: plain(caller)?,
+            yours,
+        },
+        HostFrame::Progress { call, students } => ToStudent::Progress {
+            call: CallId(call),
+            students: students
+                .into_iter()
+                .map(|s| Ok((plain(s.name)?, progress_from_wire(s.progress))))
+                .collect::<Result<_, LinkError>>()?,
+        },
+        HostFrame::Refused { refusal } => ToStudent::Refused(refusal_from_wire(refusal)?),
+        HostFrame::Ended { tally } => ToStudent::Ended {
+            tally: tally_from_wire(tally),
+        },
+    };
+    Ok(FromHost::Lesson(lesson))
+}
+
+fn notice_from_wire(n: wire::CallNotice) -> Result<CallNotice, LinkError> {
+    let tone = match n.tone {
+        Some(t) if !TONE_RANGE_HZ.contains(&t.frequency_hz) => {
+            return Err(LinkError::Impossible("a tone that nobody can hear"));
+        }
+        Some(t) => Some(Tone {
+            frequency_hz: t.frequency_hz,
+            voice: voice_from_wire(t.voice),
+            pluck_seed: t.pluck_seed,
+        }),
+        None => None,
+    };
+    Ok(CallNotice {
+        call: CallId(n.call),
+        tone,
+        start: Moment::from_micros(n.start_us),
+        on_asking: n.on_asking,
+        you_call: n.you_call,
+        caller: n.caller.map(plain).transpose()?,
+        answers_held: n.answers_held,
+        found: n.found,
+    })
+}
+
+fn tally_to_wire(t: Tally) -> wire::Tally {
+    wire::Tally {
+        calls: t.calls,
+        found: t.found,
+        found_first: t.found_first,
+        hearings: t.hearings,
+        tries: t.tries,
+        median_us: t.median.map(micros),
+    }
+}
+
+fn tally_from_wire(t: wire::Tally) -> Tally {
+    Tally {
+        calls: t.calls,
+        found: t.found,
+        found_first: t.found_first,
+        hearings: t.hearings,
+        tries: t.tries,
+        median: t.median_us.map(Duration::from_micros),
+    }
+}
+
+same_variants!(progress_to_wire, progress_from_wire, Progress, wire::Progress,
+    Silent Searching Missed Found Away);
