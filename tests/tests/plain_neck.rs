@@ -19,7 +19,7 @@ fn the_places_of_a_pitch() {
         ("A4", "A4   1/7 2/10 3/14 4/19 5/7"),
         ("D5", "D5   1/12 2/15 3/19 5/12"),
         ("D3", "D3   4/0"),
-        ("C6", "C6   1/22"),
+        ("C6", "C6   1/22 5/22"),
     ] {
         assert_eq!(lines(&["--ascii", "--places", pitch]), [wanted]);
     }
