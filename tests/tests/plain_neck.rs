@@ -67,14 +67,21 @@ fn every_listed_neck_is_drawn_and_read_back_from_its_own_file() {
 fn a_capo_raises_the_short_string_by_its_own() {
     // With strings 1 to 4 at fret 2, string 5 is raised at fret 7: common
     // practice, no source.
-    let both = lines(&["--ascii", "--capo", "2,7"]);
-    let open = |string: &str| {
-        let line = both.iter().find(|line| line.starts_with(string));
+    let open = |capo: &str, string: &str| {
+        let drawn = lines(&["--ascii", "--capo", capo]);
+        let line = drawn.into_iter().find(|line| line.starts_with(string));
         line.and_then(|line| line.split_whitespace().nth(1).map(str::to_owned))
     };
-    assert_eq!(open("1 ").as_deref(), Some("E4"));
-    assert_eq!(open("4 ").as_deref(), Some("E3"));
-    assert_eq!(open("5 ").as_deref(), Some("A4"));
+    for (capo, string, note) in [
+        ("2", "1 ", "E4"),
+        ("2", "4 ", "E3"),
+        ("2", "5 ", "A4"),
+        ("2,7", "5 ", "A4"),
+        ("2,0", "5 ", "G4"),
+        ("2,8", "5 ", "A#4"),
+    ] {
+        assert_eq!(open(capo, string).as_deref(), Some(note), "{capo} {string}");
+    }
 }
 
 #[test]

@@ -61,9 +61,9 @@ pub struct NeckChoice {
 
     /// Put a capo at this fret
     ///
-    /// A short string stays as it is unless a second number says where its own
-    /// capo or hook sits, counted from the main nut: `--capo 2,7` raises every
-    /// string of a five-string banjo by two frets.
+    /// A short string's own capo or hook follows by as many frets, so that the
+    /// tuning stays. A second number puts it elsewhere, counted from the main
+    /// nut: `--capo 2,8`; 0 leaves the short string open: `--capo 2,0`.
     #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo, allow_negative_numbers = true)]
     pub capo: Option<CapoArg>,
 }
@@ -235,7 +235,8 @@ pub struct NeckArgs {
     #[arg(long, value_name = "FILE", conflicts_with = "neck")]
     pub neck_file: Option<PathBuf>,
 
-    /// Put a capo at this fret; `2,7` also puts the short string's own at fret 7
+    /// Put a capo at this fret; a short string's own follows, or sits where a
+    /// second number says (0: nowhere)
     #[arg(long, value_name = "FRET[,SHORT]", value_parser = parse_capo, allow_negative_numbers = true)]
     pub capo: Option<CapoArg>,
 

@@ -50,7 +50,10 @@ pub fn neck(neck: &Neck, look: Look) -> Vec<String> {
     let drawing = NeckDrawing::new(neck, look.left_handed, last);
     let mut lines = vec![neck.name().to_owned()];
     if let Some(capo) = &neck.description().capo {
-        lines.push(format!("capo at fret {}", capo.fret));
+        lines.push(match capo.short {
+            Some(short) => format!("capo at fret {}, short string at fret {short}", capo.fret),
+            None => format!("capo at fret {}", capo.fret),
+        });
     }
     let mut numbers = canvas.blank(' ');
     for pair in drawing.frets.windows(2) {

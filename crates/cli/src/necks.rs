@@ -27,9 +27,27 @@ pub fn choose(name: &str, file: Option<&Path>, capo: Option<CapoArg>) -> Result<
     };
     match capo {
         Some(CapoArg { fret, short }) => neck
-            .with_capo(Capo { fret, short })
+            .with_capo(Capo {
+                fret,
+                short: short_capo(&neck, fret, short),
+            })
             .map_err(|error| Failure::Usage(format!("--capo: {error}"))),
         None => Ok(neck),
+    }
+}
+
+/// Where a short string's own capo goes: where asked for, nowhere for 0, and
+/// otherwise as many frets past its peg as the main capo is past the nut, so
+/// that the tuning stays (common practice, no source).
+fn short_capo(neck: &Neck, fret: u8, asked: Option<u8>) -> Option<u8> {
+    let pegs = neck.description().strings.iter().map(|s| s.first_fret);
+    match asked {
+        Some(0) => None,
+        Some(short) => Some(short),
+        None => pegs
+            .max()
+            .filter(|peg| *peg > 0)
+            .map(|peg| peg.saturating_add(fret)),
     }
 }
 
