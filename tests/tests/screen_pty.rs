@@ -77,7 +77,7 @@ fn a_lesson_from_both_sides() {
     mette.wait_for("It was E4: 1/2, 2/5, 3/9 and 4/14.");
     host.type_keys("x");
     mette.wait_for("Listening. Wait for the next call.");
-    mette.wait_for("found 1 of 1");
+    mette.wait_for("ound 1 of 1");
 
     // Both at another size.
     mette.resize(80, 24);

@@ -7,6 +7,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 
 use super::keys::Binding;
+use super::parts::over;
 use super::theme::{Theme, Tint};
 
 /// One part of the help: a heading and what stands under it.
@@ -31,34 +32,28 @@ impl HelpPart {
     }
 }
 
-/// Draws the help from this line on; returns the last line it may start from.
-pub fn draw(
-    parts: &[HelpPart],
-    first: usize,
-    area: Rect,
-    theme: Theme,
-    frame: &mut Frame,
-) -> usize {
-    frame.render_widget(Clear, area);
-    let block = theme.boxed("Help (Up and Down move, any other key closes)");
-    let inside = block.inner(area);
-    frame.render_widget(block, area);
+/// Columns for one column of help.
+const HELP_COLUMNS: usize = 76;
+
+/// Draws the help from this line on, or from the last line that fills the
+/// screen.
+pub fn draw(parts: &[HelpPart], first: usize, area: Rect, theme: Theme, frame: &mut Frame) {
     let lines = lines(parts, theme);
-    let rows = usize::from(inside.height);
+    let rows = usize::from(area.height.saturating_sub(2));
     // Two columns where they help: then everything is seen at once.
-    if inside.width >= 120 && lines.len() > rows {
-        let [left, right] =
-            Layout::horizontal([Constraint::Fill(1), Constraint::Fill(1)]).areas(inside);
-        let first = first.min(lines.len().saturating_sub(2 * rows));
-        let (a, b) = lines[first..].split_at(rows.min(lines.len() - first));
-        frame.render_widget(Paragraph::new(a.to_vec()), left);
-        frame.render_widget(Paragraph::new(b.to_vec()), right);
-        return lines.len().saturating_sub(2 * rows);
+    let wide = usize::from(area.width) >= 2 * HELP_COLUMNS + 2 && lines.len() > rows;
+    let columns = if wide { 2 } else { 1 };
+    let place = over(area, HELP_COLUMNS * columns + 2, lines.len() + 2);
+    frame.render_widget(Clear, place);
+    let block = theme.boxed("Help (Up and Down move, any other key closes)");
+    let inside = block.inner(place);
+    frame.render_widget(block, place);
+    let rows = usize::from(inside.height);
+    let first = first.min(lines.len().saturating_sub(rows * columns));
+    let areas = Layout::horizontal(vec![Constraint::Fill(1); columns]).split(inside);
+    for (page, area) in lines[first..].chunks(rows.max(1)).zip(areas.iter()) {
+        frame.render_widget(Paragraph::new(page.to_vec()), *area);
     }
-    let last = lines.len().saturating_sub(rows);
-    let shown = lines[first.min(last)..].to_vec();
-    frame.render_widget(Paragraph::new(shown), inside);
-    last
 }
 
 /// How many lines the help has.

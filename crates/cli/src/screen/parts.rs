@@ -71,7 +71,7 @@ pub fn rule(title: &str, area: Rect, theme: Theme, buf: &mut Buffer) {
         let strong = theme.style(Tint::Strong);
         // Only the heading itself is ordinary text, so the rule stays faint.
         for x in area.x + 2..area.right() {
-            if usize::from(x - area.x - 2) < title.chars().count().min(width)
+            if usize::from(x - area.x - 2) < Span::raw(&title).width().min(width)
                 && let Some(cell) = buf.cell_mut((x, area.y))
             {
                 cell.reset();

@@ -149,17 +149,17 @@ impl Theme {
         let style = match tint {
             Tint::Strong | Tint::Right | Tint::Target => style.add_modifier(Modifier::BOLD),
             Tint::Cursor => style.add_modifier(Modifier::BOLD | Modifier::REVERSED),
-            Tint::Faint if self.colour == Colour::None => style.add_modifier(Modifier::DIM),
+            // Not dark grey: some palettes make that the background.
+            Tint::Faint => style.add_modifier(Modifier::DIM),
             _ => style,
         };
         let colour = match tint {
-            Tint::Plain | Tint::Strong | Tint::Cursor => None,
-            Tint::Faint => Some(Color::DarkGray),
+            Tint::Plain | Tint::Strong | Tint::Faint | Tint::Cursor => None,
             Tint::Right => Some(Color::Green),
-            Tint::Missed => Some(Color::Red),
+            Tint::Missed | Tint::Caution => Some(Color::Red),
             Tint::Target => Some(Color::Cyan),
-            Tint::Tried => Some(Color::Blue),
-            Tint::Caution => Some(Color::Yellow),
+            // Blue and yellow cannot be read on every background.
+            Tint::Tried => Some(Color::Magenta),
         };
         match (self.colour, colour) {
             (Colour::Full16, Some(colour)) => style.fg(colour),

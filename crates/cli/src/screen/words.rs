@@ -5,6 +5,7 @@ use core::time::Duration;
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_lesson::marking::{Mark, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::tally::Tally;
 
 use super::theme::{Theme, Tint};
 
@@ -145,6 +146,25 @@ pub fn short_mark(mark: &Mark) -> String {
             format!("other place, {}{side}", octaves(many))
         }
     }
+}
+
+/// A tally in as much as fits.
+pub fn tally(tally: &Tally, columns: usize) -> String {
+    let full = format!("So far: {}.", fifthpeg_lesson::words::tally(tally));
+    if full.len() <= columns {
+        return full;
+    }
+    let median = tally.median.map_or_else(String::new, |median| {
+        format!(", median {}", fifthpeg_lesson::words::seconds(median))
+    });
+    format!(
+        "Found {} of {} ({} at first){median}, {}, {}.",
+        tally.found,
+        tally.calls,
+        tally.found_first,
+        count(tally.hearings, "more hearing", "more hearings"),
+        count(tally.tries, "try", "tries"),
+    )
 }
 
 /// "1 try", "2 tries".

@@ -10,9 +10,10 @@ use ratatui::layout::Rect;
 use ratatui::text::Span;
 
 use super::keys::{self, MAIN_KEYS, PICK_KEYS};
+use super::layers::Layer;
 use super::layout::{self, HostAreas};
 use super::roster;
-use super::state::{HostState, Layer};
+use super::state::HostState;
 use crate::choice::Choice;
 use crate::screen::menu::MENU_KEYS;
 use crate::screen::neck::{NeckPicture, PlaceSign};
@@ -39,9 +40,7 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
             theme,
             frame,
         ),
-        Layer::Help(first) => {
-            help::draw(&keys::help(theme), *first, screen, theme, frame);
-        }
+        Layer::Help(first) => help::draw(&keys::help(theme), *first, screen, theme, frame),
         Layer::Main | Layer::Pick(_) => {}
     }
 }

@@ -2,7 +2,8 @@
 
 use ratatui::layout::Rect;
 
-use super::state::{HostState, Pane};
+use super::layers::Pane;
+use super::state::HostState;
 use crate::screen::neck::NeckGrid;
 
 /// From this width on, roster and answers stand side by side.

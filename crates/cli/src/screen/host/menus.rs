@@ -5,7 +5,7 @@ use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Rules, Sounding, StudentId, Voice};
 use fifthpeg_lesson::setup::HostOrder;
 
-use super::state::MenuChoice;
+use super::layers::MenuChoice;
 use crate::choice::Choice;
 use crate::screen::menu::Menu;
 

@@ -2,6 +2,7 @@
 
 pub mod draw;
 pub mod keys;
+pub mod layers;
 pub mod layout;
 mod menus;
 mod roster;

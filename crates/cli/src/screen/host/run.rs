@@ -10,7 +10,8 @@ use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
-use super::state::{HostAction, HostState};
+use super::layers::HostAction;
+use super::state::HostState;
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};

@@ -12,58 +12,17 @@ use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use ratatui::layout::Rect;
 
 use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
+use super::layers::{HostAction, Layer, MenuChoice, Pane};
 use super::{layout, menus};
 use crate::screen::help;
 use crate::screen::keys as tables;
 use crate::screen::line_edit::{LineEdit, Typed};
-use crate::screen::menu::{Choosing, Menu};
+use crate::screen::menu::Choosing;
 use crate::screen::neck::NeckCursor;
 use crate::screen::options::ScreenOptions;
 use crate::screen::parts::Message;
 use crate::screen::theme::Theme;
 use crate::screen::words::Writing;
-
-/// What the screen wants done.
-#[derive(Debug, Clone, PartialEq)]
-pub enum HostAction {
-    /// Give this order to the lesson.
-    Order(HostOrder),
-}
-
-/// What a line of a menu stands for.
-#[derive(Debug, Clone, PartialEq)]
-pub enum MenuChoice {
-    /// An order.
-    Order(HostOrder),
-    /// Type a reach of one's own.
-    TypeReach,
-    /// Nothing: go back.
-    Back,
-}
-
-/// What lies over the main screen.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Layer {
-    /// Nothing.
-    Main,
-    /// A place to call is being chosen.
-    Pick(NeckCursor),
-    /// A list.
-    Menu(Menu<MenuChoice>),
-    /// A reach is being typed.
-    TypeReach(LineEdit),
-    /// Help, from this line on.
-    Help(usize),
-}
-
-/// Which list is shown where there is room for one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pane {
-    /// The roster.
-    Students,
-    /// The answers as they came in.
-    Answers,
-}
 
 /// The host's screen.
 #[derive(Debug, Clone, PartialEq)]

@@ -76,7 +76,13 @@ impl NeckGrid {
         let gaps = u16::from(count - 1).max(1);
         let string_rows = ((area.height - 2) / gaps).clamp(1, MAX_STRING_ROWS);
         let inlays = drawing.dots.iter().map(|dot| {
-            let gap = (dot.y * f64::from(gaps)).floor() + 1.0;
+            // Away from the middle, so that a pair lies evenly about it.
+            let down = dot.y * f64::from(gaps);
+            let gap = if dot.y < 0.5 {
+                down.ceil()
+            } else {
+                down.floor() + 1.0
+            };
             // At most 255 strings, so the gap fits.
             (dot.fret, (gap as u8).clamp(1, count.max(2) - 1))
         });

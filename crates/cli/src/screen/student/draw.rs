@@ -5,7 +5,7 @@ use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
-use fifthpeg_lesson::words::{marking, sentence, tally};
+use fifthpeg_lesson::words::{marking, sentence};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -44,9 +44,7 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
             frame,
         ),
         Layer::Leave(menu) => menu.draw(screen, theme, frame),
-        Layer::Help(first) => {
-            help::draw(&keys::help(theme), *first, screen, theme, frame);
-        }
+        Layer::Help(first) => help::draw(&keys::help(theme), *first, screen, theme, frame),
     }
 }
 
@@ -73,7 +71,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
     draw_under(state, areas.under, buf);
     draw_list(state, areas.list, buf);
     let width = usize::from(areas.tally.width);
-    let so_far = format!("So far: {}.", tally(&state.view.tally));
+    let so_far = words::tally(&state.view.tally, width);
     buf.set_stringn(
         areas.tally.x,
         areas.tally.y,
@@ -213,12 +211,34 @@ fn draw_list(state: &StudentState, area: Rect, buf: &mut Buffer) {
         )
     };
     parts::rule(&title, Rect { height: 1, ..area }, theme, buf);
-    let rows = usize::from(area.height.saturating_sub(1));
+    let mut rows = usize::from(area.height.saturating_sub(1));
+    if rows > lines.len() + 1 && !call.you_call {
+        rows -= 1;
+        let y = area.bottom() - 1;
+        buf.set_line(area.x, y, &legend(state), area.width);
+    }
     // The newest must be in sight.
     let skip = lines.len().saturating_sub(rows);
-    for (y, line) in (area.y + 1..area.bottom()).zip(lines.into_iter().skip(skip)) {
+    for (y, line) in (area.y + 1..).zip(lines.into_iter().skip(skip).take(rows)) {
         buf.set_line(area.x, y, &line, area.width);
     }
+}
+
+/// What the signs on the neck mean, for those who see no colour.
+fn legend(state: &StudentState) -> Line<'static> {
+    let theme = state.theme();
+    let meanings = [
+        (PlaceSign::Tried, "tried"),
+        (PlaceSign::Missed, "missed"),
+        (PlaceSign::Found, "found, or a place of the note"),
+    ];
+    let mut spans = vec![Span::raw("Signs: [ ] cursor")];
+    for (sign, meaning) in meanings {
+        spans.push(Span::raw("   "));
+        spans.push(Span::styled(sign.sign(theme.signs()), sign.style(theme)));
+        spans.push(Span::raw(format!(" {meaning}")));
+    }
+    Line::from(spans)
 }
 
 fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {

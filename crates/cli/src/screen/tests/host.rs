@@ -6,8 +6,8 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use ratatui::layout::Rect;
 
 use super::room::{Room, at, click, host_text, line_with, nowhere, press_host as press};
+use crate::screen::host::layers::{HostAction, Layer};
 use crate::screen::host::layout;
-use crate::screen::host::state::{HostAction, Layer};
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
 

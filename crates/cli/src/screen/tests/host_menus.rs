@@ -7,7 +7,8 @@ use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
 use super::room::{Room, host_text, line_with, press_host as press};
-use crate::screen::host::state::{HostAction, HostState, Layer};
+use crate::screen::host::layers::{HostAction, Layer};
+use crate::screen::host::state::HostState;
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
 

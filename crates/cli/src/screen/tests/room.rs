@@ -13,7 +13,8 @@ use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 use ratatui::{Frame, Terminal as Screen};
 
-use crate::screen::host::state::{HostAction, HostState};
+use crate::screen::host::layers::HostAction;
+use crate::screen::host::state::HostState;
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
 use crate::screen::student::state::{StudentAction, StudentState};

@@ -93,7 +93,12 @@ fn a_call_is_searched_and_found() {
     let text = student_text(&screen, 80, 24);
     line_with(&text, "Found. Wait for the others.");
     line_with(&text, "● 1/4 F♯4 right");
-    line_with(&text, "So far: found 1 of 1 (0 at the first answer)");
+    line_with(
+        &text,
+        "Found 1 of 1 (0 at first), median 0.7 s, 0 more hearings, 1 try.",
+    );
+    let wide = student_text(&screen, 200, 50);
+    line_with(&wide, "So far: found 1 of 1 (0 at the first answer)");
 }
 
 #[test]

@@ -1,0 +1,49 @@
+//! What can lie over the host's screen, and what it can want done.
+
+use fifthpeg_lesson::setup::HostOrder;
+
+use crate::screen::line_edit::LineEdit;
+use crate::screen::menu::Menu;
+use crate::screen::neck::NeckCursor;
+
+/// What the screen wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum HostAction {
+    /// Give this order to the lesson.
+    Order(HostOrder),
+}
+
+/// What a line of a menu stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MenuChoice {
+    /// An order.
+    Order(HostOrder),
+    /// Type a reach of one's own.
+    TypeReach,
+    /// Nothing: go back.
+    Back,
+}
+
+/// What lies over the main screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// Nothing.
+    Main,
+    /// A place to call is being chosen.
+    Pick(NeckCursor),
+    /// A list.
+    Menu(Menu<MenuChoice>),
+    /// A reach is being typed.
+    TypeReach(LineEdit),
+    /// Help, from this line on.
+    Help(usize),
+}
+
+/// Which list is shown where there is room for one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pane {
+    /// The roster.
+    Students,
+    /// The answers as they came in.
+    Answers,
+}
