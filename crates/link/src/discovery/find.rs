@@ -40,9 +40,11 @@ pub async fn find(wait: Duration) -> Result<Vec<FoundLesson>, LinkError> {
     find_until(wait, |_| false).await
 }
 
-/// Likewise, but stops as soon as `enough` says so of the lessons found so far.
-/// A lesson's addresses come network by network, so one that was found only
-/// just now may have more of them than are known yet.
+/// How long is listened on after it is enough: a lesson's addresses come
+/// network by network, a little apart.
+const GATHER: Duration = Duration::from_millis(60);
+
+/// Likewise, but stops soon after `enough` says so of the lessons found so far.
 ///
 /// # Errors
 /// [`LinkError::Discovery`] if the network cannot be asked.
@@ -51,9 +53,12 @@ pub async fn find_until(
     enough: impl Fn(&[FoundLesson]) -> bool + Send,
 ) -> Result<Vec<FoundLesson>, LinkError> {
     let mut asking = Asking::start()?;
-    asking
+    let is_enough = asking
         .listen(wait, |claims| enough(&lessons(claims)))
         .await?;
+    if is_enough {
+        asking.listen(GATHER, |_| false).await?;
+    }
     Ok(lessons(&asking.claims))
 }
 
@@ -101,20 +106,24 @@ impl Asking {
         })
     }
 
-    /// Takes in what comes for so long, or until it is enough.
+    /// Takes in what comes for so long, or until it is enough; whether it was.
     pub async fn listen(
         &mut self,
         wait: Duration,
         enough: impl Fn(&Claims) -> bool,
-    ) -> Result<(), LinkError> {
+    ) -> Result<bool, LinkError> {
         let deadline = tokio::time::Instant::now() + wait;
         while let Ok(event) = tokio::time::timeout_at(deadline, self.events.recv_async()).await {
             let event = event.map_err(|e| LinkError::Discovery(e.to_string()))?;
             if take(&mut self.claims, event) && enough(&self.claims) {
+                return Ok(true);
+            }
+            // A flood of records never lets the wait run out by itself.
+            if tokio::time::Instant::now() >= deadline {
                 break;
             }
         }
-        Ok(())
+        Ok(false)
     }
 
     pub fn claims(&self) -> impl Iterator<Item = &Claim> {
