@@ -5,7 +5,8 @@ use std::net::{IpAddr, SocketAddr};
 use fifthpeg_core::{Reach, ReachSpec};
 use fifthpeg_host::{Host, HostConfig, HostError, Limits, any_address};
 use fifthpeg_lesson::LessonSetup;
-use fifthpeg_lesson::message::{Mode, Rules};
+use fifthpeg_lesson::message::{Mode, Rules, Sounding};
+use fifthpeg_sound::Level;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
 use crate::args::HostArgs;
@@ -22,8 +23,8 @@ use crate::{necks, result, screen};
 /// # Errors
 /// When the lesson cannot be set up or started.
 pub fn run(args: &HostArgs) -> Result<(), Failure> {
-    let setup = setup(args)?;
     opening::output_choice(&args.manner)?;
+    let setup = setup(args)?;
     let plain = opening::is_plain(&args.manner);
     let friends = args.friends;
     let input = plain
@@ -70,6 +71,12 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
         flats: args.flats,
         ..setup.rules
     };
+    if args.friends && args.sounding == Sounding::HostSpeakers && !opening::is_device(&args.manner)
+    {
+        return Err(Failure::usage(
+            "--sounding host-speakers needs --output device among friends: leave one of them out",
+        ));
+    }
     setup.seed = args.seed.unwrap_or_else(opening::seed);
     setup.max_students = args.max_students;
     Ok(setup)
@@ -145,8 +152,9 @@ async fn start(
 ) -> Result<(Host, Option<String>), Failure> {
     let mut announce = !args.no_announce;
     loop {
-        // Among friends the terminal of the one who hosts does the sounding.
-        let opened = if args.friends {
+        // Among friends the terminal of the one who hosts sounds as well, and
+        // says so. A device takes both; a file cannot be written twice.
+        let opened = if args.friends && !opening::is_device(&args.manner) {
             None
         } else {
             Some(opening::sound(&args.manner)?)
@@ -156,8 +164,8 @@ async fn start(
                 output,
                 level,
                 words,
-            }) => (Some(output), Some(level), Some(words)),
-            None => (None, None, None),
+            }) => (Some(output), level, Some(words).filter(|_| !args.friends)),
+            None => (None, Level::default(), None),
         };
         let config = HostConfig {
             bind: match args.bind {
@@ -167,7 +175,7 @@ async fn start(
             setup: setup.clone(),
             announce,
             output,
-            level: level.unwrap_or_default(),
+            level,
             limits: Limits::default(),
         };
         match fifthpeg_host::start(config).await {

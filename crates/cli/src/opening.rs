@@ -40,6 +40,12 @@ pub fn output_choice(manner: &Manner) -> Result<OutputChoice, Failure> {
         .map_err(|error| Failure::Usage(format!("--output: {error}")))
 }
 
+/// Whether the output is a sound device, and not a file or nothing.
+pub fn is_device(manner: &Manner) -> bool {
+    output_choice(manner)
+        .is_ok_and(|choice| choice.kind().name == OutputChoice::device().kind().name)
+}
+
 /// Opens the output. A missing sound card leaves the lesson silent; a file that
 /// cannot be written is refused, because somebody asked for that file.
 ///
@@ -48,7 +54,7 @@ pub fn output_choice(manner: &Manner) -> Result<OutputChoice, Failure> {
 pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
     let choice = output_choice(manner)?;
     let level = Level::from_percent(u32::from(manner.level)).map_err(Failure::usage)?;
-    let (output, silent) = if choice.kind().name == OutputChoice::device().kind().name {
+    let (output, silent) = if is_device(manner) {
         fifthpeg_sound::open_or_silent(&choice)
     } else {
         (
