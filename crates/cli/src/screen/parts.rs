@@ -4,7 +4,7 @@ use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
-use ratatui::widgets::{Clear, Paragraph, Wrap};
+use ratatui::widgets::{Clear, Paragraph, Widget, Wrap};
 
 use super::keys::{self, Binding};
 use super::line_edit::LineEdit;
@@ -100,13 +100,25 @@ pub fn foot<C>(table: &[Binding<C>], area: Rect, theme: Theme, buf: &mut Buffer)
     buf.set_line(area.x, area.y, &Line::from(spans), area.width);
 }
 
-/// A message, wrapped nowhere: what does not fit is cut.
+/// A message. One that is longer than a line takes rows above it as well, so
+/// that all of it can be read.
 pub fn message(message: Option<&Message>, area: Rect, theme: Theme, buf: &mut Buffer) {
-    if let Some(message) = message {
-        let text = theme.text(&message.text);
-        let width = usize::from(area.width);
-        buf.set_stringn(area.x, area.y, text, width, theme.style(message.tint));
-    }
+    let Some(message) = message else {
+        return;
+    };
+    let text = theme.text(&message.text);
+    let rows = wrapped_rows(&text, usize::from(area.width.max(1)));
+    let above = u16::try_from(rows - 1).unwrap_or(u16::MAX).min(area.y);
+    let place = Rect {
+        y: area.y - above,
+        height: area.height + above,
+        ..area
+    };
+    Clear.render(place, buf);
+    Paragraph::new(text)
+        .style(theme.style(message.tint))
+        .wrap(Wrap { trim: true })
+        .render(place, buf);
 }
 
 /// An area in the middle of another, as large as asked for and fits.

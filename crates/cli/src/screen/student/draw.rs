@@ -10,8 +10,9 @@ use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
+use ratatui::widgets::{Paragraph, Widget, Wrap};
 
-use super::keys::{self, CALLER_KEYS, SEARCH_KEYS};
+use super::keys;
 use super::layout::{self, StudentAreas};
 use super::sentences;
 use super::state::{Layer, StudentState};
@@ -55,15 +56,17 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
         let name = state.view.neck.as_ref().map_or("", |neck| neck.name());
         parts::rule(name, areas.neck_rule, theme, buf);
     }
-    let (text, tint) = sentences::now(state);
-    let width = usize::from(areas.sentence.width);
-    buf.set_stringn(
-        areas.sentence.x,
-        areas.sentence.y,
-        theme.text(&text),
-        width,
-        theme.style(tint),
-    );
+    let (text, tint) = sentences::now(state, usize::from(areas.sentence.width));
+    // Before the welcome there is no neck, and a status may need its room.
+    let room = if state.view.neck.is_some() {
+        areas.sentence
+    } else {
+        areas.sentence.union(areas.neck)
+    };
+    Paragraph::new(theme.text(&text))
+        .style(theme.style(tint))
+        .wrap(Wrap { trim: true })
+        .render(room, buf);
     let marks = marks(state);
     if let Some(picture) = picture(state, &marks) {
         picture.draw(areas.neck, buf);
@@ -81,8 +84,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
     );
     parts::message(state.message.as_ref(), areas.message, theme, buf);
     match &state.layer {
-        Layer::Main if state.is_caller() => parts::foot(CALLER_KEYS, areas.foot, theme, buf),
-        Layer::Main => parts::foot(SEARCH_KEYS, areas.foot, theme, buf),
+        Layer::Main => parts::foot(state.table(), areas.foot, theme, buf),
         Layer::Leave(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
         Layer::Caution | Layer::TypeName(_) | Layer::Help(_) => {}
     }

@@ -144,8 +144,8 @@ pub const SEARCH_KEYS: &[Binding<StudentCommand>] = &[
     ),
 ];
 
-/// Keys of the friend who calls, before those for everyone.
-pub const CALLER_KEYS: &[Binding<StudentCommand>] = &[
+/// Keys of the friend whose turn it is to call, before those for everyone.
+pub const TURN_KEYS: &[Binding<StudentCommand>] = &[
     binding!(
         [Key::Code(KeyCode::Enter)],
         "Enter",
@@ -160,6 +160,24 @@ pub const CALLER_KEYS: &[Binding<StudentCommand>] = &[
         "any note",
         StudentCommand::CallAny
     ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "leave the lesson (asks first)",
+        "leave",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// Keys of the friend who has called, before those for everyone.
+pub const CALLER_KEYS: &[Binding<StudentCommand>] = &[
     binding!(
         [Key::Char('h')],
         "h",
@@ -210,7 +228,8 @@ pub fn help(theme: Theme) -> Vec<HelpPart> {
             title: "Signs on the neck",
             lines: signs,
         },
-        HelpPart::keys("Friends, when it is your turn to call", CALLER_KEYS),
+        HelpPart::keys("Friends, when it is your turn to call", TURN_KEYS),
+        HelpPart::keys("Friends, when you have called", CALLER_KEYS),
         HelpPart::keys("Lists", MENU_KEYS),
     ]
 }

@@ -10,9 +10,10 @@ use fifthpeg_student::Status;
 
 use super::state::StudentState;
 use crate::screen::theme::Tint;
+use crate::screen::words::short_mark;
 
-/// What to do now, in one sentence.
-pub fn now(state: &StudentState) -> (String, Tint) {
+/// What to do now, in one sentence of so many columns where that can be.
+pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
     if state.view.ended {
         return ("The lesson has ended.".to_owned(), Tint::Strong);
     }
@@ -40,13 +41,7 @@ pub fn now(state: &StudentState) -> (String, Tint) {
             "Answered. The host has not confirmed it yet.".to_owned(),
             Tint::Tried,
         ),
-        Some((_, Some(mark @ Mark::Missed(_)))) => (
-            format!(
-                "Not found yet: {}. Search on, then answer again.",
-                sentence(mark)
-            ),
-            Tint::Missed,
-        ),
+        Some((_, Some(mark @ Mark::Missed(_)))) => (missed(mark, columns), Tint::Missed),
         _ if call.waiting_to_ask => (
             "A note is called. Press h to hear it.".to_owned(),
             Tint::Strong,
@@ -58,11 +53,22 @@ pub fn now(state: &StudentState) -> (String, Tint) {
     }
 }
 
+/// As much as fits: what the miss was matters more than what to do next.
+fn missed(mark: &Mark, columns: usize) -> String {
+    let what = format!("Not found yet: {}.", sentence(mark));
+    let full = format!("{what} Search on, then answer again.");
+    if full.len() <= columns {
+        full
+    } else if what.len() <= columns {
+        what
+    } else {
+        format!("Not found yet: {}.", short_mark(mark))
+    }
+}
+
 fn between_calls(state: &StudentState) -> String {
     match &state.view.turn {
-        Some((_, true)) => {
-            "Your turn to call: choose a place and press Enter, or n for any note.".to_owned()
-        }
+        Some((_, true)) => "Your turn to call: Enter calls a place, n any note.".to_owned(),
         Some((caller, false)) => format!("Listening. {caller} calls next."),
         None => "Listening. Wait for the next call.".to_owned(),
     }

@@ -12,10 +12,10 @@ use fifthpeg_lesson::view::CallStage;
 use fifthpeg_student::Status;
 use ratatui::layout::Rect;
 
-use super::keys::{self, CALLER_KEYS, SEARCH_KEYS, StudentCommand};
+use super::keys::{self, CALLER_KEYS, SEARCH_KEYS, StudentCommand, TURN_KEYS};
 use super::layout;
 use crate::screen::help;
-use crate::screen::keys as tables;
+use crate::screen::keys::{self as tables, Binding};
 use crate::screen::line_edit::{LineEdit, Typed};
 use crate::screen::menu::{Choosing, Menu};
 use crate::screen::neck::NeckCursor;
@@ -93,7 +93,7 @@ impl StudentState {
     pub fn set_view(&mut self, view: Arc<TerminalView>) {
         if view.refusals != self.view.refusals {
             self.message = view.last_refusal.as_ref().map(Message::trouble);
-        } else if call_number(&view) != call_number(&self.view) {
+        } else if call_state(&view) != call_state(&self.view) {
             self.message = None;
         }
         let places_changed =
@@ -157,10 +157,20 @@ impl StudentState {
         call.filter(|call| call.stage != CallStage::Closed)
     }
 
-    /// Whether this student calls: has called the open note, or is next to.
+    /// Whether this student has called the note that is open or shown.
     pub fn is_caller(&self) -> bool {
-        self.current_call()
-            .map_or_else(|| self.is_my_turn(), |call| call.you_call)
+        self.current_call().is_some_and(|call| call.you_call)
+    }
+
+    /// The keys that come before those for everyone, and stand at the foot.
+    pub fn table(&self) -> &'static [Binding<StudentCommand>] {
+        if self.is_my_turn() {
+            TURN_KEYS
+        } else if self.is_caller() {
+            CALLER_KEYS
+        } else {
+            SEARCH_KEYS
+        }
     }
 
     /// Whether this student is to pick the next note now.
@@ -180,11 +190,7 @@ impl StudentState {
                 None
             }
             Layer::Main => {
-                let of_caller = self
-                    .is_caller()
-                    .then(|| tables::command(CALLER_KEYS, event));
-                let command = of_caller
-                    .flatten()
+                let command = tables::command(self.table(), event)
                     .or_else(|| tables::command(SEARCH_KEYS, event))?;
                 self.command(command)
             }
@@ -242,7 +248,6 @@ impl StudentState {
     fn command(&mut self, command: StudentCommand) -> Option<StudentAction> {
         let order = |order| Some(StudentAction::Order(order));
         let place = self.cursor.map(|cursor| Answer::Place(cursor.place()));
-        let calls = self.is_caller();
         match command {
             StudentCommand::Try => return order(StudentOrder::Try(place?)),
             StudentCommand::Commit if self.is_my_turn() => {
@@ -250,7 +255,7 @@ impl StudentState {
             }
             StudentCommand::Commit => return order(StudentOrder::Answer(place?)),
             StudentCommand::CallAny => return order(StudentOrder::Pick(None)),
-            StudentCommand::Hear if calls && self.current_call().is_some() => {
+            StudentCommand::Hear if self.is_caller() => {
                 return order(StudentOrder::CallerHearAgain);
             }
             StudentCommand::Hear => return order(StudentOrder::Hear),
@@ -298,8 +303,9 @@ impl StudentState {
     }
 }
 
-fn call_number(view: &TerminalView) -> Option<u32> {
-    view.call.as_ref().map(|call| call.number)
+/// A message is about what was; a call that moves on takes it away.
+fn call_state(view: &TerminalView) -> Option<(u32, CallStage)> {
+    view.call.as_ref().map(|call| (call.number, call.stage))
 }
 
 fn rules_reach(view: &TerminalView) -> Option<&fifthpeg_core::ReachSpec> {

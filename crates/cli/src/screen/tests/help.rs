@@ -10,7 +10,7 @@ use crate::screen::host::state::HostState;
 use crate::screen::keys::{Binding, Key};
 use crate::screen::menu::MENU_KEYS;
 use crate::screen::options::ScreenOptions;
-use crate::screen::student::keys::{CALLER_KEYS, SEARCH_KEYS};
+use crate::screen::student::keys::{CALLER_KEYS, SEARCH_KEYS, TURN_KEYS};
 use crate::screen::student::state::StudentState;
 
 /// In the middle of a lesson, where every key can do something: a call is open,
@@ -75,11 +75,22 @@ fn every_key_of_a_student_does_something() {
         let mut after = before.clone();
         press(&mut after, key).is_some() || after != before
     });
-    each(CALLER_KEYS, |key, _| {
-        let room = Room::with(&["Mette", "Jonas"], |setup| {
+    let friends = || {
+        Room::with(&["Mette", "Jonas"], |setup| {
             setup.rules.mode = Mode::Friends;
-        });
+        })
+    };
+    each(TURN_KEYS, |key, _| {
+        let before = friends().student_screen(0, ScreenOptions::default());
+        assert!(before.is_my_turn());
+        let mut after = before.clone();
+        press(&mut after, key).is_some() || after != before
+    });
+    each(CALLER_KEYS, |key, _| {
+        let mut room = friends();
+        room.student(0, StudentOrder::Pick(None));
         let before = room.student_screen(0, ScreenOptions::default());
+        assert!(before.is_caller());
         let mut after = before.clone();
         press(&mut after, key).is_some() || after != before
     });
@@ -97,6 +108,7 @@ fn no_key_stands_for_two_things_in_one_table() {
     once(PICK_KEYS);
     once(MENU_KEYS);
     once(SEARCH_KEYS);
+    once(TURN_KEYS);
     once(CALLER_KEYS);
 }
 

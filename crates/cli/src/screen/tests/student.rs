@@ -10,6 +10,7 @@ use ratatui::layout::Rect;
 use super::room::{Room, at, click, line_with, nowhere, press, student_text};
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
+use crate::screen::parts::Message;
 use crate::screen::student::layout;
 use crate::screen::student::state::{Layer, StudentAction, StudentState};
 
@@ -241,6 +242,35 @@ fn a_lost_connection_shows_and_the_answer_waits() {
     let text = student_text(&screen, 80, 24);
     line_with(&text, "Answered. The host has not confirmed it yet.");
     line_with(&text, "… 1/4 F♯4 not confirmed yet");
+}
+
+#[test]
+fn a_long_message_is_shown_whole() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    let long = Message::trouble(fifthpeg_lesson::message::Refusal::OctaveNeeded);
+    screen.message = Some(long.clone());
+    for (columns, rows) in [(60, 16), (80, 24), (200, 50)] {
+        let text = student_text(&screen, columns, rows);
+        let end = text[usize::from(rows) - 4..].join(" ");
+        let squeezed: Vec<&str> = end.split_whitespace().collect();
+        assert!(squeezed.join(" ").contains(&long.text), "{end}");
+    }
+}
+
+#[test]
+fn a_miss_fits_the_screen() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    room.student(0, StudentOrder::Answer(at("1/2")));
+    let screen = room.student_screen(0, ScreenOptions::default());
+    line_with(
+        &student_text(&screen, 60, 16),
+        "Not found yet: low by a whole tone.",
+    );
+    let wide = student_text(&screen, 80, 24);
+    line_with(&wide, "low by a whole tone. Search on, then answer again.");
 }
 
 #[test]

@@ -21,7 +21,7 @@ fn the_friend_whose_turn_it_is_calls_and_sees_the_others() {
     let mut mette = room.student_screen(0, ScreenOptions::default());
     let mut jonas = room.student_screen(1, ScreenOptions::default());
     let text = student_text(&mette, 80, 24);
-    line_with(&text, "Your turn to call: choose a place and press Enter");
+    line_with(&text, "Your turn to call: Enter calls a place, n any note.");
     line_with(&text, "Enter call it");
     line_with(
         &student_text(&jonas, 80, 24),
@@ -39,6 +39,7 @@ fn the_friend_whose_turn_it_is_calls_and_sees_the_others() {
     let text = student_text(&mette, 80, 24);
     line_with(&text, "You called this note. The others search.");
     line_with(&text, "The others, call 1");
+    assert!(text[23].starts_with("h hear again  r reveal  x close"));
     line_with(&text, "· Jonas: silent");
     line_with(&student_text(&jonas, 80, 24), "Search, then answer.");
 
