@@ -1,6 +1,8 @@
 //! Helpers shared by the tests that run the real program.
 
+pub mod forwarder;
 pub mod net;
+pub mod peers;
 pub mod process;
 pub mod program;
 pub mod pty;

@@ -57,7 +57,7 @@ impl Hall {
         self.cable("far", "10.77.2.2/24", "10.77.2.1")?;
         self.inside("router", "addr add 10.77.2.1/24 dev to-far")?;
         let forward = ["sh", "-c", "echo 1 > /proc/sys/net/ipv4/ip_forward"];
-        run(self.on("router", &forward[0]).args(&forward[1..]))
+        run(self.on("router", forward[0]).args(&forward[1..]))
     }
 
     fn machine(&mut self, name: &str) -> Result<(), String> {

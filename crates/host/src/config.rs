@@ -29,13 +29,20 @@ impl HostConfig {
     /// Listens on every address of this machine, announces the lesson, plays
     /// nothing itself.
     pub fn new(setup: LessonSetup) -> Self {
+        let limits = Limits::default();
+        // A class that comes back together has its old connections still open.
+        let students = usize::try_from(setup.max_students).unwrap_or(usize::MAX);
+        let connections = students.saturating_mul(2).saturating_add(limits.joining);
         Self {
             bind: any_address(0),
             setup,
             announce: true,
             output: None,
             level: Level::default(),
-            limits: Limits::default(),
+            limits: Limits {
+                connections,
+                ..limits
+            },
         }
     }
 }

@@ -6,18 +6,20 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
+use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{ByteStream, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromClient};
-use fifthpeg_link::{LinkError, handshake};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
-use tokio::sync::{Notify, OwnedSemaphorePermit, broadcast, mpsc, oneshot};
+use tokio::sync::{Notify, OwnedSemaphorePermit, broadcast, mpsc};
 use tokio::time::{Instant, sleep_until, timeout};
 
+use crate::entering::{Entered, hear_out, take_seat};
 use crate::lesson_task::{GoneWhy, Inbound};
+use crate::notice::tame;
 use crate::rate::Rate;
-use crate::seats::{ConnectionId, Seat};
+use crate::seats::ConnectionId;
 use crate::{Limits, Notice};
 
 /// How long a peer may take to close its side after being told goodbye.
@@ -41,16 +43,8 @@ pub(crate) struct Connection {
     pub(crate) shared: Arc<Shared>,
 }
 
-/// A connection whose student is in.
-struct Entered<S> {
-    sender: Sender<S, HostFrame>,
-    receiver: Receiver<S, ClientFrame>,
-    student: StudentId,
-    messages: mpsc::Receiver<ToStudent>,
-}
-
 /// Why there is nothing more to do for a connection.
-enum End {
+pub(crate) enum End {
     /// The seat was given up: say goodbye.
     Goodbye,
     /// The peer has gone.
@@ -59,14 +53,6 @@ enum End {
     Told(GoneWhy),
     /// The lesson is over.
     Over,
-}
-
-/// The seam for encryption: what comes out of here is what the lesson's
-/// frames travel over.
-async fn secure(stream: TcpStream) -> std::io::Result<TcpStream> {
-    // Small frames must not wait for one another.
-    stream.set_nodelay(true)?;
-    Ok(stream)
 }
 
 impl Connection {
@@ -87,16 +73,27 @@ impl Connection {
             shared,
         } = self;
         let within = shared.limits.join_within;
-        let entered = timeout(within, enter(id, address, &shared, stream, cut)).await;
-        // From here on it is a student, or nobody.
-        drop(joining);
-        match entered {
-            Ok(Some(entered)) => stay(id, &shared, entered).await,
-            Ok(None) => {}
+        let asked = match timeout(within, hear_out(&shared, stream)).await {
+            Ok(Ok(asked)) => asked,
+            Ok(Err(notice)) => {
+                if let Some(notice) = notice {
+                    shared.tell(notice(address));
+                }
+                return;
+            }
             Err(_) => {
                 let what = format!("nothing came within {} ms", within.as_millis());
                 shared.tell(Notice::NotJoined { address, what });
+                return;
             }
+        };
+        // Not timed any more: once the lesson has been asked, a seat may be
+        // there that must not be forgotten.
+        let entered = take_seat(id, &shared, asked, cut).await;
+        // From here on it is a student, or nobody.
+        drop(joining);
+        if let Some(entered) = entered {
+            stay(id, &shared, entered).await;
         }
     }
 }
@@ -105,87 +102,6 @@ impl Shared {
     fn tell(&self, notice: Notice) {
         // Nobody may be listening.
         let _ = self.notices.send(notice);
-    }
-}
-
-/// From the first byte to a seat in the lesson; `None` if it came to nothing,
-/// which has been told.
-async fn enter(
-    connection: ConnectionId,
-    address: SocketAddr,
-    shared: &Shared,
-    stream: TcpStream,
-    cut: Arc<Notify>,
-) -> Option<Entered<TcpStream>> {
-    let not_joined = |what: String| shared.tell(Notice::NotJoined { address, what });
-    let stream = match secure(stream).await {
-        Ok(stream) => stream,
-        Err(e) => {
-            not_joined(e.to_string());
-            return None;
-        }
-    };
-    let channel = match handshake::accept(stream, shared.limits.join_within).await {
-        Ok(channel) => channel,
-        Err(e @ LinkError::Outdated { .. }) => {
-            let what = e.to_string();
-            shared.tell(Notice::WrongVersion { address, what });
-            return None;
-        }
-        Err(e) => {
-            not_joined(e.to_string());
-            return None;
-        }
-    };
-    let (mut sender, mut receiver) = channel.split();
-    let (name, key) = loop {
-        let frame = receiver.recv().await;
-        let now = shared.clock.now();
-        match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
-            Ok(Some(FromClient::Join { name, key })) => break (name, key),
-            Ok(Some(FromClient::ClockAsk { t1 })) => {
-                answer_clock(&mut sender, shared, t1, now).await.ok()?;
-            }
-            Ok(Some(FromClient::Lesson(_))) => {
-                not_joined("it spoke before joining".into());
-                return None;
-            }
-            // A terminal that only looked whether a host answers here.
-            Ok(None) => return None,
-            Err(e) => {
-                not_joined(e.to_string());
-                return None;
-            }
-        }
-    };
-    let (queue, messages) = mpsc::channel(shared.limits.queue.max(1));
-    let (reply, joined) = oneshot::channel();
-    let seat = Seat {
-        connection,
-        queue,
-        cut,
-    };
-    let join = Inbound::Join {
-        name,
-        key,
-        seat,
-        reply,
-    };
-    shared.inbound.send(join).await.ok()?;
-    match joined.await.ok()? {
-        Ok(student) => Some(Entered {
-            sender,
-            receiver,
-            student,
-            messages,
-        }),
-        Err(refusal) => {
-            let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
-            if sender.send(&frame).await.is_ok() {
-                goodbye(sender, receiver).await;
-            }
-            None
-        }
     }
 }
 
@@ -212,7 +128,17 @@ async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<TcpStr
             goodbye(sender, receiver).await;
             return;
         }
-        End::Over => return,
+        End::Over => {
+            // What the lesson said last, its end above all, still goes out.
+            while let Some(message) = messages.recv().await {
+                let frame = convert::host_to_wire(&message);
+                if write(&mut sender, shared, &frame).await.is_err() {
+                    return;
+                }
+            }
+            goodbye(sender, receiver).await;
+            return;
+        }
         End::Gone => None,
         End::Told(why) => Some(why),
     };
@@ -256,7 +182,7 @@ async fn talk<S: ByteStream>(
                 let said = match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
                     Ok(Some(said)) => said,
                     Ok(None) | Err(LinkError::Socket(_)) => return End::Gone,
-                    Err(e) => return End::Told(GoneWhy::Confused { what: e.to_string() }),
+                    Err(e) => return End::Told(GoneWhy::Confused { what: tame(&e.to_string()) }),
                 };
                 heard = Instant::now();
                 let wait = rate.count(heard);
@@ -293,7 +219,7 @@ async fn talk<S: ByteStream>(
     }
 }
 
-async fn answer_clock<S: ByteStream>(
+pub(crate) async fn answer_clock<S: ByteStream>(
     sender: &mut Sender<S, HostFrame>,
     shared: &Shared,
     t1: Moment,
@@ -303,7 +229,7 @@ async fn answer_clock<S: ByteStream>(
     write(sender, shared, &frame).await
 }
 
-async fn write<S: ByteStream>(
+pub(crate) async fn write<S: ByteStream>(
     sender: &mut Sender<S, HostFrame>,
     shared: &Shared,
     frame: &HostFrame,
@@ -320,7 +246,7 @@ async fn write<S: ByteStream>(
 
 /// Closes so that what was written arrives: a socket dropped with bytes unread
 /// takes those on their way down with it.
-async fn goodbye<S: ByteStream>(
+pub(crate) async fn goodbye<S: ByteStream>(
     mut sender: Sender<S, HostFrame>,
     mut receiver: Receiver<S, ClientFrame>,
 ) {

@@ -12,6 +12,7 @@ use fifthpeg_link::clock::LocalClock;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::Notice;
+use crate::notice::tame;
 use crate::seats::{ConnectionId, NotQueued, Seat, Seats};
 use crate::speakers::Speakers;
 
@@ -145,7 +146,7 @@ impl LessonTask {
                 match &joined {
                     Ok(student) => self.seats.seat(*student, seat),
                     Err(why) => self.tell(Notice::TurnedAway {
-                        name,
+                        name: tame(&name),
                         why: why.to_string(),
                     }),
                 }
@@ -184,11 +185,15 @@ impl LessonTask {
     /// Hands out everything the lesson has queued.
     fn pass_on(&mut self) {
         while let Some((student, message)) = self.lesson.poll_message() {
-            if self.seats.send(student, message) == Err(NotQueued::Slow) {
-                let name = self.name_of(student);
-                self.tell(Notice::Slow { name });
-                self.lesson.handle_disconnect(student, self.clock.now());
+            match self.seats.send(student, message) {
+                Ok(()) | Err(NotQueued::Away) => continue,
+                Err(NotQueued::Closed) => {}
+                Err(NotQueued::Slow) => {
+                    let name = self.name_of(student);
+                    self.tell(Notice::Slow { name });
+                }
             }
+            self.lesson.handle_disconnect(student, self.clock.now());
         }
         while let Some(event) = self.lesson.poll_event() {
             match &event {

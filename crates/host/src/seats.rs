@@ -31,6 +31,8 @@ pub(crate) struct Seats(HashMap<StudentId, Seat>);
 pub(crate) enum NotQueued {
     /// The student has no connection; it gets what it missed when it is back.
     Away,
+    /// The connection has ended; its seat has been given up.
+    Closed,
     /// The queue was full and the connection has been cut.
     Slow,
 }
@@ -57,8 +59,10 @@ impl Seats {
         let seat = self.0.get(&student).ok_or(NotQueued::Away)?;
         match seat.queue.try_send(message) {
             Ok(()) => Ok(()),
-            // The connection is about to report that it is gone.
-            Err(TrySendError::Closed(_)) => Err(NotQueued::Away),
+            Err(TrySendError::Closed(_)) => {
+                self.leave(student);
+                Err(NotQueued::Closed)
+            }
             Err(TrySendError::Full(_)) => {
                 self.cut(student);
                 Err(NotQueued::Slow)

@@ -249,7 +249,9 @@ impl Task {
         Ok(match connect_any(&addresses, ANSWER_WITHIN).await {
             Ok(connected) => Ok(connected),
             Err(e @ LinkError::Outdated { .. }) => {
-                let advice = e.to_string();
+                // The version in it is the peer's word; a screen obeys
+                // control signs.
+                let advice = e.to_string().chars().filter(|c| !c.is_control()).collect();
                 Err(Next::Final(Status::TooOld { advice }))
             }
             Err(e) => {

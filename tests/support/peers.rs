@@ -1,0 +1,88 @@
+//! Helpers for tests of what peers can do: limits, notices, connections of
+//! one's own.
+
+use std::net::SocketAddr;
+
+use fifthpeg_host::{Host, HostConfig, Limits, Notice};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::terminal::StudentOrder;
+use fifthpeg_link::channel::StudentChannel;
+use fifthpeg_link::handshake;
+use fifthpeg_student::Student;
+use fifthpeg_wire::ClientFrame;
+use tokio::net::{TcpSocket, TcpStream};
+use tokio::sync::broadcast;
+
+use crate::net::{PATIENCE, on_loopback, right_answer, setup, until};
+
+/// A host on loopback with limits of its own.
+pub async fn host_with(name: &str, limits: Limits) -> Host {
+    let config = HostConfig {
+        limits,
+        ..on_loopback(setup(name))
+    };
+    fifthpeg_host::start(config).await.expect("the host starts")
+}
+
+/// Waits for a notice that fits.
+///
+/// # Panics
+/// After [`PATIENCE`].
+pub async fn notice(
+    notices: &mut broadcast::Receiver<Notice>,
+    fits: impl Fn(&Notice) -> bool,
+) -> Notice {
+    let wait = async {
+        loop {
+            let notice = notices.recv().await.expect("the host runs");
+            if fits(&notice) {
+                return notice;
+            }
+        }
+    };
+    tokio::time::timeout(PATIENCE, wait)
+        .await
+        .expect("a notice")
+}
+
+/// The lesson still works for this student.
+pub async fn goes_on(host: &Host, student: &Student) {
+    host.order(HostOrder::CallRandom).await.unwrap();
+    let number = host.view().borrow().call.as_ref().unwrap().id.0;
+    until(&mut student.view(), "the call", |v| {
+        v.call.as_ref().is_some_and(|c| c.number == number)
+    })
+    .await;
+    let answer = right_answer(host);
+    student.order(StudentOrder::Answer(answer)).await.unwrap();
+    until(&mut student.view(), "found", |v| {
+        v.call
+            .as_ref()
+            .is_some_and(|c| c.number == number && c.found)
+    })
+    .await;
+    host.order(HostOrder::Reveal).await.unwrap();
+    host.order(HostOrder::Close).await.unwrap();
+}
+
+/// A connection of one's own, past the handshake.
+pub async fn raw(address: SocketAddr) -> StudentChannel<TcpStream> {
+    let socket = TcpSocket::new_v4().unwrap();
+    socket.set_recv_buffer_size(4096).unwrap();
+    let stream = socket.connect(address).await.unwrap();
+    handshake::connect(stream, &address.to_string(), PATIENCE)
+        .await
+        .unwrap()
+}
+
+/// The same, joined.
+pub async fn raw_joined(address: SocketAddr, name: &str) -> StudentChannel<TcpStream> {
+    let mut channel = raw(address).await;
+    let join = ClientFrame::Join {
+        name: name.into(),
+        key: None,
+    };
+    channel.send(&join).await.unwrap();
+    channel.recv().await.unwrap().expect("a welcome");
+    channel
+}
