@@ -1,6 +1,7 @@
 //! A piece of network between a student and a host, which can break.
 
 use std::net::SocketAddr;
+use std::time::Duration;
 
 use tokio::io::AsyncWriteExt;
 use tokio::net::{TcpListener, TcpStream};
@@ -29,6 +30,11 @@ pub struct Forwarder {
 impl Forwarder {
     /// Leads to `host`.
     pub async fn to(host: SocketAddr) -> Self {
+        Self::delayed(host, Duration::ZERO).await
+    }
+
+    /// Leads to `host`, and takes this long each way.
+    pub async fn delayed(host: SocketAddr, delay: Duration) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
         let address = listener.local_addr().expect("an address");
         let (way, watching) = watch::channel(Way::Open);
@@ -43,7 +49,7 @@ impl Forwarder {
                 }
                 let host = *leads_to.borrow();
                 if let Ok(far) = TcpStream::connect(host).await {
-                    tokio::spawn(forward(near, far, watching.clone()));
+                    tokio::spawn(forward(near, far, watching.clone(), delay));
                 }
             }
         });
@@ -92,7 +98,12 @@ impl Drop for Forwarder {
     }
 }
 
-async fn forward(mut near: TcpStream, mut far: TcpStream, mut way: watch::Receiver<Way>) {
+async fn forward(
+    mut near: TcpStream,
+    mut far: TcpStream,
+    mut way: watch::Receiver<Way>,
+    delay: Duration,
+) {
     loop {
         let now = *way.borrow_and_update();
         let passed = match now {
@@ -100,12 +111,12 @@ async fn forward(mut near: TcpStream, mut far: TcpStream, mut way: watch::Receiv
             Way::Stalled => way.changed().await.map_err(|_| end()),
             Way::Deaf => tokio::select! {
                 changed = way.changed() => changed.map_err(|_| end()),
-                () = ready(&near) => pass(&near, &mut far).await,
+                () = ready(&near) => pass(&near, &mut far, delay).await,
             },
             Way::Open => tokio::select! {
                 changed = way.changed() => changed.map_err(|_| end()),
-                () = ready(&near) => pass(&near, &mut far).await,
-                () = ready(&far) => pass(&far, &mut near).await,
+                () = ready(&near) => pass(&near, &mut far, delay).await,
+                () = ready(&far) => pass(&far, &mut near, delay).await,
             },
         };
         if passed.is_err() {
@@ -119,11 +130,14 @@ fn end() -> std::io::Error {
 }
 
 /// Hands on what is there. Never given up half way, so no byte is lost.
-async fn pass(from: &TcpStream, to: &mut TcpStream) -> std::io::Result<()> {
+async fn pass(from: &TcpStream, to: &mut TcpStream, delay: Duration) -> std::io::Result<()> {
     let mut bytes = [0; 4096];
     match from.try_read(&mut bytes) {
         Ok(0) => Err(end()),
-        Ok(n) => to.write_all(&bytes[..n]).await,
+        Ok(n) => {
+            tokio::time::sleep(delay).await;
+            to.write_all(&bytes[..n]).await
+        }
         Err(e) if e.kind() == std::io::ErrorKind::WouldBlock => Ok(()),
         Err(e) => Err(e),
     }
