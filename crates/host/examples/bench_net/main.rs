@@ -1,6 +1,6 @@
-//! Measures the network: how long a call takes to reach a class, how long
-//! joining takes, what a student costs in memory. `scripts/bench-net` builds it
-//! with optimisation and runs it.
+//! Measures the network: how long a call takes to reach a class, how far apart
+//! its terminals start it, how long joining takes, what a student costs in
+//! memory. `scripts/bench-net` builds it with optimisation and runs it.
 //!
 //! Host and students run on one machine over loopback, so this is what the
 //! programs cost, without a network's own delay. Figures depend on the machine:
@@ -10,6 +10,7 @@ mod bare;
 mod call;
 mod join;
 mod memory;
+mod starts;
 mod table;
 
 use fifthpeg_core::Neck;
@@ -33,6 +34,7 @@ async fn main() -> Result<(), Failure> {
     }
     let mut table = Table::new();
     call::measure(&mut table, CLASS, 300).await?;
+    starts::measure(&mut table, CLASS, 30).await?;
     join::measure(&mut table, 20).await?;
     memory::measure(&mut table, &[30, 300]).await?;
     table.print();
