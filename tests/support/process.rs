@@ -114,6 +114,15 @@ impl Process {
         }
     }
 
+    /// Waits for two lines that may come in either order.
+    pub fn wait_for_both(&mut self, one: &str, other: &str) {
+        let from = self.next;
+        self.wait_for(one);
+        let after_one = std::mem::replace(&mut self.next, from);
+        self.wait_for(other);
+        self.next = self.next.max(after_one);
+    }
+
     /// Every line so far.
     pub fn lines(&self) -> Vec<String> {
         self.heard.0.lock().expect("lines").lines.clone()
