@@ -145,8 +145,10 @@ fn a_closed_window_ends_the_program() {
 
 #[test]
 fn no_colour_by_option_or_by_environment() {
-    let coloured = |host: &Pty| {
+    let coloured = |mut host: Pty| {
         host.wait_for("? help");
+        host.type_keys("n");
+        host.wait_for("Call 1, open");
         host.look(|screen| {
             let cells = (0..24).flat_map(|row| (0..80).map(move |column| (row, column)));
             cells.into_iter().any(|(row, column)| {
@@ -157,9 +159,9 @@ fn no_colour_by_option_or_by_environment() {
             })
         })
     };
-    assert!(coloured(&host((80, 24), &[], &[])));
-    assert!(!coloured(&host((80, 24), &["--no-colour"], &[])));
-    assert!(!coloured(&host((80, 24), &[], &[("NO_COLOR", "1")])));
+    assert!(coloured(host((80, 24), &[], &[])));
+    assert!(!coloured(host((80, 24), &["--no-colour"], &[])));
+    assert!(!coloured(host((80, 24), &[], &[("NO_COLOR", "1")])));
 }
 
 #[test]

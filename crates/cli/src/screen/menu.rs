@@ -16,6 +16,8 @@ pub struct Menu<T> {
     title: String,
     lines: Vec<(String, T)>,
     chosen: usize,
+    /// What Ctrl-C stands for, in a question that Ctrl-C may have opened.
+    insisted: Option<T>,
 }
 
 /// What a key did to a menu.
@@ -40,6 +42,8 @@ pub enum MenuCommand {
     Take,
     /// Leave without choosing.
     Back,
+    /// Yes, in a question whether to end or leave; else as [`Self::Back`].
+    Insist,
 }
 
 /// The keys of every menu.
@@ -66,11 +70,18 @@ pub const MENU_KEYS: &[Binding<MenuCommand>] = &[
         command: MenuCommand::Take,
     },
     Binding {
-        keys: &[Key::Code(KeyCode::Esc), Key::Ctrl('c')],
+        keys: &[Key::Code(KeyCode::Esc)],
         shown: "Esc",
         does: "back, changing nothing",
         short: "back",
         command: MenuCommand::Back,
+    },
+    Binding {
+        keys: &[Key::Ctrl('c')],
+        shown: "Ctrl-C",
+        does: "asked whether to end or leave: yes; else back",
+        short: "",
+        command: MenuCommand::Insist,
     },
 ];
 
@@ -81,6 +92,15 @@ impl<T: Clone> Menu<T> {
             title: title.to_owned(),
             chosen: chosen.min(lines.len().saturating_sub(1)),
             lines,
+            insisted: None,
+        }
+    }
+
+    /// The same with a meaning for Ctrl-C, so that pressing it twice ends.
+    pub fn insisted(self, what: T) -> Self {
+        Self {
+            insisted: Some(what),
+            ..self
         }
     }
 
@@ -100,6 +120,10 @@ impl<T: Clone> Menu<T> {
                     });
             }
             Some(MenuCommand::Back) => return Choosing::Dropped,
+            Some(MenuCommand::Insist) => {
+                let what = self.insisted.clone();
+                return what.map_or(Choosing::Dropped, Choosing::Chosen);
+            }
             None => {}
         }
         Choosing::More

@@ -66,7 +66,7 @@ pub fn end() -> Menu<MenuChoice> {
             MenuChoice::Order(HostOrder::End),
         ),
     ];
-    Menu::new("End the lesson?", lines, 0)
+    Menu::new("End the lesson?", lines, 0).insisted(MenuChoice::Order(HostOrder::End))
 }
 
 /// Whether to remove a student.

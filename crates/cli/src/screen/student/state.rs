@@ -280,7 +280,8 @@ impl StudentState {
                     ("no, stay".to_owned(), false),
                     ("yes, leave the lesson".to_owned(), true),
                 ];
-                self.layer = Layer::Leave(Menu::new("Leave the lesson?", lines, 0));
+                let menu = Menu::new("Leave the lesson?", lines, 0).insisted(true);
+                self.layer = Layer::Leave(menu);
             }
             StudentCommand::Help => self.layer = Layer::Help(0),
         }

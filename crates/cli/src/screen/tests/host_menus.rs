@@ -159,3 +159,14 @@ fn ending_asks_first_and_enter_alone_ends_nothing() {
         assert!(screen.view.ended);
     }
 }
+
+#[test]
+fn ctrl_c_twice_ends_and_only_closes_other_lists() {
+    let (_, mut screen) = screen();
+    press(&mut screen, Key::Char('m'));
+    assert_eq!(press(&mut screen, Key::Ctrl('c')), None);
+    assert_eq!(screen.layer, Layer::Main);
+    press(&mut screen, Key::Ctrl('c'));
+    let action = press(&mut screen, Key::Ctrl('c'));
+    assert_eq!(action, Some(HostAction::Order(HostOrder::End)));
+}

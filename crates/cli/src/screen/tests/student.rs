@@ -286,3 +286,14 @@ fn leaving_asks_first() {
         assert_eq!(press(&mut screen, ENTER), Some(StudentAction::Leave));
     }
 }
+
+#[test]
+fn ctrl_c_twice_leaves() {
+    let room = Room::class(&["Mette"]);
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    assert_eq!(press(&mut screen, Key::Ctrl('c')), None);
+    assert_eq!(
+        press(&mut screen, Key::Ctrl('c')),
+        Some(StudentAction::Leave)
+    );
+}
