@@ -76,7 +76,7 @@ impl Whereabouts {
         let enough = |found: &[FoundLesson]| {
             wanted
                 .as_ref()
-                .is_some_and(|name| found.iter().any(|l| l.name == *name))
+                .is_some_and(|name| found.iter().any(|l| is_like(&l.name, name)))
         };
         let found = match discovery::find_until(wait, enough).await {
             Ok(found) => found,
@@ -92,7 +92,11 @@ impl Whereabouts {
 
     fn choose(&mut self, found: Vec<FoundLesson>) -> Result<Vec<SocketAddr>, Status> {
         let mut wanted: Vec<_> = match &self.lesson {
-            Some(name) => found.into_iter().filter(|l| l.name == *name).collect(),
+            Some(name) => {
+                let exact = found.iter().any(|l| l.name == *name);
+                let fits = |l: &FoundLesson| l.name == *name || (!exact && is_like(&l.name, name));
+                found.into_iter().filter(fits).collect()
+            }
             None => found,
         };
         match wanted.len() {
@@ -110,6 +114,11 @@ impl Whereabouts {
             }),
         }
     }
+}
+
+/// Whether somebody may have meant this name: letters large or small.
+fn is_like(name: &str, typed: &str) -> bool {
+    name.to_lowercase() == typed.trim().to_lowercase()
 }
 
 #[cfg(test)]
@@ -153,6 +162,12 @@ mod tests {
         let mut named = Whereabouts::new(Target::Lesson(Some("Friday".into())));
         assert!(named.choose(both()).unwrap().iter().all(|a| a.port() == 2));
         assert!(named.choose(vec![lesson("Monday", 3)]).is_err());
+        // However it is written, unless that fits several.
+        let mut small = Whereabouts::new(Target::Lesson(Some("friday".into())));
+        assert!(small.choose(both()).unwrap().iter().all(|a| a.port() == 2));
+        let mut exact = Whereabouts::new(Target::Lesson(Some("friday".into())));
+        let alike = vec![lesson("Friday", 2), lesson("friday", 3)];
+        assert!(exact.choose(alike).unwrap().iter().all(|a| a.port() == 3));
     }
 
     #[test]
