@@ -9,6 +9,13 @@ fn lines(arguments: &[&str]) -> Vec<String> {
     outcome.output.lines().map(str::to_owned).collect()
 }
 
+/// The lines before the drawing, which an empty line parts from them.
+fn said(arguments: &[&str]) -> Vec<String> {
+    let lines = lines(arguments);
+    let end = lines.iter().position(String::is_empty);
+    lines[..end.expect("an empty line")].to_vec()
+}
+
 /// Places on the five-string banjo in open G: common practice, no source.
 #[test]
 fn the_places_of_a_pitch() {
@@ -21,29 +28,54 @@ fn the_places_of_a_pitch() {
         ("D3", "D3   4/0"),
         ("C6", "C6   1/22 5/22"),
     ] {
-        assert_eq!(lines(&["--ascii", "--places", pitch]), [wanted]);
+        assert_eq!(said(&["--ascii", "--places", pitch]), [wanted]);
     }
-    let flats = lines(&["--ascii", "--flats", "--places", "F#4"]);
+    let flats = said(&["--ascii", "--flats", "--places", "F#4"]);
     assert_eq!(flats, ["Gb4  1/4 2/7 3/11 4/16"]);
     // A name without octave: every octave the neck has.
-    let every_d = lines(&["--ascii", "--places", "D"]);
+    let every_d = said(&["--ascii", "--places", "D"]);
     let names: Vec<_> = every_d.iter().filter_map(|l| l.split(' ').next()).collect();
     assert_eq!(names, ["D3", "D4", "D5"]);
 }
 
 #[test]
 fn the_pitches_of_a_reach() {
-    assert_eq!(lines(&["--reach", "two-open"]), ["B3   2/0", "D4   1/0"]);
+    assert_eq!(said(&["--reach", "two-open"]), ["B3   2/0", "D4   1/0"]);
     assert_eq!(
-        lines(&["--reach", "open"]),
+        said(&["--reach", "open"]),
         ["D3   4/0", "G3   3/0", "B3   2/0", "D4   1/0", "G4   5/0"]
     );
-    let octave = lines(&["--ascii", "--reach", "octave"]);
+    let octave = said(&["--ascii", "--reach", "octave"]);
     assert_eq!(octave.len(), 13);
     assert_eq!(
-        lines(&["--ascii", "--reach", "strings=1 frets=0-5 notes=G:major"]),
+        said(&["--ascii", "--reach", "strings=1 frets=0-5 notes=G:major"]),
         ["D4   1/0", "E4   1/2", "F#4  1/4", "G4   1/5"]
     );
+}
+
+#[test]
+fn places_and_reaches_are_drawn_below_what_is_said() {
+    for (more, wanted) in [
+        (["--places", "F#4"], ["F#4", "F#4", "F#4", "F#4", ""]),
+        (["--reach", "open"], ["D4", "B3", "G3", "D3", "G4"]),
+    ] {
+        let lines = lines(&[&["--ascii"], &more[..]].concat());
+        let start = lines.iter().position(String::is_empty).expect("a drawing");
+        let drawing = &lines[start + 1..];
+        assert_eq!(drawing[0], "five-string banjo, open G (gDGBD)");
+        for (string, name) in (1..).zip(wanted) {
+            let label = format!("{string} ");
+            let of_string = drawing.iter().filter(|line| line.starts_with(&label));
+            let names: String = of_string
+                .flat_map(|line| line[label.len()..].chars())
+                .filter(|sign| !matches!(sign, ' ' | '-' | '|'))
+                .collect();
+            assert_eq!(names, name, "{drawing:#?}");
+        }
+        assert!(drawing.iter().all(|line| line.len() <= 80), "{drawing:#?}");
+    }
+    let drawn = lines(&["--places", "F#4"]).join("\n");
+    assert!(drawn.contains("─F♯4─") && drawn.contains('┼'), "{drawn}");
 }
 
 #[test]

@@ -42,7 +42,7 @@ pub enum Command {
     /// With one lesson running on the local network, its name may be left out.
     /// Across networks, give the address and port that the host prints.
     Join(Box<JoinArgs>),
-    /// Print a neck, the places of a pitch, or the pitches of a reach
+    /// Draw a neck, the places of a pitch, or the pitches of a reach
     Neck(Box<NeckArgs>),
 }
 
@@ -244,11 +244,13 @@ pub struct NeckArgs {
     #[arg(long, conflicts_with_all = ["neck", "neck_file", "capo", "places", "reach", "toml"])]
     pub list: bool,
 
-    /// Every place of a pitch, such as C4, or of a note name, such as C
+    /// Every place of a pitch, such as C4, or of a note name, such as C: said
+    /// as STRING/FRET, and drawn
     #[arg(long, value_name = "PITCH")]
     pub places: Option<String>,
 
-    /// The pitches of a reach and their places in it
+    /// The pitches of a reach and their places in it: said as STRING/FRET, and
+    /// drawn
     #[arg(long, value_name = "REACH", conflicts_with = "places")]
     pub reach: Option<String>,
 

@@ -85,13 +85,12 @@ fn places(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> 
             .filter(|pitch| pitch.class() == class)
             .collect(),
     };
-    let lines: Vec<String> = pitches
+    let found: Vec<(Pitch, Vec<Position>)> = pitches
         .iter()
-        .map(|pitch| (pitch, neck.places(*pitch)))
+        .map(|pitch| (*pitch, neck.places(*pitch)))
         .filter(|(_, places)| !places.is_empty())
-        .map(|(pitch, places)| line_of_places(*pitch, &places, look))
         .collect();
-    if lines.is_empty() {
+    if found.is_empty() {
         return Err(Failure::Usage(format!(
             "\"{}\" lies nowhere on this neck: it holds {} to {}",
             text::shown(typed),
@@ -99,7 +98,7 @@ fn places(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> 
             look.name(neck.highest())
         )));
     }
-    Ok(lines)
+    Ok(said_and_drawn(neck, &found, look))
 }
 
 fn reach(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> {
@@ -108,19 +107,29 @@ fn reach(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> {
         .parse()
         .map_err(|error: <ReachSpec as std::str::FromStr>::Err| usage(error.to_string()))?;
     let reach = Reach::resolve(neck, &spec).map_err(|error| usage(error.to_string()))?;
-    Ok(reach
+    let found: Vec<(Pitch, Vec<Position>)> = reach
         .pitches()
         .iter()
         .map(|pitch| {
-            let places: Vec<Position> = reach
-                .positions()
-                .iter()
-                .copied()
-                .filter(|place| neck.pitch_at(*place) == Some(*pitch))
-                .collect();
-            line_of_places(*pitch, &places, look)
+            let places = reach.positions().iter().copied();
+            let places = places.filter(|place| neck.pitch_at(*place) == Some(*pitch));
+            (*pitch, places.collect())
         })
-        .collect())
+        .collect();
+    Ok(said_and_drawn(neck, &found, look))
+}
+
+/// A line for each pitch, for scripts and listeners, up to an empty line; then
+/// the same places on a drawn neck.
+fn said_and_drawn(neck: &Neck, found: &[(Pitch, Vec<Position>)], look: Look) -> Vec<String> {
+    let mut lines: Vec<String> = found
+        .iter()
+        .map(|(pitch, places)| line_of_places(*pitch, places, look))
+        .collect();
+    let marks: Vec<Position> = found.iter().flat_map(|(_, places)| places.clone()).collect();
+    lines.push(String::new());
+    lines.extend(neck_text::marked(neck, &marks, look));
+    lines
 }
 
 fn line_of_places(pitch: Pitch, places: &[Position], look: Look) -> String {

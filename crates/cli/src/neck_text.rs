@@ -1,6 +1,6 @@
 //! A neck drawn in text, its frets spaced as on the real one.
 
-use fifthpeg_core::{DrawnFret, Neck, NeckDrawing, Pitch, Position, Spelling};
+use fifthpeg_core::{DrawnString, Neck, NeckDrawing, Pitch, Position, Spelling};
 
 /// How to draw.
 #[derive(Debug, Clone, Copy)]
@@ -34,20 +34,29 @@ impl Look {
     }
 }
 
-/// Narrowest fret in columns: a name of two signs and the fret wire.
-const NARROWEST: usize = 3;
 /// Columns beside the nut for the string's number and its open note.
 const MARGIN: usize = 8;
+/// Columns of the longest name without its octave, and of a fret's number.
+const SHORT_NAME: usize = 2;
 
-/// The neck in lines: its name, the fret numbers, and a line for each string.
-/// Frets beyond the width are left out, and said to be.
+/// The neck in lines, with the name of every note: its title, a line for each
+/// string, and the fret numbers. Where the frets do not fit side by side, the
+/// neck goes on below, each part true to scale.
 pub fn neck(neck: &Neck, look: Look) -> Vec<String> {
-    let canvas = Canvas {
-        look,
-        width: look.columns.saturating_sub(MARGIN + 1),
-    };
-    let last = last_that_fits(neck, &canvas);
-    let drawing = NeckDrawing::new(neck, look.left_handed, last);
+    let mut lines = title(neck);
+    lines.extend(picture(neck, None, look));
+    lines
+}
+
+/// The neck with these places named and no others, from the nut to the part
+/// that holds the last of them.
+pub fn marked(neck: &Neck, places: &[Position], look: Look) -> Vec<String> {
+    let mut lines = title(neck);
+    lines.extend(picture(neck, Some(places), look));
+    lines
+}
+
+fn title(neck: &Neck) -> Vec<String> {
     let mut lines = vec![neck.name().to_owned()];
     if let Some(capo) = &neck.description().capo {
         lines.push(match capo.short {
@@ -55,105 +64,198 @@ pub fn neck(neck: &Neck, look: Look) -> Vec<String> {
             None => format!("capo at fret {}", capo.fret),
         });
     }
-    let mut numbers = canvas.blank(' ');
-    for pair in drawing.frets.windows(2) {
-        canvas.put(&mut numbers, pair, &pair[1].number.to_string());
-    }
-    lines.push(canvas.with_margin("", &numbers));
-    for string in &drawing.strings {
-        let mut row = canvas.blank(' ');
-        canvas.line(&mut row, string.from_x, string.to_x);
-        for fret in &drawing.frets {
-            let (low, high) = (
-                string.from_x.min(string.to_x),
-                string.from_x.max(string.to_x),
-            );
-            if fret.x >= low - 1e-9 && fret.x <= high + 1e-9 {
-                canvas.mark_fret(&mut row, fret.x);
+    lines
+}
+
+fn picture(neck: &Neck, marks: Option<&[Position]>, look: Look) -> Vec<String> {
+    let longest = marks.unwrap_or_default().iter();
+    let longest = longest
+        .filter_map(|place| neck.pitch_at(*place))
+        .map(|pitch| look.name(pitch).chars().count())
+        .fold(SHORT_NAME, usize::max);
+    let drawing = NeckDrawing::new(neck, look.left_handed, neck.last_fret());
+    let width = look.columns.saturating_sub(MARGIN + 1);
+    let last_marked = marks.map(|places| places.iter().map(|p| p.fret).max().unwrap_or(0));
+    let mut lines = Vec::new();
+    for part in parts(&drawing, width, longest + 1) {
+        if part.from > 0 {
+            if last_marked.is_some_and(|last| last <= part.from) {
+                break;
             }
+            lines.push(String::new());
         }
-        let mut open = String::new();
-        for fret in 0..=last {
-            // Fret 0 is behind every fret wire: an open string or nothing.
-            let place = Position {
-                string: string.number,
-                fret,
-            };
-            let Some(pitch) = neck.pitch_at(place) else {
-                continue;
-            };
-            if neck.open_position(string.number) == Some(place) {
-                open = look.name(pitch);
-            } else if let Some(pair) = drawing.frets.windows(2).nth(usize::from(fret) - 1) {
-                canvas.put(&mut row, pair, &look.class(pitch));
-            }
-        }
-        lines.push(canvas.with_margin(&format!("{} {open:<4}", string.number), &row));
-    }
-    if last < neck.last_fret() {
-        lines.push(format!(
-            "frets {} to {} do not fit in {} columns: widen the window to see them",
-            last + 1,
-            neck.last_fret(),
-            look.columns
-        ));
+        let page = Page {
+            neck,
+            look,
+            marks,
+            drawing: &drawing,
+            part,
+        };
+        lines.extend(drawing.strings.iter().map(|string| page.string(string)));
+        lines.push(page.numbers());
     }
     lines
 }
 
-/// The highest fret to draw so that each has room for its note.
-fn last_that_fits(neck: &Neck, canvas: &Canvas) -> u8 {
-    let fits = |last: u8| {
-        let drawing = NeckDrawing::new(neck, false, last);
-        drawing
-            .frets
-            .windows(2)
-            .all(|pair| canvas.column(pair[1].x) - canvas.column(pair[0].x) >= NARROWEST)
-    };
-    (1..=neck.last_fret())
-        .rev()
-        .find(|last| fits(*last))
-        .unwrap_or(1)
-}
-
-struct Canvas {
-    look: Look,
+/// A piece of the neck, from one fret wire (or the nut) to another, and where
+/// its columns lie.
+#[derive(Debug, Clone, Copy)]
+struct Part {
+    from: u8,
+    to: u8,
+    low_x: f64,
+    high_x: f64,
     width: usize,
 }
 
-impl Canvas {
-    fn blank(&self, sign: char) -> Vec<char> {
-        vec![sign; self.width + 1]
+impl Part {
+    fn column(self, x: f64) -> usize {
+        let along = (x - self.low_x) / (self.high_x - self.low_x);
+        ((along * self.width as f64).round().max(0.0) as usize).min(self.width)
+    }
+}
+
+/// The neck in as few parts as leave every fret that many columns, the parts
+/// with as many frets each as can be.
+fn parts(drawing: &NeckDrawing, width: usize, narrowest: usize) -> Vec<Part> {
+    let last = usize::from(drawing.last_fret());
+    let split = |pieces: usize| -> Vec<Part> {
+        let wire = |piece: usize| drawing.frets.get((piece * last).div_ceil(pieces));
+        (0..pieces)
+            .filter_map(|piece| wire(piece).zip(wire(piece + 1)))
+            .map(|(from, to)| Part {
+                from: from.number,
+                to: to.number,
+                low_x: from.x.min(to.x),
+                high_x: from.x.max(to.x),
+                width,
+            })
+            .collect()
+    };
+    let fits = |part: &Part| {
+        let frets = &drawing.frets[usize::from(part.from)..=usize::from(part.to)];
+        frets
+            .windows(2)
+            .all(|pair| part.column(pair[0].x).abs_diff(part.column(pair[1].x)) >= narrowest)
+    };
+    (1..last)
+        .map(split)
+        .find(|parts| parts.iter().all(fits))
+        .unwrap_or_else(|| split(last))
+}
+
+/// One part being drawn.
+struct Page<'a> {
+    neck: &'a Neck,
+    look: Look,
+    marks: Option<&'a [Position]>,
+    drawing: &'a NeckDrawing,
+    part: Part,
+}
+
+impl Page<'_> {
+    fn blank(&self) -> Vec<char> {
+        vec![' '; self.part.width + 1]
     }
 
-    fn column(&self, x: f64) -> usize {
-        ((x * self.width as f64).round() as usize).min(self.width)
+    fn numbers(&self) -> String {
+        let mut row = self.blank();
+        for fret in self.part.from + 1..=self.part.to {
+            self.put(&mut row, fret, &fret.to_string());
+        }
+        self.with_margin("", &row)
     }
 
-    /// Writes between two fret wires, in the middle.
-    fn put(&self, row: &mut [char], pair: &[DrawnFret], text: &str) {
-        let [a, b] = pair else { return };
-        let (a, b) = (self.column(a.x), self.column(b.x));
-        let room = a.abs_diff(b).saturating_sub(1);
-        let from = a.min(b) + 1 + room.saturating_sub(text.chars().count()) / 2;
-        for (offset, sign) in text.chars().enumerate() {
-            if let Some(cell) = row.get_mut(from + offset) {
-                *cell = sign;
+    fn string(&self, string: &DrawnString) -> String {
+        let mut row = self.blank();
+        let (low, high) = (
+            string.from_x.min(string.to_x).max(self.part.low_x),
+            string.from_x.max(string.to_x).min(self.part.high_x),
+        );
+        let (line, wire) = if self.look.ascii {
+            ('-', '|')
+        } else {
+            ('─', '┼')
+        };
+        if high - low > 1e-9 {
+            let (from, to) = (self.part.column(low), self.part.column(high));
+            row[from..=to].fill(line);
+            for fret in &self.drawing.frets {
+                if fret.x >= low - 1e-9 && fret.x <= high + 1e-9 {
+                    row[self.part.column(fret.x)] = wire;
+                }
             }
         }
-    }
-
-    fn line(&self, row: &mut [char], from_x: f64, to_x: f64) {
-        let sign = if self.look.ascii { '-' } else { '─' };
-        let (from, to) = (self.column(from_x.min(to_x)), self.column(from_x.max(to_x)));
-        for cell in row.iter_mut().take(to + 1).skip(from) {
-            *cell = sign;
+        let mut label = string.number.to_string();
+        let open = self.neck.open_position(string.number);
+        for fret in self.part.from + 1..=self.part.to {
+            let place = Position {
+                string: string.number,
+                fret,
+            };
+            if open != Some(place)
+                && let Some(name) = self.name(place)
+            {
+                self.put(&mut row, fret, &name);
+            }
         }
+        let begins = self.neck.string(string.number).map_or(0, |s| s.first_fret);
+        if (self.part.from..self.part.to).contains(&begins)
+            && let Some(name) = open.and_then(|place| self.open_name(place))
+            && !self.put_at_peg(&mut row, self.part.column(string.from_x), &name)
+        {
+            label = format!("{label} {name}");
+        }
+        self.with_margin(&label, &row)
     }
 
-    fn mark_fret(&self, row: &mut [char], x: f64) {
-        if let Some(cell) = row.get_mut(self.column(x)) {
-            *cell = if self.look.ascii { '|' } else { '┼' };
+    fn is_named(&self, place: Position) -> bool {
+        self.marks.is_none_or(|marks| marks.contains(&place))
+    }
+
+    /// What to write on a place. Where every place is named, the octave would
+    /// only fill the neck.
+    fn name(&self, place: Position) -> Option<String> {
+        let pitch = self.neck.pitch_at(place)?;
+        self.is_named(place).then(|| match self.marks {
+            Some(_) => self.look.name(pitch),
+            None => self.look.class(pitch),
+        })
+    }
+
+    fn open_name(&self, place: Position) -> Option<String> {
+        let pitch = self.neck.pitch_at(place)?;
+        self.is_named(place).then(|| self.look.name(pitch))
+    }
+
+    /// Writes between a fret's wire and the one before, in the middle.
+    fn put(&self, row: &mut [char], fret: u8, text: &str) {
+        let wire = |number: u8| {
+            let fret = self.drawing.frets.get(usize::from(number));
+            fret.map_or(0, |fret| self.part.column(fret.x))
+        };
+        let (a, b) = (wire(fret.saturating_sub(1)), wire(fret));
+        let room = a.abs_diff(b).saturating_sub(1);
+        let from = a.min(b) + 1 + room.saturating_sub(text.chars().count()) / 2;
+        write(row, from, text);
+    }
+
+    /// Writes an open note behind a short string's peg; `false` where there is
+    /// no room, as at the nut.
+    fn put_at_peg(&self, row: &mut [char], peg: usize, name: &str) -> bool {
+        let room = name.chars().count() + 1;
+        if self.look.left_handed {
+            let fits = peg + room < row.len();
+            if fits {
+                write(row, peg + 2, name);
+            }
+            fits
+        } else {
+            let from = peg.checked_sub(room);
+            if let Some(from) = from {
+                write(row, from, name);
+            }
+            from.is_some()
         }
     }
 
@@ -168,75 +270,11 @@ impl Canvas {
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn drawn(name: &str, columns: usize, left_handed: bool) -> Vec<String> {
-        let look = Look {
-            spelling: Spelling::Sharps,
-            ascii: true,
-            left_handed,
-            columns,
-        };
-        neck(&Neck::ready(name).expect("a ready neck"), look)
-    }
-
-    #[test]
-    fn every_ready_neck_keeps_within_the_width_and_shows_every_note_it_draws() {
-        for ready in fifthpeg_core::ready_necks() {
-            for columns in [40, 80, 200] {
-                let lines = drawn(ready.name, columns, false);
-                for line in &lines {
-                    assert!(
-                        line.is_ascii() && (line.len() <= columns || columns < 80),
-                        "{line}"
-                    );
-                }
-                let shown = lines[1].split_whitespace().count();
-                for line in lines.iter().skip(2).filter(|line| line.contains('|')) {
-                    // The label holds the open note, and no fret wire.
-                    let names = line[MARGIN..]
-                        .split(['|', '-', ' '])
-                        .filter(|n| !n.is_empty());
-                    let names = names.count();
-                    assert!(
-                        names == shown || (line.starts_with('5') && names + 5 == shown),
-                        "{line}"
-                    );
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn the_left_handed_neck_has_its_nut_at_the_right() {
-        let right = drawn("banjo-open-g", 80, false);
-        let left = drawn("banjo-open-g", 80, true);
-        assert!(right[2].starts_with("1 D4 ") && left[2].ends_with("1 D4"));
-        let digits = |line: &str| {
-            line.split_whitespace()
-                .map(str::to_owned)
-                .collect::<Vec<_>>()
-        };
-        let mut backwards = digits(&left[1]);
-        backwards.reverse();
-        assert_eq!(digits(&right[1]), backwards);
-    }
-
-    #[test]
-    fn the_short_string_begins_at_its_peg() {
-        let lines = drawn("banjo-open-g", 200, false);
-        let fifth = lines
-            .iter()
-            .find(|line| line.starts_with("5 G4"))
-            .expect("string 5");
-        let first = lines
-            .iter()
-            .find(|line| line.starts_with("1 D4"))
-            .expect("string 1");
-        let wires = |line: &str| line.matches('|').count();
-        assert_eq!(wires(first), 23);
-        assert_eq!(wires(fifth), 18);
+fn write(row: &mut [char], from: usize, text: &str) {
+    for (cell, sign) in row.iter_mut().skip(from).zip(text.chars()) {
+        *cell = sign;
     }
 }
+
+#[cfg(test)]
+mod tests;
