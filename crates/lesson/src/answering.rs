@@ -204,6 +204,7 @@ impl Lesson {
         student.answers_ever = student.answers_ever.saturating_add(1);
         if full.is_right() {
             part.found = true;
+            student.tally.calls += 1;
             student.tally.found += 1;
             student.tally.found_first += u32::from(part.answers.len() == 1);
             if let Some(response) = response {

@@ -62,7 +62,6 @@ impl Lesson {
             student.part = None;
             if student.here() && Some(student.id) != caller {
                 student.part = Some(Part::new(call.sounding, false));
-                student.tally.calls += 1;
                 present.push(student.id);
             }
         }
@@ -150,6 +149,11 @@ impl Lesson {
         call.stage = CallStage::Closed;
         let id = call.id;
         self.calls_closed += 1;
+        // Found ones were counted when they were found.
+        for student in self.roster.iter_mut() {
+            let missed = student.part.as_ref().is_some_and(|part| !part.found);
+            student.tally.calls += u32::from(missed);
+        }
         self.events
             .push_back(LessonEvent::Closed { at: now, call: id });
         self.send_all(now, |s| ToStudent::Closed {

@@ -188,7 +188,6 @@ impl Lesson {
             && !had_part
         {
             student.part = Some(Part::new(call.sounding, true));
-            student.tally.calls += 1;
         }
         let mut catch_up = vec![ToStudent::Welcome(Box::new(Welcome {
             student: id,

@@ -2,10 +2,11 @@
 
 use core::time::Duration;
 
-/// A student's sums over the closed and open calls of a lesson.
+/// A student's sums over a lesson. A call counts once the student has found it,
+/// or once it is closed; hearings and tries count at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Tally {
-    /// Calls this student was there for and did not make.
+    /// Calls this student was there for and did not make, found or closed.
     pub calls: u32,
     /// Of these, found.
     pub found: u32,

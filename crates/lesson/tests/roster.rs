@@ -34,7 +34,10 @@ fn one_who_comes_after_the_reveal_sees_it_but_was_not_there_for_it() {
             if marks.is_empty()
     ));
     assert_eq!(room.student(late).progress, None);
+    room.order(HostOrder::Close);
     assert_eq!(room.student(late).tally.calls, 0);
+    let mia = room.view().students[0].tally;
+    assert_eq!((mia.calls, mia.found), (1, 0));
 }
 
 #[test]
@@ -54,13 +57,16 @@ fn a_lost_student_comes_back_to_the_same_place() {
     };
     assert_eq!(welcome.name, "Mia");
     assert_eq!((notice.answers_held, notice.found), (1, false));
-    assert_eq!(room.student(mia).tally.calls, 1, "counted once");
+    assert_eq!(room.student(mia).tally.calls, 0, "it is still open");
     assert_eq!(room.view().students.len(), 1);
     let came_back = room.events.iter().any(
         |e| matches!(e, LessonEvent::Joined { student, returning: true, .. } if *student == mia),
     );
     assert!(came_back);
     assert_eq!(room.answer(mia, at("1/0")), Ok(Mark::Right));
+    assert_eq!(room.student(mia).tally.calls, 1);
+    room.order(HostOrder::Close);
+    assert_eq!(room.student(mia).tally.calls, 1, "counted once");
 }
 
 #[test]
