@@ -1,6 +1,7 @@
 //! Starting a student's terminal, and the handle to a running one.
 
 use std::sync::Arc;
+use std::time::Instant;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalView};
@@ -91,14 +92,25 @@ impl Student {
         self.sound_trouble.clone()
     }
 
-    /// Does what the student asks. The moment of asking counts as the moment
-    /// of answering.
+    /// Does what the student asks now; [`Student::order_at`] for what was asked
+    /// a moment ago.
+    ///
+    /// # Errors
+    /// As [`Student::order_at`].
+    pub async fn order(&self, order: StudentOrder) -> Result<(), StudentError> {
+        self.order_at(order, Instant::now()).await
+    }
+
+    /// Does what the student asked at this instant, such as when the key was
+    /// read. It counts as the moment of answering, so that no drawing or other
+    /// work in between makes anyone slower. An instant ahead of now is taken
+    /// as now.
     ///
     /// # Errors
     /// If the terminal refuses, or is no longer in a lesson. The host may
     /// refuse later still; that shows in the view.
-    pub async fn order(&self, order: StudentOrder) -> Result<(), StudentError> {
-        let asked = self.clock.now();
+    pub async fn order_at(&self, order: StudentOrder, asked: Instant) -> Result<(), StudentError> {
+        let asked = self.clock.moment(asked.min(Instant::now()));
         let (reply, done) = oneshot::channel();
         self.orders
             .send(Order {
