@@ -90,7 +90,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     say.say(Word::Hint, opening::NAMES_HINT);
     let (host, sound) = start(args, setup, &mut say).await?;
     let events = host.events();
-    let timings = tokio::spawn(result::keep(host.events()));
+    let timings = tokio::spawn(result::keep(host.events(), host.view()));
     let rules = host.view().borrow().rules.clone();
     say.say(Word::Lesson, host.announced_name());
     for address in reachable(&host) {

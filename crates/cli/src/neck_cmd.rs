@@ -126,7 +126,10 @@ fn said_and_drawn(neck: &Neck, found: &[(Pitch, Vec<Position>)], look: Look) -> 
         .iter()
         .map(|(pitch, places)| line_of_places(*pitch, places, look))
         .collect();
-    let marks: Vec<Position> = found.iter().flat_map(|(_, places)| places.clone()).collect();
+    let marks: Vec<Position> = found
+        .iter()
+        .flat_map(|(_, places)| places.clone())
+        .collect();
     lines.push(String::new());
     lines.extend(neck_text::marked(neck, &marks, look));
     lines

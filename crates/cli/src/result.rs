@@ -1,13 +1,17 @@
 //! What everyone did in a lesson, as a table at its end.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 use std::time::Duration;
 
-use fifthpeg_lesson::LessonEvent;
+use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::view::LessonView;
-use tokio::sync::broadcast::{self, error::RecvError};
+use tokio::sync::{
+    broadcast::{self, error::RecvError},
+    watch,
+};
 
 use crate::text;
 
@@ -24,6 +28,18 @@ impl Timings {
             .entry(student)
             .or_default()
             .push((response, uncertainty));
+    }
+
+    /// Forgets a student whose place is gone: the table has no line for them,
+    /// and terminals that come and go must not fill the memory.
+    pub fn forget(&mut self, student: StudentId) {
+        self.found.remove(&student);
+    }
+
+    /// Forgets everyone without a place in the lesson.
+    pub fn keep_only(&mut self, view: &LessonView) {
+        self.found
+            .retain(|student, _| view.students.iter().any(|s| s.id == *student));
     }
 
     /// The median and how far it may be off. If no single time is off by more
@@ -43,8 +59,12 @@ impl Timings {
     }
 }
 
-/// Keeps the times of right answers until the lesson is over.
-pub async fn keep(mut events: broadcast::Receiver<LessonEvent>) -> Timings {
+/// Keeps the times of right answers until the lesson is over, of those who
+/// have a place in it.
+pub async fn keep(
+    mut events: broadcast::Receiver<LessonEvent>,
+    view: watch::Receiver<Arc<LessonView>>,
+) -> Timings {
     let mut timings = Timings::default();
     loop {
         match events.recv().await {
@@ -55,7 +75,14 @@ pub async fn keep(mut events: broadcast::Receiver<LessonEvent>) -> Timings {
                 uncertainty,
                 ..
             }) => timings.note(student, response, uncertainty),
-            Ok(_) | Err(RecvError::Lagged(_)) => {}
+            Ok(LessonEvent::Left {
+                student,
+                leaving: Leaving::Removed | Leaving::MadeRoom,
+                ..
+            }) => timings.forget(student),
+            Ok(_) => {}
+            // Whoever went meanwhile is not in the view any more.
+            Err(RecvError::Lagged(_)) => timings.keep_only(&view.borrow()),
             Err(RecvError::Closed) => return timings,
         }
     }
@@ -97,6 +124,9 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use fifthpeg_core::Neck;
+    use fifthpeg_lesson::message::{Answer, CallId, PlaceKey};
+    use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 
     fn ms(number: u64) -> Duration {
         Duration::from_millis(number)
@@ -113,5 +143,54 @@ mod tests {
         assert_eq!(timings.median(mia), Some((ms(4000), ms(40))));
         timings.note(mia, ms(1000), ms(20));
         assert_eq!(timings.median(mia), Some((ms(3000), ms(40))));
+    }
+    #[tokio::test]
+    async fn times_are_kept_of_those_who_have_a_place() {
+        let neck = Neck::ready("banjo-open-g").expect("a ready neck");
+        let mut lesson =
+            Lesson::new(LessonSetup::new("Hall", &neck), Moment::from_micros(0)).expect("a lesson");
+        let now = Moment::from_micros(1);
+        let mia = lesson.handle_join("Mia", None, PlaceKey(1), now);
+        let mia = mia.expect("let in");
+        let (to, events) = broadcast::channel(8);
+        let (_view, view) = watch::channel(Arc::new(lesson.view()));
+        let found = |student| LessonEvent::Answered {
+            at: now,
+            student,
+            call: CallId(1),
+            serial: 1,
+            answer: Answer::Pitch(neck.lowest()),
+            mark: Mark::Right,
+            response: Some(ms(1000)),
+            uncertainty: ms(10),
+        };
+        let went = |student, leaving| LessonEvent::Left {
+            at: now,
+            student,
+            leaving,
+        };
+        let kept = tokio::spawn(keep(events, view.clone()));
+        let say = |event| to.send(event).expect("it is heard");
+        say(found(mia));
+        say(went(mia, Leaving::Lost));
+        for (number, leaving) in [(2, Leaving::Removed), (3, Leaving::MadeRoom)] {
+            say(found(StudentId(number)));
+            say(went(StudentId(number), leaving));
+        }
+        drop(to);
+        let timings = kept.await.expect("it ends");
+        assert_eq!(timings.found.keys().collect::<Vec<_>>(), [&mia]);
+
+        // One left unsaid, because there were too many events: the view knows.
+        let (to, events) = broadcast::channel(1);
+        let kept = tokio::spawn(keep(events, view));
+        to.send(found(StudentId(2))).expect("it is heard");
+        tokio::task::yield_now().await;
+        for _ in 0..3 {
+            to.send(found(mia)).expect("it is heard");
+        }
+        drop(to);
+        let timings = kept.await.expect("it ends");
+        assert_eq!(timings.found.keys().collect::<Vec<_>>(), [&mia]);
     }
 }

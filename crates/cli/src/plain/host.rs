@@ -42,6 +42,7 @@ pub async fn run(
                 Ok(event) => report.event(&event, say),
                 Err(RecvError::Lagged(missed)) => {
                     say.say(Word::Hint, format!("{missed} events were too quick to say"));
+                    report.catch_up(&host.view().borrow());
                 }
                 Err(RecvError::Closed) => return,
             },

@@ -6,6 +6,7 @@ use fifthpeg_core::{Neck, Pitch, Spelling};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Rules, StudentId};
+use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::words;
 
 use crate::plain::host_lines::HostWait;
@@ -22,8 +23,18 @@ pub struct HostReport {
     hearings: HashMap<StudentId, u32>,
     present: HashSet<StudentId>,
     found: HashSet<StudentId>,
+    /// Those of the call whose places are gone, as numbers only: terminals
+    /// that come and go must not fill the memory.
+    gone: Gone,
     neck: Option<Neck>,
     pitch: Option<Pitch>,
+}
+
+/// Who had a part in the call and has no place in the lesson any more.
+#[derive(Default)]
+struct Gone {
+    present: usize,
+    found: usize,
 }
 
 impl HostReport {
@@ -39,7 +50,42 @@ impl HostReport {
             hearings: HashMap::new(),
             present: HashSet::new(),
             found: HashSet::new(),
+            gone: Gone::default(),
         }
+    }
+
+    /// Puts right what events that were missed would have said.
+    pub fn catch_up(&mut self, view: &LessonView) {
+        let connected = view.students.iter().filter(|student| student.connected);
+        self.here = connected.map(|student| student.id).collect();
+        let known = self.names.keys().chain(&self.present).chain(&self.found);
+        let known: HashSet<StudentId> = known.copied().collect();
+        for student in known {
+            if !view.students.iter().any(|s| s.id == student) {
+                self.forget(student);
+            }
+        }
+        for student in &view.students {
+            self.names.insert(student.id, student.name.clone());
+        }
+    }
+
+    /// A place is gone for good; its part in the call still counts.
+    fn forget(&mut self, student: StudentId) {
+        self.names.remove(&student);
+        self.here.remove(&student);
+        self.hearings.remove(&student);
+        let found = self.found.remove(&student);
+        if self.present.remove(&student) || found {
+            self.gone.present += 1;
+        }
+        if found {
+            self.gone.found += 1;
+        }
+    }
+
+    fn found(&self) -> usize {
+        self.found.len() + self.gone.found
     }
 
     fn spelling(&self) -> Spelling {
@@ -55,7 +101,7 @@ impl HostReport {
         match wait {
             HostWait::Students(number) => self.here.len() >= number,
             HostWait::Answers(number) => self.answers >= number,
-            HostWait::Found(number) => self.found.len() >= number,
+            HostWait::Found(number) => self.found() >= number,
         }
     }
 
@@ -82,6 +128,9 @@ impl HostReport {
                     Leaving::Left | Leaving::MadeRoom => say.say(Word::Left, name),
                     Leaving::Removed => say.say(Word::Left, format!("{name}, removed")),
                 }
+                if matches!(leaving, Leaving::Removed | Leaving::MadeRoom) {
+                    self.forget(*student);
+                }
             }
             LessonEvent::RulesChanged { rules, .. } => {
                 rules::say_changes(&self.rules, rules, say);
@@ -101,6 +150,7 @@ impl HostReport {
                 self.answers = 0;
                 self.hearings.clear();
                 self.found.clear();
+                self.gone = Gone::default();
                 self.present = present.iter().copied().collect();
                 say.say(Word::Call, format!("{} sounding", call.0));
             }
@@ -140,8 +190,8 @@ impl HostReport {
                 format!(
                     "call {}: {} of {} found it",
                     call.0,
-                    self.found.len(),
-                    self.present.union(&self.found).count()
+                    self.found(),
+                    self.present.union(&self.found).count() + self.gone.present
                 ),
             ),
             _ => {}
@@ -181,3 +231,6 @@ impl HostReport {
         );
     }
 }
+
+#[cfg(test)]
+mod tests;

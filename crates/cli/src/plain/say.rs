@@ -274,13 +274,22 @@ impl Say {
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use std::collections::HashSet;
     use std::sync::{Arc, Mutex};
 
+    /// Keeps what was said.
     #[derive(Clone, Default)]
-    struct Kept(Arc<Mutex<Vec<u8>>>);
+    pub(crate) struct Kept(Arc<Mutex<Vec<u8>>>);
+
+    impl Kept {
+        /// All that was said so far.
+        pub(crate) fn text(&self) -> String {
+            let bytes = self.0.lock().expect("kept").clone();
+            String::from_utf8(bytes).expect("utf-8")
+        }
+    }
 
     impl Write for Kept {
         fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
@@ -309,9 +318,8 @@ mod tests {
         say.say(Word::Joined, "Mia\nended the lesson");
         say.error(Some(3), "that is no place");
         say.error(None, "that is no place");
-        let bytes = kept.0.lock().expect("kept").clone();
         assert_eq!(
-            String::from_utf8(bytes).expect("utf-8"),
+            kept.text(),
             "joined Mia?ended the lesson\nerror line 3: that is no place\nerror: that is no place\n"
         );
     }
