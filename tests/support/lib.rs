@@ -6,6 +6,8 @@ pub mod peers;
 pub mod process;
 pub mod program;
 pub mod pty;
+mod skip;
 
 pub use process::{Process, TIMEOUT};
 pub use program::{Outcome, host, host_with, join, program, run, temporary};
+pub use skip::skip;

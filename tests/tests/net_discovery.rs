@@ -9,6 +9,7 @@ use fifthpeg_host::{Host, HostConfig};
 use fifthpeg_link::discovery::FoundLesson;
 use fifthpeg_student::{Status, Student, StudentConfig, Target, find_lessons};
 use fifthpeg_tests::net::{Remembering, joined, setup, until};
+use fifthpeg_tests::skip;
 
 const LOOK: Duration = Duration::from_secs(3);
 
@@ -20,9 +21,7 @@ fn network() -> bool {
         .iter()
         .any(|i| !i.is_loopback());
     if !found {
-        let why = "no network interface besides loopback, so lessons cannot be announced";
-        assert!(std::env::var_os("FIFTHPEG_REQUIRE_ALL").is_none(), "{why}");
-        eprintln!("SKIPPED: {why}");
+        skip("no network interface besides loopback, so lessons cannot be announced");
     }
     found
 }

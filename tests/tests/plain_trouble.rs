@@ -5,7 +5,7 @@ use std::net::TcpListener;
 use std::process::Command;
 use std::time::Duration;
 
-use fifthpeg_tests::{Process, host, host_with, join, program, run, temporary};
+use fifthpeg_tests::{Process, host, host_with, join, program, run, skip, temporary};
 
 /// An environment in which no sound system can be reached.
 const NO_SOUND: &[(&str, &str)] = &[
@@ -194,7 +194,7 @@ fn running_lessons_are_listed_and_the_only_one_is_joined() {
         .iter()
         .any(|line| line.contains("by itself"));
     if !announced || !outside {
-        println!("SKIPPED: this machine has no network to announce a lesson on");
+        skip("this machine has no network to announce a lesson on");
         return;
     }
     let outcome = run(&["join", "--list", "--look", "3"]);
