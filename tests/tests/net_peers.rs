@@ -31,7 +31,11 @@ async fn a_student_who_floods_is_read_slowly_and_delays_nobody() {
         let hearing = ClientFrame::Hearing { call: 1 };
         while sender.send(&hearing).await.is_ok() {}
     });
-    notice(&mut notices, |n| matches!(n, Notice::TooFast { .. })).await;
+    notice(
+        &mut notices,
+        |n| matches!(n, Notice::TooFast { name } if name == "Bo"),
+    )
+    .await;
     for _ in 0..3 {
         goes_on(&host, &good).await;
     }

@@ -190,7 +190,10 @@ async fn talk<S: ByteStream>(
                     read_from = heard + wait;
                     if !told_fast {
                         told_fast = true;
-                        shared.tell(Notice::TooFast { student });
+                        // The lesson knows the name.
+                        if shared.inbound.send(Inbound::TooFast { student }).await.is_err() {
+                            return End::Over;
+                        }
                     }
                 }
                 let message = match said {

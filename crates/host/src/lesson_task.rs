@@ -35,6 +35,8 @@ pub(crate) enum Inbound {
         connection: ConnectionId,
         message: FromStudent,
     },
+    /// A student sends more than the limit, and is told of once.
+    TooFast { student: StudentId },
     /// A connection has ended.
     Gone {
         student: StudentId,
@@ -162,6 +164,10 @@ impl LessonTask {
                 }
                 // A refusal has been queued for the student by the lesson.
                 let _ = self.lesson.handle_message(student, message, now);
+            }
+            Inbound::TooFast { student } => {
+                let name = self.name_of(student);
+                self.tell(Notice::TooFast { name });
             }
             Inbound::Gone {
                 student,

@@ -2,8 +2,6 @@
 
 use std::net::SocketAddr;
 
-use fifthpeg_lesson::message::StudentId;
-
 /// Something about the network that whoever holds the lesson may want to know.
 /// Each displays as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -28,10 +26,12 @@ pub enum Notice {
         seconds: u64,
     },
     /// A student sent more than the limit on frames.
-    #[error("student {} sends more than this lesson takes and is being read more slowly", student.0)]
+    #[error(
+        "the terminal of {name} sends more than this lesson takes and is being read more slowly"
+    )]
     TooFast {
-        /// The student's number.
-        student: StudentId,
+        /// The student.
+        name: String,
     },
     /// What was to be sent to a student goes beyond a frame's limits.
     #[error("{name} could not be told something ({what}) and was disconnected")]
