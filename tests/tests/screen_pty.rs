@@ -120,7 +120,7 @@ fn the_end_of_the_lesson_gives_the_students_terminal_back() {
 
 #[test]
 fn signals_give_the_terminal_back() {
-    for signal in ["TERM", "INT", "HUP"] {
+    for signal in ["TERM", "INT", "HUP", "QUIT"] {
         let mut host = host((80, 24), &[], &[]);
         let mut student = join("Mette", &address(&host), (80, 24));
         student.signal(signal);

@@ -84,6 +84,7 @@ fn read(to: &mpsc::Sender<Event>, stop: &AtomicBool) {
 pub struct Stops {
     hangup: Signal,
     interrupt: Signal,
+    quit: Signal,
     terminate: Signal,
 }
 
@@ -96,6 +97,7 @@ impl Stops {
         Ok(Self {
             hangup: signal(SignalKind::hangup())?,
             interrupt: signal(SignalKind::interrupt())?,
+            quit: signal(SignalKind::quit())?,
             terminate: signal(SignalKind::terminate())?,
         })
     }
@@ -105,6 +107,7 @@ impl Stops {
         tokio::select! {
             _ = self.hangup.recv() => SignalKind::hangup().as_raw_value(),
             _ = self.interrupt.recv() => SignalKind::interrupt().as_raw_value(),
+            _ = self.quit.recv() => SignalKind::quit().as_raw_value(),
             _ = self.terminate.recv() => SignalKind::terminate().as_raw_value(),
         }
     }
