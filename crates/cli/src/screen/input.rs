@@ -15,9 +15,13 @@ const LOOK: Duration = Duration::from_millis(50);
 /// Events that may wait; a fast mouse beyond that waits in the terminal.
 const WAITING: usize = 64;
 
+/// An event and the instant it was read, which counts as the moment of asking
+/// or answering, however long the screen then takes to draw.
+pub type Timed = (Event, Instant);
+
 /// Keys and mouse, read on a thread of their own because reading blocks.
 pub struct Input {
-    events: mpsc::Receiver<Event>,
+    events: mpsc::Receiver<Timed>,
     stop: Arc<AtomicBool>,
     thread: thread::JoinHandle<()>,
 }
@@ -33,7 +37,7 @@ impl Input {
         let told = Arc::clone(&stop);
         let thread = thread::Builder::new()
             .name("keys".to_owned())
-            .spawn(move || read(&to, &told))?;
+            .spawn(move || follow(&to, &told, next_event))?;
         Ok(Self {
             events,
             stop,
@@ -43,7 +47,7 @@ impl Input {
 
     /// The next event; `None` once the terminal can no longer be read, such as
     /// after its window was closed.
-    pub async fn next(&mut self) -> Option<Event> {
+    pub async fn next(&mut self) -> Option<Timed> {
         self.events.recv().await
     }
 }
@@ -62,21 +66,33 @@ impl Drop for Input {
     }
 }
 
-fn read(to: &mpsc::Sender<Event>, stop: &AtomicBool) {
+/// Hands on events until told to stop, or until there are no more. Each is
+/// stamped as it is read, before it waits for its turn.
+fn follow(
+    to: &mpsc::Sender<Timed>,
+    stop: &AtomicBool,
+    mut next: impl FnMut() -> io::Result<Option<Event>>,
+) {
     while !stop.load(Ordering::SeqCst) {
-        match event::poll(LOOK) {
-            Ok(false) => {}
-            Ok(true) => match event::read() {
-                Ok(event) => {
-                    if to.blocking_send(event).is_err() {
-                        return;
-                    }
+        match next() {
+            Ok(None) => {}
+            Ok(Some(event)) => {
+                if to.blocking_send((event, Instant::now())).is_err() {
+                    return;
                 }
-                Err(_) => return,
-            },
+            }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(_) => return,
         }
+    }
+}
+
+/// The terminal's next event, if there is one within [`LOOK`].
+fn next_event() -> io::Result<Option<Event>> {
+    if event::poll(LOOK)? {
+        event::read().map(Some)
+    } else {
+        Ok(None)
     }
 }
 
@@ -110,5 +126,49 @@ impl Stops {
             _ = self.quit.recv() => SignalKind::quit().as_raw_value(),
             _ = self.terminate.recv() => SignalKind::terminate().as_raw_value(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Events waited for by a screen that is busy elsewhere.
+    #[test]
+    fn an_event_keeps_the_instant_it_was_read_at() {
+        let (to, mut events) = mpsc::channel(WAITING);
+        let mut waiting = vec![Event::FocusLost, Event::FocusGained];
+        let before = Instant::now();
+        follow(&to, &AtomicBool::new(false), || match waiting.pop() {
+            Some(event) => Ok(Some(event)),
+            None => Err(io::ErrorKind::UnexpectedEof.into()),
+        });
+        let after = Instant::now();
+        thread::sleep(Duration::from_millis(30));
+        for wanted in [Event::FocusGained, Event::FocusLost] {
+            let (event, at) = events.blocking_recv().expect("an event");
+            assert_eq!(event, wanted);
+            assert!(before <= at && at <= after);
+        }
+    }
+
+    #[test]
+    fn an_interrupted_read_is_read_again_and_a_stop_is_obeyed() {
+        let (to, mut events) = mpsc::channel(WAITING);
+        let stop = AtomicBool::new(false);
+        let mut turn = 0;
+        follow(&to, &stop, || {
+            turn += 1;
+            match turn {
+                1 => Err(io::ErrorKind::Interrupted.into()),
+                2 => Ok(None),
+                _ => {
+                    stop.store(true, Ordering::SeqCst);
+                    Ok(Some(Event::FocusLost))
+                }
+            }
+        });
+        assert_eq!(turn, 3);
+        assert!(events.blocking_recv().is_some());
     }
 }

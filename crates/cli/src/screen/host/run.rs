@@ -56,7 +56,7 @@ pub async fn run(
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
             event = input.next() => {
-                let Some(event) = event else {
+                let Some((event, _)) = event else {
                     return Ok(ScreenEnd::Finished);
                 };
                 let size = guard.terminal().size()?;

@@ -48,14 +48,14 @@ pub async fn run(student: &Student, options: ScreenOptions) -> Result<ScreenEnd,
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
             event = input.next() => {
-                let Some(event) = event else {
+                let Some((event, read_at)) = event else {
                     return Ok(ScreenEnd::Finished);
                 };
                 let size = guard.terminal().size()?;
                 let screen = Rect::new(0, 0, size.width, size.height);
                 match take(&mut state, &event, screen) {
                     Some(StudentAction::Order(order)) => {
-                        state.message = student.order(order).await.err().map(Message::trouble);
+                        state.message = student.order_at(order, read_at).await.err().map(Message::trouble);
                     }
                     Some(StudentAction::Leave) => return Ok(ScreenEnd::Finished),
                     None => {}
