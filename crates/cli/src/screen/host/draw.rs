@@ -2,7 +2,7 @@
 
 use fifthpeg_core::Position;
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::message::{Answer, Progress, Rules};
 use fifthpeg_lesson::view::CallStage;
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -125,15 +125,25 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         rules.telling.meaning(),
         rules.voice.word(),
     );
-    let short = format!(
-        "Right: {}   Sound: {}   Telling: {}   Voice: {}",
-        rules.marking.word(),
-        rules.sounding.word(),
-        rules.telling.word(),
-        rules.voice.word(),
-    );
-    let line = if full.len() <= width { full } else { short };
+    let line = if full.len() <= width {
+        full
+    } else {
+        short_rules(rules, width)
+    };
     buf.set_stringn(area.x, area.y + 3, line, width, theme.style(Tint::Plain));
+}
+
+/// The rules in few words. The voice, which everyone hears anyway, gives way.
+fn short_rules(rules: &Rules, width: usize) -> String {
+    let words = |word: &str| word.replace('-', " ");
+    let needed = format!(
+        "Right: {}. Sound: {}. A miss tells: {}.",
+        words(rules.marking.word()),
+        words(rules.sounding.word()),
+        words(rules.telling.word()),
+    );
+    let all = format!("{needed} Voice: {}.", rules.voice.word());
+    if all.len() <= width { all } else { needed }
 }
 
 fn places(state: &HostState) -> u32 {

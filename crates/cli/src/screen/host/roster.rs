@@ -102,9 +102,13 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
         .flat_map(|student| student.answers.iter().map(move |answer| (student, answer)))
         .collect();
     all.sort_by_key(|(_, answer)| answer.response.unwrap_or(Duration::MAX));
-    let title = format!("What came in ({}), the quickest first", all.len());
-    parts::rule(&title, heading(area), theme, buf);
     let rows = usize::from(area.height.saturating_sub(2));
+    let title = if all.len() > rows {
+        format!("What came in, the {rows} quickest of {}", all.len())
+    } else {
+        format!("What came in ({}), the quickest first", all.len())
+    };
+    parts::rule(&title, heading(area), theme, buf);
     let lines = all.iter().take(rows).map(|(student, answer)| {
         let (sign, tint) = match answer.mark {
             Mark::Right => (theme.signs().found, Tint::Right),

@@ -2,6 +2,8 @@
 
 use crossterm::event::KeyCode;
 use fifthpeg_lesson::HostOrder;
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_lesson::terminal::StudentOrder;
 use ratatui::layout::Rect;
 
@@ -34,7 +36,7 @@ fn the_rules_stand_in_the_head() {
     line_with(&text, "Reach: the whole neck (110 places)");
     line_with(
         &text,
-        "Right: same-pitch   Sound: every-terminal   Telling: hint   Voice: banjo",
+        "Right: same pitch. Sound: every terminal. A miss tells: hint. Voice: banjo.",
     );
     let wide = host_text(&three().host_screen(ScreenOptions::default()), 200, 50);
     line_with(&wide, "Right: the same pitch, anywhere on the neck.");
@@ -245,4 +247,54 @@ fn someone_away_is_marked() {
     let text = host_text(&room.host_screen(ScreenOptions::default()), 80, 24);
     assert!(line_with(&text, "Jonas").contains("- away"));
     line_with(&text, "2 here, 1 away");
+}
+
+#[test]
+fn thirty_students_scroll_and_their_number_is_told() {
+    let names: Vec<String> = (1..=30).map(|n| format!("Guest {n:02}")).collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let mut room = Room::class(&names);
+    room.call("1/4");
+    for which in 0..30 {
+        room.student(which, StudentOrder::Answer(at("1/4")));
+    }
+    let mut screen = room.host_screen(ScreenOptions::default());
+    let text = host_text(&screen, 80, 24);
+    line_with(&text, "Students 1 to 8 of 30");
+    line_with(&text, "Guest 08");
+    assert!(nowhere(&text, "Guest 09"));
+    for _ in 0..29 {
+        press(&mut screen, Key::Code(KeyCode::Down));
+    }
+    let text = host_text(&screen, 80, 24);
+    line_with(&text, "Students 23 to 30 of 30");
+    line_with(&text, "Guest 30");
+    assert!(nowhere(&text, "Guest 22"));
+    for _ in 0..29 {
+        press(&mut screen, Key::Code(KeyCode::Up));
+    }
+    line_with(&host_text(&screen, 80, 24), "Students 1 to 8 of 30");
+    press(&mut screen, Key::Code(KeyCode::Tab));
+    line_with(
+        &host_text(&screen, 80, 24),
+        "What came in, the 8 quickest of 30",
+    );
+}
+
+#[test]
+fn the_rules_fit_every_width() {
+    let mut room = three();
+    room.host(HostOrder::SetMarking(Marking::ExactPlace));
+    room.host(HostOrder::SetSounding(Sounding::HostSpeakers));
+    room.host(HostOrder::SetTelling(Telling::Interval));
+    room.host(HostOrder::SetVoice(Voice::Guitar));
+    let screen = room.host_screen(ScreenOptions::default());
+    let whole = "Right: exact place. Sound: host speakers. A miss tells: interval.";
+    line_with(
+        &host_text(&screen, 80, 24),
+        &format!("{whole} Voice: guitar."),
+    );
+    let narrow = host_text(&screen, 70, 24);
+    line_with(&narrow, whole);
+    assert!(nowhere(&narrow, "Voice"));
 }

@@ -96,17 +96,17 @@ fn rules_are_chosen_from_lists() {
         (
             'm',
             HostOrder::SetMarking(Marking::ExactPlace),
-            "Right: exact-place",
+            "Right: exact place",
         ),
         (
             's',
             HostOrder::SetSounding(Sounding::HostSpeakers),
-            "Sound: host-speakers",
+            "Sound: host speakers",
         ),
         (
             't',
             HostOrder::SetTelling(Telling::Interval),
-            "Telling: interval",
+            "A miss tells: interval",
         ),
         ('v', HostOrder::SetVoice(Voice::Guitar), "Voice: guitar"),
     ] {
