@@ -27,10 +27,13 @@ const CLASS: usize = 30;
 #[tokio::main]
 async fn main() -> Result<(), Failure> {
     let arguments: Vec<_> = std::env::args().skip(1).collect();
-    if let [word, address, number] = &arguments[..]
-        && word == memory::STUDENTS
-    {
-        return memory::students(address.parse()?, number.parse()?).await;
+    let arguments: Vec<_> = arguments.iter().map(String::as_str).collect();
+    match arguments[..] {
+        [memory::STUDENTS, address, number] => {
+            return memory::students(address.parse()?, number.parse()?).await;
+        }
+        [memory::HOST, number] => return memory::host_alone(number.parse()?).await,
+        _ => {}
     }
     let mut table = Table::new();
     call::measure(&mut table, CLASS, 300).await?;

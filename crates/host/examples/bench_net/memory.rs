@@ -16,37 +16,54 @@ use crate::{Failure, host};
 /// The word that makes this program a number of students.
 pub const STUDENTS: &str = "students";
 
-/// Measures with these numbers of students, each with a host of its own.
+/// The word that makes this program a host that measures itself.
+pub const HOST: &str = "host";
+
+/// Measures with these numbers of students, each with a host in a fresh
+/// process: memory that something else has used and given back would hide what
+/// the students take.
 pub async fn measure(table: &mut Table, numbers: &[usize]) -> Result<(), Failure> {
     for &number in numbers {
-        let host = host("Bench: memory", false).await?;
-        let address = host.local_addrs()[0];
-        // One in and out first, so that what is made once is there already.
-        with_students(address, 1, || async {
-            host.view().wait_for(|v| connected(v) == 1).await?;
-            Ok(())
-        })
-        .await?;
-        host.view().wait_for(|v| connected(v) == 0).await?;
-        let before = resident_kb()?;
-        let mut after = before;
-        with_students(address, number, || async {
-            host.view().wait_for(|v| connected(v) == number).await?;
-            host.order(HostOrder::CallRandom).await?;
-            tokio::time::sleep(Duration::from_secs(2)).await;
-            after = resident_kb()?;
-            Ok(())
-        })
-        .await?;
-        let each = (after as f64 - before as f64) / number as f64;
+        let mut command = std::process::Command::new(std::env::current_exe()?);
+        command.args([HOST, &number.to_string()]);
+        let output = tokio::task::spawn_blocking(move || command.output()).await??;
+        if !output.status.success() {
+            return Err(String::from_utf8_lossy(&output.stderr).into());
+        }
+        let grown_kb: f64 = String::from_utf8(output.stdout)?.trim().parse()?;
         table.row(
             &format!("host's memory for each of {number} students"),
-            &format!("{each:.1} kB"),
+            &format!("{:.1} kB", grown_kb / number as f64),
             "",
             "growth of the resident set; the system's socket buffers are not in it",
         );
-        host.end().await?;
     }
+    Ok(())
+}
+
+/// Is a host, and prints by how many kB it grew with that number of students.
+pub async fn host_alone(number: usize) -> Result<(), Failure> {
+    let host = host("Bench: memory", false).await?;
+    let address = host.local_addrs()[0];
+    // One in and out first, so that what is made once is there already.
+    with_students(address, 1, || async {
+        host.view().wait_for(|v| connected(v) == 1).await?;
+        Ok(())
+    })
+    .await?;
+    host.view().wait_for(|v| connected(v) == 0).await?;
+    let before = resident_kb()?;
+    let mut after = before;
+    with_students(address, number, || async {
+        host.view().wait_for(|v| connected(v) == number).await?;
+        host.order(HostOrder::CallRandom).await?;
+        tokio::time::sleep(Duration::from_secs(2)).await;
+        after = resident_kb()?;
+        Ok(())
+    })
+    .await?;
+    host.end().await?;
+    println!("{}", after.saturating_sub(before));
     Ok(())
 }
 
