@@ -209,8 +209,7 @@ async fn who_is_busy_when_the_lesson_ends_is_told_as_well() {
             while student.order(StudentOrder::Try(at)).await.is_ok() {
                 tokio::time::sleep(Duration::from_millis(1)).await;
             }
-            let status = student.status().borrow().clone();
-            status
+            student.status().borrow().clone()
         }));
     }
     until(&mut host.view(), "everyone busy", |v| {

@@ -11,7 +11,7 @@ mod measure;
 
 use fifthpeg_tests::{Process, host, program, skip};
 use measure::{cents, equal_temperament_hz, pitch};
-use std::io::{BufRead, BufReader, Read, Write};
+use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::thread::JoinHandle;
