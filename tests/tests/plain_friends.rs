@@ -38,6 +38,10 @@ fn friends_call_in_turn_and_the_caller_does_not_answer() {
     mia.type_line("pick 2/1");
     mia.wait_for("call 1 sounding, called by you");
     ole.wait_for("call 1 sounding, called by Mia");
+    mia.type_line("target");
+    assert_eq!(mia.wait_for("target"), "target C4 at 2/1");
+    ole.type_line("target");
+    assert!(ole.wait_for("error").contains("only the one who called"));
     mia.type_line("answer 2/1");
     assert!(mia.wait_for("error").contains("you called this note"));
     ole.type_line("answer 3/5");
@@ -52,8 +56,16 @@ fn friends_call_in_turn_and_the_caller_does_not_answer() {
     mia.wait_for("call 2 sounding, called by Ole");
     mia.type_line("hear");
     ole.type_line("again");
+    // He had it picked at random, and may look what it is.
+    ole.type_line("target");
+    let target = ole.wait_for("target ");
+    let note = target.trim_start_matches("target ").to_owned();
     ole.type_line("reveal");
-    mia.wait_for("reveal ");
+    let revealed = mia.wait_for("reveal ");
+    assert!(
+        revealed.starts_with(&format!("reveal {note}: ")),
+        "{target}, {revealed}"
+    );
     ole.type_line("close");
     // The turn passes at the reveal; both may show at one look or at two.
     mia.wait_for_both("turn you", "closed call 2: not found");

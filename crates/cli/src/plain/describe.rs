@@ -29,6 +29,12 @@ pub fn reveal(pitch: Pitch, places: &[Position], spelling: Spelling) -> String {
     format!("{}: {}", pitch.ascii_name(spelling), places.join(" "))
 }
 
+/// `F#4 at 1/4`, or `F#4` if the note was called and no place.
+pub fn target(pitch: Pitch, place: Option<Position>, spelling: Spelling) -> String {
+    let at = place.map_or_else(String::new, |place| format!(" at {place}"));
+    format!("{}{at}", pitch.ascii_name(spelling))
+}
+
 /// The neck in lines: its name, then each string with its open note and where
 /// its frets run.
 pub fn neck(neck: &Neck, spelling: Spelling) -> Vec<String> {

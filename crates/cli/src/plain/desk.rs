@@ -102,11 +102,11 @@ fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
         .as_ref()
         .filter(|call| call.stage != CallStage::Closed)
         .ok_or("no call is open: type call to make one")?;
-    let name = call.pitch.ascii_name(describe::spelling(&view.rules));
-    let at = call
-        .place
-        .map_or_else(String::new, |place| format!(" at {place}"));
-    say.say(Word::Target, format!("{name}{at}"));
+    let spelling = describe::spelling(&view.rules);
+    say.say(
+        Word::Target,
+        describe::target(call.pitch, call.place, spelling),
+    );
     Ok(())
 }
 

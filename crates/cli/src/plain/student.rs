@@ -202,6 +202,9 @@ async fn obey_student(
             say.say(Word::Where, student_report::where_now(&view));
             return Ok(Next::GoOn);
         }
+        StudentLine::Target => {
+            return student_report::target(&view, say).map(|()| Next::GoOn);
+        }
         StudentLine::Tally => {
             say.say(Word::Tally, words::tally(&view.tally));
             return Ok(Next::GoOn);

@@ -24,6 +24,8 @@ pub enum StudentLine {
     Neck,
     /// Call a note among friends; `None` picks at random.
     Pick(Option<Answer>),
+    /// Say the note of the own call.
+    Target,
     /// Sound the own call again for everyone.
     Again,
     /// Show the note of the own call.
@@ -127,6 +129,12 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
                 table::answer(rest).map(|at| StudentLine::Pick(Some(at)))
             }
         },
+    },
+    Command {
+        word: "target",
+        form: "",
+        does: "among friends, when you called: say the note, to you alone",
+        read: |rest| nothing("target", rest).map(|()| StudentLine::Target),
     },
     Command {
         word: "again",

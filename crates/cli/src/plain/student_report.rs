@@ -151,6 +151,20 @@ fn say_closed(call: &TerminalCall, say: &mut Say) {
     say.say(Word::Closed, format!("call {}: {outcome}", call.number));
 }
 
+/// Says the note of the call that is this student's own.
+///
+/// # Errors
+/// One sentence, if there is none.
+pub fn target(view: &TerminalView, say: &mut Say) -> Result<(), String> {
+    let open = view.call.as_ref().filter(|c| c.stage != CallStage::Closed);
+    let call = open.ok_or("no call is open: on your turn, type pick to make one")?;
+    let (pitch, place) = call
+        .target
+        .ok_or("only the one who called knows the note: listen and search")?;
+    say.say(Word::Target, describe::target(pitch, place, spelling(view)));
+    Ok(())
+}
+
 /// Where the student stands with the open call, in a sentence.
 pub fn where_now(view: &TerminalView) -> String {
     let spelling = spelling(view);
