@@ -77,6 +77,7 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
             "--sounding host-speakers needs --output device among friends: leave one of them out",
         ));
     }
+    setup.speakers_among_friends = opening::is_device(&args.manner);
     setup.seed = args.seed.unwrap_or_else(opening::seed);
     setup.max_students = args.max_students;
     Ok(setup)
@@ -213,15 +214,19 @@ async fn friend(
     .map_err(Failure::runtime)?;
     let outcome = match input {
         Some(mut input) => plain::student::run(&student, Some(host), &mut input, say, stop).await,
-        None => friend_screen(args, &student).await,
+        None => friend_screen(args, host, &student).await,
     };
     let left = student.leave().await.map_err(Failure::runtime);
     outcome.and(left)
 }
 
-async fn friend_screen(args: &HostArgs, student: &Student) -> Result<(), Failure> {
+async fn friend_screen(args: &HostArgs, host: &Host, student: &Student) -> Result<(), Failure> {
     let options = opening::screen_options(&args.manner, false);
-    screen::student::run(student, options)
+    let side = screen::student::HostSide {
+        host,
+        joining: joining(host),
+    };
+    screen::student::run(student, options, Some(side))
         .await
         .map(drop)
         .map_err(Failure::runtime)

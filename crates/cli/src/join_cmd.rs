@@ -101,7 +101,7 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
 
 async fn on_screen(args: &JoinArgs, student: &Student) -> Result<(), Failure> {
     let options = opening::screen_options(&args.manner, false);
-    screen::student::run(student, options)
+    screen::student::run(student, options, None)
         .await
         .map(drop)
         .map_err(Failure::runtime)?;

@@ -195,3 +195,15 @@ pub fn ask(title: &str, hint: &str, line: &LineEdit, area: Rect, theme: Theme, f
     frame.render_widget(Paragraph::new(vec![typed, hint, foot]), inside);
     frame.set_cursor_position((at, inside.y));
 }
+
+/// The line to type a reach into.
+pub fn ask_reach(line: &LineEdit, area: Rect, theme: Theme, frame: &mut Frame) {
+    ask(
+        "A reach of your own",
+        "such as strings=1,2 frets=0-5 or pitches=D3-D4 notes=G:major",
+        line,
+        area,
+        theme,
+        frame,
+    );
+}

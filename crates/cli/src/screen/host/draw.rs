@@ -32,14 +32,7 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
     draw_main(state, &areas, frame.buffer_mut());
     match &state.layer {
         Layer::Menu(menu) => menu.draw(screen, theme, frame),
-        Layer::TypeReach(line) => parts::ask(
-            "A reach of your own",
-            "such as strings=1,2 frets=0-5 or pitches=D3-D4 notes=G:major",
-            line,
-            screen,
-            theme,
-            frame,
-        ),
+        Layer::TypeReach(line) => parts::ask_reach(line, screen, theme, frame),
         Layer::Help(first) => help::draw(&keys::help(theme), *first, screen, theme, frame),
         Layer::Main | Layer::Pick(_) => {}
     }

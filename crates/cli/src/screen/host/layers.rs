@@ -1,5 +1,6 @@
 //! What can lie over the host's screen, and what it can want done.
 
+use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::setup::HostOrder;
 
 use crate::screen::line_edit::LineEdit;
@@ -13,11 +14,28 @@ pub enum HostAction {
     Order(HostOrder),
 }
 
+/// A list that opens from another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum List {
+    /// What counts as right.
+    Marking,
+    /// Who sounds calls.
+    Sounding,
+    /// How much a miss says.
+    Telling,
+    /// The voice.
+    Voice,
+    /// Whether to remove this student.
+    Remove(StudentId),
+}
+
 /// What a line of a menu stands for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum MenuChoice {
     /// An order.
     Order(HostOrder),
+    /// Another list.
+    Open(List),
     /// Type a reach of one's own.
     TypeReach,
     /// Nothing: go back.

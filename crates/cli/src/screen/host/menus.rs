@@ -1,11 +1,12 @@
 //! The lists of the host's screen.
 
-use fifthpeg_core::{ReachSpec, ReachStep};
+use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Rules, Sounding, StudentId, Voice};
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::view::LessonView;
 
-use super::layers::MenuChoice;
+use super::layers::{List, MenuChoice};
 use crate::choice::Choice;
 use crate::screen::menu::Menu;
 
@@ -79,6 +80,62 @@ pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
         ),
     ];
     Menu::new(&format!("Remove {name}?"), lines, 0)
+}
+
+/// The rules but for the reach, each with what it is now and a list of its own.
+pub fn rules(rules: &Rules) -> Menu<MenuChoice> {
+    let line = |what: &str, now: &str, list| (format!("{what}: {now}"), MenuChoice::Open(list));
+    let lines = vec![
+        line("what is right", rules.marking.meaning(), List::Marking),
+        line(
+            "who sounds a call",
+            rules.sounding.meaning(),
+            List::Sounding,
+        ),
+        line("what a miss tells", rules.telling.meaning(), List::Telling),
+        line("the voice", rules.voice.word(), List::Voice),
+    ];
+    Menu::new("The rules of the lesson", lines, 0)
+}
+
+/// Everyone but this one, to be removed; `None` if there is nobody.
+pub fn roster(view: &LessonView, but: Option<StudentId>) -> Option<Menu<MenuChoice>> {
+    let others = view.students.iter().filter(|s| Some(s.id) != but);
+    let lines: Vec<_> = others
+        .map(|student| {
+            let away = if student.connected { "" } else { " (away)" };
+            let choice = MenuChoice::Open(List::Remove(student.id));
+            (format!("{}{away}", student.name), choice)
+        })
+        .collect();
+    (!lines.is_empty()).then(|| Menu::new("Remove whom?", lines, 0))
+}
+
+/// A list opened from another; `None` if what it was about is gone.
+pub fn open(list: List, view: &LessonView) -> Option<Menu<MenuChoice>> {
+    let rules = &view.rules;
+    Some(match list {
+        List::Marking => marking(rules),
+        List::Sounding => sounding(rules),
+        List::Telling => telling(rules),
+        List::Voice => voice(rules),
+        List::Remove(id) => {
+            let student = view.students.iter().find(|s| s.id == id)?;
+            remove(id, &student.name)
+        }
+    })
+}
+
+/// The order that a typed reach stands for on this neck.
+///
+/// # Errors
+/// One sentence that says what is wrong with it.
+pub fn typed_reach(text: &str, neck: &Neck) -> Result<HostOrder, String> {
+    let spec = text
+        .parse::<ReachSpec>()
+        .map_err(|error| error.to_string())?;
+    Reach::resolve(neck, &spec).map_err(|error| error.to_string())?;
+    Ok(HostOrder::SetReach(spec))
 }
 
 fn choices<C: Choice>(title: &str, now: C, order: impl Fn(C) -> HostOrder) -> Menu<MenuChoice> {

@@ -4,13 +4,13 @@ use std::time::Duration;
 
 use crossterm::event::Event;
 use fifthpeg_host::Host;
-use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use ratatui::layout::Rect;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
 use super::layers::HostAction;
+use super::news;
 use super::state::HostState;
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
@@ -72,7 +72,11 @@ pub async fn run(
                 state.set_view(views.borrow_and_update().clone());
             }
             event = events.recv() => match event {
-                Ok(event) => tell(&mut state, &event),
+                Ok(event) => {
+                    if let Some(text) = news::of(&event, &state.view) {
+                        state.message = Some(Message::news(text));
+                    }
+                }
                 Err(RecvError::Lagged(_)) => {}
                 Err(RecvError::Closed) => return Ok(ScreenEnd::Finished),
             },
@@ -97,33 +101,4 @@ fn take(state: &mut HostState, event: &Event, screen: Rect) -> Option<HostAction
         // A resize only needs the next drawing.
         _ => None,
     }
-}
-
-/// Tells who came and went; everything else shows in the lists.
-fn tell(state: &mut HostState, event: &LessonEvent) {
-    let text = match event {
-        LessonEvent::Joined {
-            name,
-            returning: true,
-            ..
-        } => format!("{name} is back."),
-        LessonEvent::Joined { name, .. } => format!("{name} joined."),
-        LessonEvent::Left {
-            student, leaving, ..
-        } => {
-            let known = state.view.students.iter().find(|s| s.id == *student);
-            let Some(name) = known.map(|student| student.name.clone()) else {
-                return;
-            };
-            match leaving {
-                Leaving::Lost => format!("{name} lost the connection; the place is kept."),
-                Leaving::FellBehind => format!("{name} fell behind; the place is kept."),
-                Leaving::Left => format!("{name} left."),
-                Leaving::Removed => format!("{name} was taken off the roster."),
-                Leaving::MadeRoom => format!("{name}, long gone, made room for a newcomer."),
-            }
-        }
-        _ => return,
-    };
-    state.message = Some(Message::news(text));
 }

@@ -286,24 +286,27 @@ impl HostState {
                 self.layer = Layer::TypeReach(LineEdit::new(&now));
                 None
             }
+            MenuChoice::Open(list) => {
+                if let Some(menu) = menus::open(list, &self.view) {
+                    self.layer = Layer::Menu(menu);
+                }
+                None
+            }
             MenuChoice::Back => None,
         }
     }
 
     /// A reach that cannot be read or used leaves the line open, to be mended.
     fn take_typed_reach(&mut self, text: &str) -> Option<HostAction> {
-        let spec = match text.parse::<fifthpeg_core::ReachSpec>() {
-            Ok(spec) => spec,
+        match menus::typed_reach(text, &self.neck) {
+            Ok(order) => {
+                self.layer = Layer::Main;
+                Some(HostAction::Order(order))
+            }
             Err(why) => {
                 self.message = Some(Message::trouble(why));
-                return None;
+                None
             }
-        };
-        if let Err(why) = Reach::resolve(&self.neck, &spec) {
-            self.message = Some(Message::trouble(why));
-            return None;
         }
-        self.layer = Layer::Main;
-        Some(HostAction::Order(HostOrder::SetReach(spec)))
     }
 }

@@ -2,7 +2,7 @@
 
 use fifthpeg_core::Position;
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::Answer;
+use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::{marking, sentence};
@@ -45,7 +45,12 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
             frame,
         ),
         Layer::Leave(menu) => menu.draw(screen, theme, frame),
-        Layer::Help(first) => help::draw(&keys::help(theme), *first, screen, theme, frame),
+        Layer::HostList(menu) => menu.draw(screen, theme, frame),
+        Layer::TypeReach(line) => parts::ask_reach(line, screen, theme, frame),
+        Layer::Help(first) => {
+            let help = keys::help(theme, state.hosting.is_some());
+            help::draw(&help, *first, screen, theme, frame);
+        }
     }
 }
 
@@ -84,9 +89,13 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
     );
     parts::message(state.message.as_ref(), areas.message, theme, buf);
     match &state.layer {
-        Layer::Main => parts::foot(state.table(), areas.foot, theme, buf),
-        Layer::Leave(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
-        Layer::Caution | Layer::TypeName(_) | Layer::Help(_) => {}
+        Layer::Main => {
+            let as_host = state.hosting.is_some() && !state.is_over();
+            let foot = keys::foot(state.table(), as_host);
+            parts::foot(&foot, areas.foot, theme, buf);
+        }
+        Layer::Leave(_) | Layer::HostList(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
+        Layer::Caution | Layer::TypeName(_) | Layer::TypeReach(_) | Layer::Help(_) => {}
     }
 }
 
@@ -105,7 +114,16 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
     let (text, tint) = sentences::connection(state);
     let right = Span::styled(text, theme.style(tint));
     parts::ends(title, right, row(0), buf);
-    let Some(welcome) = state.view.welcome.as_ref().filter(|_| area.height >= 3) else {
+    let width = usize::from(area.width);
+    let plain = theme.style(Tint::Plain);
+    let mut next = 1;
+    if let Some(hosting) = state.hosting.as_ref().filter(|_| state.shows_joining()) {
+        let joining = theme.text(&hosting.joining);
+        buf.set_stringn(area.x, area.y + next, joining, width, plain);
+        next += 1;
+    }
+    let roomy = area.height >= next + 2;
+    let Some(welcome) = state.view.welcome.as_ref().filter(|_| roomy) else {
         return;
     };
     let rules = &welcome.rules;
@@ -114,12 +132,10 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
         .step
         .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
     let heavy = theme.signs().string_inside;
-    let width = usize::from(area.width);
-    let plain = theme.style(Tint::Plain);
     let reach = theme.text(&format!("Search: {reach} (drawn {heavy}{heavy}{heavy})"));
-    buf.set_stringn(area.x, area.y + 1, reach, width, plain);
+    buf.set_stringn(area.x, area.y + next, reach, width, plain);
     let right = format!("Right is: {}.", marking(rules.marking));
-    buf.set_stringn(area.x, area.y + 2, right, width, plain);
+    buf.set_stringn(area.x, area.y + next + 1, right, width, plain);
 }
 
 /// The place under the cursor, for those who would rather read it, and what
@@ -163,10 +179,10 @@ pub fn picture<'a>(
     })
 }
 
-/// What is marked on the neck: tries, then the note once it is shown, then
-/// one's own answers.
+/// What is marked on the neck: tries, then the note once it is shown (to who
+/// called it, at once), then one's own answers.
 pub fn marks(state: &StudentState) -> Vec<(Position, PlaceSign)> {
-    let Some(call) = state.current_call() else {
+    let Some(call) = state.shown_call() else {
         return Vec::new();
     };
     let at = |answer: &Answer| match answer {
@@ -177,6 +193,11 @@ pub fn marks(state: &StudentState) -> Vec<(Position, PlaceSign)> {
     let mut marks: Vec<_> = tries.map(|place| (place, PlaceSign::Tried)).collect();
     if let Some((_, places)) = &call.revealed {
         marks.extend(places.iter().map(|place| (*place, PlaceSign::Place)));
+    }
+    if let (Some((pitch, picked)), Some(neck)) = (call.target, &state.view.neck) {
+        let places = neck.places(pitch);
+        marks.extend(places.into_iter().map(|place| (place, PlaceSign::Place)));
+        marks.extend(picked.map(|place| (place, PlaceSign::Picked)));
     }
     marks.extend(call.answers.iter().filter_map(|(answer, mark)| {
         let sign = match mark {
@@ -202,8 +223,13 @@ fn draw_list(state: &StudentState, area: Rect, buf: &mut Buffer) {
         ""
     };
     let (title, lines) = if call.you_call {
+        let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
+        let (found, of) = (found.count(), call.progress.len());
         (
-            format!("The others, call {}{over}", call.number),
+            format!(
+                "The others, call {}{over}: {found} of {of} found it",
+                call.number
+            ),
             others(state, call),
         )
     } else {
@@ -266,7 +292,7 @@ fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
 
 fn others(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
     let theme = state.theme();
-    let line = |(name, progress): &(String, fifthpeg_lesson::message::Progress)| {
+    let line = |(name, progress): &(String, Progress)| {
         let (sign, word, tint) = words::progress(*progress, theme);
         Line::from(vec![
             Span::styled(sign, theme.style(tint)),

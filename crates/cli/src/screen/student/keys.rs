@@ -2,6 +2,7 @@
 
 use crossterm::event::KeyCode;
 
+use super::hosting::{HOSTING_KEYS, HostingCommand};
 use crate::screen::help::HelpPart;
 use crate::screen::keys::{Binding, Key};
 use crate::screen::menu::MENU_KEYS;
@@ -31,8 +32,10 @@ pub enum StudentCommand {
     Reveal,
     /// Caller: end the call.
     Close,
-    /// Leave the lesson.
+    /// Leave the lesson, or the screen once the lesson is over.
     Leave,
+    /// Only the friend who hosts.
+    Host(HostingCommand),
     /// Help.
     Help,
 }
@@ -215,21 +218,80 @@ pub const CALLER_KEYS: &[Binding<StudentCommand>] = &[
     ),
 ];
 
-/// The help, made from the tables.
-pub fn help(theme: Theme) -> Vec<HelpPart> {
+/// Keys once the lesson is over; no others count then, so that a key meant for
+/// the lesson does not take its end away.
+pub const OVER_KEYS: &[Binding<StudentCommand>] = &[
+    binding!(
+        [Key::Char('q'), Key::Code(KeyCode::Esc), Key::Ctrl('c')],
+        "q",
+        "close the screen",
+        "close the screen",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('l')],
+        "l",
+        "show or hide note names",
+        "letters",
+        StudentCommand::Names
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// What stands at the foot for a table: for the friend who hosts, the host's
+/// keys come behind the first three.
+pub fn foot(
+    table: &'static [Binding<StudentCommand>],
+    hosting: bool,
+) -> Vec<Binding<StudentCommand>> {
+    if !hosting {
+        return table.to_vec();
+    }
+    let mut foot = without_leaving(table);
+    let rest = foot.split_off(foot.len().min(3));
+    foot.extend_from_slice(HOSTING_KEYS);
+    foot.extend(rest);
+    foot
+}
+
+/// The friend who hosts does not leave but ends the lesson, with the same key.
+fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<StudentCommand>> {
+    let stays = |binding: &&Binding<_>| binding.command != StudentCommand::Leave;
+    table.iter().filter(stays).copied().collect()
+}
+
+/// The help, made from the tables; the host's keys only for a friend who hosts.
+pub fn help(theme: Theme, hosting: bool) -> Vec<HelpPart> {
     let signs = PlaceSign::ALL
         .iter()
-        .filter(|sign| **sign != PlaceSign::Picked)
         .map(|sign| (sign.sign(theme.signs()).to_owned(), sign.word().to_owned()))
         .collect();
-    vec![
-        HelpPart::keys("Searching (a click tries a place)", SEARCH_KEYS),
+    let keys = |title, table: &[Binding<StudentCommand>]| {
+        if hosting {
+            HelpPart::keys(title, &without_leaving(table))
+        } else {
+            HelpPart::keys(title, table)
+        }
+    };
+    let mut parts = vec![
+        keys("Searching (a click tries a place)", SEARCH_KEYS),
         HelpPart {
             title: "Signs on the neck",
             lines: signs,
         },
-        HelpPart::keys("Friends, when it is your turn to call", TURN_KEYS),
-        HelpPart::keys("Friends, when you have called", CALLER_KEYS),
-        HelpPart::keys("Lists", MENU_KEYS),
-    ]
+        keys("Friends, when it is your turn to call", TURN_KEYS),
+        keys("Friends, when you have called", CALLER_KEYS),
+    ];
+    if hosting {
+        parts.insert(1, HelpPart::keys("As the one who hosts", HOSTING_KEYS));
+    }
+    parts.push(HelpPart::keys("Once the lesson is over", OVER_KEYS));
+    parts.push(HelpPart::keys("Lists", MENU_KEYS));
+    parts
 }

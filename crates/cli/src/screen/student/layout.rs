@@ -8,7 +8,8 @@ use crate::screen::host::layout::neck_rows;
 /// The parts of the student's screen. A part of no height is left out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct StudentAreas {
-    /// Name, lesson, connection; then the rules where there is room.
+    /// Name, lesson, connection; how to join while few are here; then the
+    /// rules where there is room.
     pub head: Rect,
     /// Heading of the neck.
     pub neck_rule: Rect,
@@ -38,7 +39,7 @@ pub fn areas(state: &StudentState, screen: Rect) -> StudentAreas {
     let neck_rows = neck_rows(strings, screen.height);
     let fixed = neck_rows + 5;
     let roomy = screen.height >= fixed + 4 + 4;
-    let head_rows = if roomy { 3 } else { 1 };
+    let head_rows = if roomy { 3 } else { 1 } + u16::from(state.shows_joining());
     let rule_rows = u16::from(roomy);
     let mut y = screen.y;
     let mut rows = |height: u16| {

@@ -1,10 +1,12 @@
 //! The student's screen.
 
 pub mod draw;
+pub mod feeds;
+pub mod hosting;
 pub mod keys;
 pub mod layout;
 mod run;
 mod sentences;
 pub mod state;
 
-pub use run::run;
+pub use run::{HostSide, run};

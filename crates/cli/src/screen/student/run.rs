@@ -3,11 +3,15 @@
 use std::time::Duration;
 
 use crossterm::event::Event;
+use fifthpeg_host::Host;
+use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_student::Student;
 use ratatui::layout::Rect;
 use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
+use super::feeds::{self, Feeds};
+use super::hosting::Hosting;
 use super::state::{StudentAction, StudentState};
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
@@ -18,19 +22,41 @@ use crate::screen::parts::Message;
 /// call's first hearing begins.
 const TICK: Duration = Duration::from_millis(250);
 
-/// Shows the student's screen until the lesson ends, the student leaves, or a
-/// signal stops it. The terminal itself is left for the caller to end.
+/// What makes this student the friend who hosts.
+pub struct HostSide<'a> {
+    /// The lesson's host.
+    pub host: &'a Host,
+    /// One line that says how to join.
+    pub joining: String,
+}
+
+/// Shows the student's screen until the student leaves or closes it, or a
+/// signal stops it. When the lesson ends it stays, so that the last reveal and
+/// the tally can be read; only not for who ended it. The terminal itself is
+/// left for the caller to end.
 ///
 /// # Errors
 /// If the terminal cannot be used, or something panicked. The terminal is as
 /// it was before in every case.
-pub async fn run(student: &Student, options: ScreenOptions) -> Result<ScreenEnd, ScreenError> {
+pub async fn run(
+    student: &Student,
+    options: ScreenOptions,
+    side: Option<HostSide<'_>>,
+) -> Result<ScreenEnd, ScreenError> {
     let mut views = student.view();
     let mut statuses = student.status();
     let mut troubles = student.sound_trouble();
     let first = views.borrow_and_update().clone();
     let status = statuses.borrow_and_update().clone();
     let mut state = StudentState::new(first, status, options);
+    let host = side.as_ref().map(|side| side.host);
+    let mut feeds = host.map(Feeds::of);
+    if let (Some(side), Some(feeds)) = (side, &mut feeds) {
+        state = state.with_hosting(Hosting {
+            view: feeds.view(),
+            joining: side.joining,
+        });
+    }
     let mut stops = Stops::listen()?;
     let mut guard = TerminalGuard::take()?;
     let mut input = Input::begin()?;
@@ -40,7 +66,7 @@ pub async fn run(student: &Student, options: ScreenOptions) -> Result<ScreenEnd,
         if guard::has_fault() {
             return Err(ScreenError::Fault);
         }
-        if state.view.ended || state.status.is_final() {
+        if state.is_nothing_left() {
             return Ok(ScreenEnd::Finished);
         }
         state.now = student.now();
@@ -56,6 +82,14 @@ pub async fn run(student: &Student, options: ScreenOptions) -> Result<ScreenEnd,
                 match take(&mut state, &event, screen) {
                     Some(StudentAction::Order(order)) => {
                         state.message = student.order_at(order, read_at).await.err().map(Message::trouble);
+                    }
+                    Some(StudentAction::Host(order)) => {
+                        let Some(host) = host else { continue };
+                        let ends = order == HostOrder::End;
+                        match host.order(order).await {
+                            Ok(()) if ends => return Ok(ScreenEnd::Finished),
+                            done => state.message = done.err().map(Message::trouble),
+                        }
                     }
                     Some(StudentAction::Leave) => return Ok(ScreenEnd::Finished),
                     None => {}
@@ -82,6 +116,7 @@ pub async fn run(student: &Student, options: ScreenOptions) -> Result<ScreenEnd,
                     state.message = Some(Message::trouble(trouble));
                 }
             }
+            heard = feeds::next(&mut feeds) => state.take_heard(heard),
             _ = tick.tick() => {}
         }
     }

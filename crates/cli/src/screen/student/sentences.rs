@@ -14,8 +14,12 @@ use crate::screen::words::short_mark;
 
 /// What to do now, in one sentence of so many columns where that can be.
 pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
-    if state.view.ended {
-        return ("The lesson has ended.".to_owned(), Tint::Strong);
+    if state.is_over() {
+        let revealed = state.shown_call().and_then(|call| call.revealed.as_ref());
+        let shown = revealed.map_or_else(String::new, |(pitch, places)| {
+            format!(" {}", state.writing().revealed(*pitch, places))
+        });
+        return (format!("The lesson is over.{shown}"), Tint::Strong);
     }
     if state.view.welcome.is_none() {
         return (state.status.to_string(), Tint::Strong);
@@ -31,7 +35,7 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         return (state.writing().revealed(pitch, places), Tint::Target);
     }
     if call.you_call {
-        return (caller_waits(call), Tint::Strong);
+        return (caller_waits(state, call), Tint::Strong);
     }
     if call.found {
         return ("Found. Wait for the others.".to_owned(), Tint::Right);
@@ -74,14 +78,22 @@ fn between_calls(state: &StudentState) -> String {
     }
 }
 
-fn caller_waits(call: &TerminalCall) -> String {
+fn caller_waits(state: &StudentState, call: &TerminalCall) -> String {
     use fifthpeg_lesson::message::Progress;
     let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
     let (found, all) = (found.count(), call.progress.len());
     if all > 0 && found == all {
         "Everyone found it: r reveals, x closes.".to_owned()
     } else {
-        "You called this note. The others search.".to_owned()
+        let names = state.writing().names;
+        let name = |pitch| state.writing().pitch(pitch);
+        let called = match call.target {
+            Some((pitch, Some(place))) if names => format!("{} at {place}", name(pitch)),
+            Some((_, Some(place))) => place.to_string(),
+            Some((pitch, None)) if names => name(pitch),
+            _ => "this note".to_owned(),
+        };
+        format!("You called {called}. The others search.")
     }
 }
 

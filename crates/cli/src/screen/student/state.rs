@@ -7,14 +7,17 @@ use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEve
 use fifthpeg_core::{Named, Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::Answer;
+use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_student::Status;
 use ratatui::layout::Rect;
 
-use super::keys::{self, CALLER_KEYS, SEARCH_KEYS, StudentCommand, TURN_KEYS};
+use super::hosting::{HOSTING_KEYS, Hosting};
+use super::keys::{self, CALLER_KEYS, OVER_KEYS, SEARCH_KEYS, StudentCommand, TURN_KEYS};
 use super::layout;
 use crate::screen::help;
+use crate::screen::host::layers::MenuChoice;
 use crate::screen::keys::{self as tables, Binding};
 use crate::screen::line_edit::{LineEdit, Typed};
 use crate::screen::menu::{Choosing, Menu};
@@ -29,6 +32,8 @@ use crate::screen::words::Writing;
 pub enum StudentAction {
     /// Give this order to the terminal.
     Order(StudentOrder),
+    /// Give this order to the lesson, as its host.
+    Host(HostOrder),
     /// Close the screen.
     Leave,
 }
@@ -44,6 +49,10 @@ pub enum Layer {
     TypeName(LineEdit),
     /// Whether to leave: true for yes.
     Leave(Menu<bool>),
+    /// One of the host's lists, for the friend who hosts.
+    HostList(Menu<MenuChoice>),
+    /// The friend who hosts is typing a reach.
+    TypeReach(LineEdit),
     /// Help, from this line on.
     Help(usize),
 }
@@ -69,6 +78,8 @@ pub struct StudentState {
     pub layer: Layer,
     /// The last thing to tell.
     pub message: Option<Message>,
+    /// For the friend who hosts: the lesson as its host sees it.
+    pub hosting: Option<Hosting>,
 }
 
 impl StudentState {
@@ -83,6 +94,7 @@ impl StudentState {
             options,
             layer: Layer::Caution,
             message: None,
+            hosting: None,
             view: Arc::clone(&view),
         };
         state.find_places();
@@ -95,6 +107,9 @@ impl StudentState {
             self.message = view.last_refusal.as_ref().map(Message::trouble);
         } else if call_state(&view) != call_state(&self.view) {
             self.message = None;
+        }
+        if view.ended && !self.view.ended && !matches!(self.layer, Layer::Caution) {
+            self.layer = Layer::Main;
         }
         let places_changed =
             view.neck != self.view.neck || rules_reach(&view) != rules_reach(&self.view);
@@ -157,6 +172,26 @@ impl StudentState {
         call.filter(|call| call.stage != CallStage::Closed)
     }
 
+    /// The call, unless it is over; after the lesson's end the last one, if its
+    /// note was shown.
+    pub fn shown_call(&self) -> Option<&TerminalCall> {
+        let last = self.view.call.as_ref().filter(|_| self.is_over());
+        let last = last.filter(|call| call.revealed.is_some());
+        last.or_else(|| self.current_call())
+    }
+
+    /// Whether the lesson has come to its end.
+    pub fn is_over(&self) -> bool {
+        self.view.ended || self.status == Status::Ended
+    }
+
+    /// Whether there is nothing left to show: left, not let in, or over before
+    /// it began.
+    pub fn is_nothing_left(&self) -> bool {
+        let gone = self.status.is_final() && self.status != Status::Ended;
+        gone || self.is_over() && self.view.welcome.is_none()
+    }
+
     /// Whether this student has called the note that is open or shown.
     pub fn is_caller(&self) -> bool {
         self.current_call().is_some_and(|call| call.you_call)
@@ -164,7 +199,9 @@ impl StudentState {
 
     /// The keys that come before those for everyone, and stand at the foot.
     pub fn table(&self) -> &'static [Binding<StudentCommand>] {
-        if self.is_my_turn() {
+        if self.is_over() {
+            OVER_KEYS
+        } else if self.is_my_turn() {
             TURN_KEYS
         } else if self.is_caller() {
             CALLER_KEYS
@@ -190,8 +227,7 @@ impl StudentState {
                 None
             }
             Layer::Main => {
-                let command = tables::command(self.table(), event)
-                    .or_else(|| tables::command(SEARCH_KEYS, event))?;
+                let command = self.main_key(event)?;
                 self.command(command)
             }
             Layer::TypeName(line) => match line.handle_key(event) {
@@ -210,8 +246,25 @@ impl StudentState {
                     None
                 }
             },
+            Layer::HostList(menu) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Chosen(choice) => self.take_choice(choice),
+                Choosing::Dropped => {
+                    self.layer = Layer::Main;
+                    None
+                }
+            },
+            Layer::TypeReach(line) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => {
+                    self.layer = Layer::Main;
+                    None
+                }
+                Typed::Done(text) => self.take_typed_reach(&text),
+            },
             Layer::Help(first) => {
-                let length = help::length(&keys::help(Theme::new(&self.options)));
+                let theme = Theme::new(&self.options);
+                let length = help::length(&keys::help(theme, self.hosting.is_some()));
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
                     None => self.layer = Layer::Main,
@@ -221,16 +274,28 @@ impl StudentState {
         }
     }
 
+    fn main_key(&self, event: &KeyEvent) -> Option<StudentCommand> {
+        if self.is_over() {
+            return tables::command(OVER_KEYS, event);
+        }
+        let as_host = self.hosting.as_ref();
+        as_host
+            .and_then(|_| tables::command(HOSTING_KEYS, event))
+            .or_else(|| tables::command(self.table(), event))
+            .or_else(|| tables::command(SEARCH_KEYS, event))
+    }
+
     /// Takes pasted text, where a line is being typed.
     pub fn handle_paste(&mut self, text: &str) {
-        if let Layer::TypeName(line) = &mut self.layer {
+        if let Layer::TypeName(line) | Layer::TypeReach(line) = &mut self.layer {
             line.paste(text);
         }
     }
 
     /// Takes the mouse: a click moves the cursor to a place and tries it.
     pub fn handle_mouse(&mut self, event: &MouseEvent, screen: Rect) -> Option<StudentAction> {
-        if event.kind != MouseEventKind::Down(MouseButton::Left) || self.layer != Layer::Main {
+        let clicked = event.kind == MouseEventKind::Down(MouseButton::Left);
+        if !clicked || self.layer != Layer::Main || self.is_over() {
             return None;
         }
         let picture = super::draw::picture(self, &[])?;
@@ -275,6 +340,8 @@ impl StudentState {
                     "Note names are hidden: places and ear only."
                 }));
             }
+            StudentCommand::Host(command) => return self.host_command(command),
+            StudentCommand::Leave if self.is_over() => return Some(StudentAction::Leave),
             StudentCommand::Leave => {
                 let lines = vec![
                     ("no, stay".to_owned(), false),

@@ -9,3 +9,5 @@ mod neck;
 mod room;
 mod student;
 mod student_caller;
+mod student_end;
+mod student_hosting;

@@ -4,7 +4,7 @@ use crossterm::event::KeyCode;
 use fifthpeg_lesson::message::Mode;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, at, line_with, press, student_text};
+use super::room::{Room, at, line_with, nowhere, press, student_text};
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
 use crate::screen::student::state::StudentAction;
@@ -37,7 +37,7 @@ fn the_friend_whose_turn_it_is_calls_and_sees_the_others() {
     room.show_student(0, &mut mette);
     room.show_student(1, &mut jonas);
     let text = student_text(&mette, 80, 24);
-    line_with(&text, "You called this note. The others search.");
+    line_with(&text, "You called D♯4 at 1/1. The others search.");
     line_with(&text, "The others, call 1");
     assert!(text[23].starts_with("h hear again  r reveal  x close"));
     line_with(&text, "· Jonas: silent");
@@ -97,7 +97,7 @@ fn any_note_may_be_left_to_chance() {
     assert_eq!(action, Some(StudentAction::Order(StudentOrder::Pick(None))));
     room.student_does(0, action);
     room.show_student(0, &mut mette);
-    line_with(&student_text(&mette, 80, 24), "You called this note.");
+    line_with(&student_text(&mette, 80, 24), "You called ");
 }
 
 #[test]
@@ -106,4 +106,49 @@ fn a_friend_who_does_not_call_has_the_keys_of_a_student() {
     let mut jonas = room.student_screen(1, ScreenOptions::default());
     press(&mut jonas, Key::Char('n'));
     line_with(&student_text(&jonas, 80, 24), "Answer with a note name");
+}
+
+#[test]
+fn the_caller_sees_what_was_called_and_nobody_else_does() {
+    let mut room = friends();
+    room.student(0, StudentOrder::Pick(Some(at("2/1"))));
+    let mette = room.student_screen(0, ScreenOptions::default());
+    let jonas = room.student_screen(1, ScreenOptions::default());
+    for (columns, rows) in [(80, 24), (200, 50)] {
+        let text = student_text(&mette, columns, rows);
+        line_with(&text, "You called C4 at 2/1. The others search.");
+        assert!(line_with(&text, "2 B3").contains('◆'), "the place picked");
+        for string in ["3 G3", "4 D3"] {
+            assert!(line_with(&text, string).contains('●'), "another place");
+        }
+        let text = student_text(&jonas, columns, rows);
+        assert!(nowhere(&text, "C4 at") && nowhere(&text, "◆"));
+        for string in ["2 B3", "3 G3", "4 D3"] {
+            assert!(!line_with(&text, string).contains('●'));
+        }
+    }
+    let quiet = ScreenOptions {
+        names: false,
+        ..ScreenOptions::default()
+    };
+    let text = student_text(&room.student_screen(0, quiet), 80, 24);
+    line_with(&text, "You called 2/1. The others search.");
+    assert!(nowhere(&text, "C4"));
+}
+
+#[test]
+fn the_caller_sees_what_chance_picked() {
+    let mut room = friends();
+    room.student(0, StudentOrder::Pick(None));
+    let mette = room.student_screen(0, ScreenOptions::default());
+    let call = mette.view.call.as_ref().expect("a call");
+    let (pitch, _) = call.target.expect("told to the caller");
+    assert_eq!(Some(pitch), room.lesson.view().call.map(|call| call.pitch));
+    let text = student_text(&mette, 80, 24);
+    let name = mette.writing().pitch(pitch);
+    line_with(&text, &format!("You called {name}"));
+    let marked = text
+        .iter()
+        .any(|line| line.contains('║') && (line.contains('●') || line.contains('◆')));
+    assert!(marked);
 }

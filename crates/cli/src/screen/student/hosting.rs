@@ -1,0 +1,213 @@
+//! What the friend who hosts has on the student's screen besides: how the
+//! others join, the rules, the turn, the roster, the end.
+
+use std::sync::Arc;
+
+use fifthpeg_core::Neck;
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::view::LessonView;
+
+use super::keys::StudentCommand;
+use super::state::{Layer, StudentAction, StudentState};
+use crate::screen::host::layers::MenuChoice;
+use crate::screen::host::menus;
+use crate::screen::keys::{Binding, Key};
+use crate::screen::line_edit::LineEdit;
+use crate::screen::parts::Message;
+
+/// How many friends are so few that how to join stays in sight.
+const FEW: usize = 3;
+
+/// The lesson as the friend who hosts sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Hosting {
+    /// The lesson as it is now. Nothing of it is drawn but the roster and the
+    /// rules, because this friend searches as well.
+    pub view: Arc<LessonView>,
+    /// One line that says how to join.
+    pub joining: String,
+}
+
+impl Hosting {
+    /// Whether so few are here that more are likely to come.
+    pub fn is_quiet(&self) -> bool {
+        let here = self.view.students.iter().filter(|s| s.connected);
+        here.count() < FEW
+    }
+}
+
+/// What the keys of the friend who hosts do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HostingCommand {
+    /// Choose a reach.
+    Reach,
+    /// Choose another rule.
+    Rules,
+    /// Let the next friend call.
+    Pass,
+    /// Remove somebody.
+    Remove,
+    /// Say how to join.
+    Joining,
+    /// Show the note, whoever called it.
+    Reveal,
+    /// End the call, whoever called it.
+    Close,
+    /// End the lesson.
+    End,
+}
+
+macro_rules! binding {
+    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:ident) => {
+        Binding {
+            keys: &$keys,
+            shown: $shown,
+            does: $does,
+            short: $short,
+            command: StudentCommand::Host(HostingCommand::$command),
+        }
+    };
+}
+
+/// The keys of the friend who hosts, before all others.
+pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
+    binding!(
+        [Key::Char('e')],
+        "e",
+        "change the reach that notes are called from",
+        "reach",
+        Reach
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "end the lesson for everyone (asks first)",
+        "end",
+        End
+    ),
+    binding!(
+        [Key::Char('p')],
+        "p",
+        "pass the turn: let the next friend call",
+        "pass",
+        Pass
+    ),
+    binding!(
+        [Key::Char('s')],
+        "s",
+        "change marking, sounding, telling or voice",
+        "rules",
+        Rules
+    ),
+    binding!(
+        [Key::Char('d')],
+        "d",
+        "remove a friend from the lesson (asks first)",
+        "remove",
+        Remove
+    ),
+    binding!(
+        [Key::Char('j')],
+        "j",
+        "say how to join",
+        "how to join",
+        Joining
+    ),
+    binding!(
+        [Key::Char('r')],
+        "r",
+        "reveal the note, whoever called it",
+        "",
+        Reveal
+    ),
+    binding!(
+        [Key::Char('x')],
+        "x",
+        "close the call, whoever called it",
+        "",
+        Close
+    ),
+];
+
+impl StudentState {
+    /// The same screen for the friend who hosts.
+    #[must_use]
+    pub fn with_hosting(self, hosting: Hosting) -> Self {
+        Self {
+            hosting: Some(hosting),
+            ..self
+        }
+    }
+
+    /// Whether the line that says how to join is shown.
+    pub fn shows_joining(&self) -> bool {
+        self.hosting.as_ref().is_some_and(Hosting::is_quiet) && !self.is_over()
+    }
+
+    /// Does what a key of the friend who hosts stands for.
+    pub(super) fn host_command(&mut self, command: HostingCommand) -> Option<StudentAction> {
+        let hosting = self.hosting.as_ref()?;
+        let rules = &hosting.view.rules;
+        let order = |order| Some(StudentAction::Host(order));
+        let menu = match command {
+            HostingCommand::Reach => menus::reach(rules),
+            HostingCommand::Rules => menus::rules(rules),
+            HostingCommand::End => menus::end(),
+            HostingCommand::Remove => {
+                let me = self.view.welcome.as_ref().map(|welcome| welcome.student);
+                match menus::roster(&hosting.view, me) {
+                    Some(menu) => menu,
+                    None => {
+                        self.message = Some(Message::trouble("Nobody else is here to remove."));
+                        return None;
+                    }
+                }
+            }
+            HostingCommand::Joining => {
+                self.message = Some(Message::news(&hosting.joining));
+                return None;
+            }
+            HostingCommand::Pass => return order(HostOrder::PassTurn),
+            HostingCommand::Reveal => return order(HostOrder::Reveal),
+            HostingCommand::Close => return order(HostOrder::Close),
+        };
+        self.layer = Layer::HostList(menu);
+        None
+    }
+
+    /// Takes a line of one of the host's lists.
+    pub(super) fn take_choice(&mut self, choice: MenuChoice) -> Option<StudentAction> {
+        self.layer = Layer::Main;
+        let hosting = self.hosting.as_ref()?;
+        match choice {
+            MenuChoice::Order(order) => return Some(StudentAction::Host(order)),
+            MenuChoice::Open(list) => {
+                if let Some(menu) = menus::open(list, &hosting.view) {
+                    self.layer = Layer::HostList(menu);
+                }
+            }
+            MenuChoice::TypeReach => {
+                let now = hosting.view.rules.reach.to_string();
+                self.layer = Layer::TypeReach(LineEdit::new(&now));
+            }
+            MenuChoice::Back => {}
+        }
+        None
+    }
+
+    /// A reach that cannot be read or used leaves the line open, to be mended.
+    pub(super) fn take_typed_reach(&mut self, text: &str) -> Option<StudentAction> {
+        let neck: &Neck = self.view.neck.as_ref()?;
+        match menus::typed_reach(text, neck) {
+            Ok(order) => {
+                self.layer = Layer::Main;
+                self.message = None;
+                Some(StudentAction::Host(order))
+            }
+            Err(why) => {
+                self.message = Some(Message::trouble(why));
+                None
+            }
+        }
+    }
+}
