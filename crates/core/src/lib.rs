@@ -32,6 +32,7 @@ pub mod reach;
 pub mod reach_spec;
 pub mod scale;
 pub mod spelling;
+pub mod text;
 pub mod tunings;
 
 mod neck_error;

@@ -8,6 +8,7 @@
 //! short strings; they have one of their own. Common practice, no source.
 
 use crate::frets::fret_ratio;
+use crate::text::may_be_shown;
 use crate::tunings::ready_necks;
 use crate::{NeckError, Pitch, Position};
 
@@ -17,6 +18,8 @@ pub const MOST_STRINGS: usize = 16;
 pub const MOST_FRETS: u8 = 36;
 /// Longest name of a neck, in letters.
 pub const LONGEST_NAME: usize = 60;
+/// Longest name of a neck, in bytes of UTF-8: what travels to a student.
+pub const LONGEST_NAME_BYTES: usize = 128;
 /// Shortest scale length, in millimetres.
 pub const SHORTEST_SCALE_MM: f64 = 100.0;
 /// Longest scale length, in millimetres.
@@ -300,7 +303,8 @@ fn check(neck: &NeckDescription) -> Result<(), NeckError> {
     let letters = neck.name.chars().count();
     if neck.name.trim().is_empty()
         || letters > LONGEST_NAME
-        || neck.name.chars().any(char::is_control)
+        || neck.name.len() > LONGEST_NAME_BYTES
+        || !may_be_shown(&neck.name)
     {
         return Err(NeckError::Name);
     }

@@ -1,15 +1,18 @@
 //! Why a neck cannot be.
 
 use crate::neck::{
-    LONGEST_NAME, LONGEST_SCALE_MM, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS, SHORTEST_SCALE_MM,
-    WIDEST_COURSE,
+    LONGEST_NAME, LONGEST_NAME_BYTES, LONGEST_SCALE_MM, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS,
+    SHORTEST_SCALE_MM, WIDEST_COURSE,
 };
 
 /// What is wrong with the description of a neck.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum NeckError {
-    /// The name is empty, too long, or holds control characters.
-    #[error("a neck needs a name of 1 to {LONGEST_NAME} letters in one line, such as \"my banjo\"")]
+    /// The name is empty, too long, or holds signs that may not be shown.
+    #[error(
+        "a neck needs a name of 1 to {LONGEST_NAME} letters ({LONGEST_NAME_BYTES} bytes) in one \
+         line, without invisible signs, such as \"my banjo\""
+    )]
     Name,
     /// No strings, or too many.
     #[error("a neck has 1 to {MOST_STRINGS} strings, not {count}: list each string or course once")]

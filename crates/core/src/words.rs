@@ -32,10 +32,10 @@ fn changes(a: &str, b: &str) -> usize {
     row[b.len()]
 }
 
-/// `text` made fit to quote in one line: control characters left out, and cut
-/// after 40 letters.
+/// `text` made fit to quote in one line: signs that may not be shown left out,
+/// and cut after 40 letters.
 pub(crate) fn shortened(text: &str) -> String {
-    let mut clean = text.trim().chars().filter(|c| !c.is_control());
+    let mut clean = text.trim().chars().filter(|c| !crate::text::steers(*c));
     let mut short: String = clean.by_ref().take(40).collect();
     if clean.next().is_some() {
         short.push('…');
@@ -63,6 +63,7 @@ mod tests {
     #[test]
     fn quoting_is_safe() {
         assert_eq!(shortened(" a\u{1b}[2Jb\n"), "a[2Jb");
+        assert_eq!(shortened("a\u{202e}b\u{2028}c"), "abc");
         assert_eq!(shortened(&"x".repeat(50)).chars().count(), 41);
     }
 }

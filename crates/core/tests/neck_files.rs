@@ -120,3 +120,23 @@ fn errors_tell_line_fault_and_example() {
     let (line, _) = error(&"#".repeat(70_000));
     assert_eq!(line, 1);
 }
+
+#[test]
+fn a_name_is_short_in_bytes_too_and_holds_nothing_invisible() {
+    let named = |name: &str| Neck::from_toml(&BANJO.replace("five-string banjo", name));
+    // 16 letters come behind it.
+    assert!(named(&"x".repeat(44)).is_ok());
+    assert!(named(&"𝄞".repeat(28)).is_ok(), "128 bytes");
+    for bad in [
+        &"x".repeat(45),
+        &"𝄞".repeat(29),
+        "\u{202e}ojnab",
+        "ban\u{2028}jo",
+        "ban\u{200b}jo",
+        "ban\u{feff}jo",
+    ] {
+        let error = named(bad).expect_err(bad);
+        assert_eq!(error.line, 1);
+        assert!(error.to_string().contains("without invisible signs"));
+    }
+}

@@ -1,5 +1,7 @@
 //! Names of students: tidied, and made different where two are the same.
 
+use fifthpeg_core::text::may_be_shown;
+
 use crate::message::Refusal;
 use crate::setup::MAX_NAME_CHARS;
 
@@ -13,7 +15,7 @@ use crate::setup::MAX_NAME_CHARS;
 pub fn tidy(name: &str) -> Result<String, Refusal> {
     let bad = Refusal::BadName(MAX_NAME_CHARS);
     // Bounds the work on a hostile name before anything is copied.
-    if name.len() > 16 * MAX_NAME_CHARS as usize || name.chars().any(unwelcome) {
+    if name.len() > 16 * MAX_NAME_CHARS as usize || !may_be_shown(name) {
         return Err(bad);
     }
     let tidied = name.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -41,16 +43,6 @@ pub fn unlike(name: &str, taken: &[&str]) -> String {
         }
         number += 1;
     }
-}
-
-/// Signs that no name may hold: control signs, line separators, and the
-/// invisible ones that turn writing direction or join nothing.
-fn unwelcome(c: char) -> bool {
-    c.is_control()
-        || matches!(c,
-            '\u{00ad}' | '\u{061c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}'
-            | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}'
-            | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
 }
 
 /// Joiners are part of some scripts' spelling, but a name needs more than them.

@@ -25,8 +25,12 @@ pub fn any_neck() -> impl Strategy<Value = Neck> {
 
 fn random_neck() -> impl Strategy<Value = Neck> {
     let strings = prop::collection::vec(random_string(), 1..=16);
-    ("[^\\pC]{0,20}x[\"\\\\#=♯]{0,5}", strings, 100.0..=2000.0).prop_map(
-        |(name, strings, scale_length_mm)| {
+    (
+        "[^\\pC\u{2028}\u{2029}]{0,20}x[\"\\\\#=♯]{0,5}",
+        strings,
+        100.0..=2000.0,
+    )
+        .prop_map(|(name, strings, scale_length_mm)| {
             let description = NeckDescription {
                 name,
                 strings,
@@ -34,8 +38,7 @@ fn random_neck() -> impl Strategy<Value = Neck> {
                 capo: None,
             };
             Neck::build(description).expect("made within the bounds")
-        },
-    )
+        })
 }
 
 fn random_string() -> impl Strategy<Value = NeckString> {

@@ -9,6 +9,7 @@ mod rules;
 use core::time::Duration;
 
 use fifthpeg_core::Pitch;
+use fifthpeg_core::text::may_be_shown;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, ToStudent};
 use fifthpeg_wire::{ClientFrame, HostFrame};
@@ -80,15 +81,12 @@ pub fn clock_answer_to_wire(t1: Moment, t2: Moment, t3: Moment) -> HostFrame {
 
 /// A text for a screen: what it holds may not steer a terminal.
 fn plain(text: String) -> Result<String, LinkError> {
-    if text.chars().any(steers) {
-        return Err(LinkError::Impossible("a text with control signs in it"));
+    if !may_be_shown(&text) {
+        return Err(LinkError::Impossible(
+            "a text with control or invisible signs in it",
+        ));
     }
     Ok(text)
-}
-
-/// Control signs, line separators, and signs that turn the writing direction.
-fn steers(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 fn pitch_from_wire(midi: u8) -> Result<Pitch, LinkError> {
