@@ -94,7 +94,8 @@ impl ReachStep {
 /// As text, a ready step's word and limits as `key=value`, in any order with
 /// blanks between: `octave`, `strings=1,2 frets=0-5`, `pitches=D3-D4`,
 /// `whole notes=G:major`; or `all` where nothing is given. Strings also read
-/// as a range (`strings=1-3`), and `first-second-open` as `two-open`.
+/// as a range (`strings=1-3`), and `first-second-open` as `two-open`. In the
+/// text every string stands once, in order.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
 pub struct ReachSpec {
     /// Only these strings, from 1.

@@ -1,5 +1,6 @@
 //! A reach as text, both ways. The form is documented at [`ReachSpec`].
 
+use std::collections::BTreeSet;
 use std::fmt;
 use std::str::FromStr;
 
@@ -65,7 +66,8 @@ impl fmt::Display for ReachSpec {
             parts.push(step.word().to_owned());
         }
         if let Some(strings) = &self.strings {
-            let numbers: Vec<String> = strings.iter().map(u8::to_string).collect();
+            let each_once = BTreeSet::from_iter(strings);
+            let numbers: Vec<String> = each_once.into_iter().map(u8::to_string).collect();
             parts.push(format!("strings={}", numbers.join(",")));
         }
         if let Some((from, to)) = self.frets {
@@ -163,8 +165,9 @@ fn number(text: &str) -> Option<u8> {
     }
 }
 
+/// The strings named, each once, from 1 upwards.
 fn strings(value: &str) -> Result<Vec<u8>, ReachTextError> {
-    let mut numbers = Vec::new();
+    let mut numbers = BTreeSet::new();
     for part in value.split(',') {
         let (from, to) = part.split_once('-').unwrap_or((part, part));
         match (number(from), number(to)) {
@@ -172,7 +175,7 @@ fn strings(value: &str) -> Result<Vec<u8>, ReachTextError> {
             _ => return Err(bad("strings", value, "1,2")),
         }
     }
-    Ok(numbers)
+    Ok(numbers.into_iter().collect())
 }
 
 fn frets(value: &str) -> Result<(u8, u8), ReachTextError> {
@@ -244,6 +247,7 @@ mod tests {
         let text = "octave strings=1,2 frets=0-5 pitches=D3-D4 notes=G:major";
         assert_eq!(read(text).to_string(), text);
         assert_eq!(read("strings=1-3,5").strings, Some(vec![1, 2, 3, 5]));
+        assert_eq!(read("strings=5,1-2,1,1").strings, Some(vec![1, 2, 5]));
         assert_eq!(read("frets=7").frets, Some((7, 7)));
         assert_eq!(read("pitches=C-1-C0").to_string(), "pitches=C-1-C0");
         assert_eq!(

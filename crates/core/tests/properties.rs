@@ -3,6 +3,8 @@
 mod common;
 
 use common::any_neck;
+use fifthpeg_core::neck::LONGEST_NAME_BYTES;
+use fifthpeg_core::text::may_be_shown;
 use fifthpeg_core::{
     Neck, NeckDescription, NeckDrawing, NoteSet, Pitch, PitchClass, Position, Reach, ReachSpec,
     ReachStep, Reference, Scale,
@@ -126,8 +128,33 @@ proptest! {
     }
 
     #[test]
-    fn reach_texts_round_trip(spec in any_spec()) {
-        prop_assert_eq!(spec.to_string().parse(), Ok(spec));
+    fn reach_texts_round_trip(mut spec in any_spec()) {
+        let text = spec.to_string();
+        // As text, every string stands once, in order.
+        if let Some(strings) = &mut spec.strings {
+            strings.sort_unstable();
+            strings.dedup();
+        }
+        prop_assert_eq!(text.parse(), Ok(spec));
+    }
+
+    /// However often a reach names its strings: what a neck accepts is short
+    /// as text, and the text means the same places.
+    #[test]
+    fn accepted_reaches_are_short_as_text(
+        neck in any_neck(),
+        spec in any_spec(),
+        strings in prop::collection::vec(any::<u8>(), 1..400),
+    ) {
+        let count = neck.string_count();
+        let strings = strings.iter().map(|n| n % count + 1).collect();
+        let spec = ReachSpec { strings: Some(strings), ..spec };
+        if let Ok(reach) = Reach::resolve(&neck, &spec) {
+            let text = spec.to_string();
+            prop_assert!(text.len() < 256, "{}", text);
+            let back: ReachSpec = text.parse().expect("a reach");
+            prop_assert_eq!(Reach::resolve(&neck, &back), Ok(reach));
+        }
     }
 
     #[test]
@@ -225,6 +252,7 @@ proptest! {
         let description = NeckDescription { name, strings: strings.collect(), scale_length_mm, capo };
         if let Ok(neck) = Neck::build(description) {
             prop_assert!(!neck.positions().is_empty());
+            prop_assert!(neck.name().len() <= LONGEST_NAME_BYTES && may_be_shown(neck.name()));
         }
     }
 }
