@@ -107,13 +107,50 @@ fn a_lesson_from_both_sides() {
 }
 
 #[test]
-fn the_end_of_the_lesson_gives_the_students_terminal_back() {
+fn the_end_of_the_lesson_is_read_and_then_gives_the_students_terminal_back() {
     let mut host = host((80, 24), &[], &[]);
     let mut jonas = join("Jonas", &address(&host), (80, 24));
     host.type_keys("q");
     host.type_keys(DOWN);
     host.type_keys(ENTER);
     assert!(host.finish());
+    jonas.wait_for("The lesson is over.");
+    jonas.wait_for("ound 0 of 0");
+    jonas.type_keys("q");
+    assert!(jonas.finish());
+    jonas.assert_given_back();
+}
+
+#[test]
+fn the_friend_who_hosts_says_how_to_join_and_ends_it_for_everyone() {
+    let mut mette = host((80, 24), &["--friends", "--as", "Mette"], &[]);
+    mette.wait_for("Mind your ears");
+    mette.type_keys(ENTER);
+    mette.wait_for("Your turn to call");
+    let mut jonas = join("Jonas", &address(&mette), (80, 24));
+    mette.wait_for("Jonas joined.");
+
+    mette.type_keys("e");
+    mette.wait_for("Where calls are picked from");
+    mette.type_keys(DOWN);
+    mette.type_keys(ENTER);
+    mette.wait_for("Search: the whole neck");
+    mette.type_keys(ENTER);
+    mette.wait_for("You called D4 at 1/0.");
+    jonas.wait_for("Search, then answer.");
+    mette.type_keys("p");
+    mette.wait_for("reveal or close it first");
+    mette.type_keys("r");
+    jonas.wait_for("It was D4");
+
+    mette.type_keys("q");
+    mette.wait_for("End the lesson?");
+    mette.type_keys(DOWN);
+    mette.type_keys(ENTER);
+    assert!(mette.finish(), "who ends it need not read the end");
+    mette.assert_given_back();
+    jonas.wait_for("The lesson is over. It was D4");
+    jonas.type_keys("q");
     assert!(jonas.finish());
     jonas.assert_given_back();
 }
