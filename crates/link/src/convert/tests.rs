@@ -281,6 +281,31 @@ fn what_cannot_be_does_not_get_through() {
     let banjo = Neck::ready("banjo-open-g").unwrap();
     let spoilt = |spoil: fn(&mut wire::Rules)| {
         let HostFrame::Rules { mut rules } =
+/// Whatever neck a host can build, its students get.
+#[test]
+fn the_longest_name_of_a_neck_arrives() {
+    let banjo = Neck::ready("banjo-open-g").unwrap();
+    let longest = ["é".repeat(60), "𝄞".repeat(60), "x".repeat(60)].map(|long| {
+        // The longest part of it that makes a neck.
+        (1..=60)
+            .rev()
+            .map(|n| long.chars().take(n).collect::<String>())
+            .find_map(|name| {
+                let mut description = banjo.description().clone();
+                description.name = name;
+                Neck::build(description).ok()
+            })
+            .unwrap()
+    });
+    assert_eq!(longest[0].name().len(), 120);
+    for neck in longest {
+        let message = ToStudent::Rules(Box::new(rules(&neck)));
+        let bytes = host_to_wire(&message).encode().unwrap();
+        let frame = HostFrame::decode(&bytes).unwrap();
+        assert_eq!(host_from_wire(frame).unwrap(), FromHost::Lesson(message));
+    }
+}
+
             host_to_wire(&ToStudent::Rules(Box::new(rules(&banjo))))
         else {
             panic!("rules");
@@ -307,6 +332,7 @@ fn what_cannot_be_does_not_get_through() {
                 pluck_seed: 0,
             }),
             start_us: 0,
+    assert!(spoilt(|r| r.lesson = "hid\u{200b}den".into()).is_err());
             on_asking: false,
             you_call: false,
             caller: None,
