@@ -14,6 +14,7 @@ use crate::call::{Call, Part};
 use crate::event::{Leaving, LessonEvent};
 use crate::message::{PlaceKey, Progress, Refusal, Rules, StudentId, ToStudent, Welcome};
 use crate::names;
+use crate::orders::can_sound;
 use crate::outbox::Outbox;
 use crate::picker::Picker;
 use crate::roster::{Presence, Roster};
@@ -35,6 +36,7 @@ pub struct Lesson {
     pub(crate) picker: Picker,
     pub(crate) max_answers: u32,
     pub(crate) lead: Duration,
+    pub(crate) speakers_among_friends: bool,
     pub(crate) roster: Roster,
     pub(crate) call: Option<Call>,
     pub(crate) last_call: u32,
@@ -57,7 +59,8 @@ impl Lesson {
     ///
     /// [`Refusal::Setup`] for a neck or reference pitch that cannot be,
     /// [`Refusal::Reach`] for a reach of fewer than two notes,
-    /// [`Refusal::BadName`] for the lesson's name.
+    /// [`Refusal::BadName`] for the lesson's name, [`Refusal::NoSpeakers`] for
+    /// friends who would hear nothing.
     pub fn new(setup: LessonSetup, now: Moment) -> Result<Self, Refusal> {
         let mut rules = setup.rules;
         rules.lesson = names::tidy(&rules.lesson)?;
@@ -65,6 +68,7 @@ impl Lesson {
         let reach =
             Reach::resolve(&neck, &rules.reach).map_err(|e| Refusal::Reach(e.to_string()))?;
         let reference = Reference::new(rules.a4_hz).map_err(|e| Refusal::Setup(e.to_string()))?;
+        can_sound(rules.sounding, rules.mode, setup.speakers_among_friends)?;
         let began = LessonEvent::Began {
             at: now,
             rules: Box::new(rules.clone()),
@@ -78,6 +82,7 @@ impl Lesson {
             picker: Picker::new(setup.seed),
             max_answers: setup.max_answers.max(1),
             lead: setup.lead,
+            speakers_among_friends: setup.speakers_among_friends,
             roster: Roster::new(setup.max_students),
             call: None,
             last_call: 0,

@@ -5,7 +5,7 @@ use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
 use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
-use crate::message::{Answer, Mode, Refusal, Rules, StudentId, ToStudent};
+use crate::message::{Answer, Mode, Refusal, Rules, Sounding, StudentId, ToStudent};
 use crate::setup::HostOrder;
 use crate::view::CallStage;
 
@@ -56,6 +56,7 @@ impl Lesson {
             }
             HostOrder::SetSounding(sounding) => {
                 self.between_calls()?;
+                can_sound(sounding, self.rules.mode, self.speakers_among_friends)?;
                 self.set_rule(now, |rules| rules.sounding = sounding);
                 Ok(())
             }
@@ -144,6 +145,14 @@ impl Lesson {
         self.turn = None;
         self.events.push_back(LessonEvent::Ended { at: now });
         self.send_all(now, |s| ToStudent::Ended { tally: s.tally });
+    }
+}
+
+/// Refuses a lesson of friends that nobody would hear.
+pub(crate) fn can_sound(sounding: Sounding, mode: Mode, speakers: bool) -> Result<(), Refusal> {
+    match (sounding, mode) {
+        (Sounding::HostSpeakers, Mode::Friends) if !speakers => Err(Refusal::NoSpeakers),
+        _ => Ok(()),
     }
 }
 

@@ -72,6 +72,11 @@ pub enum Refusal {
     #[error("you have found this one already: wait for the next call")]
     FoundAlready,
     /// The terminal has lost the host, or has not found it yet.
+    /// Friends, and a host without speakers.
+    #[error(
+        "among friends the host has no speakers to sound a call: choose every-terminal or on-asking"
+    )]
+    NoSpeakers,
     #[error("the host cannot be reached just now: wait until the connection is back")]
     NotConnected,
 }

@@ -31,6 +31,10 @@ pub struct LessonSetup {
     pub max_answers: u32,
     /// How far ahead of now a call's start is named.
     pub lead: Duration,
+    /// Whether the host has speakers that a lesson of friends may be sounded
+    /// through. Unless it says so, [`Sounding::HostSpeakers`] is refused among
+    /// friends: they would hear nothing.
+    pub speakers_among_friends: bool,
 }
 
 impl LessonSetup {
@@ -55,6 +59,7 @@ impl LessonSetup {
             max_students: DEFAULT_MAX_STUDENTS,
             max_answers: DEFAULT_MAX_ANSWERS,
             lead: DEFAULT_LEAD,
+            speakers_among_friends: false,
         }
     }
 }
