@@ -83,7 +83,7 @@ pub(crate) struct HeldAnswer {
 }
 
 impl Part {
-    /// The part of a student who is there from the start, or who joins late.
+    /// The part of a student who is there from the start, or who joins after it.
     ///
     /// The free hearing needs no asking where it comes by itself. It does if
     /// sounding waits for the asking, and for a late joiner who was not in the

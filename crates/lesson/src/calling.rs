@@ -97,6 +97,14 @@ impl Lesson {
         call.sounded_again = call.sounded_again.saturating_add(1);
         let id = call.id;
         self.events.push_back(LessonEvent::SoundedAgain {
+        if call.sounding == Sounding::HostSpeakers {
+            // This is the free hearing of those who came after the first.
+            for student in self.roster.iter_mut().filter(|s| s.here()) {
+                if let Some(part) = &mut student.part {
+                    part.free_hearing = false;
+                }
+            }
+        }
             at: now,
             call: id,
             start,

@@ -192,7 +192,7 @@ impl Lesson {
             && call.caller != Some(id)
             && !had_part
         {
-            student.part = Some(Part::new(call.sounding, true));
+            student.part = Some(Part::new(call.sounding, now > call.start));
         }
         let mut catch_up = vec![ToStudent::Welcome(Box::new(Welcome {
             student: id,

@@ -116,3 +116,27 @@ fn after_the_reveal_hearings_are_free() {
     hear(&mut room, mia);
     assert_eq!(host_sounds(&room), 3, "a closed call is silent");
 }
+
+#[test]
+fn once_the_host_sounds_it_again_a_late_one_has_had_the_free_hearing() {
+    let (mut room, _) = room(Sounding::HostSpeakers);
+    let [ole, sol] = ["Ole", "Sol"].map(|name| room.join(name));
+    hear(&mut room, ole);
+    assert_eq!(room.student(ole).hearings, 0, "the first is free");
+    room.order(HostOrder::HearAgain);
+    hear(&mut room, sol);
+    assert_eq!(room.student(sol).hearings, 1, "it was heard with all");
+}
+
+#[test]
+fn who_comes_before_the_speakers_start_is_not_late() {
+    let mut setup = setup();
+    setup.rules.sounding = Sounding::HostSpeakers;
+    let (mut room, _) = Room::with(setup, &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.wait_ms(100);
+    let ole = room.join("Ole");
+    room.wait_ms(3000);
+    hear(&mut room, ole);
+    assert_eq!(room.student(ole).hearings, 1);
+}
