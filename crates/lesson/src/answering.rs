@@ -166,7 +166,7 @@ impl Lesson {
         if self.confirm_again(id, &notice, now) {
             return Ok(());
         }
-        self.open_call(notice.call)?;
+        self.takes_answers(&notice)?;
         let (Some(call), Some(student)) = (&self.call, self.roster.get_mut(id)) else {
             return Err(Refusal::NoCall);
         };
@@ -233,11 +233,11 @@ impl Lesson {
     }
 
     /// Whether this answer is held already; if so it is confirmed again with
-    /// the mark as told before.
+    /// the mark as told before, or in full once the note has been shown.
     fn confirm_again(&mut self, id: StudentId, notice: &AnswerNotice, now: Moment) -> bool {
-        if self.call.as_ref().is_none_or(|c| c.id != notice.call) {
+        let Some(call) = self.call.as_ref().filter(|c| c.id == notice.call) else {
             return false;
-        }
+        };
         let Some(student) = self.roster.get(id) else {
             return false;
         };
@@ -247,14 +247,29 @@ impl Lesson {
         let again = ToStudent::Marked {
             call: notice.call,
             serial: notice.serial,
-            mark: held.told,
+            mark: if call.revealed {
+                held.view.mark
+            } else {
+                held.told
+            },
             tally: student.tally,
         };
         self.send(id, again, now);
         true
     }
 
-    /// Whether this call takes answers.
+    /// Whether this answer's call takes answers.
+    fn takes_answers(&self, notice: &AnswerNotice) -> Result<(), Refusal> {
+        let AnswerNotice { call, serial, .. } = *notice;
+        match &self.call {
+            Some(last) if last.stage != CallStage::Open && last.id == call => {
+                Err(Refusal::TooLate { call, serial })
+            }
+            _ => self.open_call(call),
+        }
+    }
+
+    /// Whether this call is open.
     fn open_call(&self, id: CallId) -> Result<(), Refusal> {
         match &self.call {
             Some(call) if call.stage == CallStage::Open && call.id == id => Ok(()),

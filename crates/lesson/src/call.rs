@@ -19,6 +19,8 @@ pub(crate) struct Call {
     /// Every place of the pitch on this neck.
     pub places: Vec<Position>,
     pub stage: CallStage,
+    /// The note has been shown.
+    pub revealed: bool,
     pub tone: Tone,
     pub sounding: Sounding,
     pub start: Moment,

@@ -49,6 +49,7 @@ impl Lesson {
             place,
             places: self.neck.places(pitch),
             stage: CallStage::Open,
+            revealed: false,
             tone,
             sounding: self.rules.sounding,
             start,
@@ -138,6 +139,7 @@ impl Lesson {
             return;
         };
         call.stage = CallStage::Revealed;
+        call.revealed = true;
         let call = call.clone();
         self.events.push_back(LessonEvent::Revealed {
             at: now,

@@ -208,10 +208,18 @@ impl Lesson {
             match call.stage {
                 CallStage::Open => {}
                 CallStage::Revealed => catch_up.push(call.reveal(student)),
-                CallStage::Closed if had_part => catch_up.push(ToStudent::Closed {
-                    call: call.id,
-                    tally: student.tally,
-                }),
+                CallStage::Closed if had_part => {
+                    // With it come the marks of answers whose own were lost on
+                    // the way. Of a call closed unrevealed, the terminal sends
+                    // such answers again.
+                    if call.revealed {
+                        catch_up.push(call.reveal(student));
+                    }
+                    catch_up.push(ToStudent::Closed {
+                        call: call.id,
+                        tally: student.tally,
+                    });
+                }
                 CallStage::Closed => {}
             }
             if call.caller == Some(id) {

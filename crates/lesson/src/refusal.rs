@@ -2,6 +2,8 @@
 
 use fifthpeg_core::Position;
 
+use crate::message::CallId;
+
 /// Why the lesson would not do something. The text is one sentence that says
 /// what to do.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -10,6 +12,17 @@ pub enum Refusal {
     /// No call is open.
     #[error("no call is open: wait for the next one, or make one")]
     NoCall,
+    /// An answer to a call that takes no more; it is not kept.
+    #[error(
+        "that answer came after the note was shown or the call closed, so it does not count: \
+         wait for the next call"
+    )]
+    TooLate {
+        /// The call answered.
+        call: CallId,
+        /// The answer's serial.
+        serial: u32,
+    },
     /// The call named is not the open one.
     #[error("that call is over: answer the one that is open now")]
     OldCall,

@@ -64,7 +64,8 @@ fn refusals_to_answers() {
     refused(&mut room, ole, fourth, Refusal::TooManyAnswers(3));
     room.order(HostOrder::Reveal);
     let late = notice(first, 4, at("1/0"));
-    refused(&mut room, ole, late, Refusal::NoCall);
+    let (call, serial) = (first, 4);
+    refused(&mut room, ole, late, Refusal::TooLate { call, serial });
     room.order(HostOrder::SetMarking(Marking::ExactPlace));
     room.order(HostOrder::CallAt(at("1/0")));
     let old = notice(first, 5, at("1/0"));

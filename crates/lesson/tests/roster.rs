@@ -4,7 +4,7 @@ mod common;
 
 use common::{Room, at, setup};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
-use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::marking::{Mark, Telling};
 use fifthpeg_lesson::message::{CallId, FromStudent, Progress, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::setup::HostOrder;
 
@@ -152,4 +152,58 @@ fn nobody_can_speak_for_a_student_who_is_not_here() {
         let spoken = room.say(id, FromStudent::Sounded { call: CallId(1) });
         assert_eq!(spoken, Err(Refusal::NoStudent));
     }
+}
+
+/// What was sent while Mia was away never arrived; coming back after the end
+/// of the call she gets all that the note's showing told.
+#[test]
+fn one_who_was_away_at_the_end_gets_note_and_marks() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::SetTelling(Telling::Verdict));
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.answer(mia, at("4/1")).expect("taken");
+    room.lose(mia);
+    room.order(HostOrder::Reveal);
+    room.order(HostOrder::Close);
+    room.inboxes.clear();
+    assert_eq!(room.try_join("Mia", Some(key)), Ok(mia));
+    let full = room.student(mia).answers[0].mark;
+    let [
+        ToStudent::Welcome(_),
+        ToStudent::Reveal { pitch, marks, .. },
+        ToStudent::Closed { .. },
+    ] = room.inbox(mia)
+    else {
+        panic!("the note, then the end: {:?}", room.inbox(mia));
+    };
+    assert_eq!((pitch.midi(), &marks[..]), (62, &[(1, full)][..]));
+    // The same answer sent again is confirmed in full, and not counted.
+    let again = room.answer_as(mia, 1, at("4/1"));
+    assert_eq!(again, Ok(full));
+    assert_ne!(full, full.told(Telling::Verdict));
+    assert_eq!(room.student(mia).answers.len(), 1);
+}
+
+#[test]
+fn a_call_closed_unrevealed_stays_unsaid_for_who_was_away() {
+    let mut room = Room::new(setup());
+    let mia = room.join("Mia");
+    let key = room.key(mia);
+    room.order(HostOrder::SetTelling(Telling::Verdict));
+    room.order(HostOrder::CallAt(at("1/0")));
+    let told = room.answer(mia, at("4/1")).expect("taken");
+    room.lose(mia);
+    room.order(HostOrder::Close);
+    room.inboxes.clear();
+    assert_eq!(room.try_join("Mia", Some(key)), Ok(mia));
+    assert!(matches!(
+        room.inbox(mia),
+        [ToStudent::Welcome(_), ToStudent::Closed { .. }]
+    ));
+    assert_eq!(room.answer_as(mia, 1, at("4/1")), Ok(told));
+    let (call, serial) = (CallId(1), 2);
+    let late = room.answer_as(mia, 2, at("1/0"));
+    assert_eq!(late, Err(Refusal::TooLate { call, serial }));
 }

@@ -54,6 +54,13 @@ wire_choice! {
         Ended,
         /// Found already.
         FoundAlready,
+        /// That answer came when its call took no more; it is not kept.
+        TooLate {
+            /// Which call.
+            call: u32,
+            /// The answer's serial.
+            serial: u32,
+        },
         /// Anything else, in words.
         Other {
             /// One sentence that says what to do.

@@ -173,9 +173,19 @@ impl Call {
     }
 
     /// The host would not take an answer: the oldest unmarked one, since it
-    /// takes them in order. Its serial is free again if it was the last.
+    /// takes them in order.
     pub fn drop_refused_answer(&mut self) {
-        if let Some(i) = self.answers.iter().position(|a| a.mark.is_none()) {
+        let oldest = self.unconfirmed().next();
+        if let Some(notice) = oldest {
+            self.drop_answer(notice.serial);
+        }
+    }
+
+    /// The host would not take the answer with this serial. The serial is free
+    /// again if it was the last.
+    pub fn drop_answer(&mut self, serial: u32) {
+        let unmarked = |a: &KeptAnswer| a.notice.serial == serial && a.mark.is_none();
+        if let Some(i) = self.answers.iter().position(unmarked) {
             let dropped = self.answers.remove(i);
             if dropped.notice.serial == self.last_serial {
                 self.last_serial -= 1;

@@ -178,6 +178,7 @@ impl Terminal {
                 marks,
             } => {
                 let call = self.revealed_call(call);
+                let away = !call.live;
                 call.live = true;
                 call.stage = CallStage::Revealed;
                 call.revealed = Some((pitch, places));
@@ -185,12 +186,20 @@ impl Terminal {
                     call.mark_answer(serial, mark);
                 }
                 self.awaiting_clock = None;
+                if away {
+                    self.answer_again();
+                }
             }
             ToStudent::Closed { call, tally } => {
                 self.tally = tally;
                 if let Some(call) = self.call_of(call) {
+                    let away = !call.live;
+                    call.live = true;
                     call.stage = CallStage::Closed;
                     self.awaiting_clock = None;
+                    if away {
+                        self.answer_again();
+                    }
                 }
             }
             ToStudent::Turn { caller, yours } => self.turn = Some((caller, yours)),
@@ -313,6 +322,11 @@ impl Terminal {
     fn refused(&mut self, refusal: Refusal) {
         match refusal {
             Refusal::UnknownPlace => self.key = None,
+            Refusal::TooLate { call, serial } => {
+                if let Some(call) = self.call_of(call) {
+                    call.drop_answer(serial);
+                }
+            }
             // Only an answer is refused for these, and answers are taken in
             // order: the oldest without a mark is the one.
             Refusal::TooManyAnswers(_)

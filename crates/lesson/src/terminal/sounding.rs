@@ -11,11 +11,9 @@ impl Terminal {
         self.last_refusal = None;
         if let Some(call) = self.call_of(notice.call) {
             call.refresh(notice);
-            let answers: Vec<_> = call.unconfirmed().collect();
             let fresh = call.first_sound.is_none();
             self.outbox.extend(self.unsent.drain(..));
-            self.outbox
-                .extend(answers.into_iter().map(FromStudent::Answer));
+            self.answer_again();
             if !fresh {
                 return;
             }
@@ -31,6 +29,14 @@ impl Terminal {
                 self.awaiting_clock = Some(now + CLOCK_PATIENCE);
             }
         }
+    }
+
+    /// Sends the answers again that the host has not confirmed: after a lost
+    /// connection it may hold them, or not. It says which, also of a call that
+    /// ended meanwhile.
+    pub(super) fn answer_again(&mut self) {
+        let unconfirmed = self.call.iter().flat_map(Call::unconfirmed);
+        self.outbox.extend(unconfirmed.map(FromStudent::Answer));
     }
 
     /// Orders the first hearing at the instant the host named, or at once if

@@ -2,7 +2,7 @@
 
 use fifthpeg_core::{PitchClass, Position};
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
-use fifthpeg_lesson::message::{Answer, Refusal};
+use fifthpeg_lesson::message::{Answer, CallId, Refusal};
 use fifthpeg_wire as wire;
 
 use super::{pitch_from_wire, plain, same_variants};
@@ -114,6 +114,10 @@ pub(super) fn refusal_to_wire(refusal: &Refusal) -> wire::Refusal {
         Refusal::NobodyToCall => W::NobodyToCall,
         Refusal::Ended => W::Ended,
         Refusal::FoundAlready => W::FoundAlready,
+        Refusal::TooLate { call, serial } => W::TooLate {
+            call: call.0,
+            serial: *serial,
+        },
         // What the wire has no word for goes as the sentence it is.
         other => W::Other {
             text: shortened(&other.to_string(), wire::MAX_TEXT_BYTES),
@@ -142,6 +146,10 @@ pub(super) fn refusal_from_wire(refusal: wire::Refusal) -> Result<Refusal, LinkE
         W::NobodyToCall => Refusal::NobodyToCall,
         W::Ended => Refusal::Ended,
         W::FoundAlready => Refusal::FoundAlready,
+        W::TooLate { call, serial } => Refusal::TooLate {
+            call: CallId(call),
+            serial,
+        },
         W::Other { text } => Refusal::Reach(plain(text)?),
     })
 }

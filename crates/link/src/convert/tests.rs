@@ -68,6 +68,10 @@ fn refusals() -> Vec<Refusal> {
         Refusal::Reach("fewer than two notes".into()),
         Refusal::Ended,
         Refusal::FoundAlready,
+        Refusal::TooLate {
+            call: CallId(9),
+            serial: 3,
+        },
     ]
 }
 
