@@ -36,15 +36,17 @@ impl Call {
     /// The call as this student may know it.
     pub fn notice(&self, student: &Student) -> CallNotice {
         let part = student.part.as_ref();
+        let you_call = self.caller == Some(student.id);
         CallNotice {
             call: self.id,
             tone: (self.sounding != Sounding::HostSpeakers).then_some(self.tone),
             start: self.start,
             on_asking: self.sounding == Sounding::OnAsking,
-            you_call: self.caller == Some(student.id),
+            you_call,
             caller: self.caller_name.clone(),
             answers_held: part.map_or(0, Part::last_serial),
             found: part.is_some_and(|p| p.found),
+            target: you_call.then_some((self.pitch, self.place)),
         }
     }
 

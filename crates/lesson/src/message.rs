@@ -127,6 +127,9 @@ pub struct CallNotice {
     pub answers_held: u32,
     /// Whether one of them was right.
     pub found: bool,
+    /// What is to be found, and the place if the call is of one: told to the
+    /// friend who calls only, who may have had it picked at random.
+    pub target: Option<(Pitch, Option<Position>)>,
 }
 
 /// Sent once a student is in.

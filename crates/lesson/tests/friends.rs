@@ -5,10 +5,13 @@ mod common;
 use common::{Room, at, friends, pitch};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::{Answer, FromStudent, Progress, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::message::{
+    Answer, FromStudent, Progress, Refusal, Sounding, StudentId, ToStudent,
+};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::turns::AWAY_GRACE;
 use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::{Lesson, Moment};
 
 fn pick(room: &mut Room, id: StudentId, text: &str) {
     let at = Some(at(text));
@@ -259,4 +262,56 @@ fn a_friend_alone_may_call_and_a_late_one_answers() {
     assert_eq!(room.answer(ole, at("1/0")), Ok(Mark::Right));
     assert_eq!(room.call().stage, CallStage::Revealed);
     assert_eq!(turn(&room), Some(ole));
+}
+
+#[test]
+fn friends_are_refused_speakers_that_nobody_hears() {
+    let mut setup = friends();
+    setup.rules.sounding = Sounding::HostSpeakers;
+    let silent = Lesson::new(setup.clone(), Moment::default());
+    assert_eq!(silent.err(), Some(Refusal::NoSpeakers));
+    let speakers = HostOrder::SetSounding(Sounding::HostSpeakers);
+    let (mut room, _) = Room::with(friends(), &["Mia", "Ole"]);
+    assert_eq!(room.host(speakers.clone()), Err(Refusal::NoSpeakers));
+    assert_eq!(room.view().rules.sounding, Sounding::EveryTerminal);
+    room.order(HostOrder::SetSounding(Sounding::OnAsking));
+
+    // A host that says it has speakers may sound through them.
+    setup.speakers_among_friends = true;
+    let (mut room, ids) = Room::with(setup, &["Mia", "Ole"]);
+    assert_eq!(random(&mut room, ids[0]), Ok(()));
+    let sounds = |e: &LessonEvent| matches!(e, LessonEvent::HostSound { .. });
+    assert!(room.events.iter().any(sounds));
+    room.order(HostOrder::Close);
+    room.order(HostOrder::SetSounding(Sounding::EveryTerminal));
+    room.order(speakers);
+}
+
+#[test]
+fn who_picks_at_random_learns_the_note_and_nobody_else_does() {
+    let mut room = Room::new(friends());
+    let [mia, ole] = ["Mia", "Ole"].map(|name| room.join(name));
+    let key = room.key(mia);
+    assert_eq!(random(&mut room, mia), Ok(()));
+    let call = room.call();
+    let told = |room: &Room, id| {
+        let notice = |m: &ToStudent| match m {
+            ToStudent::Call(n) => Some(n.target),
+            _ => None,
+        };
+        room.inbox(id)
+            .iter()
+            .rev()
+            .find_map(notice)
+            .expect("called")
+    };
+    assert_eq!(told(&room, mia), Some((call.pitch, call.place)));
+    assert_eq!(told(&room, ole), None);
+    // The caller is told again when coming back.
+    room.lose(mia);
+    room.inboxes.clear();
+    assert_eq!(room.try_join("Mia", Some(key)), Ok(mia));
+    assert_eq!(told(&room, mia), Some((call.pitch, call.place)));
+    let sol = room.join("Sol");
+    assert_eq!(told(&room, sol), None);
 }

@@ -4,10 +4,11 @@ mod seat;
 
 use std::time::Duration;
 
+use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::{CallId, CallNotice, FromStudent, PlaceKey, ToStudent};
+use fifthpeg_lesson::message::{CallId, CallNotice, FromStudent, PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::tally::Tally;
-use fifthpeg_lesson::terminal::{SoundKind, StudentOrder};
+use fifthpeg_lesson::terminal::{SoundKind, StudentOrder, Terminal};
 use fifthpeg_lesson::view::CallStage;
 
 use seat::{MISSED, joined, messages, ms, notice, place, rules, sound, welcome};
@@ -88,7 +89,7 @@ fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
     t.handle_connected(ms(5000));
     t.handle_message(welcome(7, rules()), ms(5001));
     assert_eq!(t.view(ms(5001)).call.unwrap().stage, CallStage::Closed);
-    assert_eq!(messages(&mut t), []);
+    assert_eq!(messages(&mut t), [], "the host has not spoken of it yet");
 
     t.handle_disconnected(ms(6000));
     t.handle_connected(ms(6001));
@@ -103,4 +104,117 @@ fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
             .iter()
             .any(|m| matches!(m, FromStudent::Answer(_)))
     );
+}
+
+/// An answer on its way when the connection broke, and one given while away.
+fn two_unconfirmed() -> Terminal {
+    let mut t = joined();
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+    sound(&mut t, ms(1000));
+    t.handle_order(StudentOrder::Answer(place("1/3")), ms(2000))
+        .unwrap();
+    t.handle_disconnected(ms(2001));
+    t.handle_order(StudentOrder::Answer(place("1/4")), ms(3000))
+        .unwrap();
+    messages(&mut t);
+    t.handle_connected(ms(5000));
+    t.handle_message(welcome(7, rules()), ms(5001));
+    t
+}
+
+fn answers_sent(t: &mut Terminal) -> Vec<u32> {
+    let serial = |m: FromStudent| match m {
+        FromStudent::Answer(a) => Some(a.serial),
+        _ => None,
+    };
+    messages(t).into_iter().filter_map(serial).collect()
+}
+
+fn too_late(serial: u32) -> ToStudent {
+    let call = CallId(1);
+    ToStudent::Refused(Refusal::TooLate { call, serial })
+}
+
+fn over() -> ToStudent {
+    ToStudent::Closed {
+        call: CallId(1),
+        tally: Tally::default(),
+    }
+}
+
+#[test]
+fn back_after_the_reveal_held_answers_are_marked_and_late_ones_dropped() {
+    let mut t = two_unconfirmed();
+    let reveal = ToStudent::Reveal {
+        call: CallId(1),
+        pitch: Pitch::new(66).unwrap(),
+        places: vec!["1/4".parse().unwrap()],
+        marks: vec![(1, MISSED)],
+    };
+    t.handle_message(reveal, ms(5002));
+    t.handle_message(over(), ms(5003));
+    assert_eq!(answers_sent(&mut t), [2], "the host holds the first");
+    t.handle_message(too_late(2), ms(5010));
+    let view = t.view(ms(5010));
+    let call = view.call.unwrap();
+    assert_eq!(call.stage, CallStage::Closed);
+    assert_eq!(call.answers, [(place("1/3"), Some(MISSED))]);
+    assert_eq!(view.refusals, 1);
+    let said = view.last_refusal.unwrap().to_string();
+    assert!(said.contains("does not count"), "{said}");
+}
+
+#[test]
+fn back_after_a_call_closed_unrevealed_the_host_says_which_answers_it_holds() {
+    let mut t = two_unconfirmed();
+    t.handle_message(over(), ms(5002));
+    assert_eq!(answers_sent(&mut t), [1, 2]);
+    let marked = ToStudent::Marked {
+        call: CallId(1),
+        serial: 1,
+        mark: MISSED,
+        tally: Tally::default(),
+    };
+    t.handle_message(marked, ms(5010));
+    t.handle_message(too_late(2), ms(5011));
+    let call = t.view(ms(5011)).call.unwrap();
+    assert_eq!(call.answers, [(place("1/3"), Some(MISSED))]);
+}
+
+#[test]
+fn an_answer_that_crosses_the_reveal_is_dropped_by_its_serial() {
+    let mut t = joined();
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+    for fret in ["1/3", "1/5"] {
+        t.handle_order(StudentOrder::Answer(place(fret)), ms(2000))
+            .unwrap();
+    }
+    t.handle_message(over(), ms(2001));
+    messages(&mut t);
+    // Another call's serial means nothing here.
+    let other = Refusal::TooLate {
+        call: CallId(9),
+        serial: 1,
+    };
+    t.handle_message(ToStudent::Refused(other), ms(2002));
+    t.handle_message(too_late(2), ms(2003));
+    let call = t.view(ms(2003)).call.unwrap();
+    assert_eq!(call.answers, [(place("1/3"), None)]);
+    assert_eq!(messages(&mut t), [], "nothing is sent twice");
+}
+
+#[test]
+fn the_caller_is_told_the_note() {
+    let mut t = joined();
+    let place: Position = "1/4".parse().unwrap();
+    let target = Some((Pitch::new(66).unwrap(), Some(place)));
+    let yours = CallNotice {
+        you_call: true,
+        target,
+        ..notice(1, ms(1250))
+    };
+    t.handle_message(ToStudent::Call(yours), ms(1000));
+    assert_eq!(t.view(ms(1000)).call.unwrap().target, target);
+    t.handle_message(ToStudent::Call(notice(2, ms(9250))), ms(9000));
+    assert_eq!(t.view(ms(9000)).call.unwrap().target, None);
 }

@@ -1,8 +1,10 @@
 //! A call as a terminal may know it, and how everyone is doing with it.
 
+use crate::rules::Place;
+
 wire_record! {
-    /// A note is called. It carries what is needed to sound it and no more: no
-    /// name, no place.
+    /// A note is called. To those who answer it carries what is needed to
+    /// sound it and no more: no name, no place.
     pub struct CallNotice {
         /// The call's number in the lesson, from 1.
         pub call: u32,
@@ -17,11 +19,25 @@ wire_record! {
         /// The friend who calls, if one does.
         #[serde(with = "crate::bounded::maybe_name")]
         pub caller: Option<String>,
-        /// How many of this student's answers the host holds already.
+        /// The highest serial of this student's answers to this call that the
+        /// host holds already, nought if it holds none.
         pub answers_held: u32,
-        /// One of them was right.
+        /// One of this student's answers was right.
         pub found: bool,
     }
+        /// What is to be found; to the friend who calls only.
+        pub target: Option<Target>,
+    }
+}
+
+wire_record! {
+    /// The note of a call, for the friend who calls it.
+    #[derive(Copy, Eq)]
+    pub struct Target {
+        /// Its MIDI note number, 0 to 127.
+        pub midi: u8,
+        /// The place, if the call is of a place.
+        pub place: Option<Place>,
 }
 
 wire_record! {

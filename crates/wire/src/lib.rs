@@ -34,7 +34,7 @@ mod roundtrip;
 mod sample;
 
 pub use answer::{Answer, Mark, MissKind, Side};
-pub use call::{CallNotice, Progress, StudentProgress, Tone, Voice};
+pub use call::{CallNotice, Progress, StudentProgress, Target, Tone, Voice};
 pub use client::ClientFrame;
 pub use describe::{FieldDoc, TypeDoc, VariantDoc};
 pub use error::WireError;
@@ -73,6 +73,7 @@ pub fn types() -> Vec<TypeDoc> {
         Place::describe(),
         CallNotice::describe(),
         Tone::describe(),
+        Target::describe(),
         Answer::describe(),
         NumberedMark::describe(),
         Mark::describe(),

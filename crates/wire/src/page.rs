@@ -231,7 +231,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HostFrame::Call` number 3 of a tone of 440 Hz, banjo, seed 7, starting at 12 s: tag, \
              call, tone there, hertz, voice, seed, start, not on asking, not you, no caller, no \
-             answers held, not found.",
+             answers held, not found, no target told.",
             host(HostFrame::Call {
                 notice: CallNotice {
                     call: 3,
@@ -246,9 +246,10 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
                     caller: None,
                     answers_held: 0,
                     found: false,
+                    target: None,
                 },
             }),
-            vec![4, 4, 1, 8, 4, 4, 8, 1, 1, 1, 4, 1],
+            vec![4, 4, 1, 8, 4, 4, 8, 1, 1, 1, 4, 1, 1],
         ),
         (
             "`HostFrame::Marked`: call 3, serial 1, missed by a semitone, low; no calls closed, \

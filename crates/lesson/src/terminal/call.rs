@@ -67,6 +67,8 @@ pub(super) struct Call {
     pub asked: bool,
     pub revealed: Option<(Pitch, Vec<Position>)>,
     pub progress: Vec<(String, Progress)>,
+    /// Told to the caller only.
+    pub target: Option<(Pitch, Option<Position>)>,
 }
 
 impl Call {
@@ -96,6 +98,7 @@ impl Call {
             asked: false,
             revealed: None,
             progress: Vec::new(),
+            target: notice.target,
         }
     }
 
@@ -109,6 +112,7 @@ impl Call {
         self.host_start = notice.start;
         self.on_asking = notice.on_asking;
         self.found |= notice.found;
+        self.target = notice.target;
         self.last_serial = self.last_serial.max(notice.answers_held);
     }
 
@@ -227,6 +231,7 @@ impl Call {
             started: self.started(clock).map(|(at, _)| at),
             waiting_to_ask: self.waiting_to_ask(),
             progress: self.progress.clone(),
+            target: self.target,
         }
     }
 }

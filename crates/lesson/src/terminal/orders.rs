@@ -236,6 +236,7 @@ impl super::call::Call {
             caller: None,
             answers_held: 0,
             found: false,
+            target: None,
         };
         let mut call = Self::new(&notice, Moment::default());
         call.start = Start::Unknown;

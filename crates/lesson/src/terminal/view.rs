@@ -80,4 +80,7 @@ pub struct TerminalCall {
     pub waiting_to_ask: bool,
     /// How the others are doing; told to the friend who calls only.
     pub progress: Vec<(String, Progress)>,
+    /// What the others are to find, and the place if it is a place; told to
+    /// the friend who calls only.
+    pub target: Option<(Pitch, Option<Position>)>,
 }

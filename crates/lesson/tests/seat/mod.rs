@@ -56,6 +56,7 @@ pub fn notice(call: u32, start: Moment) -> CallNotice {
         caller: None,
         answers_held: 0,
         found: false,
+        target: None,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use core::time::Duration;
 
+use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{
     CallId, CallNotice, PlaceKey, Progress, StudentId, ToStudent, Tone, Welcome,
@@ -48,6 +49,10 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
                 caller: n.caller.clone(),
                 answers_held: n.answers_held,
                 found: n.found,
+                target: n.target.map(|(pitch, place)| wire::Target {
+                    midi: pitch.midi(),
+                    place: place.map(place_to_wire),
+                }),
             },
         },
         ToStudent::HearAgain { call, start } => HostFrame::HearAgain {
@@ -220,7 +225,13 @@ fn notice_from_wire(n: wire::CallNotice) -> Result<CallNotice, LinkError> {
         caller: n.caller.map(plain).transpose()?,
         answers_held: n.answers_held,
         found: n.found,
+        target: n.target.map(target_from_wire).transpose()?,
     })
+}
+
+fn target_from_wire(t: wire::Target) -> Result<(Pitch, Option<Position>), LinkError> {
+    let place = t.place.map(place_from_wire).transpose()?;
+    Ok((pitch_from_wire(t.midi)?, place))
 }
 
 fn tally_to_wire(t: Tally) -> wire::Tally {

@@ -130,6 +130,18 @@ fn to_students() -> Vec<ToStudent> {
             caller: Some("Jörg".into()),
             answers_held: 2,
             found: true,
+            target: None,
+        }),
+        ToStudent::Call(CallNotice {
+            call,
+            tone: None,
+            start,
+            on_asking: false,
+            you_call: true,
+            caller: Some("Ada".into()),
+            answers_held: 0,
+            found: false,
+            target: Some((pitch(66), Some(Position { string: 1, fret: 4 }))),
         }),
         ToStudent::HearAgain { call, start },
         ToStudent::Reveal {
@@ -342,6 +354,7 @@ fn the_longest_name_of_a_neck_arrives() {
             caller: None,
             answers_held: 0,
             found: false,
+            target: None,
         };
         assert!(
             host_from_wire(HostFrame::Call { notice }).is_err(),
