@@ -97,7 +97,6 @@ impl Lesson {
         let call = self.unclosed().ok_or(Refusal::NoCall)?;
         call.sounded_again = call.sounded_again.saturating_add(1);
         let id = call.id;
-        self.events.push_back(LessonEvent::SoundedAgain {
         if call.sounding == Sounding::HostSpeakers {
             // This is the free hearing of those who came after the first.
             for student in self.roster.iter_mut().filter(|s| s.here()) {
@@ -106,6 +105,7 @@ impl Lesson {
                 }
             }
         }
+        self.events.push_back(LessonEvent::SoundedAgain {
             at: now,
             call: id,
             start,

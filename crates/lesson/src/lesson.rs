@@ -158,7 +158,9 @@ impl Lesson {
         self.outbox.pop()
     }
 
-    /// The next thing that happened.
+    /// The next thing that happened. Each is kept until it is taken, however
+    /// many there are, since a record must not lose any: a driver that takes
+    /// none makes the lesson grow with every input.
     pub fn poll_event(&mut self) -> Option<LessonEvent> {
         self.events.pop_front()
     }

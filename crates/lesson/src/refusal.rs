@@ -72,6 +72,11 @@ pub enum Refusal {
     /// Nobody can call.
     #[error("nobody is here to call: wait until a friend joins")]
     NobodyToCall,
+    /// Friends, and a host without speakers.
+    #[error(
+        "among friends the host has no speakers to sound a call: choose every-terminal or on-asking"
+    )]
+    NoSpeakers,
     /// The reach cannot be used.
     #[error("{0}")]
     Reach(String),
@@ -85,11 +90,6 @@ pub enum Refusal {
     #[error("you have found this one already: wait for the next call")]
     FoundAlready,
     /// The terminal has lost the host, or has not found it yet.
-    /// Friends, and a host without speakers.
-    #[error(
-        "among friends the host has no speakers to sound a call: choose every-terminal or on-asking"
-    )]
-    NoSpeakers,
     #[error("the host cannot be reached just now: wait until the connection is back")]
     NotConnected,
 }

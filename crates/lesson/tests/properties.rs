@@ -4,16 +4,18 @@
 
 mod common;
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::time::Duration;
 
 use common::script::{Input, MAX_ANSWERS, MAX_STUDENTS, aimed, lesson_setup, script};
 use common::setup;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Telling};
-use fifthpeg_lesson::message::{CallId, Mode, PlaceKey, StudentId, ToStudent};
+use fifthpeg_lesson::message::{
+    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Refusal, Rules, StudentId, ToStudent,
+};
 use fifthpeg_lesson::outbox::MAX_WAITING;
-use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_lesson::view::{CallStage, LessonView};
 use fifthpeg_lesson::{Lesson, Moment};
 use proptest::prelude::*;
@@ -27,8 +29,13 @@ struct Output {
 }
 
 fn run(mode: Mode, steps: &[(u64, Input)], checked: bool) -> Output {
+    run_setup(lesson_setup(mode), steps, checked)
+}
+
+fn run_setup(setup: LessonSetup, steps: &[(u64, Input)], checked: bool) -> Output {
+    let mode = setup.rules.mode;
     let mut now = Moment::from_micros(5);
-    let mut lesson = Lesson::new(lesson_setup(mode), now).expect("a lesson");
+    let mut lesson = Lesson::new(setup, now).expect("a lesson");
     let mut output = Output::default();
     let mut key = 0;
     let mut revealed = HashSet::new();
@@ -36,6 +43,7 @@ fn run(mode: Mode, steps: &[(u64, Input)], checked: bool) -> Output {
     for (pause_ms, input) in steps {
         now = now + Duration::from_millis(*pause_ms);
         let telling = lesson.rules().telling;
+        let mut said = None;
         match input.clone() {
             Input::Join(name, place) => {
                 key += 1;
@@ -45,7 +53,9 @@ fn run(mode: Mode, steps: &[(u64, Input)], checked: bool) -> Output {
             Input::Lose(id) => lesson.handle_disconnect(id, now),
             Input::Say(id, message) => {
                 let last = lesson.view().call.map_or(CallId(0), |c| c.id);
-                let _ = lesson.handle_message(id, aimed(message, last), now);
+                let message = aimed(message, last);
+                said = Some((id, message.clone()));
+                let _ = lesson.handle_message(id, message, now);
             }
             Input::Host(order) => {
                 let _ = lesson.handle_host(order, now);
@@ -57,7 +67,12 @@ fn run(mode: Mode, steps: &[(u64, Input)], checked: bool) -> Output {
         let view = lesson.view();
         if checked {
             check_events(&events, &mut revealed, &mut held);
-            check_messages(&messages, &revealed, telling);
+            check_messages(&messages, &revealed, telling, &view);
+            for (to, message) in &messages {
+                if let ToStudent::Refused(refusal) = message {
+                    check_refusal(*to, refusal, said.as_ref());
+                }
+            }
             check_view(&view, mode);
             // Looking at what is due leaves nothing due: a driver does not spin.
             let mut looked = lesson.clone();
@@ -95,25 +110,39 @@ fn check_events(
     }
 }
 
-/// No message says the note or a place of it before the reveal.
+/// No message says the note or a place of it before the reveal, but to the
+/// friend who calls it.
 fn check_messages(
     messages: &[(StudentId, ToStudent)],
     revealed: &HashSet<CallId>,
     telling: Telling,
+    view: &LessonView,
 ) {
-    for (_, message) in messages {
+    for (to, message) in messages {
         match message {
             ToStudent::Reveal { call, .. } => assert!(revealed.contains(call)),
-            // The neck and the reach are known to all; a refusal repeats what
-            // the student said.
-            ToStudent::Welcome(_) | ToStudent::Rules(_) | ToStudent::Refused(_) => {}
-            other => {
-                let text = format!("{other:?}");
-                let names_it = ["Pitch(", "PitchClass(", "Position {"]
-                    .iter()
-                    .any(|t| text.contains(t));
-                assert!(!names_it, "{text}");
+            ToStudent::Call(notice) => {
+                let call = view.call.as_ref().expect("called");
+                let calls = call.caller == Some(*to);
+                let target = calls.then_some((call.pitch, call.place));
+                assert_eq!(notice.target, target, "to the caller, and nobody else");
+                assert_eq!(notice.you_call, calls);
+                let mut rest = notice.clone();
+                rest.target = None;
+                assert!(!names_a_note(&rest), "{rest:?}");
             }
+            // The rules in force, which the same orders make whatever is
+            // called: see `rules_and_names_do_not_depend_on_the_target`.
+            ToStudent::Welcome(welcome) => {
+                assert_eq!(welcome.rules, view.rules);
+                let student = view.students.iter().find(|s| s.id == welcome.student);
+                let student = student.expect("on the roster");
+                assert_eq!((*to, &welcome.name), (student.id, &student.name));
+            }
+            ToStudent::Rules(rules) => assert_eq!(**rules, view.rules),
+            // See `check_refusal`.
+            ToStudent::Refused(_) => {}
+            other => assert!(!names_a_note(other), "{other:?}"),
         }
         if let ToStudent::Marked { call, mark, .. } = message
             && !revealed.contains(call)
@@ -128,6 +157,41 @@ fn check_messages(
             );
             assert!(!interval, "the interval gives the note away");
         }
+    }
+}
+
+fn names_a_note(message: &impl std::fmt::Debug) -> bool {
+    let text = format!("{message:?}");
+    ["Pitch(", "PitchClass(", "Position {"]
+        .iter()
+        .any(|t| text.contains(t))
+}
+
+/// A refusal says nothing but what this student has just said, and the limits
+/// that all know.
+fn check_refusal(to: StudentId, refusal: &Refusal, said: Option<&(StudentId, FromStudent)>) {
+    let (from, message) = said.expect("only what is said is refused");
+    assert_eq!(*from, to);
+    match refusal {
+        Refusal::NoSuchPlace(place) => {
+            let (FromStudent::Answer(AnswerNotice { answer: at, .. })
+            | FromStudent::Try { at, .. }
+            | FromStudent::Pick { at: Some(at) }) = message
+            else {
+                panic!("no place in {message:?}");
+            };
+            assert_eq!(*at, Answer::Place(*place));
+        }
+        Refusal::TooLate { call, serial } => {
+            let FromStudent::Answer(notice) = message else {
+                panic!("no answer in {message:?}");
+            };
+            assert_eq!((*call, *serial), (notice.call, notice.serial));
+        }
+        Refusal::TooManyAnswers(most) => assert_eq!(*most, MAX_ANSWERS),
+        // Texts could say anything, so none goes to a student.
+        Refusal::Reach(_) | Refusal::Setup(_) => panic!("{refusal:?}"),
+        other => assert!(!format!("{other:?}").contains('('), "{other:?}"),
     }
 }
 
@@ -184,11 +248,37 @@ proptest! {
     }
 }
 
+/// What everyone is told of the rules and of their own names, in order.
+fn rules_and_names(output: &Output) -> Vec<(StudentId, String, Rules)> {
+    let told = |(to, message): &(StudentId, ToStudent)| match message {
+        ToStudent::Welcome(w) => Some((*to, w.name.clone(), w.rules.clone())),
+        ToStudent::Rules(rules) => Some((*to, String::new(), (**rules).clone())),
+        _ => None,
+    };
+    output.messages.iter().filter_map(told).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// In a class, where the host alone decides when a call ends, another seed
+    /// picks other notes; rules and names are told as before.
+    #[test]
+    fn rules_and_names_do_not_depend_on_the_target(steps in script(), seed in 1000_u64..2000) {
+        let mut setup = lesson_setup(Mode::Class);
+        let first = run_setup(setup.clone(), &steps, false);
+        setup.seed = seed;
+        let second = run_setup(setup, &steps, false);
+        prop_assert_eq!(rules_and_names(&first), rules_and_names(&second));
+    }
+}
+
 proptest! {
     // Long runs, so fewer of them.
     #![proptest_config(ProptestConfig::with_cases(16))]
 
-    /// A driver that never sends does not make the lesson grow.
+    /// Messages for a driver that never sends any do not pile up. (Events do
+    /// until they are taken, as none may be lost; here they are taken.)
     #[test]
     fn unsent_messages_are_bounded(steps in script()) {
         let mut lesson = Lesson::new(lesson_setup(Mode::Friends), Moment::default())
@@ -209,9 +299,17 @@ proptest! {
                     let _ = lesson.handle_host(order, now);
                 }
             }
+            while lesson.poll_event().is_some() {}
+            if n % 100 == 99 {
+                let mut waiting = BTreeMap::new();
+                let mut looked = lesson.clone();
+                while let Some((to, _)) = looked.poll_message() {
+                    *waiting.entry(to).or_insert(0) += 1;
+                }
+                prop_assert!(waiting.len() <= MAX_STUDENTS as usize);
+                prop_assert!(waiting.values().all(|n| *n <= MAX_WAITING), "{:?}", waiting);
+            }
         }
-        let waiting = std::iter::from_fn(|| lesson.poll_message()).count();
-        prop_assert!(waiting <= MAX_WAITING * MAX_STUDENTS as usize, "{}", waiting);
     }
 }
 

@@ -24,7 +24,6 @@ wire_record! {
         pub answers_held: u32,
         /// One of this student's answers was right.
         pub found: bool,
-    }
         /// What is to be found; to the friend who calls only.
         pub target: Option<Target>,
     }
@@ -38,6 +37,7 @@ wire_record! {
         pub midi: u8,
         /// The place, if the call is of a place.
         pub place: Option<Place>,
+    }
 }
 
 wire_record! {

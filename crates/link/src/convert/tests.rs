@@ -281,22 +281,6 @@ fn what_the_wire_has_no_word_for_goes_as_its_sentence() {
     assert!(host_to_wire(&long).encode().is_ok());
 }
 
-#[test]
-fn what_cannot_be_does_not_get_through() {
-    let answer = |answer| {
-        client_from_wire(ClientFrame::Try {
-            call: 1,
-            at: answer,
-        })
-    };
-    let place = wire::Place { string: 0, fret: 1 };
-    assert!(answer(wire::Answer::Pitch { midi: 128 }).is_err());
-    assert!(answer(wire::Answer::Class { number: 12 }).is_err());
-    assert!(answer(wire::Answer::Place { place }).is_err());
-
-    let banjo = Neck::ready("banjo-open-g").unwrap();
-    let spoilt = |spoil: fn(&mut wire::Rules)| {
-        let HostFrame::Rules { mut rules } =
 /// Whatever neck a host can build, its students get.
 #[test]
 fn the_longest_name_of_a_neck_arrives() {
@@ -322,6 +306,22 @@ fn the_longest_name_of_a_neck_arrives() {
     }
 }
 
+#[test]
+fn what_cannot_be_does_not_get_through() {
+    let answer = |answer| {
+        client_from_wire(ClientFrame::Try {
+            call: 1,
+            at: answer,
+        })
+    };
+    let place = wire::Place { string: 0, fret: 1 };
+    assert!(answer(wire::Answer::Pitch { midi: 128 }).is_err());
+    assert!(answer(wire::Answer::Class { number: 12 }).is_err());
+    assert!(answer(wire::Answer::Place { place }).is_err());
+
+    let banjo = Neck::ready("banjo-open-g").unwrap();
+    let spoilt = |spoil: fn(&mut wire::Rules)| {
+        let HostFrame::Rules { mut rules } =
             host_to_wire(&ToStudent::Rules(Box::new(rules(&banjo))))
         else {
             panic!("rules");
@@ -332,6 +332,7 @@ fn the_longest_name_of_a_neck_arrives() {
     assert!(spoilt(|_| {}).is_ok());
     assert!(spoilt(|r| r.lesson = "\u{1b}[2J".into()).is_err());
     assert!(spoilt(|r| r.lesson = "\u{202e}desrever".into()).is_err());
+    assert!(spoilt(|r| r.lesson = "hid\u{200b}den".into()).is_err());
     assert!(spoilt(|r| r.a4_hz = f64::NAN).is_err());
     assert!(spoilt(|r| r.a4_hz = 20_000.0).is_err());
     assert!(spoilt(|r| r.reach = "everywhere at once".into()).is_err());
@@ -348,7 +349,6 @@ fn the_longest_name_of_a_neck_arrives() {
                 pluck_seed: 0,
             }),
             start_us: 0,
-    assert!(spoilt(|r| r.lesson = "hid\u{200b}den".into()).is_err());
             on_asking: false,
             you_call: false,
             caller: None,
