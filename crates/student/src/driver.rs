@@ -115,6 +115,7 @@ impl Driver {
                 }
             }
             Err(e) => {
+                self.terminal.handle_not_sounded(id);
                 self.sound_trouble.send_replace(Some(e.to_string()));
             }
         }
@@ -124,7 +125,14 @@ impl Driver {
     fn pass_on(&mut self) {
         // The call's tone first: nothing may hold it up.
         while let Some(order) = self.terminal.poll_sound() {
-            self.speaker.sound(&order, self.clock.instant(order.at));
+            let at = self.clock.instant(order.at);
+            if let Err(e) = self.speaker.sound(&order, at) {
+                let started = Err(e);
+                self.take_sounded(Sounded {
+                    id: order.id,
+                    started,
+                });
+            }
         }
         while let Some(message) = self.terminal.poll_message() {
             let leaves = matches!(message, FromStudent::Leave);

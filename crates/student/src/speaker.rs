@@ -52,7 +52,11 @@ impl Speaker {
     }
 
     /// Has a tone sounded at `at`. Never waits.
-    pub(crate) fn sound(&self, order: &SoundOrder, at: Instant) {
+    ///
+    /// # Errors
+    /// If so many tones wait to be made that this one is left out, or the
+    /// thread is gone: nothing more is reported of it.
+    pub(crate) fn sound(&self, order: &SoundOrder, at: Instant) -> Result<(), SoundError> {
         let tone = ToneSpec {
             frequency_hz: order.tone.frequency_hz,
             voice: match order.tone.voice {
@@ -70,7 +74,9 @@ impl Speaker {
         };
         // Full means that the student tries faster than tones can be made; a
         // tone late by that much would only confuse.
-        let _ = self.jobs.try_send(job);
+        self.jobs
+            .try_send(job)
+            .map_err(|_| SoundError::TooManyTones)
     }
 
     /// Plays what is queued and closes the output. Blocks.

@@ -9,8 +9,8 @@
 //!   with [`Terminal::key`], then pass on what comes in.
 //! - After every `handle_*`: send each [`Terminal::poll_message`], sound each
 //!   [`Terminal::poll_sound`] and report it with
-//!   [`Terminal::handle_sounded`], and ask for the host's clock if
-//!   [`Terminal::poll_clock_ask`] says so.
+//!   [`Terminal::handle_sounded`] or [`Terminal::handle_not_sounded`], and ask
+//!   for the host's clock if [`Terminal::poll_clock_ask`] says so.
 //! - At [`Terminal::next_deadline`]: [`Terminal::handle_timeout`].
 //!
 //! # Response times
@@ -150,6 +150,14 @@ impl Terminal {
             call.sounded_told = true;
             let message = FromStudent::Sounded { call: call.id };
             self.send(message);
+        }
+    }
+
+    /// The driver reports that a tone could not be sounded. If it was to be the
+    /// first hearing, the next one is the first in its place.
+    pub fn handle_not_sounded(&mut self, id: SoundId) {
+        if let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) {
+            call.first_sound = None;
         }
     }
 

@@ -92,8 +92,9 @@ impl Terminal {
         };
         let first = call.first_sound.is_none();
         // A first sound that was only waiting for a clock is the free one, and
-        // needs no asking; where calls wait for it the first asking is free.
-        let asks = answers && (!first || call.on_asking);
+        // needs no asking; where calls wait for it the first asking is free. A
+        // first that failed to sound was asked for already.
+        let asks = answers && (!first || (call.on_asking && !call.asked));
         let free = call.on_asking && !call.asked;
         call.asked = true;
         call.hearings += u32::from(asks && !free);
