@@ -8,8 +8,10 @@ use fifthpeg_link::clock::LocalClock;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::{Semaphore, broadcast, mpsc, oneshot};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
+use tokio::time::Instant;
 
 use crate::connection::{Connection, Shared};
+use crate::doorway::Doorway;
 use crate::lesson_task::Inbound;
 use crate::seats::ConnectionId;
 use crate::{Limits, Notice};
@@ -108,9 +110,14 @@ async fn hold(
     shared: Arc<Shared>,
 ) -> JoinSet<()> {
     let mut connections = JoinSet::new();
-    let joining = Arc::new(Semaphore::new(shared.limits.joining.max(1)));
+    let limit = shared.limits.joining.max(1);
+    let joining = Arc::new(Semaphore::new(limit));
+    let mut doorway = Doorway::new(&shared.limits, shared.notices.clone());
     let mut next = 0;
     loop {
+        if joining.available_permits() == 0 {
+            doorway.tell(Notice::JoinersWait { limit }, Instant::now());
+        }
         tokio::select! {
             biased;
             _ = &mut closed => return connections,
@@ -127,11 +134,14 @@ async fn hold(
                         let _ = shared.notices.send(Notice::TooManyConnections { address, limit });
                         continue;
                     }
+                    let Some(standing) = doorway.step_in(address.ip(), Instant::now()) else {
+                        continue;
+                    };
                     next += 1;
                     let connection = Connection {
                         id: ConnectionId(next),
                         address,
-                        joining,
+                        joining: (joining, standing),
                         shared: shared.clone(),
                     };
                     connections.spawn(connection.run(stream));

@@ -65,6 +65,12 @@ pub struct Limits {
     pub connections: usize,
     /// Connections that are not in the lesson yet.
     pub joining: usize,
+    /// Of those, how many from one address, so that one machine cannot keep
+    /// all the others out. More are turned away; a terminal tries again by
+    /// itself.
+    pub joining_from_one: usize,
+    /// The same for terminals on the host's own machine, where many may run.
+    pub joining_from_here: usize,
     /// How long a connection may take to join.
     pub join_within: Duration,
     /// How long a student may be silent before the connection counts as dead.
@@ -86,6 +92,8 @@ impl Default for Limits {
         Self {
             connections: 1200,
             joining: 64,
+            joining_from_one: 4,
+            joining_from_here: 32,
             join_within: Duration::from_secs(5),
             silence: Duration::from_secs(10),
             write_within: Duration::from_secs(5),

@@ -15,6 +15,7 @@ use tokio::net::TcpStream;
 use tokio::sync::{Notify, OwnedSemaphorePermit, broadcast, mpsc};
 use tokio::time::{Instant, sleep_until, timeout};
 
+use crate::doorway::Standing;
 use crate::entering::{Entered, hear_out, take_seat};
 use crate::lesson_task::{GoneWhy, Inbound};
 use crate::notice::tame;
@@ -39,7 +40,7 @@ pub(crate) struct Connection {
     pub(crate) id: ConnectionId,
     pub(crate) address: SocketAddr,
     /// Given back once the student is in.
-    pub(crate) joining: OwnedSemaphorePermit,
+    pub(crate) joining: (OwnedSemaphorePermit, Standing),
     pub(crate) shared: Arc<Shared>,
 }
 

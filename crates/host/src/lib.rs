@@ -16,6 +16,7 @@ mod accept;
 mod bind;
 mod config;
 mod connection;
+mod doorway;
 mod entering;
 mod error;
 mod lesson_task;

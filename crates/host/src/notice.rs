@@ -1,6 +1,6 @@
 //! What a host tells beside the lesson's own events.
 
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 
 /// Something about the network that whoever holds the lesson may want to know.
 /// Each displays as one sentence.
@@ -80,6 +80,24 @@ pub enum Notice {
     TooManyConnections {
         /// Where it connected from.
         address: SocketAddr,
+        /// The limit.
+        limit: usize,
+    },
+    /// Too many connections from one address that have not joined.
+    #[error(
+        "connections from {ip} are turned away: {limit} of its connections are open without having joined; a terminal there tries again by itself"
+    )]
+    TooManyJoining {
+        /// Where they come from.
+        ip: IpAddr,
+        /// The limit.
+        limit: usize,
+    },
+    /// Too many connections in all that have not joined.
+    #[error(
+        "whoever wants to join has to wait: {limit} connections are open without having joined"
+    )]
+    JoinersWait {
         /// The limit.
         limit: usize,
     },
