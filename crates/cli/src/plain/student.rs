@@ -60,6 +60,8 @@ pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String
 /// What comes after a command.
 enum Next {
     GoOn,
+    /// A note was called; the number is that of the call before it.
+    Picked(u32),
     Wait(StudentWait, Duration),
     Pause(Duration),
     Leave,
@@ -82,7 +84,7 @@ pub async fn run(
     let mut troubles = student.sound_trouble();
     let mut report = StudentReport::default();
     let mut waiting: Option<Waiting<StudentWait>> = None;
-    let mut call_waited_for = 0;
+    let mut known = KnownCalls::default();
     let patience = Instant::now() + JOIN_PATIENCE;
     loop {
         let status = statuses.borrow_and_update().clone();
@@ -98,11 +100,12 @@ pub async fn run(
             _ => {}
         }
         if let Some(wait) = waiting
-            && let Some(over) = wait.over(|what| holds(*what, &view, call_waited_for))
+            && let Some(over) = wait.over(|what| holds(*what, &view, known))
         {
             if wait.what == Some(StudentWait::Call) {
-                call_waited_for = view.call.as_ref().map_or(0, |call| call.number);
+                known.waited_for = number_of_call(&view);
             }
+            known.picked_after = None;
             say.say(Word::Waited, over);
             waiting = None;
         }
@@ -129,10 +132,16 @@ pub async fn run(
                 match obey(student, host, line, say).await {
                     Next::GoOn => {}
                     Next::Leave => return joined_at_all(&views.borrow(), &status),
-                    Next::Wait(what, time) => waiting = Some(Waiting {
-                        what: Some(what),
-                        until: Instant::now() + time,
-                    }),
+                    Next::Picked(after) => known.picked_after = Some(after),
+                    Next::Wait(what, time) => {
+                        known.over_before = known
+                            .picked_after
+                            .unwrap_or_else(|| number_of_call(&views.borrow()));
+                        waiting = Some(Waiting {
+                            what: Some(what),
+                            until: Instant::now() + time,
+                        });
+                    }
                     Next::Pause(time) => waiting = Some(Waiting {
                         what: None,
                         until: Instant::now() + time,
@@ -191,7 +200,10 @@ async fn obey_student(
             return Ok(Next::GoOn);
         }
         StudentLine::Answer(at) => StudentOrder::Answer(at),
-        StudentLine::Pick(at) => StudentOrder::Pick(at),
+        StudentLine::Pick(at) => {
+            order(student, StudentOrder::Pick(at)).await?;
+            return Ok(Next::Picked(number_of_call(&view)));
+        }
         StudentLine::Again => StudentOrder::CallerHearAgain,
         StudentLine::Reveal => StudentOrder::CallerReveal,
         StudentLine::Close => StudentOrder::CallerClose,
@@ -244,12 +256,31 @@ async fn order(student: &Student, order: StudentOrder) -> Result<(), String> {
         .map_err(|error| error.to_string())
 }
 
-fn holds(wait: StudentWait, view: &TerminalView, call_waited_for: u32) -> bool {
+/// Which calls a wait for a call passes over.
+#[derive(Debug, Clone, Copy, Default)]
+struct KnownCalls {
+    /// The last that an earlier wait has seen.
+    waited_for: u32,
+    /// Up to here, calls count only while they are open. Later ones were made
+    /// during the wait, and count even if others found the note so soon that
+    /// nobody saw the call open.
+    over_before: u32,
+    /// The call before the one that was picked last, until the next wait is
+    /// over: that wait may begin after the call was found.
+    picked_after: Option<u32>,
+}
+
+fn number_of_call(view: &TerminalView) -> u32 {
+    view.call.as_ref().map_or(0, |call| call.number)
+}
+
+fn holds(wait: StudentWait, view: &TerminalView, known: KnownCalls) -> bool {
     let call = view.call.as_ref();
     match wait {
-        StudentWait::Call => {
-            call.is_some_and(|call| call.number > call_waited_for && call.stage == CallStage::Open)
-        }
+        StudentWait::Call => call.is_some_and(|call| {
+            call.number > known.waited_for
+                && (call.number > known.over_before || call.stage == CallStage::Open)
+        }),
         StudentWait::Reveal => {
             call.is_some_and(|call| call.revealed.is_some() || call.stage == CallStage::Closed)
         }
@@ -266,3 +297,6 @@ fn holds(wait: StudentWait, view: &TerminalView, call_waited_for: u32) -> bool {
         StudentWait::End => view.ended,
     }
 }
+
+#[cfg(test)]
+mod tests;
