@@ -151,45 +151,43 @@ async fn start(
     setup: LessonSetup,
     say: &mut Say,
 ) -> Result<(Host, Option<String>), Failure> {
-    let mut announce = !args.no_announce;
-    loop {
-        // Among friends the terminal of the one who hosts sounds as well, and
-        // says so. A device takes both; a file cannot be written twice.
-        let opened = if args.friends && !opening::is_device(&args.manner) {
-            None
-        } else {
-            Some(opening::sound(&args.manner)?)
-        };
-        let (output, level, words) = match opened {
-            Some(Opened {
-                output,
-                level,
-                words,
-            }) => (Some(output), level, Some(words).filter(|_| !args.friends)),
-            None => (None, Level::default(), None),
-        };
-        let config = HostConfig {
-            bind: match args.bind {
-                Some(ip) => vec![SocketAddr::new(ip, args.port)],
-                None => any_address(args.port),
-            },
-            setup: setup.clone(),
-            announce,
+    // Among friends the terminal of the one who hosts sounds as well, and
+    // says so. A device takes both; a file cannot be written twice.
+    let opened = if args.friends && !opening::is_device(&args.manner) {
+        None
+    } else {
+        Some(opening::sound(&args.manner)?)
+    };
+    let (output, level, words) = match opened {
+        Some(Opened {
             output,
             level,
-            limits: Limits::default(),
-        };
-        match fifthpeg_host::start(config).await {
-            Ok(host) => return Ok((host, words)),
-            Err(error @ HostError::Announce(_)) if announce => {
-                say.say(Word::Link, error.to_string());
-                announce = false;
+            words,
+        }) => (Some(output), level, Some(words).filter(|_| !args.friends)),
+        None => (None, Level::default(), None),
+    };
+    let config = HostConfig {
+        bind: match args.bind {
+            Some(ip) => vec![SocketAddr::new(ip, args.port)],
+            None => any_address(args.port),
+        },
+        setup,
+        announce: !args.no_announce,
+        output,
+        level,
+        limits: Limits::default(),
+    };
+    match fifthpeg_host::start(config).await {
+        Ok(host) => {
+            if let Some(trouble) = host.announce_trouble() {
+                say.say(Word::Link, trouble);
             }
-            Err(error @ (HostError::NoAddress | HostError::Lesson(_))) => {
-                return Err(Failure::usage(error));
-            }
-            Err(error) => return Err(Failure::runtime(error)),
+            Ok((host, words))
         }
+        Err(error @ (HostError::NoAddress | HostError::Lesson(_) | HostError::Unsendable(_))) => {
+            Err(Failure::usage(error))
+        }
+        Err(error) => Err(Failure::runtime(error)),
     }
 }
 

@@ -25,11 +25,11 @@ pub enum HostError {
     /// The lesson cannot be held as set up.
     #[error("this lesson cannot start: {0}")]
     Lesson(Refusal),
-    /// The lesson cannot be announced.
+    /// The lesson's rules do not fit into a message, so nobody could join.
     #[error(
-        "the lesson cannot be announced on the network ({0}): start it without announcing, and tell students the address"
+        "no terminal could be told of this lesson ({0}): give it a smaller neck, a simpler reach or shorter names"
     )]
-    Announce(String),
+    Unsendable(String),
     /// No secure randomness.
     #[error("this system gives no random numbers ({0}): restart it, then start the lesson again")]
     Random(getrandom::Error),

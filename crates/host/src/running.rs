@@ -5,10 +5,15 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::message::{PlaceKey, Rules, StudentId, ToStudent, Welcome};
+use fifthpeg_lesson::setup::{HostOrder, MAX_NAME_CHARS};
+use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_link::LinkError;
+use fifthpeg_link::channel::Frame;
 use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::convert;
 use fifthpeg_link::discovery::Announcement;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
@@ -39,6 +44,7 @@ pub struct Host {
     notices: broadcast::Sender<Notice>,
     local_addrs: Vec<SocketAddr>,
     announcement: Option<Announcement>,
+    announce_trouble: Option<String>,
     name: String,
     clock: LocalClock,
     door: Door,
@@ -48,19 +54,23 @@ pub struct Host {
 /// Starts a host: listens, announces the lesson, takes students in.
 ///
 /// # Errors
-/// If no address can be listened on, the lesson is refused as set up, or it
-/// cannot be announced.
+/// If no address can be listened on, the lesson is refused as set up, or no
+/// terminal could be told its rules. A lesson that cannot be announced runs all
+/// the same: see [`Host::announce_trouble`].
 pub async fn start(config: HostConfig) -> Result<Host, HostError> {
     // Better to know now than when the first student joins.
     getrandom::u64().map_err(HostError::Random)?;
     let clock = LocalClock::new();
-    let wanted_name = config.setup.rules.lesson.clone();
     let listeners = listen_all(&config.bind)?;
     let local_addrs: Vec<_> = listeners
         .iter()
         .filter_map(|l| l.local_addr().ok())
         .collect();
     let lesson = Lesson::new(config.setup, clock.now()).map_err(HostError::Lesson)?;
+    let rules = lesson.view().rules;
+    // As the lesson keeps it: terminals compare it with what they are told.
+    let wanted_name = rules.lesson.clone();
+    can_be_told(rules)?;
 
     let (events, _) = broadcast::channel(EVENTS);
     let (notices, _) = broadcast::channel(EVENTS);
@@ -93,15 +103,20 @@ pub async fn start(config: HostConfig) -> Result<Host, HostError> {
     let lesson = tokio::spawn(task.run(orders_in, inbound_in));
     let door = Door::open(listeners, config.limits, clock, inbound, notices.clone());
 
-    let (announcement, name) = if config.announce {
-        let announcement = Announcement::start_at(&wanted_name, &local_addrs)
+    let announced = if config.announce {
+        Announcement::start_at(&wanted_name, &local_addrs)
             .await
-            .map_err(|e| HostError::Announce(e.to_string()))?;
-        let name = announcement.name().to_owned();
-        (Some(announcement), name)
+            .map(Some)
     } else {
-        (None, wanted_name)
+        Ok(None)
     };
+    let (announcement, announce_trouble) = match announced {
+        Ok(announcement) => (announcement, None),
+        Err(e) => (None, Some(not_announced(&e))),
+    };
+    let name = announcement
+        .as_ref()
+        .map_or(wanted_name, |a| a.name().to_owned());
     Ok(Host {
         orders,
         view,
@@ -109,11 +124,39 @@ pub async fn start(config: HostConfig) -> Result<Host, HostError> {
         notices,
         local_addrs,
         announcement,
+        announce_trouble,
         name,
         clock,
         door,
         lesson,
     })
+}
+
+fn not_announced(e: &LinkError) -> String {
+    let why = match e {
+        LinkError::Discovery(why) => why.clone(),
+        other => other.to_string(),
+    };
+    format!("the lesson is not announced on the network ({why}): tell students the address")
+}
+
+/// Whether a terminal can be welcomed with these rules: better to know before
+/// the first one joins.
+fn can_be_told(rules: Rules) -> Result<(), HostError> {
+    let welcome = ToStudent::Welcome(Box::new(Welcome {
+        student: StudentId(u32::MAX),
+        key: PlaceKey(u128::MAX),
+        name: "x".repeat(MAX_NAME_CHARS as usize),
+        rules,
+        tally: Tally::default(),
+    }));
+    let frame = convert::host_to_wire(&welcome);
+    let told = frame.encode().map_err(LinkError::from).and_then(|_| {
+        // And whether a terminal takes it as it comes.
+        convert::host_from_wire(frame)
+    });
+    told.map(drop)
+        .map_err(|e| HostError::Unsendable(e.to_string()))
 }
 
 impl Host {
@@ -150,6 +193,12 @@ impl Host {
     /// Whether the lesson is announced on the network.
     pub fn is_announced(&self) -> bool {
         self.announcement.is_some()
+    }
+
+    /// Why the lesson is not announced although it was to be, in a sentence;
+    /// it runs, and students need its address.
+    pub fn announce_trouble(&self) -> Option<&str> {
+        self.announce_trouble.as_deref()
     }
 
     /// What happens in the lesson from now on. A listener more than a few
@@ -192,5 +241,53 @@ impl Host {
             }
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::net::Ipv4Addr;
+
+    use fifthpeg_core::neck::{LONGEST_NAME_BYTES, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS};
+    use fifthpeg_core::{Neck, NeckDescription, NeckString, Pitch};
+    use fifthpeg_lesson::LessonSetup;
+
+    use super::*;
+
+    fn setup(lesson: &str) -> LessonSetup {
+        let string = NeckString {
+            open: Pitch::new(48).unwrap(),
+            first_fret: 0,
+            last_fret: MOST_FRETS,
+            course: vec![0; MOST_IN_COURSE],
+        };
+        let neck = NeckDescription {
+            name: "\u{1f3b8}".repeat(LONGEST_NAME_BYTES / 4),
+            strings: vec![string; MOST_STRINGS],
+            scale_length_mm: 650.0,
+            capo: None,
+        };
+        LessonSetup::new(lesson, &Neck::build(neck).unwrap())
+    }
+
+    #[tokio::test]
+    async fn the_largest_neck_can_be_told_of() {
+        let config = HostConfig {
+            bind: vec![(Ipv4Addr::LOCALHOST, 0).into()],
+            announce: false,
+            ..HostConfig::new(setup(&"\u{1f3b8}".repeat(MAX_NAME_CHARS as usize)))
+        };
+        let host = start(config).await.unwrap();
+        assert_eq!(host.announce_trouble(), None);
+        host.end().await.unwrap();
+    }
+
+    #[test]
+    fn rules_that_fit_no_message_are_refused() {
+        let mut rules = setup("Hall").rules;
+        let string = rules.neck.strings[0].clone();
+        rules.neck.strings = vec![string; fifthpeg_wire::MAX_STRINGS + 1];
+        let error = can_be_told(rules).unwrap_err();
+        assert!(matches!(error, HostError::Unsendable(_)), "{error}");
     }
 }
