@@ -6,7 +6,7 @@ use std::sync::Arc;
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_link::channel::{Receiver, Sender};
 use fifthpeg_link::convert::{self, FromClient};
-use fifthpeg_link::{LinkError, handshake};
+use fifthpeg_link::{LinkError, handshake, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
@@ -14,7 +14,6 @@ use tokio::sync::{Notify, mpsc, oneshot};
 use crate::Notice;
 use crate::connection::{Shared, answer_clock, goodbye, write};
 use crate::lesson_task::Inbound;
-use crate::notice::tame;
 use crate::seats::{ConnectionId, Seat};
 
 /// A connection over which someone asks to be let in.

@@ -9,10 +9,10 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::tame;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::Notice;
-use crate::notice::tame;
 use crate::seats::{ConnectionId, NotQueued, Seat, Seats};
 use crate::speakers::Speakers;
 

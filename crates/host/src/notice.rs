@@ -108,18 +108,3 @@ pub enum Notice {
     #[error("the host's speakers did not sound this: {0}")]
     Speakers(String),
 }
-
-/// What a peer said, fit for a screen: a terminal obeys control signs.
-pub(crate) fn tame(said: &str) -> String {
-    said.chars().filter(|c| !c.is_control()).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn control_signs_of_a_peer_reach_no_screen() {
-        assert_eq!(tame("\u{1b}[2JMarta\r\n"), "[2JMarta");
-    }
-}

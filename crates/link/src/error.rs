@@ -4,6 +4,8 @@ use core::time::Duration;
 
 use fifthpeg_wire::{UpdateSide, WireError};
 
+use crate::tame;
+
 /// Why a connection was not made, or is over.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -59,7 +61,8 @@ fn outdated(update: UpdateSide, host: &str, student: &str) -> String {
 
 impl From<tokio_tungstenite::tungstenite::Error> for LinkError {
     fn from(e: tokio_tungstenite::tungstenite::Error) -> Self {
-        LinkError::Socket(e.to_string())
+        // It may quote the peer.
+        LinkError::Socket(tame(&e.to_string()))
     }
 }
 

@@ -11,10 +11,10 @@ use tokio_tungstenite::WebSocketStream;
 use tokio_tungstenite::tungstenite::Bytes;
 use tokio_tungstenite::tungstenite::protocol::Message;
 
-use crate::LinkError;
 use crate::channel::{
     ByteStream, Channel, HostChannel, StudentChannel, host_socket, next_binary, student_socket,
 };
+use crate::{LinkError, tame};
 
 /// What each side may take for its whole opening.
 pub const HANDSHAKE_TIMEOUT: Duration = Duration::from_secs(5);
@@ -77,7 +77,7 @@ pub async fn accept_as<S: ByteStream>(
                 Err(LinkError::Outdated {
                     update,
                     host: host.program.to_owned(),
-                    student: hello.program,
+                    student: tame(&hello.program),
                 })
             }
         }
@@ -134,7 +134,7 @@ pub async fn connect_as<S: ByteStream>(
                 close(&mut socket).await;
                 Err(LinkError::Outdated {
                     update,
-                    host: program,
+                    host: tame(&program),
                     student: student.program.to_owned(),
                 })
             }

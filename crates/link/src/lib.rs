@@ -9,5 +9,7 @@ pub mod convert;
 pub mod discovery;
 pub mod error;
 pub mod handshake;
+mod tame;
 
 pub use error::LinkError;
+pub use tame::tame;

@@ -4,6 +4,7 @@ use core::time::Duration;
 use std::collections::{BTreeMap, HashSet};
 use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
+use fifthpeg_core::text::may_be_shown;
 use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 
 use super::announce::failed;
@@ -11,7 +12,7 @@ use super::name::{free_number, numbered};
 use super::{
     MAX_ADDRESSES, SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_NUMBER, TXT_OLDEST,
 };
-use crate::LinkError;
+use crate::{LinkError, tame};
 
 /// The most lessons that are listed.
 pub const MAX_LESSONS: usize = 64;
@@ -184,7 +185,7 @@ fn take(claims: &mut Claims, event: ServiceEvent) -> bool {
 fn read(service: &ResolvedService) -> Option<Claim> {
     let said = |key| {
         let text = service.get_property_val_str(key)?;
-        (!text.is_empty() && !text.chars().any(char::is_control)).then_some(text)
+        (!text.is_empty() && may_be_shown(text)).then_some(text)
     };
     // Where it is missing the rest of the record is still on its way.
     let lesson = said(TXT_LESSON)?.to_owned();
@@ -206,7 +207,7 @@ fn read(service: &ResolvedService) -> Option<Claim> {
         lesson,
         number: said(TXT_NUMBER).and_then(|n| n.parse().ok()).unwrap_or(1),
         addresses,
-        host_name: host_name.chars().filter(|c| !c.is_control()).collect(),
+        host_name: tame(host_name),
         protocol: version(TXT_OLDEST).zip(version(TXT_NEWEST)),
     })
 }

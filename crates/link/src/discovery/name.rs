@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use crate::tame;
+
 /// The longest instance name, in bytes (RFC 6763 section 4.1.1).
 const MAX_INSTANCE_BYTES: usize = 63;
 
@@ -20,10 +22,10 @@ pub(super) fn instance_name(lesson: &str, random: u64) -> String {
     format!("{front} {tail}")
 }
 
-/// The name without control signs, cut between letters if it is too long.
+/// The name without signs that steer a screen, cut between letters if it is too long.
 pub(super) fn printable(lesson: &str, most_bytes: usize) -> String {
     let mut name = String::new();
-    for letter in lesson.trim().chars().filter(|c| !c.is_control()) {
+    for letter in tame(lesson.trim()).chars() {
         if name.len() + letter.len_utf8() > most_bytes {
             break;
         }
@@ -90,6 +92,7 @@ mod tests {
         assert!(name.starts_with('é') && name.ends_with(" ffffffffffffffff"));
         assert!(instance_name("St. Anne\\s", 1).starts_with("St- Anne-s 0"));
         assert_eq!(printable("  Tuesday\u{7} class ", 99), "Tuesday class");
+        assert_eq!(printable("\u{202e}Hall\u{2029}", 99), "Hall");
         assert_eq!(printable("\n", 99), "lesson");
     }
 

@@ -1,0 +1,27 @@
+//! Words of a peer, made fit for a screen.
+
+use fifthpeg_core::text::may_be_shown;
+
+/// What a peer said without the signs that would steer a screen: control
+/// signs, separators of lines, and invisible ones that turn the writing
+/// direction or hide.
+pub fn tame(said: &str) -> String {
+    said.chars()
+        .filter(|c| may_be_shown(c.encode_utf8(&mut [0; 4])))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_that_steer_are_left_out_and_words_stay() {
+        assert_eq!(tame("\u{1b}[2JMarta\r\n"), "[2JMarta");
+        assert_eq!(
+            tame("a\u{202e}b\u{2066}c\u{2069}d\u{2028}e\u{2029}"),
+            "abcde"
+        );
+        assert_eq!(tame("Žofie 🪕"), "Žofie 🪕");
+    }
+}
