@@ -107,6 +107,7 @@ impl Output for Remembering {
         Ok(Started {
             at,
             uncertainty: Duration::ZERO,
+            audible: true,
         })
     }
 

@@ -1,11 +1,13 @@
 //! A class lesson with the real program in plain mode, over loopback.
 
-use fifthpeg_tests::{host, join};
+use fifthpeg_tests::{host, join, temporary};
 
 #[test]
 fn a_class_hears_answers_and_sees_the_reveal() {
     let (mut host, address) = host(&["--reach", "twelve", "--name", "Village hall"]);
-    let mut mia = join("Mia", &address, &[]);
+    // Mia's terminal sounds into a file, the others nowhere.
+    let wav = format!("wav:{}", temporary("class").join("mia.wav").display());
+    let mut mia = join("Mia", &address, &["--output", &wav]);
     let mut ivo = join("Ivo", &address, &[]);
     let mut ruth = join("Ruth", &address, &[]);
     host.type_line("wait students 3");
@@ -34,7 +36,8 @@ fn a_class_hears_answers_and_sees_the_reveal() {
     ruth.type_line("answer C5");
     assert_eq!(ruth.wait_for("mark "), "mark C5 missed: high by an octave");
 
-    // The host sees every answer with the time from the tone and how sure it is.
+    // The host sees every answer with the time from the tone and how sure it is,
+    // where the terminal sounded it.
     let line = host.wait_for("answer Mia 2/1 right, ");
     let time = line.trim_start_matches("answer Mia 2/1 right, ");
     let (seconds, uncertainty) = time.split_once(" s +/- ").expect("a time");
@@ -42,6 +45,7 @@ fn a_class_hears_answers_and_sees_the_reveal() {
     let uncertainty: f64 = uncertainty.trim_end_matches(" s").parse().expect("seconds");
     assert!((0.0..30.0).contains(&seconds), "{line}");
     assert!((0.01..5.0).contains(&uncertainty), "{line}");
+    assert_eq!(host.wait_for("answer Ivo "), "answer Ivo 3/5 right");
     host.wait_for("tried Ruth 2/3");
     host.wait_for("heard Ruth 1");
     host.wait_for("answer Ruth C5 missed: high by an octave");

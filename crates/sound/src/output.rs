@@ -19,6 +19,9 @@ pub struct Started {
     /// The tone left within this of `at`, as far as the output can tell. Each
     /// output's page says what it counts in.
     pub uncertainty: Duration,
+    /// Whether there is anything to hear, in the room or in a file. Without it
+    /// nobody's hearing started at `at`.
+    pub audible: bool,
 }
 
 /// How far ahead a tone may be asked for. Bounds what a lesson with a broken

@@ -172,3 +172,16 @@ fn a_device_of_no_known_name_is_refused() {
     };
     assert!(!error.to_string().contains('\n'), "{error}");
 }
+
+#[test]
+fn only_silence_says_that_there_is_nothing_to_hear() {
+    for (choice, audible) in [
+        ("none".parse().unwrap(), false),
+        (wav(&file("heard.wav")), true),
+    ] {
+        let mut output = open(&choice).unwrap();
+        let started = output.play(&tone(440.0), Instant::now()).unwrap();
+        assert_eq!(started.audible, audible, "{choice}");
+        output.finish().unwrap();
+    }
+}

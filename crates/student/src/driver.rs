@@ -108,8 +108,12 @@ impl Driver {
     fn take_sounded(&mut self, Sounded { id, started }: Sounded) {
         match started {
             Ok(started) => {
-                let at = self.clock.moment(started.at);
-                self.terminal.handle_sounded(id, at, started.uncertainty);
+                // A silent output started nobody's hearing: what was heard,
+                // from a neighbour perhaps, started at a time not known here.
+                if started.audible {
+                    let at = self.clock.moment(started.at);
+                    self.terminal.handle_sounded(id, at, started.uncertainty);
+                }
                 if self.sound_trouble.borrow().is_some() {
                     self.sound_trouble.send_replace(None);
                 }

@@ -57,6 +57,7 @@ impl Output for Noting {
         Ok(Started {
             at,
             uncertainty: Duration::ZERO,
+            audible: true,
         })
     }
 

@@ -157,6 +157,7 @@ impl Output for Device {
         Ok(Started {
             at: shared.clock.time_of(frame),
             uncertainty: shared.clock.uncertainty(),
+            audible: true,
         })
     }
 

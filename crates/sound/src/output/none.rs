@@ -1,4 +1,4 @@
-//! No sound: every tone is accepted and none is heard.
+//! No sound: every tone is accepted and none is heard, which [`Started`] says.
 
 use super::{Argument, Output, OutputKind, Started, not_past};
 use crate::{SoundError, ToneSpec, synth};
@@ -22,6 +22,7 @@ impl Output for Silent {
         Ok(Started {
             at: not_past(at)?,
             uncertainty: Duration::ZERO,
+            audible: false,
         })
     }
 

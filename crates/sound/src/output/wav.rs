@@ -121,6 +121,7 @@ impl Output for WavFile {
         Ok(Started {
             at: self.opened + time_of(frame),
             uncertainty: HALF_FRAME,
+            audible: true,
         })
     }
 
