@@ -35,8 +35,8 @@ pub struct Connected {
 /// holds for each address by itself, handshake included.
 ///
 /// # Errors
-/// [`LinkError::Outdated`] as soon as one host says so; otherwise what went
-/// wrong with each address.
+/// If none does: [`LinkError::Outdated`] where a host said so, otherwise what
+/// went wrong with each address.
 pub async fn connect_any(
     addresses: &[SocketAddr],
     timeout: Duration,
@@ -52,7 +52,6 @@ pub async fn connect_any(
         tokio::select! {
             Some((address, result)) = trying.next() => match result {
                 Ok(channel) => return Ok(Connected { channel, address }),
-                Err(e @ LinkError::Outdated { .. }) => return Err(e),
                 Err(e) => {
                     failures.push((address, e));
                     match left.next() {
@@ -97,6 +96,12 @@ fn authority(address: SocketAddr) -> String {
 }
 
 fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
+    // An address may lead to somebody else's host, so this one counts only
+    // once no other is left; then it says most.
+    let outdated = |(_, e): &(SocketAddr, LinkError)| matches!(e, LinkError::Outdated { .. });
+    if let Some(at) = failures.iter().position(outdated) {
+        return failures.swap_remove(at).1;
+    }
     if failures.len() == 1
         && let Some((_, e)) = failures.pop()
     {

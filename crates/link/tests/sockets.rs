@@ -233,6 +233,24 @@ async fn every_address_is_tried_and_a_dead_one_costs_little() {
 }
 
 #[tokio::test]
+async fn a_host_of_another_version_keeps_nobody_from_the_right_one() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let old = listener.local_addr().unwrap();
+    tokio::spawn(async move {
+        while let Ok((stream, _)) = listener.accept().await {
+            let refused = handshake::accept_as(stream, SOON, speaks(0, 0, "0.0.9")).await;
+            assert!(matches!(refused, Err(LinkError::Outdated { .. })));
+        }
+    });
+    let alive = listening().await;
+    let connected = connect_any(&[old, alive], SOON).await.unwrap();
+    assert_eq!(connected.address, alive);
+    // Where nobody else answers, that is what it is.
+    let e = connect_any(&[deserted().await, old, deserted().await], SOON).await;
+    assert!(matches!(e, Err(LinkError::Outdated { .. })), "{e:?}");
+}
+
+#[tokio::test]
 async fn when_none_answers_each_is_accounted_for() {
     let (mute, _kept) = silent().await;
     let dead = deserted().await;
