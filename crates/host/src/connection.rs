@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
-use fifthpeg_link::channel::{ByteStream, Receiver, Sender};
+use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromClient};
 use fifthpeg_link::{LinkError, tame};
@@ -18,6 +18,7 @@ use tokio::time::{Instant, sleep_until, timeout};
 use crate::doorway::Standing;
 use crate::entering::{Entered, hear_out, take_seat};
 use crate::lesson_task::{GoneWhy, Inbound};
+use crate::paced::Paced;
 use crate::rate::Rate;
 use crate::seats::ConnectionId;
 use crate::{Limits, Notice};
@@ -106,7 +107,7 @@ impl Shared {
 }
 
 /// A student's connection while the student is in.
-async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<TcpStream>) {
+async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<Paced<TcpStream>>) {
     let student = entered.student;
     let Entered {
         mut sender,
@@ -176,18 +177,22 @@ async fn talk<S: ByteStream>(
                     return end;
                 }
             }
-            frame = receiver.recv(), if !paused => {
+            frame = receiver.hear(), if !paused => {
                 // Before anything else, since it is the host's receive stamp.
                 let now = shared.clock.now();
-                let said = match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
+                let said = match frame.and_then(understood) {
                     Ok(Some(said)) => said,
                     Ok(None) | Err(LinkError::Socket(_)) => return End::Gone,
                     Err(e) => return End::Told(GoneWhy::Confused { what: tame(&e.to_string()) }),
                 };
-                heard = Instant::now();
-                let wait = rate.count(heard);
+                // A ping costs as much as a frame, and is no sign of a student.
+                let read = Instant::now();
+                if let Heard::Frame(_) = said {
+                    heard = read;
+                }
+                let wait = rate.count(read);
                 if wait > Duration::ZERO {
-                    read_from = heard + wait;
+                    read_from = read + wait;
                     if !told_fast {
                         told_fast = true;
                         // The lesson knows the name.
@@ -197,14 +202,15 @@ async fn talk<S: ByteStream>(
                     }
                 }
                 let message = match said {
-                    FromClient::Lesson(message) => message,
-                    FromClient::ClockAsk { t1 } => {
+                    Heard::Ping => continue,
+                    Heard::Frame(FromClient::Lesson(message)) => message,
+                    Heard::Frame(FromClient::ClockAsk { t1 }) => {
                         if let Err(end) = answer_clock(sender, shared, t1, now).await {
                             return end;
                         }
                         continue;
                     }
-                    FromClient::Join { .. } => {
+                    Heard::Frame(FromClient::Join { .. }) => {
                         let what = "it joined twice".into();
                         return End::Told(GoneWhy::Confused { what });
                     }
@@ -220,6 +226,14 @@ async fn talk<S: ByteStream>(
             }
         }
     }
+}
+
+fn understood(heard: Option<Heard<ClientFrame>>) -> Result<Option<Heard<FromClient>>, LinkError> {
+    Ok(match heard {
+        Some(Heard::Frame(frame)) => Some(Heard::Frame(convert::client_from_wire(frame)?)),
+        Some(Heard::Ping) => Some(Heard::Ping),
+        None => None,
+    })
 }
 
 pub(crate) async fn answer_clock<S: ByteStream>(

@@ -11,10 +11,11 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
 
-use crate::Notice;
 use crate::connection::{Shared, answer_clock, goodbye, write};
 use crate::lesson_task::Inbound;
+use crate::paced::Paced;
 use crate::seats::{ConnectionId, Seat};
+use crate::{Limits, Notice};
 
 /// A connection over which someone asks to be let in.
 pub(crate) struct Asked<S> {
@@ -34,10 +35,10 @@ pub(crate) struct Entered<S> {
 
 /// The seam for encryption: what comes out of here is what the lesson's
 /// frames travel over.
-async fn secure(stream: TcpStream) -> std::io::Result<TcpStream> {
+async fn secure(stream: TcpStream, limits: &Limits) -> std::io::Result<Paced<TcpStream>> {
     // Small frames must not wait for one another.
     stream.set_nodelay(true)?;
-    Ok(stream)
+    Ok(Paced::new(stream, limits))
 }
 
 /// What to tell of a connection that came to nothing.
@@ -52,8 +53,8 @@ fn not_joined(what: impl ToString) -> Option<Telling> {
 pub(crate) async fn hear_out(
     shared: &Shared,
     stream: TcpStream,
-) -> Result<Asked<TcpStream>, Option<Telling>> {
-    let stream = secure(stream).await.map_err(not_joined)?;
+) -> Result<Asked<Paced<TcpStream>>, Option<Telling>> {
+    let stream = secure(stream, &shared.limits).await.map_err(not_joined)?;
     let channel = handshake::accept(stream, shared.limits.join_within)
         .await
         .map_err(|e| match e {
@@ -94,9 +95,9 @@ pub(crate) async fn hear_out(
 pub(crate) async fn take_seat(
     connection: ConnectionId,
     shared: &Shared,
-    asked: Asked<TcpStream>,
+    asked: Asked<Paced<TcpStream>>,
     cut: Arc<Notify>,
-) -> Option<Entered<TcpStream>> {
+) -> Option<Entered<Paced<TcpStream>>> {
     let Asked {
         mut sender,
         receiver,

@@ -21,6 +21,7 @@ mod entering;
 mod error;
 mod lesson_task;
 mod notice;
+mod paced;
 mod rate;
 mod running;
 mod seats;

@@ -133,6 +133,15 @@ pub struct Sender<S, Out> {
     frames: PhantomData<fn(Out)>,
 }
 
+/// What comes over a connection.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Heard<In> {
+    /// A frame.
+    Frame(In),
+    /// A ping or pong, which says nothing but costs something.
+    Ping,
+}
+
 /// The reading half.
 #[derive(Debug)]
 pub struct Receiver<S, In> {
@@ -214,25 +223,44 @@ impl<S: ByteStream, In: Frame> Receiver<S, In> {
             None => Ok(None),
         }
     }
+
+    /// [`Receiver::recv`], for who counts everything that comes.
+    ///
+    /// # Errors
+    /// As [`Receiver::recv`].
+    pub async fn hear(&mut self) -> Result<Option<Heard<In>>, LinkError> {
+        Ok(match next_heard(&mut self.stream).await? {
+            Some(Heard::Frame(bytes)) => Some(Heard::Frame(In::decode(&bytes)?)),
+            Some(Heard::Ping) => Some(Heard::Ping),
+            None => None,
+        })
+    }
 }
 
-/// The next binary message; `None` once the peer has closed. Pings are
-/// answered by the socket itself.
+/// The next binary message; `None` once the peer has closed.
 pub(crate) async fn next_binary<T>(stream: &mut T) -> Result<Option<Bytes>, LinkError>
 where
     T: StreamExt<Item = Result<Message, SocketError>> + Unpin,
 {
     loop {
-        match stream.next().await {
-            None | Some(Ok(Message::Close(_)) | Err(SocketError::ConnectionClosed)) => {
-                return Ok(None);
-            }
-            Some(Ok(Message::Binary(bytes))) => return Ok(Some(bytes)),
-            Some(Ok(Message::Ping(_) | Message::Pong(_))) => {}
-            Some(Ok(_)) => {
-                return Err(WireError::Malformed("text instead of bytes".into()).into());
-            }
-            Some(Err(e)) => return Err(e.into()),
+        match next_heard(stream).await? {
+            Some(Heard::Frame(bytes)) => return Ok(Some(bytes)),
+            Some(Heard::Ping) => {}
+            None => return Ok(None),
         }
+    }
+}
+
+/// The next message of either kind. Pings are answered by the socket itself.
+async fn next_heard<T>(stream: &mut T) -> Result<Option<Heard<Bytes>>, LinkError>
+where
+    T: StreamExt<Item = Result<Message, SocketError>> + Unpin,
+{
+    match stream.next().await {
+        None | Some(Ok(Message::Close(_)) | Err(SocketError::ConnectionClosed)) => Ok(None),
+        Some(Ok(Message::Binary(bytes))) => Ok(Some(Heard::Frame(bytes))),
+        Some(Ok(Message::Ping(_) | Message::Pong(_))) => Ok(Some(Heard::Ping)),
+        Some(Ok(_)) => Err(WireError::Malformed("text instead of bytes".into()).into()),
+        Some(Err(e)) => Err(e.into()),
     }
 }

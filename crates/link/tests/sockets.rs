@@ -4,7 +4,7 @@ use std::net::SocketAddr;
 use std::time::{Duration, Instant};
 
 use fifthpeg_link::LinkError;
-use fifthpeg_link::channel::{HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
+use fifthpeg_link::channel::{Heard, HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
 use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, connect_any};
 use fifthpeg_link::handshake::{self, Speaks};
 use fifthpeg_wire::{
@@ -186,6 +186,32 @@ async fn text_and_nonsense_frames_are_refused() {
         let (host, _socket) = tokio::join!(handshake::accept(near, SOON), stranger);
         let e = host.unwrap().recv().await.unwrap_err().to_string();
         assert!(e.contains(expected), "{e}");
+    }
+}
+
+#[tokio::test]
+async fn pings_are_told_to_who_counts_them() {
+    let (near, far) = duplex(4096);
+    let pinger = async {
+        let mut socket = fifthpeg_link::channel::student_socket(far, "hall:1")
+            .await
+            .unwrap();
+        let hello = fifthpeg_wire::encode_hello(&fifthpeg_wire::Hello::ours("1")).unwrap();
+        socket.send(Message::binary(hello)).await.unwrap();
+        let leave = fifthpeg_wire::encode_client(&ClientFrame::Leave).unwrap();
+        for message in [
+            Message::Ping(vec![1].into()),
+            Message::Pong(vec![2].into()),
+            Message::binary(leave),
+        ] {
+            socket.send(message).await.unwrap();
+        }
+        socket
+    };
+    let (host, _socket) = tokio::join!(handshake::accept(near, SOON), pinger);
+    let (_sender, mut receiver) = host.unwrap().split();
+    for expected in [Heard::Ping, Heard::Ping, Heard::Frame(ClientFrame::Leave)] {
+        assert_eq!(receiver.hear().await.unwrap(), Some(expected));
     }
 }
 
