@@ -209,6 +209,10 @@ impl Task {
     async fn ended(&mut self, end: SessionEnd, key: Option<PlaceKey>) -> Result<Next, Stopped> {
         match end {
             SessionEnd::Stopped => Err(Stopped),
+            // A broken host, which would be asked without end.
+            SessionEnd::UnknownPlace if key.is_none() => Ok(Next::Later(
+                "the host knows no place, though none was asked for".into(),
+            )),
             SessionEnd::UnknownPlace => {
                 // Another lesson, or a host started anew: in as a newcomer.
                 self.forgotten = key;
