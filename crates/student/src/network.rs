@@ -190,6 +190,20 @@ impl Task {
             Ok(session) => session,
             Err(end) => return self.ended(end, key).await,
         };
+        if let ToStudent::Welcome(welcome) = &session.welcome
+            && !self.whereabouts.is_meant(&welcome.rules.lesson)
+        {
+            let why = format!(
+                "{address} led to another lesson, '{}'",
+                welcome.rules.lesson
+            );
+            session.leave().await;
+            return Ok(if self.whereabouts.led_elsewhere(address) {
+                Next::AtOnce
+            } else {
+                Next::Later(why)
+            });
+        }
         backoff.reset();
         self.whereabouts.worked(address);
         let (outbox, messages) = mpsc::channel(OUTBOX);

@@ -3,7 +3,7 @@
 use core::time::Duration;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
@@ -150,6 +150,13 @@ impl Session {
                 return SessionEnd::Stopped;
             }
         }
+    }
+
+    /// Leaves at once.
+    pub(crate) async fn leave(mut self) {
+        // If it is not told, it will see the connection close.
+        let _ = self.write(ToHost::Message(FromStudent::Leave)).await;
+        self.goodbye().await;
     }
 
     async fn write(&mut self, message: ToHost) -> Result<(), LinkError> {

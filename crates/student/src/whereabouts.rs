@@ -25,6 +25,12 @@ pub(crate) struct Whereabouts {
     lesson: Option<String>,
     /// Where it was found last.
     found: Option<Vec<SocketAddr>>,
+    /// What the lesson found last calls itself, without the number that keeps
+    /// two announcements of one name apart.
+    own_name: Option<String>,
+    /// Announced addresses that led to other lessons: an address such as a
+    /// container bridge's may belong to another machine here.
+    elsewhere: Vec<SocketAddr>,
 }
 
 impl Whereabouts {
@@ -37,6 +43,8 @@ impl Whereabouts {
             by_hand,
             lesson,
             found: None,
+            own_name: None,
+            elsewhere: Vec::new(),
         }
     }
 
@@ -62,6 +70,36 @@ impl Whereabouts {
     /// None of the known addresses works: look again.
     pub(crate) fn failed(&mut self) {
         self.found = None;
+    }
+
+    /// Whether a lesson that calls itself so is the one that was looked for.
+    /// Two of one name are not told apart; an address given by hand is taken
+    /// at its word.
+    pub(crate) fn is_meant(&self, lesson: &str) -> bool {
+        self.by_hand.is_some() || self.own_name.as_deref().is_none_or(|name| name == lesson)
+    }
+
+    /// That address led to another lesson; whether one is left to try before
+    /// looking again.
+    pub(crate) fn led_elsewhere(&mut self, address: SocketAddr) -> bool {
+        self.elsewhere.push(address);
+        let others = self.found.take().map(|found| self.likely(found));
+        match others {
+            Some(others) if !others.is_empty() => {
+                self.found = Some(others);
+                true
+            }
+            _ => {
+                // The next looking starts afresh: things may have changed.
+                self.elsewhere.clear();
+                false
+            }
+        }
+    }
+
+    fn likely(&self, mut addresses: Vec<SocketAddr>) -> Vec<SocketAddr> {
+        addresses.retain(|address| !self.elsewhere.contains(address));
+        addresses
     }
 
     /// Looks for the lesson.
@@ -106,8 +144,14 @@ impl Whereabouts {
             1 => {
                 let lesson = wanted.swap_remove(0);
                 self.lesson = Some(lesson.name);
-                self.found = Some(lesson.addresses.clone());
-                Ok(lesson.addresses)
+                self.own_name = Some(lesson.lesson);
+                let mut likely = self.likely(lesson.addresses.clone());
+                if likely.is_empty() {
+                    self.elsewhere.clear();
+                    likely = lesson.addresses;
+                }
+                self.found = Some(likely.clone());
+                Ok(likely)
             }
             _ => Err(Status::Several {
                 lessons: wanted.into_iter().map(|l| l.name).collect(),
@@ -168,6 +212,36 @@ mod tests {
         let mut exact = Whereabouts::new(Target::Lesson(Some("friday".into())));
         let alike = vec![lesson("Friday", 2), lesson("friday", 3)];
         assert!(exact.choose(alike).unwrap().iter().all(|a| a.port() == 3));
+    }
+
+    #[test]
+    fn an_address_that_leads_elsewhere_is_left_out() {
+        let mut w = Whereabouts::new(Target::Lesson(None));
+        let second_of_its_name = || FoundLesson {
+            lesson: "Monday".into(),
+            ..lesson("Monday (2)", 1)
+        };
+        let found = w.choose(vec![second_of_its_name()]).unwrap();
+        assert!(w.is_meant("Monday"));
+        assert!(!w.is_meant("Monday (2)") && !w.is_meant("Friday"));
+        assert!(w.led_elsewhere(found[0]));
+        assert_eq!(w.known(), Some(vec![found[1]]));
+        // Not tried again when the lesson is found again.
+        w.failed();
+        assert_eq!(
+            w.choose(vec![second_of_its_name()]).ok(),
+            Some(vec![found[1]])
+        );
+        // Unless that was all there is.
+        assert!(!w.led_elsewhere(found[1]));
+        assert_eq!(w.known(), None);
+        assert_eq!(
+            w.choose(vec![second_of_its_name()]).ok(),
+            Some(found.clone())
+        );
+
+        let by_hand = Whereabouts::new(Target::Address(found));
+        assert!(by_hand.is_meant("Friday"));
     }
 
     #[test]
