@@ -8,6 +8,6 @@ pub mod program;
 pub mod pty;
 mod skip;
 
-pub use process::{Process, TIMEOUT};
-pub use program::{Outcome, host, host_with, join, program, run, temporary};
+pub use process::{PLACES, Process, TIMEOUT};
+pub use program::{Outcome, host, host_with, join, join_with, program, run, temporary};
 pub use skip::skip;

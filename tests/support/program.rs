@@ -101,10 +101,21 @@ pub fn host_with(arguments: &[&str], variables: &[(&str, &str)]) -> (Process, St
 
 /// Starts a silent student in plain mode and waits until the lesson is joined.
 pub fn join(name: &str, address: &str, arguments: &[&str]) -> Process {
+    join_with(name, address, arguments, &[])
+}
+
+/// The same with environment variables.
+pub fn join_with(
+    name: &str,
+    address: &str,
+    arguments: &[&str],
+    variables: &[(&str, &str)],
+) -> Process {
     let mut command = Command::new(program());
     command
         .args(["join", address, "--as", name, "--plain"])
-        .args(arguments);
+        .args(arguments)
+        .envs(variables.iter().copied());
     if !arguments.contains(&"--output") {
         command.args(["--output", "none"]);
     }

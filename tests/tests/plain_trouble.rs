@@ -5,7 +5,9 @@ use std::net::TcpListener;
 use std::process::Command;
 use std::time::Duration;
 
-use fifthpeg_tests::{Process, host, host_with, join, program, run, skip, temporary};
+use fifthpeg_tests::{
+    PLACES, Process, host, host_with, join, join_with, program, run, skip, temporary,
+};
 
 /// An environment in which no sound system can be reached.
 const NO_SOUND: &[(&str, &str)] = &[
@@ -51,9 +53,15 @@ fn the_caution_comes_before_the_first_tone() {
 }
 
 #[test]
-fn a_student_who_is_killed_and_started_again_goes_on() {
+fn a_student_who_is_killed_and_started_again_has_the_old_place() {
+    let folder = temporary("places");
+    let places = [(PLACES, folder.to_str().expect("UTF-8"))];
+    let kept = || {
+        let files = std::fs::read_dir(folder.join("fifthpeg"));
+        files.map_or(0, Iterator::count)
+    };
     let (mut host, address) = host(&["--reach", "open"]);
-    let mut mia = join("Mia", &address, &[]);
+    let mut mia = join_with("Mia", &address, &[], &places);
     let mut ole = join("Ole", &address, &[]);
     host.type_line("call 5/0");
     mia.wait_for("call 1 sounding");
@@ -65,24 +73,53 @@ fn a_student_who_is_killed_and_started_again_goes_on() {
     ole.wait_for("call 1 sounding");
     ole.type_line("answer 3/0");
     ole.wait_for("mark 3/0 missed: low by an octave");
-    let mut again = join("Mia", &address, &[]);
+
+    let mut again = join_with("Mia", &address, &[], &places);
+    assert_eq!(again.lines_of("joined"), ["joined Mia"]);
+    host.wait_for("back Mia");
     again.wait_for("call 1 sounding");
+    // Another one of the name, while she is here, does not take her place.
+    let mut other = join_with("Mia", &address, &[], &places);
+    assert_eq!(other.lines_of("joined"), ["joined Mia 2"]);
+    other.type_line("leave");
+    assert_eq!(other.finish().0, Some(0));
+    assert_eq!(kept(), 1);
+
     host.type_line("close");
     again.wait_for("closed call 1");
     host.type_line("end");
     let (code, lines, _) = host.finish();
     assert_eq!(code, Some(0));
-    // What she found before is in the result.
-    let first = lines
+    // What she found before is in the result, and she is there once.
+    let results: Vec<Vec<&str>> = lines
         .iter()
-        .find(|line| line.starts_with("result Mia "))
-        .map(|line| {
-            line.split_whitespace()
-                .map(str::to_owned)
-                .collect::<Vec<_>>()
-        });
-    let first = first.unwrap_or_else(|| panic!("{lines:#?}"));
-    assert_eq!(first[3], "1", "{first:?}");
+        .filter(|line| line.starts_with("result Mia ") && !line.starts_with("result Mia 2"))
+        .map(|line| line.split_whitespace().collect())
+        .collect();
+    assert_eq!(results.len(), 1, "{lines:#?}");
+    assert_eq!(results[0][3], "1", "{results:?}");
+    // With the lesson over, no place is kept.
+    assert_eq!(again.finish().0, Some(0));
+    assert_eq!(kept(), 0);
+}
+
+#[test]
+fn a_place_in_a_lesson_that_is_gone_is_forgotten() {
+    let folder = temporary("gone");
+    let places = [(PLACES, folder.to_str().expect("UTF-8"))];
+    let (mut first, address) = host(&[]);
+    let mut mia = join_with("Mia", &address, &[], &places);
+    mia.kill();
+    first.kill();
+    // A new lesson at the same address.
+    let port = address.rsplit(':').next().expect("a port").to_owned();
+    let (mut second, address) = host(&["--port", &port]);
+    let mut again = join_with("Mia", &address, &[], &places);
+    second.wait_for("joined Mia");
+    assert_eq!(again.lines_of("joined"), ["joined Mia"]);
+    again.type_line("leave");
+    let (code, lines, errors) = again.finish();
+    assert_eq!((code, errors.as_str()), (Some(0), ""), "{lines:#?}");
 }
 
 #[test]

@@ -207,6 +207,8 @@ async fn friend(
         target: Target::Address(loopback(host)),
         output: opened.output,
         level: opened.level,
+        // The place goes with the host, which is this same program.
+        places: None,
     })
     .await
     .map_err(Failure::runtime)?;

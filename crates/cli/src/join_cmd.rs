@@ -1,5 +1,6 @@
 //! `fifthpeg join`.
 
+use std::path::PathBuf;
 use std::time::Duration;
 
 use fifthpeg_lesson::words;
@@ -71,6 +72,7 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
         target,
         output: opened.output,
         level: opened.level,
+        places: places(),
     })
     .await
     .map_err(Failure::runtime)?;
@@ -111,6 +113,20 @@ async fn on_screen(args: &JoinArgs, student: &Student) -> Result<(), Failure> {
         status @ (Status::TooOld { .. } | Status::Refused(_)) => Err(Failure::runtime(status)),
         _ => Ok(()),
     }
+}
+
+/// Where a place in a lesson is kept while it lasts (XDG Base Directory
+/// Specification 0.8: state, which by default is below the home folder).
+fn places() -> Option<PathBuf> {
+    let absolute = |variable: &str| {
+        std::env::var_os(variable)
+            .map(PathBuf::from)
+            .filter(|folder| folder.is_absolute())
+    };
+    absolute("XDG_STATE_HOME")
+        .or_else(|| Some(absolute("HOME")?.join(".local/state")))
+        .or_else(|| absolute("LOCALAPPDATA"))
+        .map(|folder| folder.join("fifthpeg"))
 }
 
 /// A lesson by name, or by address where it looks like one.

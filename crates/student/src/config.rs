@@ -1,6 +1,7 @@
 //! What a student's terminal is started with.
 
 use std::net::SocketAddr;
+use std::path::PathBuf;
 
 use fifthpeg_sound::{Level, Output};
 
@@ -14,16 +15,21 @@ pub struct StudentConfig {
     pub output: Box<dyn Output>,
     /// How loud.
     pub level: Level,
+    /// The folder in which the place in the lesson is kept while it lasts, so
+    /// that a program that was killed gets it back when it is started again
+    /// under the same name. `None` keeps nothing.
+    pub places: Option<PathBuf>,
 }
 
 impl StudentConfig {
-    /// At the usual level.
+    /// At the usual level, with nothing kept in files.
     pub fn new(name: impl Into<String>, target: Target, output: Box<dyn Output>) -> Self {
         Self {
             name: name.into(),
             target,
             output,
             level: Level::default(),
+            places: None,
         }
     }
 }

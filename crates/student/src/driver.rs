@@ -58,6 +58,9 @@ impl Driver {
             self.pass_on();
             if self.over {
                 self.network.finish().await;
+                if !matches!(*self.status.borrow(), Status::TooOld { .. }) {
+                    self.network.give_up_place();
+                }
             }
             self.show();
         }

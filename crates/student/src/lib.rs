@@ -16,6 +16,7 @@ mod driver;
 mod error;
 mod find;
 mod network;
+mod place;
 mod running;
 mod session;
 mod speaker;

@@ -2,6 +2,9 @@
 //! comes back after a lost connection, until it is told to stop.
 
 use core::time::Duration;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::{Arc, Weak};
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
@@ -12,6 +15,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 
 use crate::backoff::Backoff;
+use crate::place::{Kept, PlaceFile};
 use crate::session::{Session, SessionEnd};
 use crate::whereabouts::Whereabouts;
 use crate::{Status, Target};
@@ -62,12 +66,22 @@ pub(crate) struct Network {
     to_host: Option<mpsc::Sender<ToHost>>,
     outboxes: mpsc::Receiver<mpsc::Sender<ToHost>>,
     key: watch::Sender<Option<PlaceKey>>,
+    place: Option<Arc<PlaceFile>>,
     task: Option<JoinHandle<()>>,
 }
 
 impl Network {
-    /// Starts to look for the lesson.
-    pub(crate) fn start(target: Target, name: String, clock: LocalClock) -> Self {
+    /// Starts to look for the lesson. The place in it is kept in a file in
+    /// `places`.
+    pub(crate) fn start(
+        target: Target,
+        name: String,
+        places: Option<PathBuf>,
+        clock: LocalClock,
+    ) -> Self {
+        let place = places
+            .and_then(|folder| PlaceFile::open(&folder, &name))
+            .map(Arc::new);
         let (events_out, events) = mpsc::channel(EVENTS);
         let (outboxes_out, outboxes) = mpsc::channel(1);
         let (key, key_in) = watch::channel(None);
@@ -79,12 +93,15 @@ impl Network {
             outboxes: outboxes_out,
             key: key_in,
             forgotten: None,
+            left_from_before: place.as_ref().and_then(|place| place.kept()),
+            place: place.as_ref().map(Arc::downgrade).unwrap_or_default(),
         };
         Self {
             events,
             to_host: None,
             outboxes,
             key,
+            place,
             task: Some(tokio::spawn(task.run())),
         }
     }
@@ -122,6 +139,13 @@ impl Network {
         });
     }
 
+    /// The student is out of the lesson for good: no file keeps the place.
+    pub(crate) fn give_up_place(&mut self) {
+        if let Some(place) = &self.place {
+            place.empty();
+        }
+    }
+
     /// Writes what waits and stops. May be called again.
     pub(crate) async fn finish(&mut self) {
         let Some(mut task) = self.task.take() else {
@@ -155,6 +179,10 @@ struct Task {
     key: watch::Receiver<Option<PlaceKey>>,
     /// A key that the host does not know any more.
     forgotten: Option<PlaceKey>,
+    /// The driver's, which closes it.
+    place: Weak<PlaceFile>,
+    /// The place that this program had when it was killed.
+    left_from_before: Option<Kept>,
 }
 
 impl Task {
@@ -185,7 +213,7 @@ impl Task {
             Ok(connected) => connected,
             Err(next) => return Ok(next),
         };
-        let key = self.key.borrow().filter(|k| Some(*k) != self.forgotten);
+        let key = self.key_for(address);
         let session = match Session::join(channel, self.clock, &self.name, key).await {
             Ok(session) => session,
             Err(end) => return self.ended(end, key).await,
@@ -206,6 +234,7 @@ impl Task {
         }
         backoff.reset();
         self.whereabouts.worked(address);
+        self.keep_place(&session.welcome, address);
         let (outbox, messages) = mpsc::channel(OUTBOX);
         self.outboxes.send(outbox).await.map_err(|_| Stopped)?;
         self.tell(FromNetwork::Connected).await?;
@@ -230,12 +259,42 @@ impl Task {
             SessionEnd::UnknownPlace => {
                 // Another lesson, or a host started anew: in as a newcomer.
                 self.forgotten = key;
-                let refused = ToStudent::Refused(Refusal::UnknownPlace);
-                self.tell(FromNetwork::Message(refused)).await?;
+                if let Some(place) = self.place.upgrade() {
+                    place.empty();
+                }
+                // Of a place from before nothing was shown yet.
+                if self.left_from_before.take().is_none() {
+                    let refused = ToStudent::Refused(Refusal::UnknownPlace);
+                    self.tell(FromNetwork::Message(refused)).await?;
+                }
                 Ok(Next::AtOnce)
             }
             SessionEnd::Refused(why) => Ok(Next::Final(Status::Refused(why))),
             SessionEnd::Lost(why) => Ok(Next::Later(why)),
+        }
+    }
+
+    /// What to join with at this address.
+    fn key_for(&self, address: SocketAddr) -> Option<PlaceKey> {
+        let lesson = self.whereabouts.lesson();
+        let from_before = self
+            .left_from_before
+            .as_ref()
+            .filter(|kept| kept.is_at(address, lesson.as_deref()))
+            .map(|kept| kept.key);
+        let key = *self.key.borrow();
+        key.or(from_before).filter(|k| Some(*k) != self.forgotten)
+    }
+
+    fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr) {
+        // From here on the driver has the key.
+        self.left_from_before = None;
+        if let (Some(place), ToStudent::Welcome(welcome)) = (self.place.upgrade(), welcome) {
+            place.keep(&Kept {
+                key: welcome.key,
+                address,
+                lesson: self.whereabouts.lesson(),
+            });
         }
     }
 

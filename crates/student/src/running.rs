@@ -53,7 +53,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     let (status_out, status) = watch::channel(first);
     let (trouble_out, sound_trouble) = watch::channel(None);
     let (orders, orders_in) = mpsc::channel(ORDERS);
-    let network = Network::start(config.target, config.name, clock);
+    let network = Network::start(config.target, config.name, config.places, clock);
     let driver = Driver {
         terminal,
         clock,

@@ -1,0 +1,214 @@
+//! The place in a lesson, kept in a file for when the program is killed and
+//! started again.
+//!
+//! One file for each name that a student joins under: the place's key, the
+//! host's address and the lesson's announced name if it was found by it. It is
+//! locked while a terminal uses it, so that a second one under the same name
+//! does not take the first one's place; that one joins as a newcomer and keeps
+//! nothing. Where no file can be kept, a lesson goes on without.
+
+use std::fmt::Write as _;
+use std::fs::{DirBuilder, File, OpenOptions};
+use std::io::{Read, Seek, Write};
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+
+use fifthpeg_lesson::message::PlaceKey;
+
+/// Longest name a file is kept for, in bytes: file systems take 255 for the
+/// file's own, and each byte may become three.
+const LONGEST_NAME: usize = 64;
+/// No more of a file is read.
+const LONGEST_FILE: u64 = 4096;
+
+/// What a file says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Kept {
+    pub(crate) key: PlaceKey,
+    pub(crate) address: SocketAddr,
+    pub(crate) lesson: Option<String>,
+}
+
+impl Kept {
+    /// Whether the place is in the lesson that answers at `address` and is
+    /// announced as `lesson`. No other host is shown the key.
+    pub(crate) fn is_at(&self, address: SocketAddr, lesson: Option<&str>) -> bool {
+        self.address == address || (lesson.is_some() && self.lesson.as_deref() == lesson)
+    }
+
+    fn written(&self) -> String {
+        let mut text = format!("key {:032x}\naddress {}\n", self.key.0, self.address);
+        if let Some(lesson) = self.lesson.as_deref().filter(|l| !l.contains('\n')) {
+            let _ = writeln!(text, "lesson {lesson}");
+        }
+        text
+    }
+
+    /// `None` for a file that was not written to its end.
+    fn read(text: &str) -> Option<Self> {
+        let field = |word: &str| {
+            text.split_inclusive('\n')
+                .filter_map(|line| line.strip_suffix('\n'))
+                .find_map(|line| line.strip_prefix(word)?.strip_prefix(' '))
+        };
+        let key = field("key").filter(|hex| hex.len() == 32)?;
+        Some(Self {
+            key: PlaceKey(u128::from_str_radix(key, 16).ok()?),
+            address: field("address")?.parse().ok()?,
+            lesson: field("lesson").map(str::to_owned),
+        })
+    }
+}
+
+/// A student's file, locked.
+#[derive(Debug)]
+pub(crate) struct PlaceFile {
+    path: PathBuf,
+    file: File,
+}
+
+impl PlaceFile {
+    /// Opens the file for this name; `None` if another terminal has it, or it
+    /// cannot be.
+    pub(crate) fn open(folder: &Path, name: &str) -> Option<Self> {
+        let path = folder.join(file_name(name)?);
+        let mut folders = DirBuilder::new();
+        let mut options = OpenOptions::new();
+        options.read(true).write(true).create(true).truncate(false);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+            folders.mode(0o700);
+            options.mode(0o600);
+        }
+        folders.recursive(true).create(folder).ok()?;
+        let file = options.open(&path).ok()?;
+        file.try_lock().ok()?;
+        Some(Self { path, file })
+    }
+
+    /// What it says, if anything.
+    pub(crate) fn kept(&self) -> Option<Kept> {
+        let mut text = String::new();
+        let mut file = &self.file;
+        file.rewind().ok()?;
+        file.take(LONGEST_FILE).read_to_string(&mut text).ok()?;
+        Kept::read(&text)
+    }
+
+    /// Keeps a place in it, in the stead of what was there.
+    pub(crate) fn keep(&self, kept: &Kept) {
+        let mut file = &self.file;
+        // What could not be kept costs no more than the old place, and only
+        // if the program is killed.
+        let _ = self
+            .file
+            .set_len(0)
+            .and_then(|()| file.rewind())
+            .and_then(|()| file.write_all(kept.written().as_bytes()));
+    }
+
+    /// Empties it: the place is gone.
+    pub(crate) fn empty(&self) {
+        let _ = self.file.set_len(0);
+    }
+}
+
+impl Drop for PlaceFile {
+    /// An empty file is taken away, while it is still locked.
+    fn drop(&mut self) {
+        if self.file.metadata().is_ok_and(|about| about.len() == 0) {
+            let _ = std::fs::remove_file(&self.path);
+        }
+    }
+}
+
+/// Lower-case letters and digits as they are and every other byte by its
+/// number, so that no name leaves the folder or meets another's file where
+/// large and small letters are the same.
+fn file_name(name: &str) -> Option<String> {
+    let name = name.trim();
+    if name.is_empty() || name.len() > LONGEST_NAME {
+        return None;
+    }
+    let mut file_name = String::new();
+    for byte in name.bytes() {
+        if byte.is_ascii_lowercase() || byte.is_ascii_digit() {
+            file_name.push(char::from(byte));
+        } else {
+            let _ = write!(file_name, "%{byte:02x}");
+        }
+    }
+    file_name.push_str(".place");
+    Some(file_name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn folder(test: &str) -> PathBuf {
+        std::env::temp_dir().join(format!("fifthpeg-{test}-{}", std::process::id()))
+    }
+
+    fn kept(lesson: Option<&str>) -> Kept {
+        Kept {
+            key: PlaceKey(0x0123_4567),
+            address: SocketAddr::from(([192, 0, 2, 1], 4705)),
+            lesson: lesson.map(str::to_owned),
+        }
+    }
+
+    #[test]
+    fn a_place_is_read_back_and_half_of_one_is_not() {
+        for lesson in [None, Some("Village hall, Monday")] {
+            let kept = kept(lesson);
+            assert_eq!(Kept::read(&kept.written()), Some(kept));
+        }
+        let whole = kept(None).written();
+        for end in 0..whole.len() {
+            assert_eq!(Kept::read(&whole[..end]), None, "{}", &whole[..end]);
+        }
+    }
+
+    #[test]
+    fn the_key_is_for_its_own_lesson_only() {
+        let elsewhere = SocketAddr::from(([192, 0, 2, 2], 4705));
+        let monday = kept(Some("Monday"));
+        assert!(monday.is_at(monday.address, None));
+        assert!(monday.is_at(elsewhere, Some("Monday")));
+        assert!(!monday.is_at(elsewhere, Some("Friday")));
+        assert!(!kept(None).is_at(elsewhere, None));
+    }
+
+    #[test]
+    fn one_terminal_has_it_at_a_time_and_an_empty_one_goes() {
+        let folder = folder("one-at-a-time");
+        let first = PlaceFile::open(&folder, "Mia").unwrap();
+        assert_eq!(first.kept(), None);
+        first.keep(&kept(Some("Monday")));
+        first.keep(&kept(None));
+        assert!(PlaceFile::open(&folder, "Mia").is_none());
+        assert!(PlaceFile::open(&folder, "mia").is_some());
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let mode = first.file.metadata().unwrap().permissions().mode();
+            assert_eq!(mode & 0o777, 0o600);
+        }
+        drop(first);
+        let again = PlaceFile::open(&folder, "Mia").unwrap();
+        assert_eq!(again.kept(), Some(kept(None)));
+        again.empty();
+        drop(again);
+        assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 0);
+        std::fs::remove_dir(&folder).unwrap();
+    }
+
+    #[test]
+    fn no_name_leaves_the_folder() {
+        assert_eq!(file_name("../a/B").unwrap(), "%2e%2e%2fa%2f%42.place");
+        assert_eq!(file_name(" "), None);
+        assert_eq!(file_name(&"x".repeat(65)), None);
+    }
+}
