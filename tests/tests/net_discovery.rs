@@ -3,15 +3,21 @@
 //! Other lessons may be on the network while this runs, so each test looks
 //! only at names of its own.
 
+use std::net::SocketAddr;
 use std::time::Duration;
 
 use fifthpeg_host::{Host, HostConfig};
-use fifthpeg_link::discovery::FoundLesson;
+use fifthpeg_link::discovery::{Announcement, FoundLesson};
 use fifthpeg_student::{Status, Student, StudentConfig, Target, find_lessons};
 use fifthpeg_tests::net::{Remembering, joined, setup, until};
 use fifthpeg_tests::skip;
+use tokio::sync::Mutex;
 
 const LOOK: Duration = Duration::from_secs(3);
+
+/// One test at a time: a host that has just answered one keeps quiet to
+/// the next for a second (RFC 6762 section 6).
+static ALONE: Mutex<()> = Mutex::const_new(());
 
 /// Whether this machine has a network that carries multicast; says so when
 /// not, and fails where everything is required.
@@ -52,6 +58,7 @@ async fn lessons_on_one_network_do_not_mix() {
     if !network() {
         return;
     }
+    let _alone = ALONE.lock().await;
     let (monday, friday) = (
         announced("Mixing: Monday").await,
         announced("Mixing: Friday").await,
@@ -102,6 +109,7 @@ async fn two_lessons_of_one_name_get_names_of_their_own() {
     if !network() {
         return;
     }
+    let _alone = ALONE.lock().await;
     let first = announced("Clash").await;
     // A host that has just announced itself keeps quiet for a second (RFC 6762
     // section 6), and would not speak up for its name.
@@ -117,4 +125,58 @@ async fn two_lessons_of_one_name_get_names_of_their_own() {
     assert!(first.view().borrow().students.is_empty());
     first.end().await.unwrap();
     second.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_address_that_belongs_to_another_lesson_is_left_again() {
+    if !network() {
+        return;
+    }
+    let _alone = ALONE.lock().await;
+    let silent = |name: &str, bind: SocketAddr| HostConfig {
+        bind: vec![bind],
+        announce: false,
+        ..HostConfig::new(setup(name))
+    };
+    let anywhere = SocketAddr::from(([127, 0, 0, 1], 0));
+    let other = fifthpeg_host::start(silent("Astray: other", anywhere))
+        .await
+        .unwrap();
+    let first = other.local_addrs()[0];
+    let second = SocketAddr::from(([127, 0, 0, 2], first.port()));
+    let meant = fifthpeg_host::start(silent("Astray: meant", second))
+        .await
+        .unwrap();
+    // The first of these addresses is the other lesson's by now.
+    let announcement = Announcement::start_at("Astray: meant", &[first, second])
+        .await
+        .unwrap();
+    let student = looking("Ana", Some("Astray: meant")).await;
+    joined(&student).await;
+    assert_eq!(
+        student
+            .view()
+            .borrow()
+            .welcome
+            .as_ref()
+            .unwrap()
+            .rules
+            .lesson,
+        "Astray: meant"
+    );
+    until(
+        &mut student.status(),
+        "in",
+        |s| matches!(s, Status::In { address } if *address == second),
+    )
+    .await;
+    // It was there, and left.
+    until(&mut other.view(), "nobody", |v| {
+        v.students.iter().all(|s| !s.connected)
+    })
+    .await;
+    student.leave().await.unwrap();
+    announcement.withdraw().await;
+    meant.end().await.unwrap();
+    other.end().await.unwrap();
 }
