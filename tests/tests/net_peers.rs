@@ -10,7 +10,7 @@ use fifthpeg_student::Status;
 use fifthpeg_tests::net::{PATIENCE, host, joined, setup, student, until};
 use fifthpeg_tests::peers::{goes_on, host_with, notice, raw, raw_joined};
 use fifthpeg_wire::{ClientFrame, UpdateSide};
-use tokio::io::AsyncWriteExt;
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 
 #[tokio::test(flavor = "multi_thread")]
@@ -171,6 +171,38 @@ async fn garbage_is_dropped_and_the_lesson_goes_on() {
 
     for student in [&good, &late] {
         goes_on(&host, student).await;
+    }
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_fills_the_doorway_is_told_of_and_keeps_nobody_out_for_long() {
+    let limits = Limits {
+        join_within: Duration::from_millis(700),
+        joining_from_here: 3,
+        ..Limits::default()
+    };
+    let host = host_with("Doorway", limits).await;
+    let mut notices = host.notices();
+    let address = host.local_addrs()[0];
+    let mut silent = Vec::new();
+    for _ in 0..3 {
+        silent.push(TcpStream::connect(address).await.unwrap());
+    }
+    let mut one_more = TcpStream::connect(address).await.unwrap();
+    let mut nothing = [0; 1];
+    let turned_away = tokio::time::timeout(limits.join_within / 2, one_more.read(&mut nothing));
+    let turned_away = turned_away.await.expect("turned away at once");
+    assert!(!matches!(turned_away, Ok(1..)), "{turned_away:?}");
+    let told = notice(&mut notices, |n| matches!(n, Notice::TooManyJoining { .. })).await;
+    assert!(told.to_string().contains("127.0.0.1"), "{told}");
+    // Those who are in stand in nobody's way.
+    let mut terminals = Vec::new();
+    for i in 0..6 {
+        terminals.push(student(&format!("Ana {i}"), address).await);
+    }
+    for terminal in &terminals {
+        joined(terminal).await;
     }
     host.end().await.unwrap();
 }
