@@ -90,6 +90,10 @@ pub fn host_with(arguments: &[&str], variables: &[(&str, &str)]) -> (Process, St
         .args(["host", "--plain", "--no-announce", "--bind", "127.0.0.1"])
         .args(arguments)
         .envs(variables.iter().copied());
+    // The usual port may go to another test as soon as this host is gone.
+    if !arguments.contains(&"--port") {
+        command.args(["--port", "0"]);
+    }
     if !arguments.contains(&"--output") {
         command.args(["--output", "none"]);
     }

@@ -3,7 +3,7 @@
 
 use std::net::TcpListener;
 use std::process::Command;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use fifthpeg_tests::{
     PLACES, Process, host, host_with, join, join_with, program, run, skip, temporary,
@@ -247,4 +247,40 @@ fn running_lessons_are_listed_and_the_only_one_is_joined() {
     host.wait_for("joined Mia");
     drop(host);
     std::thread::sleep(Duration::from_millis(50));
+}
+
+#[test]
+fn who_joins_while_the_lesson_is_still_being_announced_is_told_of() {
+    let port = TcpListener::bind("127.0.0.1:0")
+        .and_then(|free| free.local_addr())
+        .expect("a free port")
+        .port();
+    let script = temporary("early").join("script");
+    std::fs::write(&script, "wait students 1 for 20\nwho\nend\n").expect("a script");
+    let address = format!("127.0.0.1:{port}");
+    let mut command = Command::new(program());
+    command
+        .args([
+            "host",
+            "--name",
+            "Early birds",
+            "--output",
+            "none",
+            "--plain",
+        ])
+        .args(["--port", &port.to_string(), "--script"])
+        .arg(&script);
+    let mut host = Process::start("host", &mut command);
+    // The host listens before it has said so.
+    let patience = Instant::now() + Duration::from_secs(20);
+    while std::net::TcpStream::connect(&address).is_err() {
+        assert!(Instant::now() < patience, "nobody listens");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    let _mia = join("Mia", &address, &[]);
+    let (code, lines, errors) = host.finish();
+    assert_eq!((code, errors.as_str()), (Some(0), ""), "{lines:#?}");
+    for line in ["joined Mia", "waited students 1"] {
+        assert!(lines.iter().any(|l| l == line), "{line}: {lines:#?}");
+    }
 }

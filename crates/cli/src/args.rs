@@ -15,6 +15,10 @@ use crate::values::{
     parse_room, parse_seed,
 };
 
+/// Where a host listens that names no port, so that an address once noted stays
+/// the same. Chosen freely; where it is taken, any free one serves.
+pub const USUAL_PORT: u16 = 4750;
+
 /// Hear one note, find it on the neck.
 ///
 /// One machine hosts a lesson; the others join it. The host calls a note,
@@ -179,9 +183,10 @@ pub struct HostArgs {
     #[arg(long, value_name = "COUNT", default_value = "100", value_parser = parse_room, allow_negative_numbers = true)]
     pub max_students: u32,
 
-    /// Listen on this port; 0 takes any free one
-    #[arg(long, value_name = "PORT", default_value = "0", value_parser = parse_port, allow_negative_numbers = true)]
-    pub port: u16,
+    /// Listen on this port; 0 takes any free one. Without it, 4750, or any free
+    /// one if that is taken
+    #[arg(long, value_name = "PORT", value_parser = parse_port, allow_negative_numbers = true)]
+    pub port: Option<u16>,
 
     /// Listen on this address of the machine alone; otherwise on all of them
     #[arg(long, value_name = "ADDRESS", value_parser = parse_bind)]

@@ -3,13 +3,13 @@
 use std::net::{IpAddr, SocketAddr};
 
 use fifthpeg_core::{Reach, ReachSpec};
-use fifthpeg_host::{Host, HostConfig, HostError, Limits, any_address};
+use fifthpeg_host::{Host, HostConfig, HostError, Prepared, any_address};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::{Mode, Rules, Sounding};
 use fifthpeg_sound::Level;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
-use crate::args::HostArgs;
+use crate::args::{HostArgs, USUAL_PORT};
 use crate::failure::Failure;
 use crate::opening::{self, Opened};
 use crate::plain::input::Input;
@@ -89,15 +89,20 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let seed = setup.seed;
     say.say(Word::Caution, opening::CAUTION);
     say.say(Word::Hint, opening::NAMES_HINT);
-    let (host, sound) = start(args, setup, &mut say).await?;
-    let events = host.events();
-    let timings = tokio::spawn(result::keep(host.events(), host.view()));
+    let (prepared, sound) = prepare(args, setup)?;
+    // Students may be in before the announcing has ended: listen first.
+    let (events, early, notices) = (prepared.events(), prepared.events(), prepared.notices());
+    let host = prepared.open().await;
+    if let Some(trouble) = host.announce_trouble() {
+        say.say(Word::Link, trouble);
+    }
+    let timings = tokio::spawn(result::keep(early, host.view()));
     let rules = host.view().borrow().rules.clone();
     say.say(Word::Lesson, host.announced_name());
     for address in reachable(&host) {
         say.say(Word::Address, address.to_string());
     }
-    if host.is_announced() {
+    if host.is_announced() && reachable(&host).iter().any(|at| !at.ip().is_loopback()) {
         say.say(
             Word::Hint,
             "on this network, fifthpeg join finds the lesson by itself",
@@ -121,7 +126,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     } else {
         match input {
             Some(mut input) => {
-                plain::host::run(&host, events, &mut input, &mut say, &mut stop).await;
+                plain::host::run(&host, (events, notices), &mut input, &mut say, &mut stop).await;
                 Ok(())
             }
             None => {
@@ -144,13 +149,8 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     outcome.and(ended.map_err(Failure::runtime))
 }
 
-/// Starts the host. Where it cannot be announced, it runs all the same and
-/// students give its address.
-async fn start(
-    args: &HostArgs,
-    setup: LessonSetup,
-    say: &mut Say,
-) -> Result<(Host, Option<String>), Failure> {
+/// Prepares the host, and says what sounds there.
+fn prepare(args: &HostArgs, setup: LessonSetup) -> Result<(Prepared, Option<String>), Failure> {
     // Among friends the terminal of the one who hosts sounds as well, and
     // says so. A device takes both; a file cannot be written twice.
     let opened = if args.friends && !opening::is_device(&args.manner) {
@@ -166,24 +166,20 @@ async fn start(
         }) => (Some(output), level, Some(words).filter(|_| !args.friends)),
         None => (None, Level::default(), None),
     };
+    let port = args.port.unwrap_or(USUAL_PORT);
     let config = HostConfig {
         bind: match args.bind {
-            Some(ip) => vec![SocketAddr::new(ip, args.port)],
-            None => any_address(args.port),
+            Some(ip) => vec![SocketAddr::new(ip, port)],
+            None => any_address(port),
         },
-        setup,
+        any_port_instead: args.port.is_none(),
         announce: !args.no_announce,
         output,
         level,
-        limits: Limits::default(),
+        ..HostConfig::new(setup)
     };
-    match fifthpeg_host::start(config).await {
-        Ok(host) => {
-            if let Some(trouble) = host.announce_trouble() {
-                say.say(Word::Link, trouble);
-            }
-            Ok((host, words))
-        }
+    match fifthpeg_host::prepare(config) {
+        Ok(prepared) => Ok((prepared, words)),
         Err(error @ (HostError::NoAddress | HostError::Lesson(_) | HostError::Unsendable(_))) => {
             Err(Failure::usage(error))
         }

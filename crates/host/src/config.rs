@@ -13,6 +13,8 @@ pub struct HostConfig {
     /// announced. At least one must be usable; an address of a family that this
     /// machine lacks is left out.
     pub bind: Vec<SocketAddr>,
+    /// Whether any free port will do where the one asked for is taken.
+    pub any_port_instead: bool,
     /// The lesson to hold.
     pub setup: LessonSetup,
     /// Whether to announce the lesson on the local network.
@@ -35,6 +37,7 @@ impl HostConfig {
         let connections = students.saturating_mul(2).saturating_add(limits.joining);
         Self {
             bind: any_address(0),
+            any_port_instead: false,
             setup,
             announce: true,
             output: None,

@@ -30,4 +30,4 @@ mod speakers;
 pub use config::{HostConfig, Limits, any_address};
 pub use error::{HostError, OrderError};
 pub use notice::Notice;
-pub use running::{Host, start};
+pub use running::{Host, Prepared, prepare, start};

@@ -15,6 +15,7 @@ use fifthpeg_link::channel::Frame;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert;
 use fifthpeg_link::discovery::Announcement;
+use tokio::net::TcpListener;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
@@ -58,78 +59,134 @@ pub struct Host {
 /// terminal could be told its rules. A lesson that cannot be announced runs all
 /// the same: see [`Host::announce_trouble`].
 pub async fn start(config: HostConfig) -> Result<Host, HostError> {
+    Ok(prepare(config)?.open().await)
+}
+
+/// A host that has its addresses but takes nobody in yet: whoever listens now
+/// misses nothing of the lesson.
+pub struct Prepared {
+    config: HostConfig,
+    listeners: Vec<TcpListener>,
+    lesson: Lesson,
+    clock: LocalClock,
+    events: broadcast::Sender<LessonEvent>,
+    notices: broadcast::Sender<Notice>,
+}
+
+/// Prepares a host, in the runtime that it is to run in.
+///
+/// # Errors
+/// As [`start`].
+pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
     // Better to know now than when the first student joins.
     getrandom::u64().map_err(HostError::Random)?;
     let clock = LocalClock::new();
-    let listeners = listen_all(&config.bind)?;
-    let local_addrs: Vec<_> = listeners
-        .iter()
-        .filter_map(|l| l.local_addr().ok())
-        .collect();
-    let lesson = Lesson::new(config.setup, clock.now()).map_err(HostError::Lesson)?;
-    let rules = lesson.view().rules;
-    // As the lesson keeps it: terminals compare it with what they are told.
-    let wanted_name = rules.lesson.clone();
-    can_be_told(rules)?;
-
-    let (events, _) = broadcast::channel(EVENTS);
-    let (notices, _) = broadcast::channel(EVENTS);
-    let speakers = match config.output {
-        Some(output) => match Speakers::start(output, config.level, notices.clone()) {
-            Ok(speakers) => Some(speakers),
-            Err(e) => {
-                let _ = notices.send(Notice::Speakers(e.to_string()));
-                None
-            }
-        },
-        None => None,
-    };
-
-    let (orders, orders_in) = mpsc::channel(ORDERS);
-    let (inbound, inbound_in) = mpsc::channel(INBOUND);
-    let (view_out, view) = watch::channel(Arc::new(lesson.view()));
-    let task = LessonTask {
+    let listeners = listen_all(&config.bind).or_else(|e| match e {
+        HostError::Listen { ref source, .. }
+            if config.any_port_instead && source.kind() == std::io::ErrorKind::AddrInUse =>
+        {
+            config.bind.iter_mut().for_each(|at| at.set_port(0));
+            listen_all(&config.bind)
+        }
+        e => Err(e),
+    })?;
+    let lesson = Lesson::new(config.setup.clone(), clock.now()).map_err(HostError::Lesson)?;
+    can_be_told(lesson.view().rules)?;
+    Ok(Prepared {
+        config,
+        listeners,
         lesson,
         clock,
-        speakers,
-        outlets: Outlets {
-            view: view_out,
-            events: events.clone(),
-            notices: notices.clone(),
-        },
-        seats: Seats::default(),
-        ended: false,
-    };
-    let lesson = tokio::spawn(task.run(orders_in, inbound_in));
-    let door = Door::open(listeners, config.limits, clock, inbound, notices.clone());
-
-    let announced = if config.announce {
-        Announcement::start_at(&wanted_name, &local_addrs)
-            .await
-            .map(Some)
-    } else {
-        Ok(None)
-    };
-    let (announcement, announce_trouble) = match announced {
-        Ok(announcement) => (announcement, None),
-        Err(e) => (None, Some(not_announced(&e))),
-    };
-    let name = announcement
-        .as_ref()
-        .map_or(wanted_name, |a| a.name().to_owned());
-    Ok(Host {
-        orders,
-        view,
-        events,
-        notices,
-        local_addrs,
-        announcement,
-        announce_trouble,
-        name,
-        clock,
-        door,
-        lesson,
+        events: broadcast::channel(EVENTS).0,
+        notices: broadcast::channel(EVENTS).0,
     })
+}
+
+impl Prepared {
+    /// What will happen in the lesson, from its beginning.
+    pub fn events(&self) -> broadcast::Receiver<LessonEvent> {
+        self.events.subscribe()
+    }
+
+    /// What will happen on the network, from the beginning.
+    pub fn notices(&self) -> broadcast::Receiver<Notice> {
+        self.notices.subscribe()
+    }
+
+    /// Takes students in, and announces the lesson. Students who know the
+    /// address may be in before the announcing has ended.
+    pub async fn open(self) -> Host {
+        let Self {
+            config,
+            listeners,
+            lesson,
+            clock,
+            events,
+            notices,
+        } = self;
+        let local_addrs: Vec<_> = listeners
+            .iter()
+            .filter_map(|l| l.local_addr().ok())
+            .collect();
+        // As the lesson keeps it: terminals compare it with what they are told.
+        let wanted_name = lesson.view().rules.lesson;
+        let speakers = match config.output {
+            Some(output) => match Speakers::start(output, config.level, notices.clone()) {
+                Ok(speakers) => Some(speakers),
+                Err(e) => {
+                    let _ = notices.send(Notice::Speakers(e.to_string()));
+                    None
+                }
+            },
+            None => None,
+        };
+
+        let (orders, orders_in) = mpsc::channel(ORDERS);
+        let (inbound, inbound_in) = mpsc::channel(INBOUND);
+        let (view_out, view) = watch::channel(Arc::new(lesson.view()));
+        let task = LessonTask {
+            lesson,
+            clock,
+            speakers,
+            outlets: Outlets {
+                view: view_out,
+                events: events.clone(),
+                notices: notices.clone(),
+            },
+            seats: Seats::default(),
+            ended: false,
+        };
+        let lesson = tokio::spawn(task.run(orders_in, inbound_in));
+        let door = Door::open(listeners, config.limits, clock, inbound, notices.clone());
+
+        let announced = if config.announce {
+            Announcement::start_at(&wanted_name, &local_addrs)
+                .await
+                .map(Some)
+        } else {
+            Ok(None)
+        };
+        let (announcement, announce_trouble) = match announced {
+            Ok(announcement) => (announcement, None),
+            Err(e) => (None, Some(not_announced(&e))),
+        };
+        let name = announcement
+            .as_ref()
+            .map_or(wanted_name, |a| a.name().to_owned());
+        Host {
+            orders,
+            view,
+            events,
+            notices,
+            local_addrs,
+            announcement,
+            announce_trouble,
+            name,
+            clock,
+            door,
+            lesson,
+        }
+    }
 }
 
 fn not_announced(e: &LinkError) -> String {
@@ -201,7 +258,8 @@ impl Host {
         self.announce_trouble.as_deref()
     }
 
-    /// What happens in the lesson from now on. A listener more than a few
+    /// What happens in the lesson from now on ([`Prepared::events`] misses
+    /// nothing). A listener more than a few
     /// thousand events behind misses the oldest and is told how many.
     pub fn events(&self) -> broadcast::Receiver<LessonEvent> {
         self.events.subscribe()
@@ -279,6 +337,25 @@ mod tests {
         };
         let host = start(config).await.unwrap();
         assert_eq!(host.announce_trouble(), None);
+        host.end().await.unwrap();
+    }
+
+    #[tokio::test]
+    async fn a_taken_port_gives_way_to_a_free_one_only_where_allowed() {
+        let holder = listen_all(&[(Ipv4Addr::LOCALHOST, 0).into()]).unwrap();
+        let taken = holder[0].local_addr().unwrap();
+        let config = |any_port_instead| HostConfig {
+            bind: vec![taken],
+            announce: false,
+            any_port_instead,
+            ..HostConfig::new(setup("Hall"))
+        };
+        assert!(matches!(
+            prepare(config(false)),
+            Err(HostError::Listen { .. })
+        ));
+        let host = prepare(config(true)).unwrap().open().await;
+        assert_ne!(host.local_addrs()[0].port(), taken.port());
         host.end().await.unwrap();
     }
 

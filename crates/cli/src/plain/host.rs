@@ -14,15 +14,18 @@ use crate::plain::table;
 use crate::plain::wait::{Stop, Waiting};
 
 /// Runs the lesson from lines until `end`, the end of input, or being asked to
-/// stop. The lesson itself is ended by the caller.
+/// stop. Events and notices are those from the beginning. The lesson itself is
+/// ended by the caller.
 pub async fn run(
     host: &Host,
-    mut events: broadcast::Receiver<LessonEvent>,
+    (mut events, mut notices): (
+        broadcast::Receiver<LessonEvent>,
+        broadcast::Receiver<Notice>,
+    ),
     input: &mut Input,
     say: &mut Say,
     stop: &mut Stop,
 ) {
-    let mut notices = host.notices();
     let mut report = HostReport::new(host.view().borrow().rules.clone());
     let mut waiting: Option<Waiting<HostWait>> = None;
     loop {
