@@ -4,6 +4,7 @@ mod seat;
 
 use std::time::Duration;
 
+use fifthpeg_core::Pitch;
 use fifthpeg_lesson::message::{CallId, CallNotice, FromStudent, ToStudent};
 use fifthpeg_lesson::terminal::{SoundKind, StudentOrder};
 
@@ -59,4 +60,29 @@ fn a_later_tone_that_failed_leaves_the_first_alone() {
     let failed = t.poll_sound().unwrap();
     t.handle_not_sounded(failed.id);
     assert_eq!(t.view(ms(2000)).call.unwrap().started, Some(ms(1250)));
+}
+
+#[test]
+fn after_the_reveal_the_note_of_the_hosts_speakers_sounds_here_and_is_not_counted() {
+    let mut t = joined();
+    let by_host = CallNotice {
+        tone: None,
+        ..notice(1, ms(1000))
+    };
+    t.handle_message(ToStudent::Call(by_host), ms(1000));
+    let reveal = ToStudent::Reveal {
+        call: CallId(1),
+        pitch: Pitch::new(66).unwrap(),
+        places: Vec::new(),
+        marks: Vec::new(),
+    };
+    t.handle_message(reveal, ms(3000));
+    messages(&mut t);
+    t.handle_order(StudentOrder::Hear, ms(4000)).unwrap();
+    let heard = t.poll_sound().unwrap();
+    assert_eq!((heard.at, heard.kind), (ms(4000), SoundKind::Hearing));
+    // F#4 at A4 = 440 Hz (equal temperament: 440 * 2^(-3/12)).
+    assert!((heard.tone.frequency_hz - 369.994).abs() < 0.001);
+    assert_eq!(messages(&mut t), []);
+    assert_eq!(t.view(ms(4000)).call.unwrap().hearings, 0);
 }

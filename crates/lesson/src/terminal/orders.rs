@@ -76,10 +76,15 @@ impl Terminal {
         let answers = open && !call.you_call;
         let id = call.id;
         let Some(tone) = call.tone else {
-            // The host's speakers have it: ask the host.
+            // After the reveal the note is known, and sounds here only.
             if !open {
-                return Err(Refusal::NoCall);
+                let (pitch, _) = call.revealed.as_ref().ok_or(Refusal::NoCall)?;
+                let pitch = *pitch;
+                let tone = tone_of_try(pitch, self.rules()?);
+                self.order_sound(tone, now, SoundKind::Hearing);
+                return Ok(());
             }
+            // The host's speakers have it: ask the host.
             if !self.joined {
                 return Err(Refusal::NotConnected);
             }
