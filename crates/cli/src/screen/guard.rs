@@ -14,7 +14,7 @@ use crossterm::event::{
     DisableBracketedPaste, DisableMouseCapture, EnableBracketedPaste, EnableMouseCapture,
 };
 use crossterm::terminal::{
-    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use crossterm::{execute, queue};
 use ratatui::Terminal;
@@ -43,6 +43,8 @@ impl TerminalGuard {
         let opened = execute!(
             io::stdout(),
             EnterAlternateScreen,
+            // It may still hold what a killed run left there.
+            Clear(ClearType::All),
             EnableMouseCapture,
             EnableBracketedPaste
         );
