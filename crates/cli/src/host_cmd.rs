@@ -16,6 +16,7 @@ use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
 use crate::plain::wait::Stop;
 use crate::plain::{self, host_lines, table};
+use crate::screen::ScreenOptions;
 use crate::{necks, result, screen};
 
 /// Hosts a lesson to its end.
@@ -89,7 +90,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let seed = setup.seed;
     say.say(Word::Caution, opening::CAUTION);
     say.say(Word::Hint, opening::NAMES_HINT);
-    let (prepared, sound) = prepare(args, setup)?;
+    let (prepared, sound, silence) = prepare(args, setup)?;
     // Students may be in before the announcing has ended: listen first.
     let (events, early, notices) = (prepared.events(), prepared.events(), prepared.notices());
     let host = prepared.open().await;
@@ -130,7 +131,10 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
                 Ok(())
             }
             None => {
-                let options = opening::screen_options(&args.manner, args.hide_target);
+                let options = ScreenOptions {
+                    silence,
+                    ..opening::screen_options(&args.manner, args.hide_target)
+                };
                 screen::host::run(&host, joining(&host), options)
                     .await
                     .map(drop)
@@ -150,7 +154,10 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
 }
 
 /// Prepares the host, and says what sounds there.
-fn prepare(args: &HostArgs, setup: LessonSetup) -> Result<(Prepared, Option<String>), Failure> {
+fn prepare(
+    args: &HostArgs,
+    setup: LessonSetup,
+) -> Result<(Prepared, Option<String>, Option<&'static str>), Failure> {
     // Among friends the terminal of the one who hosts sounds as well, and
     // says so. A device takes both; a file cannot be written twice.
     let opened = if args.friends && !opening::is_device(&args.manner) {
@@ -158,11 +165,13 @@ fn prepare(args: &HostArgs, setup: LessonSetup) -> Result<(Prepared, Option<Stri
     } else {
         Some(opening::sound(&args.manner)?)
     };
+    let silence = opened.as_ref().and_then(|opened| opened.silence);
     let (output, level, words) = match opened {
         Some(Opened {
             output,
             level,
             words,
+            ..
         }) => (Some(output), level, Some(words).filter(|_| !args.friends)),
         None => (None, Level::default(), None),
     };
@@ -179,7 +188,7 @@ fn prepare(args: &HostArgs, setup: LessonSetup) -> Result<(Prepared, Option<Stri
         ..HostConfig::new(setup)
     };
     match fifthpeg_host::prepare(config) {
-        Ok(prepared) => Ok((prepared, words)),
+        Ok(prepared) => Ok((prepared, words, silence)),
         Err(error @ (HostError::NoAddress | HostError::Lesson(_) | HostError::Unsendable(_))) => {
             Err(Failure::usage(error))
         }
@@ -210,14 +219,22 @@ async fn friend(
     .map_err(Failure::runtime)?;
     let outcome = match input {
         Some(mut input) => plain::student::run(&student, Some(host), &mut input, say, stop).await,
-        None => friend_screen(args, host, &student).await,
+        None => friend_screen(args, host, &student, opened.silence).await,
     };
     let left = student.leave().await.map_err(Failure::runtime);
     outcome.and(left)
 }
 
-async fn friend_screen(args: &HostArgs, host: &Host, student: &Student) -> Result<(), Failure> {
-    let options = opening::screen_options(&args.manner, false);
+async fn friend_screen(
+    args: &HostArgs,
+    host: &Host,
+    student: &Student,
+    silence: Option<&'static str>,
+) -> Result<(), Failure> {
+    let options = ScreenOptions {
+        silence,
+        ..opening::screen_options(&args.manner, false)
+    };
     let side = screen::student::HostSide {
         host,
         joining: joining(host),

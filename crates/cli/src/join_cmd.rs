@@ -12,6 +12,7 @@ use crate::plain;
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
 use crate::plain::wait::Stop;
+use crate::screen::ScreenOptions;
 use crate::{opening, screen, text};
 
 /// Joins a lesson until it ends or is left, or lists the lessons there are.
@@ -81,7 +82,7 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
         Some(mut input) => {
             plain::student::run(&student, None, &mut input, &mut say, &mut stop).await
         }
-        None => on_screen(args, &student).await,
+        None => on_screen(args, &student, opened.silence).await,
     };
     let ended_first = matches!(*student.status().borrow(), Status::Ended);
     let view = student.view();
@@ -101,8 +102,15 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
     outcome.and(left)
 }
 
-async fn on_screen(args: &JoinArgs, student: &Student) -> Result<(), Failure> {
-    let options = opening::screen_options(&args.manner, false);
+async fn on_screen(
+    args: &JoinArgs,
+    student: &Student,
+    silence: Option<&'static str>,
+) -> Result<(), Failure> {
+    let options = ScreenOptions {
+        silence,
+        ..opening::screen_options(&args.manner, false)
+    };
     screen::student::run(student, options, None)
         .await
         .map(drop)

@@ -27,6 +27,8 @@ pub struct Opened {
     pub level: Level,
     /// A few words about it.
     pub words: String,
+    /// Why nothing is heard here, in a few words.
+    pub silence: Option<&'static str>,
 }
 
 /// The output asked for.
@@ -62,11 +64,19 @@ pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
             None,
         )
     };
+    let silence = if silent.is_some() || choice.kind().name == "none" {
+        Some("no sound here")
+    } else if is_device(manner) {
+        None
+    } else {
+        Some("sound goes to a file")
+    };
     let words = silent.unwrap_or_else(|| output.describe());
     Ok(Opened {
         output,
         level,
         words,
+        silence,
     })
 }
 
@@ -97,6 +107,7 @@ pub fn screen_options(manner: &Manner, hide_target_at_start: bool) -> ScreenOpti
         ascii: manner.ascii,
         names: !manner.no_names,
         hide_target_at_start,
+        silence: None,
     }
 }
 

@@ -7,7 +7,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 
 use super::keys::Binding;
-use super::parts::over;
+use super::parts::{MIN_ROWS, over};
 use super::theme::{Theme, Tint};
 
 /// One part of the help: a heading and what stands under it.
@@ -32,6 +32,8 @@ impl HelpPart {
     }
 }
 
+/// Lines that a page key moves by.
+const PAGE: usize = 12;
 /// Columns for one column of help.
 const HELP_COLUMNS: usize = 76;
 
@@ -45,11 +47,18 @@ pub fn draw(parts: &[HelpPart], first: usize, area: Rect, theme: Theme, frame: &
     let columns = if wide { 2 } else { 1 };
     let place = over(area, HELP_COLUMNS * columns + 2, lines.len() + 2);
     frame.render_widget(Clear, place);
-    let block = theme.boxed("Help (Up and Down move, any other key closes)");
+    let mut block = theme.boxed("Help (Up, Down, PageUp, PageDown move; others close)");
     let inside = block.inner(place);
-    frame.render_widget(block, place);
     let rows = usize::from(inside.height);
     let first = first.min(lines.len().saturating_sub(rows * columns));
+    let more = match (first > 0, first + rows * columns < lines.len()) {
+        (false, false) => "",
+        (true, false) => " more above: Up ",
+        (false, true) => " more below: Down ",
+        (true, true) => " more above and below: Up, Down ",
+    };
+    block = block.title_bottom(Line::styled(more, theme.style(Tint::Strong)));
+    frame.render_widget(block, place);
     let areas = Layout::horizontal(vec![Constraint::Fill(1); columns]).split(inside);
     for (page, area) in lines[first..].chunks(rows.max(1)).zip(areas.iter()) {
         frame.render_widget(Paragraph::new(page.to_vec()), *area);
@@ -80,13 +89,15 @@ fn lines(parts: &[HelpPart], theme: Theme) -> Vec<Line<'static>> {
 
 /// Where the help starts after this key, or `None` if the key closes it.
 pub fn scrolled(first: usize, length: usize, event: &KeyEvent) -> Option<usize> {
-    let last = length.saturating_sub(1);
+    // Not past what the smallest screen shows at the end, so that the way back
+    // begins at once.
+    let last = length.saturating_sub(usize::from(MIN_ROWS) - 2);
     match event.code {
         _ if event.kind == KeyEventKind::Release => Some(first),
         KeyCode::Up => Some(first.saturating_sub(1)),
         KeyCode::Down => Some((first + 1).min(last)),
-        KeyCode::PageUp => Some(first.saturating_sub(10)),
-        KeyCode::PageDown => Some((first + 10).min(last)),
+        KeyCode::PageUp => Some(first.saturating_sub(PAGE)),
+        KeyCode::PageDown => Some((first + PAGE).min(last)),
         _ => None,
     }
 }

@@ -10,6 +10,7 @@ const MAX_CHARS: usize = 120;
 pub struct LineEdit {
     text: Vec<char>,
     at: usize,
+    trouble: Option<String>,
 }
 
 /// What a key did to the line.
@@ -30,6 +31,28 @@ impl LineEdit {
         Self {
             at: text.len(),
             text,
+            trouble: None,
+        }
+    }
+
+    /// Says what is wrong with the line, until it is changed.
+    pub fn complain(&mut self, why: impl ToString) {
+        self.trouble = Some(why.to_string());
+    }
+
+    /// What is wrong with the line, if anything.
+    pub fn trouble(&self) -> Option<&str> {
+        self.trouble.as_deref()
+    }
+
+    /// The same line with a sign in place of every letter, for a screen that
+    /// others see.
+    #[must_use]
+    pub fn masked(&self, sign: char) -> Self {
+        Self {
+            text: vec![sign; self.text.len()],
+            at: self.at,
+            trouble: self.trouble.clone(),
         }
     }
 
@@ -55,14 +78,17 @@ impl LineEdit {
             KeyCode::Char('u') if ctrl => {
                 self.text.drain(..self.at);
                 self.at = 0;
+                self.trouble = None;
             }
             KeyCode::Char(c) if !ctrl => self.insert(c),
             KeyCode::Backspace if self.at > 0 => {
                 self.at -= 1;
                 self.text.remove(self.at);
+                self.trouble = None;
             }
             KeyCode::Delete if self.at < self.text.len() => {
                 self.text.remove(self.at);
+                self.trouble = None;
             }
             KeyCode::Left => self.at = self.at.saturating_sub(1),
             KeyCode::Right => self.at = (self.at + 1).min(self.text.len()),
@@ -81,6 +107,7 @@ impl LineEdit {
     }
 
     fn insert(&mut self, c: char) {
+        self.trouble = None;
         if self.text.len() < MAX_CHARS && !c.is_control() {
             self.text.insert(self.at, c);
             self.at += 1;
@@ -110,6 +137,16 @@ mod tests {
             press(&mut line, KeyCode::Enter),
             Typed::Done("F#5".to_owned())
         );
+    }
+
+    #[test]
+    fn a_complaint_stands_until_the_line_is_changed() {
+        let mut line = LineEdit::new("H9");
+        line.complain("no such note");
+        press(&mut line, KeyCode::Left);
+        assert_eq!(line.trouble(), Some("no such note"));
+        press(&mut line, KeyCode::Backspace);
+        assert_eq!(line.trouble(), None);
     }
 
     #[test]

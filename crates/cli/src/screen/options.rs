@@ -25,6 +25,9 @@ pub struct ScreenOptions {
     pub names: bool,
     /// Host: begin with the target hidden, for a screen that students see.
     pub hide_target_at_start: bool,
+    /// Why nothing is heard at this machine, in a few words; `None` where
+    /// tones sound.
+    pub silence: Option<&'static str>,
 }
 
 impl Default for ScreenOptions {
@@ -35,6 +38,7 @@ impl Default for ScreenOptions {
             ascii: false,
             names: true,
             hide_target_at_start: false,
+            silence: None,
         }
     }
 }

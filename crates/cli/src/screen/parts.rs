@@ -171,9 +171,21 @@ fn wrapped_rows(line: &str, width: usize) -> usize {
     rows
 }
 
-/// A line to type into, in a box with a question and an example.
-pub fn ask(title: &str, hint: &str, line: &LineEdit, area: Rect, theme: Theme, frame: &mut Frame) {
-    let place = over(area, 76, 5);
+/// A line to type into, in a box with some hints above it and what is wrong
+/// with the line below it.
+pub fn ask(
+    title: &str,
+    hints: &[String],
+    line: &LineEdit,
+    area: Rect,
+    theme: Theme,
+    frame: &mut Frame,
+) {
+    let width = usize::from(area.width.min(76));
+    let inner = width.saturating_sub(2).max(1);
+    let trouble = line.trouble().map(|why| theme.text(why));
+    let trouble_rows = trouble.as_ref().map_or(0, |why| wrapped_rows(why, inner));
+    let place = over(area, width, hints.len() + trouble_rows + 4);
     frame.render_widget(Clear, place);
     let block = theme.boxed(title);
     let inside = block.inner(place);
@@ -184,26 +196,43 @@ pub fn ask(title: &str, hint: &str, line: &LineEdit, area: Rect, theme: Theme, f
     // What is typed stays in sight: the beginning gives way.
     let skip = before.chars().count().saturating_sub(room);
     let seen: String = before.chars().skip(skip).collect();
-    let at = inside.x + 2 + u16::try_from(seen.chars().count()).unwrap_or(0);
+    let x = inside.x + 2 + u16::try_from(seen.chars().count()).unwrap_or(0);
+    let y = inside.y + u16::try_from(hints.len()).unwrap_or(0);
     let typed = Line::from(vec![
         Span::styled("> ", theme.style(Tint::Strong)),
         Span::raw(seen),
         Span::raw(after),
     ]);
-    let hint = Line::styled(theme.text(hint), theme.style(Tint::Faint));
-    let foot = Line::raw("Enter takes it, Esc goes back");
-    frame.render_widget(Paragraph::new(vec![typed, hint, foot]), inside);
-    frame.set_cursor_position((at, inside.y));
+    let faint = theme.style(Tint::Faint);
+    let mut lines: Vec<Line> = hints
+        .iter()
+        .map(|hint| Line::styled(theme.text(hint), faint))
+        .collect();
+    lines.push(typed);
+    frame.render_widget(Paragraph::new(lines), inside);
+    let below = |rows: u16, height: usize| Rect {
+        y: y + rows,
+        height: u16::try_from(height).unwrap_or(u16::MAX),
+        ..inside
+    };
+    if let Some(why) = trouble {
+        let why = Paragraph::new(why)
+            .style(theme.style(Tint::Caution))
+            .wrap(Wrap { trim: true });
+        frame.render_widget(why, below(1, trouble_rows).intersection(inside));
+    }
+    let foot = below(1 + u16::try_from(trouble_rows).unwrap_or(0), 1);
+    let keys = Paragraph::new("Enter takes it, Esc goes back");
+    frame.render_widget(keys, foot.intersection(inside));
+    frame.set_cursor_position((x, y));
 }
 
 /// The line to type a reach into.
-pub fn ask_reach(line: &LineEdit, area: Rect, theme: Theme, frame: &mut Frame) {
-    ask(
-        "A reach of your own",
-        "such as strings=1,2 frets=0-5 or pitches=D3-D4 notes=G:major",
-        line,
-        area,
-        theme,
-        frame,
-    );
+pub fn ask_reach(now: &str, line: &LineEdit, area: Rect, theme: Theme, frame: &mut Frame) {
+    let hints = [
+        format!("The reach is now: {now}"),
+        "Type another, such as strings=1,2 frets=0-5".to_owned(),
+        "or pitches=D3-D4 notes=G:major".to_owned(),
+    ];
+    ask("A reach of your own", &hints, line, area, theme, frame);
 }

@@ -94,7 +94,7 @@ const ASCII: Signs = Signs {
     silent: ".",
     away: "-",
     pointer: ">",
-    waiting: "?",
+    waiting: "~",
     string_inside: "=",
     string_outside: "-",
     wire: "|",

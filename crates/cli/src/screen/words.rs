@@ -150,13 +150,17 @@ pub fn short_mark(mark: &Mark) -> String {
 
 /// A tally in as much as fits.
 pub fn tally(tally: &Tally, columns: usize) -> String {
-    let full = format!("So far: {}.", fifthpeg_lesson::words::tally(tally));
+    // Without sound nothing starts the clock of an answer.
+    let no_times = tally.found > 0 && tally.median.is_none();
+    let times = if no_times { ", time not known" } else { "" };
+    let full = format!("So far: {}{times}.", fifthpeg_lesson::words::tally(tally));
     if full.len() <= columns {
         return full;
     }
-    let median = tally.median.map_or_else(String::new, |median| {
-        format!(", median {}", fifthpeg_lesson::words::seconds(median))
-    });
+    let median = tally.median.map_or_else(
+        || times.to_owned(),
+        |median| format!(", median {}", fifthpeg_lesson::words::seconds(median)),
+    );
     format!(
         "Found {} of {} ({} at first){median}, {}, {}.",
         tally.found,

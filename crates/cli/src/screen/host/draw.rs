@@ -32,8 +32,30 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
     draw_main(state, &areas, frame.buffer_mut());
     match &state.layer {
         Layer::Menu(menu) => menu.draw(screen, theme, frame),
-        Layer::TypeReach(line) => parts::ask_reach(line, screen, theme, frame),
-        Layer::Help(first) => help::draw(&keys::help(theme), *first, screen, theme, frame),
+        Layer::Caution => {
+            parts::notice("Mind your ears", &words::caution(), screen, theme, frame);
+        }
+        Layer::TypeReach(line) => {
+            let now = state.view.rules.reach.to_string();
+            parts::ask_reach(&now, line, screen, theme, frame);
+        }
+        Layer::TypeCall(line) => parts::ask(
+            "Call a note by hand (typed unseen)",
+            &["a string and a fret, such as 2/3, or a note, such as F#4".to_owned()],
+            &line.masked('*'),
+            screen,
+            theme,
+            frame,
+        ),
+        Layer::Help(first) => {
+            help::draw(
+                &keys::help(theme, state.mode()),
+                *first,
+                screen,
+                theme,
+                frame,
+            );
+        }
         Layer::Main | Layer::Pick(_) => {}
     }
 }
@@ -61,7 +83,7 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
         Layer::Main => parts::foot(MAIN_KEYS, areas.foot, theme, buf),
         Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
         Layer::Menu(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
-        Layer::TypeReach(_) | Layer::Help(_) => {}
+        Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) => {}
     }
 }
 
@@ -78,6 +100,9 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         ", {} closed",
         words::count(state.view.calls_closed, "call", "calls")
     ));
+    if let Some(silence) = state.options.silence {
+        right.push_str(&format!(", {silence}"));
+    }
     let row = |at: u16| Rect {
         y: area.y + at,
         height: 1,

@@ -1,6 +1,7 @@
 //! The keys of the host's screen.
 
 use crossterm::event::KeyCode;
+use fifthpeg_lesson::message::Mode;
 
 use crate::screen::help::HelpPart;
 use crate::screen::keys::{Binding, Key};
@@ -69,7 +70,7 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     binding!(
         [Key::Char('c')],
         "c",
-        "call a note by hand: choose a place on the neck",
+        "call by hand: on the neck, or typed unseen while hidden",
         "call by hand",
         HostCommand::CallByHand
     ),
@@ -118,7 +119,7 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     binding!(
         [Key::Char('k')],
         "k",
-        "hide or show the target, for a projector",
+        "hide or show the target, for a screen that students see",
         "hide",
         HostCommand::Hide
     ),
@@ -188,7 +189,7 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     binding!(
         [Key::Char('p')],
         "p",
-        "friends: let the next one call",
+        "let the next friend call",
         "",
         HostCommand::Pass
     ),
@@ -282,13 +283,15 @@ pub const PICK_KEYS: &[Binding<PickCommand>] = &[
 ];
 
 /// The help, made from the tables.
-pub fn help(theme: Theme) -> Vec<HelpPart> {
-    let signs = PlaceSign::ALL
+pub fn help(theme: Theme, mode: Mode) -> Vec<HelpPart> {
+    let main: Vec<_> = MAIN_KEYS
         .iter()
-        .map(|sign| (sign.sign(theme.signs()).to_owned(), sign.word().to_owned()))
+        .filter(|binding| mode == Mode::Friends || binding.command != HostCommand::Pass)
+        .copied()
         .collect();
+    let signs = PlaceSign::help(theme);
     vec![
-        HelpPart::keys("The lesson", MAIN_KEYS),
+        HelpPart::keys("The lesson", &main),
         HelpPart::keys("Choosing a place (a click moves the cursor too)", PICK_KEYS),
         HelpPart::keys("Lists", MENU_KEYS),
         HelpPart {

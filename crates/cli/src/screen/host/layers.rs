@@ -45,6 +45,8 @@ pub enum MenuChoice {
 /// What lies over the main screen.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Layer {
+    /// The caution about loudness, where something can sound.
+    Caution,
     /// Nothing.
     Main,
     /// A place to call is being chosen.
@@ -53,6 +55,8 @@ pub enum Layer {
     Menu(Menu<MenuChoice>),
     /// A reach is being typed.
     TypeReach(LineEdit),
+    /// A note to call is being typed, unseen because the target is hidden.
+    TypeCall(LineEdit),
     /// Help, from this line on.
     Help(usize),
 }

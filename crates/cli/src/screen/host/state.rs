@@ -3,10 +3,10 @@
 
 use std::sync::Arc;
 
-use crossterm::event::{KeyEvent, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::{Neck, Position, Reach, Spelling};
+use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use fifthpeg_core::{Named, Neck, Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{Answer, StudentId};
+use fifthpeg_lesson::message::{Answer, Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use ratatui::layout::Rect;
@@ -70,7 +70,12 @@ impl HostState {
             options,
             pane: Pane::Students,
             chosen: 0,
-            layer: Layer::Main,
+            // A silent host has nothing to be careful of.
+            layer: if options.silence.is_some() {
+                Layer::Main
+            } else {
+                Layer::Caution
+            },
             message: None,
             last_cursor: None,
             view,
@@ -93,6 +98,11 @@ impl HostState {
     fn find_reach(&mut self) {
         let reach = Reach::resolve(&self.neck, &self.view.rules.reach);
         self.reach = reach.map_or_else(|_| Vec::new(), |reach| reach.positions().to_vec());
+    }
+
+    /// A class or friends.
+    pub fn mode(&self) -> Mode {
+        self.view.rules.mode
     }
 
     /// Styles and signs.
@@ -132,6 +142,7 @@ impl HostState {
 
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
+        let mode = self.mode();
         match &mut self.layer {
             Layer::Main => {
                 let command = tables::command(MAIN_KEYS, event)?;
@@ -146,13 +157,24 @@ impl HostState {
                 Choosing::Dropped => self.back(),
                 Choosing::Chosen(choice) => self.take(choice),
             },
+            Layer::Caution => {
+                if event.kind != KeyEventKind::Release {
+                    self.layer = Layer::Main;
+                }
+                None
+            }
             Layer::TypeReach(line) => match line.handle_key(event) {
                 Typed::More => None,
                 Typed::Dropped => self.back(),
                 Typed::Done(text) => self.take_typed_reach(&text),
             },
+            Layer::TypeCall(line) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => self.back(),
+                Typed::Done(text) => self.take_typed_call(&text),
+            },
             Layer::Help(first) => {
-                let length = help::length(&keys::help(Theme::new(&self.options)));
+                let length = help::length(&keys::help(Theme::new(&self.options), mode));
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
                     None => self.layer = Layer::Main,
@@ -164,7 +186,7 @@ impl HostState {
 
     /// Takes pasted text, where a line is being typed.
     pub fn handle_paste(&mut self, text: &str) {
-        if let Layer::TypeReach(line) = &mut self.layer {
+        if let Layer::TypeReach(line) | Layer::TypeCall(line) = &mut self.layer {
             line.paste(text);
         }
     }
@@ -174,6 +196,12 @@ impl HostState {
     pub fn handle_mouse(&mut self, event: &MouseEvent, screen: Rect) -> Option<HostAction> {
         let clicked = event.kind == MouseEventKind::Down(MouseButton::Left);
         if !clicked || !matches!(self.layer, Layer::Main | Layer::Pick(_)) {
+            return None;
+        }
+        if self.hidden {
+            self.message = Some(Message::news(
+                "The target is hidden: press c and type the note, or k to show it.",
+            ));
             return None;
         }
         let grid = super::draw::picture(self, &[]).grid(layout::areas(self, screen).neck)?;
@@ -188,6 +216,10 @@ impl HostState {
     fn main_command(&mut self, command: HostCommand) -> Option<HostAction> {
         let order = |order| Some(HostAction::Order(order));
         match command {
+            // A cursor would show the others what is called.
+            HostCommand::CallByHand if self.hidden => {
+                self.layer = Layer::TypeCall(LineEdit::default());
+            }
             HostCommand::CallByHand => {
                 let cursor = self.last_cursor.or_else(|| self.first_cursor());
                 if let Some(cursor) = cursor {
@@ -198,7 +230,14 @@ impl HostState {
             HostCommand::HearAgain => return order(HostOrder::HearAgain),
             HostCommand::Reveal => return order(HostOrder::Reveal),
             HostCommand::Close => return order(HostOrder::Close),
-            HostCommand::Pass => return order(HostOrder::PassTurn),
+            HostCommand::Pass if self.mode() == Mode::Friends => {
+                return order(HostOrder::PassTurn);
+            }
+            HostCommand::Pass => {
+                self.message = Some(Message::news(
+                    "Turns are passed in a lesson of friends; in a class the host calls.",
+                ));
+            }
             HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view.rules)),
             HostCommand::Sounding => self.layer = Layer::Menu(menus::sounding(&self.view.rules)),
             HostCommand::Marking => self.layer = Layer::Menu(menus::marking(&self.view.rules)),
@@ -207,7 +246,7 @@ impl HostState {
             HostCommand::Hide => {
                 self.hidden = !self.hidden;
                 self.message = Some(Message::news(if self.hidden {
-                    "While a call is open, its note and the answers are hidden here."
+                    "Hidden: an open call's note and answers; c calls a note typed unseen."
                 } else {
                     "The note and the answers are shown here."
                 }));
@@ -282,8 +321,7 @@ impl HostState {
         match choice {
             MenuChoice::Order(order) => Some(HostAction::Order(order)),
             MenuChoice::TypeReach => {
-                let now = self.view.rules.reach.to_string();
-                self.layer = Layer::TypeReach(LineEdit::new(&now));
+                self.layer = Layer::TypeReach(LineEdit::default());
                 None
             }
             MenuChoice::Open(list) => {
@@ -304,9 +342,32 @@ impl HostState {
                 Some(HostAction::Order(order))
             }
             Err(why) => {
-                self.message = Some(Message::trouble(why));
+                if let Layer::TypeReach(line) = &mut self.layer {
+                    line.complain(why);
+                }
                 None
             }
         }
+    }
+
+    /// A line that is neither place nor note stays open, and is not repeated
+    /// where others can read it.
+    fn take_typed_call(&mut self, text: &str) -> Option<HostAction> {
+        let place = text.parse::<Position>().map(Answer::Place).ok();
+        let place = place.filter(
+            |place| matches!(place, Answer::Place(place) if self.neck.pitch_at(*place).is_some()),
+        );
+        let note = || match text.parse::<Named>() {
+            Ok(Named::Pitch(pitch)) => Some(Answer::Pitch(pitch)),
+            _ => None,
+        };
+        let Some(answer) = place.or_else(note) else {
+            if let Layer::TypeCall(line) = &mut self.layer {
+                line.complain("that is no place of this neck and no note with its octave");
+            }
+            return None;
+        };
+        self.layer = Layer::Main;
+        Some(HostAction::Order(HostOrder::CallAt(answer)))
     }
 }

@@ -20,15 +20,20 @@ pub enum PlaceSign {
 }
 
 impl PlaceSign {
-    /// Every mark, as the legend lists them.
-    pub const ALL: [Self; 6] = [
-        Self::Tried,
-        Self::Waiting,
-        Self::Missed,
-        Self::Found,
-        Self::Place,
-        Self::Picked,
-    ];
+    /// Each sign once, with what it means, for the help.
+    pub fn help(theme: Theme) -> Vec<(String, String)> {
+        // A place found is a place of the note, and has its sign.
+        [
+            Self::Tried,
+            Self::Waiting,
+            Self::Missed,
+            Self::Found,
+            Self::Picked,
+        ]
+        .iter()
+        .map(|sign| (sign.sign(theme.signs()).to_owned(), sign.word().to_owned()))
+        .collect()
+    }
 
     /// The sign.
     pub fn sign(self, signs: &Signs) -> &'static str {
@@ -47,8 +52,7 @@ impl PlaceSign {
             Self::Tried => "tried",
             Self::Waiting => "answered, not marked yet",
             Self::Missed => "missed",
-            Self::Found => "found",
-            Self::Place => "a place of the note",
+            Self::Found | Self::Place => "found, or a place of the note",
             Self::Picked => "the place picked",
         }
     }

@@ -38,7 +38,7 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         }
         Layer::TypeName(line) => parts::ask(
             "Answer with a note name",
-            "such as F#4, Gb4 or, where any octave counts, F#",
+            &["such as F#4, Gb4 or, where any octave counts, F#".to_owned()],
             line,
             screen,
             theme,
@@ -46,7 +46,11 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         ),
         Layer::Leave(menu) => menu.draw(screen, theme, frame),
         Layer::HostList(menu) => menu.draw(screen, theme, frame),
-        Layer::TypeReach(line) => parts::ask_reach(line, screen, theme, frame),
+        Layer::TypeReach(line) => {
+            let hosting = state.hosting.as_ref();
+            let now = hosting.map_or_else(String::new, |h| h.view.rules.reach.to_string());
+            parts::ask_reach(&now, line, screen, theme, frame);
+        }
         Layer::Help(first) => {
             let help = keys::help(theme, state.hosting.is_some());
             help::draw(&help, *first, screen, theme, frame);
@@ -91,7 +95,11 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
     match &state.layer {
         Layer::Main => {
             let as_host = state.hosting.is_some() && !state.is_over();
-            let foot = keys::foot(state.table(), as_host);
+            let foot = if state.is_waiting() {
+                keys::foot(&keys::waiting_foot(), as_host)
+            } else {
+                keys::foot(state.table(), as_host)
+            };
             parts::foot(&foot, areas.foot, theme, buf);
         }
         Layer::Leave(_) | Layer::HostList(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
@@ -112,6 +120,10 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
     );
     let title = Span::styled(theme.text(&title), theme.style(Tint::Strong));
     let (text, tint) = sentences::connection(state);
+    let (text, tint) = match state.options.silence {
+        Some(silence) => (format!("{silence}, {text}"), Tint::Caution),
+        None => (text, tint),
+    };
     let right = Span::styled(text, theme.style(tint));
     parts::ends(title, right, row(0), buf);
     let width = usize::from(area.width);

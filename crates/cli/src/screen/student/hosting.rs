@@ -187,8 +187,7 @@ impl StudentState {
                 }
             }
             MenuChoice::TypeReach => {
-                let now = hosting.view.rules.reach.to_string();
-                self.layer = Layer::TypeReach(LineEdit::new(&now));
+                self.layer = Layer::TypeReach(LineEdit::default());
             }
             MenuChoice::Back => {}
         }
@@ -205,7 +204,9 @@ impl StudentState {
                 Some(StudentAction::Host(order))
             }
             Err(why) => {
-                self.message = Some(Message::trouble(why));
+                if let Layer::TypeReach(line) = &mut self.layer {
+                    line.complain(why);
+                }
                 None
             }
         }

@@ -244,12 +244,23 @@ pub const OVER_KEYS: &[Binding<StudentCommand>] = &[
     ),
 ];
 
+/// The foot while no call can be answered: first that there is nothing to do.
+pub fn waiting_foot() -> Vec<Binding<StudentCommand>> {
+    let mut foot = vec![Binding {
+        keys: &[],
+        shown: "Wait",
+        does: "nothing is called",
+        short: "for the next call",
+        command: StudentCommand::Help,
+    }];
+    let answers = |command| matches!(command, StudentCommand::Commit | StudentCommand::TypeName);
+    foot.extend(SEARCH_KEYS.iter().filter(|b| !answers(b.command)).copied());
+    foot
+}
+
 /// What stands at the foot for a table: for the friend who hosts, the host's
 /// keys come behind the first three.
-pub fn foot(
-    table: &'static [Binding<StudentCommand>],
-    hosting: bool,
-) -> Vec<Binding<StudentCommand>> {
+pub fn foot(table: &[Binding<StudentCommand>], hosting: bool) -> Vec<Binding<StudentCommand>> {
     if !hosting {
         return table.to_vec();
     }
@@ -268,10 +279,7 @@ fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<StudentComm
 
 /// The help, made from the tables; the host's keys only for a friend who hosts.
 pub fn help(theme: Theme, hosting: bool) -> Vec<HelpPart> {
-    let signs = PlaceSign::ALL
-        .iter()
-        .map(|sign| (sign.sign(theme.signs()).to_owned(), sign.word().to_owned()))
-        .collect();
+    let signs = PlaceSign::help(theme);
     let keys = |title, table: &[Binding<StudentCommand>]| {
         if hosting {
             HelpPart::keys(title, &without_leaving(table))

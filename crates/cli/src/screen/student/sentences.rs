@@ -19,7 +19,9 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         let shown = revealed.map_or_else(String::new, |(pitch, places)| {
             format!(" {}", state.writing().revealed(*pitch, places))
         });
-        return (format!("The lesson is over.{shown}"), Tint::Strong);
+        // True as well for who was taken off the roster, whom the host tells no
+        // more than that it is over.
+        return (format!("The lesson is over for you.{shown}"), Tint::Strong);
     }
     if state.view.welcome.is_none() {
         return (state.status.to_string(), Tint::Strong);
@@ -100,6 +102,9 @@ fn caller_waits(state: &StudentState, call: &TerminalCall) -> String {
 /// How the connection is, short enough for a corner.
 pub fn connection(state: &StudentState) -> (String, Tint) {
     let theme = state.theme();
+    if state.is_over() {
+        return ("no longer in the lesson".to_owned(), Tint::Strong);
+    }
     if state.view.connected {
         let clock = state.view.clock_uncertainty.map(|u| {
             let sign = theme.signs().plus_minus;

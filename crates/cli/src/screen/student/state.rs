@@ -210,6 +210,13 @@ impl StudentState {
         }
     }
 
+    /// Whether this student has nothing to answer and nothing to call now.
+    pub fn is_waiting(&self) -> bool {
+        let open = self.current_call();
+        let answerable = open.is_some_and(|call| call.stage == CallStage::Open);
+        !answerable && !self.is_over() && !self.is_my_turn() && !self.is_caller()
+    }
+
     /// Whether this student is to pick the next note now.
     pub fn is_my_turn(&self) -> bool {
         let open = self.current_call();
@@ -361,7 +368,9 @@ impl StudentState {
             Ok(Named::Pitch(pitch)) => Answer::Pitch(pitch),
             Ok(Named::Class(class)) => Answer::Class(class),
             Err(why) => {
-                self.message = Some(Message::trouble(why));
+                if let Layer::TypeName(line) = &mut self.layer {
+                    line.complain(why);
+                }
                 return None;
             }
         };

@@ -10,6 +10,7 @@ use ratatui::layout::Rect;
 use super::room::{Room, at, click, host_text, line_with, nowhere, press_host as press};
 use crate::screen::host::layers::{HostAction, Layer};
 use crate::screen::host::layout;
+use crate::screen::host::state::HostState;
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
 
@@ -297,4 +298,65 @@ fn the_rules_fit_every_width() {
     let narrow = host_text(&screen, 70, 24);
     line_with(&narrow, whole);
     assert!(nowhere(&narrow, "Voice"));
+}
+
+#[test]
+fn a_call_by_hand_is_typed_unseen_while_the_target_is_hidden() {
+    let room = three();
+    let mut screen = room.host_screen(ScreenOptions {
+        hide_target_at_start: true,
+        ..ScreenOptions::default()
+    });
+    let typed = |screen: &mut HostState, text: &str| {
+        for letter in text.chars() {
+            press(screen, Key::Char(letter));
+        }
+    };
+    press(&mut screen, Key::Char('c'));
+    typed(&mut screen, "9/7");
+    assert_eq!(press(&mut screen, Key::Code(KeyCode::Enter)), None);
+    let text = host_text(&screen, 80, 24);
+    line_with(&text, "that is no place of this neck");
+    line_with(&text, "> ***");
+    press(&mut screen, Key::Ctrl('u'));
+    typed(&mut screen, "2/7");
+    let text = host_text(&screen, 80, 24);
+    for telling in ["2/7", "Call this place", "(F♯4)", "string 2"] {
+        assert!(nowhere(&text, telling), "{telling} shows");
+    }
+    let action = press(&mut screen, Key::Code(KeyCode::Enter));
+    let wanted = HostOrder::CallAt(at("2/7"));
+    assert_eq!(action, Some(HostAction::Order(wanted)));
+    // Nor does a click show a place.
+    let before = screen.layer.clone();
+    for row in 0..24 {
+        screen.handle_mouse(&click(40, row), Rect::new(0, 0, 80, 24));
+    }
+    assert_eq!(screen.layer, before);
+}
+
+#[test]
+fn a_silent_host_says_so_and_one_that_sounds_begins_with_the_caution() {
+    let room = three();
+    let silent = ScreenOptions {
+        silence: Some("no sound here"),
+        ..ScreenOptions::default()
+    };
+    let view = || room.lesson.view().into();
+    let screen = HostState::new(view(), String::new(), silent).expect("a screen");
+    let text = host_text(&screen, 80, 24);
+    line_with(&text, "no sound here");
+    assert!(nowhere(&text, "Mind your ears"));
+    let options = ScreenOptions::default();
+    let mut screen = HostState::new(view(), String::new(), options).expect("a screen");
+    line_with(&host_text(&screen, 80, 24), "Mind your ears");
+    assert_eq!(press(&mut screen, Key::Char('n')), None);
+    assert!(nowhere(&host_text(&screen, 80, 24), "Mind your ears"));
+}
+
+#[test]
+fn there_is_no_turn_to_pass_in_a_class() {
+    let mut screen = three().host_screen(ScreenOptions::default());
+    assert_eq!(press(&mut screen, Key::Char('p')), None);
+    line_with(&host_text(&screen, 80, 24), "in a class the host calls");
 }

@@ -6,7 +6,7 @@ use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
-use super::room::{Room, host_text, line_with, press_host as press};
+use super::room::{Room, host_text, line_with, nowhere, press_host as press};
 use crate::screen::host::layers::{HostAction, Layer};
 use crate::screen::host::state::HostState;
 use crate::screen::keys::Key;
@@ -74,11 +74,15 @@ fn a_reach_of_ones_own_is_typed_and_mended() {
     typed(&mut screen, "strings=1,9");
     assert_eq!(press(&mut screen, ENTER), None);
     assert!(matches!(screen.layer, Layer::TypeReach(_)));
-    let why = screen.message.clone().expect("a sentence that says why");
-    line_with(
-        &host_text(&screen, 80, 24),
-        &why.text.chars().take(20).collect::<String>(),
-    );
+    let Layer::TypeReach(line) = &screen.layer else {
+        panic!("the line is closed");
+    };
+    let why = line.trouble().expect("a sentence that says why").to_owned();
+    let start: String = why.chars().take(20).collect();
+    line_with(&host_text(&screen, 80, 24), &start);
+    line_with(&host_text(&screen, 80, 24), "The reach is now: ");
+    press(&mut screen, Key::Ctrl('u'));
+    assert!(nowhere(&host_text(&screen, 80, 24), &start));
     typed(&mut screen, "strings=1,2 frets=0-5");
     let action = press(&mut screen, ENTER);
     assert!(matches!(

@@ -151,7 +151,7 @@ fn foot_and_message_are_the_last_rows_at_every_size() {
         assert!(text[usize::from(rows) - 1].ends_with("? help"));
         let state = room.student_screen(0, ScreenOptions::default());
         let text = super::room::student_text(&state, columns, rows);
-        assert!(text[usize::from(rows) - 1].starts_with("Space try"));
+        assert!(text[usize::from(rows) - 1].starts_with("Wait for the next call"));
         assert!(text[usize::from(rows) - 1].ends_with("? help"));
     }
 }

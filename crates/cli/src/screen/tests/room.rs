@@ -13,7 +13,7 @@ use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 use ratatui::{Frame, Terminal as Screen};
 
-use crate::screen::host::layers::HostAction;
+use crate::screen::host::layers::{HostAction, Layer};
 use crate::screen::host::state::HostState;
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
@@ -135,11 +135,15 @@ impl Room {
         }
     }
 
+    /// A host's screen with the caution read.
     pub fn host_screen(&self, options: ScreenOptions) -> HostState {
         let joining = "To join: fifthpeg join \"Thursday class\", or 192.168.1.20:4705".to_owned();
         let mut state =
             HostState::new(self.lesson.view().into(), joining, options).expect("a neck");
         state.now = self.now;
+        if state.layer == Layer::Caution {
+            state.handle_key(&Key::Code(KeyCode::Enter).event());
+        }
         state
     }
 

@@ -185,7 +185,7 @@ fn a_note_name_is_an_answer_too_and_a_wrong_one_is_mended() {
     }
     assert_eq!(press(&mut screen, ENTER), None);
     assert!(matches!(screen.layer, Layer::TypeName(_)));
-    assert!(screen.message.is_some());
+    assert!(matches!(&screen.layer, Layer::TypeName(line) if line.trouble().is_some()));
     press(&mut screen, Key::Ctrl('u'));
     for c in "gb4".chars() {
         press(&mut screen, Key::Char(c));
@@ -296,4 +296,30 @@ fn ctrl_c_twice_leaves() {
         press(&mut screen, Key::Ctrl('c')),
         Some(StudentAction::Leave)
     );
+}
+
+#[test]
+fn the_foot_offers_an_answer_only_to_an_open_call() {
+    let mut room = Room::class(&["Mette"]);
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    let foot = |screen: &StudentState| student_text(screen, 80, 24)[23].clone();
+    assert!(foot(&screen).starts_with("Wait for the next call"));
+    assert!(!foot(&screen).contains("answer"));
+    room.call("1/4");
+    room.show_student(0, &mut screen);
+    assert!(foot(&screen).starts_with("Space try  Enter answer"));
+    room.host(HostOrder::Reveal);
+    room.show_student(0, &mut screen);
+    assert!(!foot(&screen).contains("answer") && foot(&screen).contains("hear again"));
+}
+
+#[test]
+fn a_silent_terminal_says_so_all_the_time() {
+    let room = Room::class(&["Mette"]);
+    let silent = ScreenOptions {
+        silence: Some("no sound here"),
+        ..ScreenOptions::default()
+    };
+    let screen = room.student_screen(0, silent);
+    assert!(student_text(&screen, 80, 24)[0].contains("no sound here"));
 }
