@@ -32,6 +32,11 @@ fn network() -> bool {
     found
 }
 
+/// A name that another run of these tests on the same network does not use.
+fn of_this_run(name: &str) -> String {
+    format!("{name} {}", std::process::id())
+}
+
 async fn announced(name: &str) -> Host {
     fifthpeg_host::start(HostConfig::new(setup(name)))
         .await
@@ -59,13 +64,17 @@ async fn lessons_on_one_network_do_not_mix() {
         return;
     }
     let _alone = ALONE.lock().await;
+    let mixing = of_this_run("Mixing");
     let (monday, friday) = (
-        announced("Mixing: Monday").await,
-        announced("Mixing: Friday").await,
+        announced(&format!("{mixing}: Monday")).await,
+        announced(&format!("{mixing}: Friday")).await,
     );
-    let lessons = found("Mixing: ").await;
+    let lessons = found(&mixing).await;
     let names: Vec<_> = lessons.iter().map(|l| l.name.as_str()).collect();
-    assert_eq!(names, ["Mixing: Friday", "Mixing: Monday"]);
+    assert_eq!(
+        names,
+        [format!("{mixing}: Friday"), format!("{mixing}: Monday")]
+    );
     for (lesson, host) in lessons.iter().zip([&friday, &monday]) {
         let port = host.local_addrs()[0].port();
         assert!(
@@ -75,8 +84,8 @@ async fn lessons_on_one_network_do_not_mix() {
     }
 
     let (a, b) = (
-        looking("Ana", Some("Mixing: Monday")).await,
-        looking("Ben", Some("Mixing: Friday")).await,
+        looking("Ana", Some(&format!("{mixing}: Monday"))).await,
+        looking("Ben", Some(&format!("{mixing}: Friday"))).await,
     );
     joined(&a).await;
     joined(&b).await;
@@ -93,7 +102,7 @@ async fn lessons_on_one_network_do_not_mix() {
     .await;
     let said = status.to_string();
     assert!(
-        said.contains("Mixing: Monday") && said.contains("Mixing: Friday"),
+        said.contains(&format!("{mixing}: Monday")) && said.contains(&format!("{mixing}: Friday")),
         "{said}"
     );
     undecided.leave().await.unwrap();
@@ -101,12 +110,12 @@ async fn lessons_on_one_network_do_not_mix() {
     monday.end().await.unwrap();
     friday.end().await.unwrap();
     // A goodbye lets a record live one second more (RFC 6762 section 10.1).
-    let mut left = found("Mixing: ").await;
+    let mut left = found(&mixing).await;
     for _ in 0..10 {
         if left.is_empty() {
             return;
         }
-        left = found("Mixing: ").await;
+        left = found(&mixing).await;
     }
     panic!("withdrawn, but found: {left:?}");
 }
@@ -117,16 +126,17 @@ async fn two_lessons_of_one_name_get_names_of_their_own() {
         return;
     }
     let _alone = ALONE.lock().await;
-    let first = announced("Clash").await;
+    let clash = of_this_run("Clash");
+    let first = announced(&clash).await;
     // A host that has just announced itself keeps quiet for a second (RFC 6762
     // section 6), and would not speak up for its name.
     tokio::time::sleep(Duration::from_secs(2)).await;
-    let second = announced("Clash").await;
-    assert_eq!(first.announced_name(), "Clash");
-    assert_eq!(second.announced_name(), "Clash (2)");
+    let second = announced(&clash).await;
+    assert_eq!(first.announced_name(), clash);
+    assert_eq!(second.announced_name(), format!("{clash} (2)"));
     // Both keep the name that was asked for on their screens.
-    assert_eq!(second.view().borrow().rules.lesson, "Clash");
-    let student = looking("Ana", Some("Clash (2)")).await;
+    assert_eq!(second.view().borrow().rules.lesson, clash);
+    let student = looking("Ana", Some(&format!("{clash} (2)"))).await;
     joined(&student).await;
     assert_eq!(second.view().borrow().students.len(), 1);
     assert!(first.view().borrow().students.is_empty());

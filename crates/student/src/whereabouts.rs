@@ -3,7 +3,8 @@
 use core::time::Duration;
 use std::net::SocketAddr;
 
-use fifthpeg_link::discovery::{self, FoundLesson};
+use fifthpeg_link::LinkError;
+use fifthpeg_link::discovery::{Finder, FoundLesson};
 
 use crate::{Status, Target};
 
@@ -31,6 +32,8 @@ pub(crate) struct Whereabouts {
     /// Announced addresses that led to other lessons: an address such as a
     /// container bridge's may belong to another machine here.
     elsewhere: Vec<SocketAddr>,
+    /// Kept from one look that failed to the next.
+    finder: Option<Finder>,
 }
 
 impl Whereabouts {
@@ -45,6 +48,7 @@ impl Whereabouts {
             found: None,
             own_name: None,
             elsewhere: Vec::new(),
+            finder: None,
         }
     }
 
@@ -116,8 +120,8 @@ impl Whereabouts {
                 .as_ref()
                 .is_some_and(|name| found.iter().any(|l| is_like(&l.name, name)))
         };
-        let found = match discovery::find_until(wait, enough).await {
-            Ok(found) => found,
+        let (finder, found) = match self.ask(wait, enough).await {
+            Ok(heard) => heard,
             Err(e) => {
                 return Err(Status::Lost {
                     why: e.to_string(),
@@ -125,7 +129,24 @@ impl Whereabouts {
                 });
             }
         };
-        self.choose(found)
+        let chosen = self.choose(found);
+        if chosen.is_err() {
+            self.finder = Some(finder);
+        }
+        chosen
+    }
+
+    async fn ask(
+        &mut self,
+        wait: Duration,
+        enough: impl Fn(&[FoundLesson]) -> bool + Send,
+    ) -> Result<(Finder, Vec<FoundLesson>), LinkError> {
+        let mut finder = match self.finder.take() {
+            Some(finder) => finder,
+            None => Finder::start()?,
+        };
+        let found = finder.look(wait, enough).await?;
+        Ok((finder, found))
     }
 
     fn choose(&mut self, found: Vec<FoundLesson>) -> Result<Vec<SocketAddr>, Status> {

@@ -53,14 +53,48 @@ pub async fn find_until(
     wait: Duration,
     enough: impl Fn(&[FoundLesson]) -> bool + Send,
 ) -> Result<Vec<FoundLesson>, LinkError> {
-    let mut asking = Asking::start()?;
-    let is_enough = asking
-        .listen(wait, |claims| enough(&lessons(claims)))
-        .await?;
-    if is_enough {
-        asking.listen(GATHER, |_| false).await?;
+    Finder::start()?.look(wait, enough).await
+}
+
+/// Looks for lessons for as long as it is kept. Looking on with one finder
+/// finds more than looking afresh: it keeps what it heard, and asks the network
+/// less and less often, as RFC 6762 section 5.2 wants.
+pub struct Finder(Asking);
+
+impl Finder {
+    /// Begins to ask the network.
+    ///
+    /// # Errors
+    /// [`LinkError::Discovery`] if the network cannot be asked.
+    pub fn start() -> Result<Self, LinkError> {
+        Asking::start().map(Self)
     }
-    Ok(lessons(&asking.claims))
+
+    /// Listens for so long, or until soon after `enough` says so of the lessons
+    /// that are known; every lesson known by then, by name.
+    ///
+    /// # Errors
+    /// [`LinkError::Discovery`] if the network cannot be asked any more.
+    pub async fn look(
+        &mut self,
+        wait: Duration,
+        enough: impl Fn(&[FoundLesson]) -> bool + Send,
+    ) -> Result<Vec<FoundLesson>, LinkError> {
+        let is_enough = self
+            .0
+            .listen(wait, |claims| enough(&lessons(claims)))
+            .await?;
+        if is_enough {
+            self.0.listen(GATHER, |_| false).await?;
+        }
+        Ok(lessons(&self.0.claims))
+    }
+}
+
+impl std::fmt::Debug for Finder {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_tuple("Finder").field(&self.0.claims).finish()
+    }
 }
 
 /// What one host says of itself.
