@@ -43,6 +43,9 @@ pub(super) fn find(name: &str) -> Result<cpal::Device, SoundError> {
         .ok_or_else(|| {
             let mut ids: Vec<&str> = devices.iter().map(|(_, id, _)| id.as_str()).collect();
             ids.dedup();
+            if cfg!(target_os = "linux") && ids.iter().any(|id| worth_choosing(id)) {
+                ids.retain(|id| worth_choosing(id));
+            }
             SoundError::UnknownDevice {
                 name: name.to_owned(),
                 known: if ids.is_empty() {
@@ -52,6 +55,15 @@ pub(super) fn find(name: &str) -> Result<cpal::Device, SoundError> {
                 },
             }
         })
+}
+
+/// Whether an ALSA name is one that a person would choose: ALSA also lists its
+/// converters and its many ways to one card (names from memory).
+fn worth_choosing(id: &str) -> bool {
+    match id.split_once(':') {
+        Some((way, _)) => matches!(way, "hw" | "plughw" | "sysdefault"),
+        None => matches!(id, "default" | "sysdefault" | "pipewire" | "pulse"),
+    }
 }
 
 /// The device's own choice, or the first of its formats at a rate that tones can
@@ -92,4 +104,19 @@ pub(super) fn told(error: cpal::Error) -> SoundError {
 /// The sound system's reason, without a full stop, to stand in our sentence.
 pub(super) fn told_reason(error: &cpal::Error) -> String {
     error.to_string().trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn converters_are_not_offered_as_devices() {
+        for id in ["default", "pipewire", "pulse", "hw:CARD=PCH,DEV=0"] {
+            assert!(worth_choosing(id), "{id}");
+        }
+        for id in ["null", "lavrate", "speex", "upmix", "dmix:CARD=PCH,DEV=0"] {
+            assert!(!worth_choosing(id), "{id}");
+        }
+    }
 }
