@@ -10,7 +10,7 @@ use crate::message::CallId;
 #[non_exhaustive]
 pub enum Refusal {
     /// No call is open.
-    #[error("no call is open: wait for the next one, or make one")]
+    #[error("no call is open: wait for the next one")]
     NoCall,
     /// An answer to a call that takes no more; it is not kept.
     #[error(

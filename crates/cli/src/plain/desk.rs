@@ -5,8 +5,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_core::{Neck, ReachStep};
-use fifthpeg_host::Host;
+use fifthpeg_host::{Host, OrderError};
 use fifthpeg_lesson::HostOrder;
+use fifthpeg_lesson::message::Refusal;
 use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
 use fifthpeg_lesson::words;
 
@@ -16,6 +17,8 @@ use crate::plain::host_lines::{HOST_COMMANDS, HostLine, HostWait};
 use crate::plain::say::{Say, Word};
 use crate::plain::table;
 use crate::text;
+
+const NO_CALL: &str = "no call is open: type call to make one";
 
 /// What comes after a command.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -88,7 +91,11 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
 }
 
 async fn order(host: &Host, order: HostOrder) -> Result<(), String> {
-    host.order(order).await.map_err(|error| error.to_string())
+    host.order(order).await.map_err(|error| match error {
+        // A host need not wait for one.
+        OrderError::Refused(Refusal::NoCall) => NO_CALL.to_owned(),
+        error => error.to_string(),
+    })
 }
 
 fn say_choice<C: Choice>(word: Word, choice: C, say: &mut Say) -> Next {
@@ -101,7 +108,7 @@ fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
         .call
         .as_ref()
         .filter(|call| call.stage != CallStage::Closed)
-        .ok_or("no call is open: type call to make one")?;
+        .ok_or(NO_CALL)?;
     let spelling = describe::spelling(&view.rules);
     say.say(
         Word::Target,
