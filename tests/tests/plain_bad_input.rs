@@ -99,6 +99,12 @@ fn arguments() {
         (&["join", "", "--as", "Mia"], "no lesson"),
         (&["join", "--list", "--look", "0"], "from 1 to 60"),
         (&["neck", "lute"], "there is no ready neck"),
+        (
+            &["neck", "banjo-open-g", "guitar"],
+            "one neck at a time is drawn",
+        ),
+        (&["join", "Thursday", "class", "--as", "Mia"], "in quotes"),
+        (&["host", "--name", "Thursday", "class"], "in quotes"),
         (&["neck", "--places", "H4"], "--places"),
         (&["neck", "--places", "C9"], "lies nowhere on this neck"),
         (

@@ -28,6 +28,10 @@ pub fn sentence(error: &clap::Error) -> String {
             "{flag}: \"{}\" is not one of its values: {meant}",
             text::shown(value.as_deref().unwrap_or(""))
         ),
+        ErrorKind::UnknownArgument if !flag.starts_with('-') => {
+            let usage = context(error, ContextKind::Usage).unwrap_or_default();
+            one_too_many(flag, &usage)
+        }
         ErrorKind::UnknownArgument => format!("there is no {}: {meant}", text::shown(flag)),
         ErrorKind::InvalidSubcommand => format!(
             "there is no command \"{}\": say host, join or neck",
@@ -48,6 +52,24 @@ pub fn sentence(error: &clap::Error) -> String {
             None => format!("{flag} cannot go with the rest: leave it out"),
         },
         _ => first_line(&error.to_string()),
+    }
+}
+
+/// A word that has no place in the command.
+fn one_too_many(word: &str, usage: &str) -> String {
+    let word = text::shown(word);
+    if usage.contains("fifthpeg neck") {
+        format!("one neck at a time is drawn: leave \"{word}\" out")
+    } else if usage.contains("fifthpeg join") {
+        format!(
+            "one lesson at a time is joined: leave \"{word}\" out, or put a name of several \
+             words in quotes"
+        )
+    } else {
+        format!(
+            "\"{word}\" stands alone: a name of several words goes in quotes after --name, and \
+             --help lists what else there is"
+        )
     }
 }
 
