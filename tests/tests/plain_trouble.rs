@@ -187,9 +187,14 @@ fn a_student_whose_lesson_is_not_there_says_so() {
     ]);
     assert_eq!(outcome.code, Some(1), "{outcome:?}");
     assert!(
-        outcome.errors.contains("no lesson was joined"),
+        outcome
+            .errors
+            .contains(&format!("no lesson answers at {address}")),
         "{outcome:?}"
     );
+    let all = outcome.output.clone() + &outcome.errors;
+    assert!(!all.contains("connection was lost"), "{outcome:?}");
+    assert!(!outcome.errors.contains("trying again"), "{outcome:?}");
     assert_eq!(outcome.errors.lines().count(), 1, "{outcome:?}");
 }
 

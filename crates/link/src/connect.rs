@@ -103,9 +103,16 @@ fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
         return failures.swap_remove(at).1;
     }
     if failures.len() == 1
-        && let Some((_, e)) = failures.pop()
+        && let Some((address, e)) = failures.pop()
     {
-        return e;
+        return match e {
+            // There was no connection yet that could be lost.
+            LinkError::Socket(_) | LinkError::TimedOut(_) => LinkError::NotReached {
+                address,
+                why: brief(&e),
+            },
+            other => other,
+        };
     }
     let each: Vec<_> = failures
         .iter()

@@ -1,6 +1,7 @@
 //! What can go wrong between host and student, in words for a musician.
 
 use core::time::Duration;
+use std::net::SocketAddr;
 
 use fifthpeg_wire::{UpdateSide, WireError};
 
@@ -36,8 +37,18 @@ pub enum LinkError {
     #[error("the other end sent {0}: make sure that it is fifthpeg, of the same version")]
     Impossible(&'static str),
     /// No address was given to connect to.
-    #[error("no address to connect to: give one such as 192.168.1.20:4705")]
+    #[error("no address to connect to: give one such as 192.168.1.20:4750")]
     NoAddress,
+    /// The one address there is does not answer as a lesson.
+    #[error(
+        "no lesson answers at {address} ({why}): check the address that the host shows, and that both machines are on one network"
+    )]
+    NotReached {
+        /// The address.
+        address: SocketAddr,
+        /// What the system says.
+        why: String,
+    },
     /// None of several addresses answered.
     #[error(
         "none of the lesson's addresses answered ({0}): check that both machines are on one network and no firewall is between"

@@ -86,7 +86,7 @@ pub async fn accept_as<S: ByteStream>(
 }
 
 /// The student's side of a fresh byte stream. `authority` is the host and
-/// port, such as `192.168.1.20:4705`.
+/// port, such as `192.168.1.20:4750`.
 ///
 /// # Errors
 /// If the peer is no fifthpeg, speaks no common version, or takes longer than

@@ -14,7 +14,7 @@ pub enum StudentError {
     Over,
     /// The address is not one.
     #[error(
-        "'{given}' is not an address: write the host's address and port, such as 192.168.1.20:4705"
+        "'{given}' is not an address: write the host's address and port, such as 192.168.1.20:4750"
     )]
     NotAnAddress {
         /// What was given.
@@ -22,7 +22,7 @@ pub enum StudentError {
     },
     /// The name of the machine is not known.
     #[error(
-        "no machine called '{given}' was found ({source}): check the spelling, or give its number, such as 192.168.1.20:4705"
+        "no machine called '{given}' was found ({source}): check the spelling, or give its number, such as 192.168.1.20:4750"
     )]
     UnknownMachine {
         /// What was given.

@@ -61,15 +61,15 @@ mod tests {
 
     #[tokio::test]
     async fn numbers_and_names_resolve() {
-        let v4 = resolve_address(" 127.0.0.1:4705 ").await.unwrap();
-        assert_eq!(v4, ["127.0.0.1:4705".parse().unwrap()]);
-        let v6 = resolve_address("[::1]:4705").await.unwrap();
-        assert_eq!(v6, ["[::1]:4705".parse().unwrap()]);
-        let named = resolve_address("localhost:4705").await.unwrap();
+        let v4 = resolve_address(" 127.0.0.1:4750 ").await.unwrap();
+        assert_eq!(v4, ["127.0.0.1:4750".parse().unwrap()]);
+        let v6 = resolve_address("[::1]:4750").await.unwrap();
+        assert_eq!(v6, ["[::1]:4750".parse().unwrap()]);
+        let named = resolve_address("localhost:4750").await.unwrap();
         assert!(
             named
                 .iter()
-                .all(|a| a.ip().is_loopback() && a.port() == 4705)
+                .all(|a| a.ip().is_loopback() && a.port() == 4750)
         );
     }
 
@@ -80,12 +80,12 @@ mod tests {
             "here",
             "127.0.0.1",
             "127.0.0.1:0",
-            ":4705",
+            ":4750",
             "a b:1",
             "x:99999",
         ] {
             let e = resolve_address(given).await.unwrap_err().to_string();
-            assert!(e.contains("192.168.1.20:4705"), "{given}: {e}");
+            assert!(e.contains("192.168.1.20:4750"), "{given}: {e}");
         }
     }
 }

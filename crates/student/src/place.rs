@@ -154,7 +154,7 @@ mod tests {
     fn kept(lesson: Option<&str>) -> Kept {
         Kept {
             key: PlaceKey(0x0123_4567),
-            address: SocketAddr::from(([192, 0, 2, 1], 4705)),
+            address: SocketAddr::from(([192, 0, 2, 1], 4750)),
             lesson: lesson.map(str::to_owned),
         }
     }
@@ -173,7 +173,7 @@ mod tests {
 
     #[test]
     fn the_key_is_for_its_own_lesson_only() {
-        let elsewhere = SocketAddr::from(([192, 0, 2, 2], 4705));
+        let elsewhere = SocketAddr::from(([192, 0, 2, 2], 4750));
         let monday = kept(Some("Monday"));
         assert!(monday.is_at(monday.address, None));
         assert!(monday.is_at(elsewhere, Some("Monday")));

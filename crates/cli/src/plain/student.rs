@@ -21,6 +21,7 @@ use crate::plain::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
 use crate::plain::student_report::{self, StudentReport};
 use crate::plain::wait::{Stop, Waiting};
 use crate::plain::{describe, table};
+use crate::text;
 
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it.
@@ -156,10 +157,31 @@ fn joined_at_all(view: &TerminalView, status: &Status) -> Result<(), Failure> {
     if view.welcome.is_some() {
         Ok(())
     } else {
-        Err(Failure::Runtime(format!(
-            "no lesson was joined: start one with fifthpeg host, or give its address as \
-             ADDRESS:PORT; the last that was heard: {status}"
-        )))
+        Err(Failure::Runtime(not_joined(status)))
+    }
+}
+
+/// Why no lesson was joined, where nothing more is tried.
+fn not_joined(status: &Status) -> String {
+    match status {
+        Status::Finding { lesson: Some(name) } => format!(
+            "no lesson called {} was found: fifthpeg join --list shows those that are",
+            text::shown(name)
+        ),
+        Status::Finding { lesson: None } => "no lesson was found on this network: start one with \
+             fifthpeg host, or give its address as ADDRESS:PORT"
+            .to_owned(),
+        Status::Connecting { addresses } => {
+            let addresses: Vec<String> = addresses.iter().map(ToString::to_string).collect();
+            let addresses: Vec<&str> = addresses.iter().map(String::as_str).collect();
+            format!(
+                "no lesson answers at {}: check the address that the host shows, and that both \
+                 machines are on one network",
+                text::list_or(&addresses)
+            )
+        }
+        Status::Lost { why, .. } => why.clone(),
+        other => format!("no lesson was joined: {other}"),
     }
 }
 
