@@ -36,8 +36,10 @@ all input a host ends the lesson and a student leaves it, as `end` and `leave`
 do; so do Ctrl-C and SIGTERM. A student's commands wait until the lesson is
 joined, 10 seconds at the most.
 
-The program ends with exit code 0 when all went well, 1 when something could not
-be done, and 2 when what was asked for makes no sense.
+The program ends with exit code 0 when a lesson was hosted or joined, even if
+lines in it gave an error or a wait was in vain; 1 when no lesson could be
+started or joined, or a sound file could not be opened or written to its end;
+and 2 when the command line or the script makes no sense.
 ";
 
 /// The page.

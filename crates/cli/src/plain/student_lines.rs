@@ -109,7 +109,7 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
     Command {
         word: "tally",
         form: "",
-        does: "say what you have done so far",
+        does: "say what you have done so far; a call counts once you have found it or it is closed",
         read: |rest| nothing("tally", rest).map(|()| StudentLine::Tally),
     },
     Command {
