@@ -22,6 +22,10 @@ const LOOK: Duration = Duration::from_millis(350);
 /// moment, before it is left to the finding side.
 const ROUNDS: u32 = 4;
 
+/// How long is listened before a name is taken. A lesson that answered somebody
+/// within the last second keeps quiet (RFC 6762 section 6), and is asked again
+/// after one second (section 5.2).
+const FIRST_LOOK: Duration = Duration::from_millis(1300);
 /// How long a goodbye may take: it is sent twice, 120 ms apart.
 const GOODBYE: Duration = Duration::from_millis(200);
 
@@ -44,7 +48,7 @@ impl Announcement {
     /// Announces a lesson that listens at `port` on every address of this
     /// machine, on each network with its own addresses, and follows when these
     /// change. If the name is taken, a number is added: "Hall (2)". Returns
-    /// when the name is settled, after about 0.7 s.
+    /// when the name is settled, after about 1.7 s.
     ///
     /// # Errors
     /// [`LinkError::Discovery`] if the network does not let itself be told.
@@ -80,7 +84,7 @@ impl Announcement {
             port,
             addresses,
         };
-        asking.listen(LOOK, |_| false).await?;
+        asking.listen(FIRST_LOOK, |_| false).await?;
         let number = record.free_number(asking.claims());
         let mut announced = Self {
             full_name: record.register(&daemon, number)?,
