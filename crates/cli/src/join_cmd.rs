@@ -160,7 +160,7 @@ async fn target(typed: Option<&str>) -> Result<Target, Failure> {
         })
         .map_err(|failure| match failure {
             Failure::Usage(_) => Failure::Usage(format!(
-                "\"{}\" is no address: write the host's address and port, such as 192.168.1.20:4705",
+                "\"{}\" is no address: write the host's address and port, such as 192.168.1.20:4750",
                 text::shown(typed)
             )),
             other => other,
@@ -193,9 +193,9 @@ mod tests {
     #[test]
     fn addresses_and_names_are_told_apart() {
         for address in [
-            "192.168.1.20:4705",
-            "[::1]:4705",
-            "hall-laptop.local:4705",
+            "192.168.1.20:4750",
+            "[::1]:4750",
+            "hall-laptop.local:4750",
             "192.168.1.20",
             "::1",
         ] {
