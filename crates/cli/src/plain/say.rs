@@ -194,7 +194,11 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         "where SENTENCE",
         "where you stand with the open call",
     ),
-    (Word::Tally, "tally SUMS", "what you have done so far; a call counts once you have found it or it is closed"),
+    (
+        Word::Tally,
+        "tally SUMS",
+        "what you have done so far; a call counts once you have found it or it is closed",
+    ),
     (
         Word::Waited,
         "waited WHAT",
