@@ -38,23 +38,12 @@ pub struct FoundLesson {
 /// # Errors
 /// [`LinkError::Discovery`] if the network cannot be asked.
 pub async fn find(wait: Duration) -> Result<Vec<FoundLesson>, LinkError> {
-    find_until(wait, |_| false).await
+    Finder::start()?.look(wait, |_| false).await
 }
 
 /// How long is listened on after it is enough: a lesson's addresses come
 /// network by network, a little apart.
 const GATHER: Duration = Duration::from_millis(60);
-
-/// Likewise, but stops soon after `enough` says so of the lessons found so far.
-///
-/// # Errors
-/// [`LinkError::Discovery`] if the network cannot be asked.
-pub async fn find_until(
-    wait: Duration,
-    enough: impl Fn(&[FoundLesson]) -> bool + Send,
-) -> Result<Vec<FoundLesson>, LinkError> {
-    Finder::start()?.look(wait, enough).await
-}
 
 /// Looks for lessons for as long as it is kept. Looking on with one finder
 /// finds more than looking afresh: it keeps what it heard, and asks the network

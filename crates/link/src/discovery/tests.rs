@@ -4,7 +4,7 @@
 
 use core::time::Duration;
 
-use super::{Announcement, FoundLesson, find, find_until};
+use super::{Announcement, Finder, FoundLesson, find};
 
 const WAIT: Duration = Duration::from_secs(5);
 
@@ -23,7 +23,9 @@ async fn a_lesson_is_found_with_its_port_and_gone_when_withdrawn() {
     let announced = Announcement::start(&name, 4711).await.unwrap();
     assert_eq!(announced.name(), name);
 
-    let found = find_until(WAIT, |l| named(l, &name).is_some())
+    let found = Finder::start()
+        .unwrap()
+        .look(WAIT, |l| named(l, &name).is_some())
         .await
         .unwrap();
     let lesson = named(&found, &name).expect("the lesson is listed");
@@ -48,7 +50,9 @@ async fn lessons_do_not_mix_and_a_clash_gets_a_number() {
     assert_eq!(second.name(), format!("{hall} (2)"));
 
     let names = [first.name(), other.name(), second.name()];
-    let found = find_until(WAIT, |l| names.iter().all(|n| named(l, n).is_some()))
+    let found = Finder::start()
+        .unwrap()
+        .look(WAIT, |l| names.iter().all(|n| named(l, n).is_some()))
         .await
         .unwrap();
     for (name, port) in names.iter().zip([5001, 5002, 5003]) {
@@ -66,7 +70,9 @@ async fn a_lesson_on_one_address_announces_only_that() {
     let name = unique("Loopback only");
     let at = "127.0.0.1:5010".parse().unwrap();
     let _announced = Announcement::start_at(&name, &[at]).await.unwrap();
-    let found = find_until(WAIT, |l| named(l, &name).is_some())
+    let found = Finder::start()
+        .unwrap()
+        .look(WAIT, |l| named(l, &name).is_some())
         .await
         .unwrap();
     assert_eq!(named(&found, &name).expect("listed").addresses, [at]);
@@ -82,7 +88,7 @@ async fn two_that_start_at_the_same_moment_end_with_two_names() {
     let (one, two) = (one.unwrap(), two.unwrap());
     assert_ne!(one.name(), two.name());
     let both = |l: &[FoundLesson]| named(l, one.name()).is_some() && named(l, two.name()).is_some();
-    let found = find_until(WAIT, both).await.unwrap();
+    let found = Finder::start().unwrap().look(WAIT, both).await.unwrap();
     for (announced, port) in [(&one, 5021), (&two, 5022)] {
         let lesson = named(&found, announced.name()).expect("each lesson is listed");
         assert!(
