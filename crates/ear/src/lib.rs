@@ -1,0 +1,18 @@
+//! The ear: samples go in, plucked notes come out.
+//!
+//! [`Ear`] finds plucks by itself, names the pitch of each, tells how sure it is
+//! of the moment, and later how far the note settled from its pitch. It never
+//! knows which note anybody hopes for. Time is a sample position, counted from
+//! the first sample heard; the crate reads no clock and does no I/O.
+
+pub mod ear;
+pub mod error;
+pub mod heard;
+pub mod room;
+pub mod settings;
+
+pub use ear::Ear;
+pub use error::EarError;
+pub use heard::{Doubt, Heard, Pluck, PluckId, Settled};
+pub use room::{ROOM_SPAN, Room, RoomListener, RoomTrouble};
+pub use settings::EarSettings;
