@@ -38,6 +38,6 @@ pub use error::SoundError;
 pub use output::{
     MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent,
 };
-pub use synth::{SAMPLE_RATES_HZ, render};
+pub use synth::{SAMPLE_RATES_HZ, render, tone_length};
 pub use timeline::{CEILING, MAX_TONES};
 pub use tone::{FREQUENCIES_HZ, Level, LevelError, TONE_CEILING, ToneSpec, Voice, VoiceError};

@@ -16,6 +16,7 @@ mod waveguide;
 use crate::{FREQUENCIES_HZ, SoundError, ToneSpec, Voice};
 use std::f64::consts::PI;
 use std::ops::RangeInclusive;
+use std::time::Duration;
 
 /// Sample rates that tones can be rendered at, in hertz.
 pub const SAMPLE_RATES_HZ: RangeInclusive<u32> = 32_000..=192_000;
@@ -55,6 +56,15 @@ pub fn render(tone: &ToneSpec, sample_rate_hz: u32) -> Result<Vec<f32>, SoundErr
         .into_iter()
         .map(|x| ((x * gain) as f32).clamp(-ceiling, ceiling))
         .collect())
+}
+
+/// How long a tone of this voice lasts from its start to its last sample.
+pub fn tone_length(voice: Voice) -> Duration {
+    Duration::from_secs_f64(match voice {
+        Voice::Banjo => strings::BANJO.length_s(),
+        Voice::Guitar => strings::GUITAR.length_s(),
+        Voice::Plain => plain::LENGTH_S,
+    })
 }
 
 /// Refuses what [`render`] would refuse.

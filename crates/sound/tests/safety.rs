@@ -65,6 +65,21 @@ fn the_same_seed_gives_the_same_samples_and_another_gives_others() {
 }
 
 #[test]
+fn a_tone_is_as_long_as_its_voice_says() {
+    for voice in Voice::ALL {
+        let tone = ToneSpec {
+            frequency_hz: 196.0,
+            voice,
+            pluck_seed: 1,
+            level: Level::default(),
+        };
+        let samples = render(&tone, 48_000).unwrap().len() as f64;
+        let said = fifthpeg_sound::tone_length(voice).as_secs_f64();
+        assert!((samples / 48_000.0 - said).abs() < 0.001, "{voice}");
+    }
+}
+
+#[test]
 fn what_cannot_be_rendered_is_refused_in_one_sentence() {
     let tone = |frequency_hz| ToneSpec {
         frequency_hz,

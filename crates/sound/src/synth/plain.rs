@@ -2,7 +2,8 @@
 
 use std::f64::consts::{LN_10, TAU};
 
-const LENGTH_S: f64 = 1.2;
+/// How long it lasts, in seconds.
+pub(super) const LENGTH_S: f64 = 1.2;
 const FALL_DB_PER_S: f64 = 25.0;
 /// Overtones 2 and 3, of the fundamental: without them a small loudspeaker
 /// makes next to nothing of a low note.

@@ -120,6 +120,11 @@ impl StringVoice {
         body::resonate(&motion, self.body, rate)
     }
 
+    /// How long a tone lasts, in seconds.
+    pub(super) fn length_s(&self) -> f64 {
+        self.length_s
+    }
+
     fn fall_at(&self, frequency_hz: f64) -> Fall {
         let along = (frequency_hz / LOW_HZ).ln() / (HIGH_HZ / LOW_HZ).ln();
         let between = |low: f64, high: f64| low * (high / low).powf(along);
