@@ -165,7 +165,13 @@ async fn garbage_is_dropped_and_the_lesson_goes_on() {
     .await;
     let mut odd = raw_joined(address, "Bo").await;
     let at = fifthpeg_wire::Answer::Pitch { midi: 200 };
-    odd.send(&ClientFrame::Try { call: 1, at }).await.unwrap();
+    odd.send(&ClientFrame::Try {
+        call: 1,
+        at,
+        source: fifthpeg_wire::Source::Screen,
+    })
+    .await
+    .unwrap();
     let told = notice(&mut notices, |n| matches!(n, Notice::Confused { .. })).await;
     assert!(told.to_string().contains("Bo"), "{told}");
 

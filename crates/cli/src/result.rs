@@ -160,6 +160,7 @@ mod tests {
             call: CallId(1),
             serial: 1,
             answer: Answer::Pitch(neck.lowest()),
+            source: fifthpeg_lesson::message::Source::Screen,
             mark: Mark::Right,
             response: Some(ms(1000)),
             uncertainty: ms(10),

@@ -5,9 +5,10 @@ use crate::call::{HeldAnswer, believable};
 use crate::calling::HOST_SOUND_GAP;
 use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
-use crate::marking::mark;
+use crate::marking::{heard_as, mark};
 use crate::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, Refusal, Sounding, StudentId, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Mode, Refusal, Sounding, Source, StudentId,
+    ToStudent,
 };
 use crate::roster::Presence;
 use crate::view::{AnswerView, CallStage};
@@ -59,7 +60,15 @@ impl Lesson {
                 self.hearing(id, call, now);
                 Ok(())
             }
-            FromStudent::Try { call, at } => self.trying(id, call, at, now),
+            FromStudent::Try { call, at, source } => self.trying(id, call, at, source, now),
+            FromStudent::Sung {
+                call,
+                frequency_hz,
+                spread_cents,
+            } => {
+                self.singing(id, call, frequency_hz, spread_cents, now);
+                Ok(())
+            }
             FromStudent::Answer(notice) => self.answer(id, notice, now),
             FromStudent::Pick { at } => {
                 self.friends_only()?;
@@ -84,7 +93,9 @@ impl Lesson {
             }
             FromStudent::Leave => {
                 let gone = Presence::Gone { since: now };
+                let name = self.roster.get(id).map(|s| s.name.clone());
                 self.part_from(id, gone, Leaving::Left, now);
+                self.tell_friend_left(name.unwrap_or_default(), now);
                 Ok(())
             }
         }
@@ -101,7 +112,9 @@ impl Lesson {
         let open = current.stage == CallStage::Open;
         let quiet = now >= current.host_sound + HOST_SOUND_GAP;
         if quiet && current.sounding == Sounding::HostSpeakers {
-            self.host_sound(now + lead, now);
+            let start = now + lead;
+            self.host_sound(start, now);
+            self.send_all(now, |_| ToStudent::HostSounds { call, start });
         }
         let Some(student) = self.roster.get_mut(id).filter(|_| open) else {
             return;
@@ -130,6 +143,7 @@ impl Lesson {
         id: StudentId,
         call: CallId,
         at: Answer,
+        source: Source,
         now: Moment,
     ) -> Result<(), Refusal> {
         match at {
@@ -147,6 +161,7 @@ impl Lesson {
         };
         if let Some(part) = &mut student.part {
             part.tries = part.tries.saturating_add(1);
+            part.tries_played += u32::from(source == Source::Instrument);
             part.last_try = Some(at);
             part.active = true;
             student.tally.tries = student.tally.tries.saturating_add(1);
@@ -155,6 +170,7 @@ impl Lesson {
                 student: id,
                 call,
                 tried: at,
+                source,
             });
         }
         Ok(())
@@ -182,10 +198,16 @@ impl Lesson {
         if part.answers.len() >= self.max_answers as usize {
             return Err(Refusal::TooManyAnswers(self.max_answers));
         }
+        let meant = match (notice.source, notice.answer) {
+            (Source::Instrument, Answer::Pitch(heard)) => {
+                Answer::Pitch(heard_as(&self.neck, call.pitch, heard))
+            }
+            (_, answer) => answer,
+        };
         let full = mark(
             call.pitch,
             call.place,
-            notice.answer,
+            meant,
             self.rules.marking,
             &self.neck,
         )?;
@@ -196,6 +218,7 @@ impl Lesson {
             told,
             view: AnswerView {
                 answer: notice.answer,
+                source: notice.source,
                 mark: full,
                 response,
                 uncertainty,
@@ -206,6 +229,7 @@ impl Lesson {
             part.found = true;
             student.tally.calls += 1;
             student.tally.found += 1;
+            student.tally.played += u32::from(notice.source == Source::Instrument);
             student.tally.found_first += u32::from(part.answers.len() == 1);
             if let Some(response) = response {
                 student.times.add(response);
@@ -224,6 +248,7 @@ impl Lesson {
             call: notice.call,
             serial: notice.serial,
             answer: notice.answer,
+            source: notice.source,
             mark: full,
             response,
             uncertainty,

@@ -8,6 +8,7 @@ use crate::Moment;
 use crate::marking::Mark;
 use crate::message::{Answer, CallId, CallNotice, Progress, Sounding, StudentId, ToStudent, Tone};
 use crate::roster::Student;
+use crate::singing::SungMark;
 use crate::view::{AnswerView, CallStage};
 
 /// The open or last call.
@@ -68,6 +69,14 @@ pub(crate) struct Part {
     pub free_hearing: bool,
     pub hearings: u32,
     pub tries: u32,
+    /// Of these, on the instrument.
+    pub tries_played: u32,
+    /// The last note sung.
+    pub sung: Option<SungMark>,
+    /// One of them was the target, in any octave.
+    pub sang_it: bool,
+    /// Sung notes taken, at most [`MAX_SUNG`](crate::singing::MAX_SUNG).
+    pub times_sung: u32,
     pub last_try: Option<Answer>,
     pub answers: Vec<HeldAnswer>,
     pub found: bool,
@@ -101,6 +110,10 @@ impl Part {
             },
             hearings: 0,
             tries: 0,
+            tries_played: 0,
+            sung: None,
+            sang_it: false,
+            times_sung: 0,
             last_try: None,
             answers: Vec::new(),
             found: false,

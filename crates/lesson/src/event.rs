@@ -7,7 +7,8 @@ use fifthpeg_core::{Pitch, Position};
 
 use crate::Moment;
 use crate::marking::{Mark, Marking};
-use crate::message::{Answer, CallId, Rules, StudentId, Tone};
+use crate::message::{Answer, CallId, Rules, Source, StudentId, Tone};
+use crate::singing::SungMark;
 
 /// One thing that happened, with the moment on the host's clock.
 ///
@@ -132,6 +133,24 @@ pub enum LessonEvent {
         call: CallId,
         /// What was tried.
         tried: Answer,
+        /// Where from.
+        source: Source,
+    },
+    /// A student sang a note while a call was open, in a lesson that invites
+    /// to sing first.
+    Sung {
+        /// When the host heard of it.
+        at: Moment,
+        /// Who.
+        student: StudentId,
+        /// The call.
+        call: CallId,
+        /// The frequency sung, in hertz.
+        frequency_hz: f64,
+        /// How far the voice moved about it, in cents either way.
+        spread_cents: f32,
+        /// How near it was, in full, whatever the student was told.
+        sung: SungMark,
     },
     /// A student answered. Comes once for each answer, however often it was
     /// sent.
@@ -146,6 +165,8 @@ pub enum LessonEvent {
         serial: u32,
         /// The answer.
         answer: Answer,
+        /// Where from.
+        source: Source,
         /// The mark in full, whatever the student was told.
         mark: Mark,
         /// Response time on the student's clock, if known.

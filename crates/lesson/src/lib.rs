@@ -12,6 +12,7 @@ pub mod names;
 pub mod outbox;
 pub mod picker;
 pub mod setup;
+pub mod singing;
 pub mod tally;
 pub mod terminal;
 pub mod times;

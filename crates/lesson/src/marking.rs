@@ -163,6 +163,38 @@ pub fn mark(
     }
 }
 
+/// The places where a pitch can be heard from: those whose string sounds it, or
+/// one of whose course does. Between the strings of an octave course the ear
+/// cannot tell which of its two pitches is the one meant.
+pub fn places_sounding(neck: &Neck, pitch: Pitch) -> Vec<Position> {
+    let positions = neck.positions().into_iter();
+    positions.filter(|at| sounds(neck, *at, pitch)).collect()
+}
+
+/// What a pitch heard from an instrument stands for: the target, if the course
+/// at one of its places sounds that pitch; else itself.
+///
+/// On a neck with single strings or unison courses this changes nothing. On an
+/// octave course a pluck of the right place sounds two pitches an octave apart,
+/// and the ear may name either. The price: on such a neck the upper one, played
+/// on another string, passes for the target.
+pub fn heard_as(neck: &Neck, target: Pitch, heard: Pitch) -> Pitch {
+    let places = neck.places(target);
+    if places.iter().any(|at| sounds(neck, *at, heard)) {
+        target
+    } else {
+        heard
+    }
+}
+
+fn sounds(neck: &Neck, at: Position, pitch: Pitch) -> bool {
+    let (Some(first), Some(string)) = (neck.pitch_at(at), neck.string(at.string)) else {
+        return false;
+    };
+    let up = first.semitones_to(pitch);
+    up == 0 || string.course.iter().any(|c| i32::from(*c) == up)
+}
+
 /// The mark for an answer `distance` semitones above the target.
 fn by_distance(distance: i32) -> Mark {
     let away = distance.unsigned_abs();

@@ -8,6 +8,7 @@ pub use crate::refusal::Refusal;
 
 use crate::Moment;
 use crate::marking::{Mark, Marking, Telling};
+use crate::singing::SungMark;
 use crate::tally::Tally;
 
 /// A student's number in one lesson, never used again in it.
@@ -32,6 +33,16 @@ pub enum Answer {
     Pitch(Pitch),
     /// A note name without octave; only the any-octave marking can mark it.
     Class(PitchClass),
+}
+
+/// Where a try or an answer came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Source {
+    /// The screen or the keyboard.
+    #[default]
+    Screen,
+    /// The instrument, as the microphone heard it.
+    Instrument,
 }
 
 /// Who sounds a call.
@@ -103,6 +114,9 @@ pub struct Rules {
     pub a4_hz: f64,
     /// Write accidentals as flats.
     pub flats: bool,
+    /// Students are invited to sing a note before they search for it. An
+    /// invitation: nothing waits for it.
+    pub sing_first: bool,
 }
 
 /// One call as a student's terminal may know it.
@@ -213,6 +227,31 @@ pub enum ToStudent {
     Ended {
         /// What this student has done so far.
         tally: Tally,
+        /// It is over for this student alone: the host took the name off the
+        /// roster.
+        removed: bool,
+    },
+    /// The host's speakers are to sound the call once more, because a student
+    /// asked: a terminal that listens knows not to take it for an instrument.
+    HostSounds {
+        /// The call.
+        call: CallId,
+        /// When it starts, on the host's clock.
+        start: Moment,
+    },
+    /// How near a sung note was, with no more in it than is told before the
+    /// reveal.
+    Sung {
+        /// The call.
+        call: CallId,
+        /// How near.
+        sung: SungMark,
+    },
+    /// In a lesson of friends: somebody left for good, or was taken off the
+    /// roster.
+    FriendLeft {
+        /// Who.
+        name: String,
     },
 }
 
@@ -252,6 +291,17 @@ pub enum FromStudent {
         call: CallId,
         /// What was tried.
         at: Answer,
+        /// Where from.
+        source: Source,
+    },
+    /// The student sang a note and held it.
+    Sung {
+        /// The call.
+        call: CallId,
+        /// The frequency, in hertz, vibrato averaged out.
+        frequency_hz: f64,
+        /// How far the voice moved about it, in cents either way.
+        spread_cents: f32,
     },
     /// The student commits.
     Answer(AnswerNotice),
@@ -289,6 +339,8 @@ pub struct AnswerNotice {
     pub serial: u32,
     /// The answer.
     pub answer: Answer,
+    /// Where from.
+    pub source: Source,
     /// From the tone leaving the output to the answer, on the student's own
     /// clock; `None` if this terminal never sounded the tone.
     pub response: Option<Duration>,

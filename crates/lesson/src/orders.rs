@@ -68,6 +68,10 @@ impl Lesson {
                 self.set_rule(now, |rules| rules.voice = voice);
                 Ok(())
             }
+            HostOrder::SetSingFirst(sing_first) => {
+                self.set_rule(now, |rules| rules.sing_first = sing_first);
+                Ok(())
+            }
             HostOrder::Remove(student) => self.remove(student, now),
             HostOrder::End => {
                 self.end(now);
@@ -128,9 +132,12 @@ impl Lesson {
         let student = self.roster.get(id).ok_or(Refusal::NoStudent)?;
         let farewell = ToStudent::Ended {
             tally: student.tally,
+            removed: true,
         };
+        let name = student.name.clone();
         self.send(id, farewell, now);
         self.roster.remove(id);
+        self.tell_friend_left(name, now);
         self.events.push_back(LessonEvent::Left {
             at: now,
             student: id,
@@ -144,7 +151,10 @@ impl Lesson {
         self.close(now);
         self.turn = None;
         self.events.push_back(LessonEvent::Ended { at: now });
-        self.send_all(now, |s| ToStudent::Ended { tally: s.tally });
+        self.send_all(now, |s| ToStudent::Ended {
+            tally: s.tally,
+            removed: false,
+        });
     }
 }
 

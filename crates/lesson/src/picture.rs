@@ -37,6 +37,8 @@ fn student_view(student: &crate::roster::Student) -> StudentView {
         progress: part.map(|p| p.progress(student.here())),
         hearings: part.map_or(0, |p| p.hearings),
         tries: part.map_or(0, |p| p.tries),
+        tries_played: part.map_or(0, |p| p.tries_played),
+        sung: part.and_then(|p| p.sung),
         answers: part.map_or_else(Vec::new, |p| {
             p.answers.iter().map(|a| a.view.clone()).collect()
         }),

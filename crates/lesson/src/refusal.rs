@@ -1,6 +1,6 @@
 //! Why the lesson would not do something.
 
-use fifthpeg_core::Position;
+use fifthpeg_core::{Pitch, Position};
 
 use crate::message::CallId;
 
@@ -89,6 +89,24 @@ pub enum Refusal {
     /// The student has answered this call rightly.
     #[error("you have found this one already: wait for the next call")]
     FoundAlready,
+    /// Nothing was plucked that could be committed.
+    #[error("nothing was heard yet: pluck the note, then answer")]
+    NothingHeard,
+    /// The pluck heard last has answered already.
+    #[error("the note heard last has answered already: pluck the next one")]
+    HeardAnswered,
+    /// What a key committed was withdrawn by the ear.
+    #[error("what was heard was not one clear note, so it did not answer: pluck it again")]
+    HeardWithdrawn,
+    /// The place named does not sound the pitch heard.
+    #[error("{} was heard, which is not at that place: name the place where you played it", .0.ascii_name(fifthpeg_core::Spelling::default()))]
+    OtherPitchThanHeard(Pitch),
+    /// A pitch that this neck does not have.
+    #[error("that note is on no place of this neck: play it on the neck, or check the tuning")]
+    HeardOffNeck,
+    /// There is no microphone.
+    #[error("this terminal does not listen: join with a microphone, or answer on the screen")]
+    NotListening,
     /// The terminal has lost the host, or has not found it yet.
     #[error("the host cannot be reached just now: wait until the connection is back")]
     NotConnected,

@@ -54,6 +54,7 @@ impl LessonSetup {
                 voice: Voice::Banjo,
                 a4_hz: Reference::default().a4_hz(),
                 flats: Spelling::default() == Spelling::Flats,
+                sing_first: false,
             },
             seed: 0,
             max_students: DEFAULT_MAX_STUDENTS,
@@ -91,6 +92,8 @@ pub enum HostOrder {
     SetTelling(Telling),
     /// Change the voice, from the next call on.
     SetVoice(Voice),
+    /// Invite students to sing each note first, or no longer, from now on.
+    SetSingFirst(bool),
     /// Take a student off the roster.
     Remove(StudentId),
     /// End the lesson.

@@ -16,6 +16,10 @@ pub struct Tally {
     pub hearings: u32,
     /// Places and pitches tried.
     pub tries: u32,
+    /// Found calls that were answered on the instrument.
+    pub played: u32,
+    /// Calls that were sung, in any octave.
+    pub sung: u32,
     /// Median of the response times of found calls.
     pub median: Option<Duration>,
 }

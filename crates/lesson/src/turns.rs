@@ -91,6 +91,14 @@ impl Lesson {
         self.send(id, turn, now);
     }
 
+    /// Tells friends that one of them has gone for good. Nobody in a class needs
+    /// to know.
+    pub(crate) fn tell_friend_left(&mut self, name: String, now: Moment) {
+        if self.rules.mode == Mode::Friends {
+            self.send_all(now, |_| ToStudent::FriendLeft { name: name.clone() });
+        }
+    }
+
     /// Tells the caller how far the others are, if that has changed.
     fn tell_progress(&mut self, now: Moment) {
         let Some(call) = self.call.as_ref().filter(|c| c.stage == CallStage::Open) else {

@@ -5,7 +5,8 @@ use fifthpeg_core::{Pitch, Position};
 
 use crate::Moment;
 use crate::marking::Mark;
-use crate::message::{Answer, CallId, Progress, Rules, StudentId};
+use crate::message::{Answer, CallId, Progress, Rules, Source, StudentId};
+use crate::singing::SungMark;
 use crate::tally::Tally;
 
 /// The lesson as its host sees it.
@@ -72,8 +73,12 @@ pub struct StudentView {
     pub progress: Option<Progress>,
     /// Hearings asked for in this call beyond the free one.
     pub hearings: u32,
-    /// Tries in this call.
+    /// Tries in this call, on the screen and on the instrument.
     pub tries: u32,
+    /// Of these, on the instrument.
+    pub tries_played: u32,
+    /// The last note sung for this call, marked in full.
+    pub sung: Option<SungMark>,
     /// Answers to this call, oldest first.
     pub answers: Vec<AnswerView>,
     /// The last place or pitch tried in this call.
@@ -87,6 +92,8 @@ pub struct StudentView {
 pub struct AnswerView {
     /// What was answered.
     pub answer: Answer,
+    /// Where from.
+    pub source: Source,
     /// How it was marked, in full.
     pub mark: Mark,
     /// Response time on the student's clock, if it is known.

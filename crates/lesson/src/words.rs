@@ -6,8 +6,10 @@ use core::time::Duration;
 use fifthpeg_core::{Spelling, interval_name};
 
 use crate::marking::{Mark, Marking, Miss, MissKind, Side, Telling};
-use crate::message::{Answer, Mode, Progress, Sounding, Voice};
+use crate::message::{Answer, Mode, Progress, Sounding, Source, Voice};
+use crate::singing::SungMark;
 use crate::tally::Tally;
+use crate::terminal::{Doubt, Listening};
 use crate::view::CallStage;
 
 /// What is said of one answer, without a full stop: "low by an octave".
@@ -131,6 +133,63 @@ pub fn voice(voice: Voice) -> &'static str {
     }
 }
 
+/// Where a try or answer came from.
+pub fn source(source: Source) -> &'static str {
+    match source {
+        Source::Screen => "on the screen",
+        Source::Instrument => "on the instrument",
+    }
+}
+
+/// Whether the terminal listens.
+pub fn listening(listening: Listening) -> &'static str {
+    match listening {
+        Listening::Off => "not listening",
+        Listening::Deaf => "not listening while the tone sounds",
+        Listening::On => "listening",
+    }
+}
+
+/// Why something heard was not one clear note.
+pub fn doubt(doubt: Doubt) -> &'static str {
+    match doubt {
+        Doubt::SeveralNotes => "several notes",
+        Doubt::Slide => "a slide",
+        Doubt::TooQuiet => "too quiet",
+        Doubt::NoClearPitch => "no clear pitch",
+        Doubt::NotAPluck => "not a pluck",
+    }
+}
+
+/// How near a sung note was, gently: "sung, an octave below, 12 cents low".
+/// Five cents either way are in tune: a voice moves by more (common practice,
+/// no source).
+pub fn sung(mark: &SungMark) -> String {
+    let cents = mark.cents.round();
+    if !mark.exact {
+        return match cents {
+            c if c < 0.0 => "some way off still: try higher".to_owned(),
+            c if c > 0.0 => "some way off still: try lower".to_owned(),
+            _ => "not the note yet".to_owned(),
+        };
+    }
+    let mut said = if mark.is_it() { "sung" } else { "near" }.to_owned();
+    let octaves = octaves_in_words(mark.octaves.unsigned_abs());
+    match mark.octaves {
+        0 => {}
+        1.. => said.push_str(&format!(", {octaves} above")),
+        _ => said.push_str(&format!(", {octaves} below")),
+    }
+    match cents.abs() {
+        c if c <= 5.0 => said.push_str(", in tune"),
+        c => {
+            let way = if cents < 0.0 { "low" } else { "high" };
+            said.push_str(&format!(", {c} cents {way}"));
+        }
+    }
+    said
+}
+
 /// An answer or try: "2/1", "F#4" or "F#".
 pub fn answer(answer: Answer, spelling: Spelling) -> String {
     match answer {
@@ -172,6 +231,11 @@ pub fn tally(tally: &Tally) -> String {
     if let Some(median) = tally.median {
         said.push_str(", median ");
         said.push_str(&seconds(median));
+    }
+    for (count, what) in [(tally.played, "on the instrument"), (tally.sung, "sung")] {
+        if count > 0 {
+            said.push_str(&format!(", {count} {what}"));
+        }
     }
     said
 }
@@ -249,6 +313,8 @@ mod tests {
             found_first: 2,
             hearings: 1,
             tries: 7,
+            played: 0,
+            sung: 0,
             median: Some(Duration::from_millis(3200)),
         });
         assert_eq!(

@@ -8,7 +8,7 @@ use common::{Room, at, notice, pitch, place, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side, Telling};
 use fifthpeg_lesson::message::{
-    Answer, CallId, FromStudent, Progress, Refusal, Sounding, ToStudent,
+    Answer, CallId, FromStudent, Progress, Refusal, Sounding, Source, ToStudent,
 };
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::CallStage;
@@ -36,6 +36,7 @@ fn a_whole_lesson_from_joining_to_the_end() {
 
     room.wait_ms(2000);
     let tried = FromStudent::Try {
+        source: Source::Screen,
         call: call.id,
         at: at("2/3"),
     };
@@ -67,7 +68,11 @@ fn a_whole_lesson_from_joining_to_the_end() {
 
     room.order(HostOrder::Close);
     room.order(HostOrder::End);
-    let Some(ToStudent::Ended { tally }) = room.last(mia) else {
+    let Some(ToStudent::Ended {
+        tally,
+        removed: false,
+    }) = room.last(mia)
+    else {
         panic!("the end");
     };
     assert_eq!((tally.calls, tally.found, tally.found_first), (1, 1, 0));

@@ -6,7 +6,7 @@ use common::{Room, at, friends, pitch};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
-    Answer, FromStudent, Progress, Refusal, Sounding, StudentId, ToStudent,
+    Answer, FromStudent, Progress, Refusal, Sounding, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::turns::AWAY_GRACE;
@@ -96,6 +96,7 @@ fn only_the_caller_sees_how_far_the_others_are() {
     room.answer(ole, at("2/0")).expect("taken");
     let call = room.call().id;
     let tried = FromStudent::Try {
+        source: Source::Screen,
         call,
         at: at("1/0"),
     };

@@ -5,7 +5,7 @@ mod common;
 use common::{Room, at, friends, notice, pitch, place, setup};
 use fifthpeg_lesson::marking::Marking;
 use fifthpeg_lesson::message::{
-    Answer, CallId, FromStudent, PlaceKey, Refusal, StudentId, ToStudent,
+    Answer, CallId, FromStudent, PlaceKey, Refusal, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup, MAX_NAME_CHARS};
 use fifthpeg_lesson::{Lesson, Moment};
@@ -45,11 +45,13 @@ fn refusals_to_answers() {
         Refusal::OctaveNeeded,
     );
     let tried = FromStudent::Try {
+        source: Source::Screen,
         call: first,
         at: class,
     };
     refused(&mut room, mia, tried, Refusal::OctaveNeeded);
     let tried = FromStudent::Try {
+        source: Source::Screen,
         call: first,
         at: Answer::Place(off),
     };

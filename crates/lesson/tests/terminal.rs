@@ -8,7 +8,7 @@ use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::{Mark, Marking};
 use fifthpeg_lesson::message::{
-    Answer, CallId, CallNotice, FromStudent, Refusal, Rules, ToStudent, Voice,
+    Answer, CallId, CallNotice, FromStudent, Refusal, Rules, Source, ToStudent, Voice,
 };
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::terminal::{
@@ -213,7 +213,8 @@ fn tries_sound_in_the_lesson_s_voice_and_tuning_and_are_told() {
         messages(&mut t),
         [FromStudent::Try {
             call: CallId(1),
-            at: place("2/7")
+            at: place("2/7"),
+            source: Source::Screen,
         }]
     );
     assert_eq!(t.view(ms(2000)).call.unwrap().tries, [place("2/7")]);
@@ -281,6 +282,7 @@ fn what_can_be_refused_here_is() {
     t.handle_message(
         ToStudent::Ended {
             tally: Tally::default(),
+            removed: false,
         },
         ms(16),
     );

@@ -6,7 +6,9 @@ use std::time::Duration;
 
 use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::{CallId, CallNotice, FromStudent, PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{
+    CallId, CallNotice, FromStudent, PlaceKey, Refusal, Source, ToStudent,
+};
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::terminal::{SoundKind, StudentOrder, Terminal};
 use fifthpeg_lesson::view::CallStage;
@@ -48,6 +50,7 @@ fn unconfirmed_answers_go_again_with_their_serials_after_a_lost_connection() {
     t.handle_message(ToStudent::Call(back), ms(5011));
     let again = messages(&mut t);
     assert!(again.contains(&FromStudent::Try {
+        source: Source::Screen,
         call: CallId(1),
         at: place("1/4")
     }));

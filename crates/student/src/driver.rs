@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
-use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalView};
+use fifthpeg_lesson::terminal::{LONGEST_DEAF, StudentOrder, Terminal, TerminalView};
 use fifthpeg_link::clock::LocalClock;
 use tokio::sync::{mpsc, oneshot, watch};
 
@@ -94,11 +94,15 @@ impl Driver {
             }
             FromNetwork::Connected => self.terminal.handle_connected(now),
             FromNetwork::Message(message) => {
-                let ended = matches!(message, ToStudent::Ended { .. });
+                let ended = match message {
+                    ToStudent::Ended { removed: true, .. } => Some(Status::Removed),
+                    ToStudent::Ended { .. } => Some(Status::Ended),
+                    _ => None,
+                };
                 self.terminal.handle_message(message, now);
                 self.network.set_key(self.terminal.key());
-                if ended {
-                    self.finish_with(Status::Ended);
+                if let Some(status) = ended {
+                    self.finish_with(status);
                 }
             }
             FromNetwork::Clock { t1, t2, t3, t4 } => {
@@ -115,7 +119,10 @@ impl Driver {
                 // from a neighbour perhaps, started at a time not known here.
                 if started.audible {
                     let at = self.clock.moment(started.at);
-                    self.terminal.handle_sounded(id, at, started.uncertainty);
+                    let off = started.uncertainty;
+                    self.terminal.handle_sounded(id, at, off, LONGEST_DEAF);
+                } else {
+                    self.terminal.handle_silent(id);
                 }
                 if self.sound_trouble.borrow().is_some() {
                     self.sound_trouble.send_replace(None);

@@ -46,6 +46,8 @@ pub enum Status {
     Refused(Refusal),
     /// The lesson is over. Final.
     Ended,
+    /// The host took this student off the roster. Final.
+    Removed,
     /// This terminal has left. Final.
     Left,
 }
@@ -55,7 +57,7 @@ impl Status {
     pub fn is_final(&self) -> bool {
         matches!(
             self,
-            Self::TooOld { .. } | Self::Refused(_) | Self::Ended | Self::Left
+            Self::TooOld { .. } | Self::Refused(_) | Self::Ended | Self::Removed | Self::Left
         )
     }
 }
@@ -89,6 +91,10 @@ impl fmt::Display for Status {
             Self::TooOld { advice } => write!(f, "{advice}"),
             Self::Refused(why) => write!(f, "The lesson did not let you in: {why}."),
             Self::Ended => write!(f, "The lesson has ended."),
+            Self::Removed => write!(
+                f,
+                "The host took you off the roster: join again if that was a mistake."
+            ),
             Self::Left => write!(f, "You have left the lesson."),
         }
     }

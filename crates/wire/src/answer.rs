@@ -25,6 +25,32 @@ wire_choice! {
 }
 
 wire_choice! {
+    /// Where a try or an answer came from.
+    #[derive(Copy, Eq)]
+    pub enum Source {
+        /// The screen or the keyboard.
+        Screen,
+        /// The instrument, as a microphone heard it.
+        Instrument,
+    }
+}
+
+wire_record! {
+    /// How near a sung note was.
+    #[derive(Copy)]
+    pub struct SungMark {
+        /// Octaves above the target that the nearest octave of it lies;
+        /// negative below.
+        pub octaves: i8,
+        /// Cents above that octave of the target, -600 to 600; negative below.
+        pub cents: f32,
+        /// That is all. If not, the note lay further away than is told: the
+        /// cents then say the side, and nothing where they are nought.
+        pub exact: bool,
+    }
+}
+
+wire_choice! {
     /// How one answer was marked.
     #[derive(Copy, Eq)]
     pub enum Mark {

@@ -1,6 +1,6 @@
 //! From student to host.
 
-use crate::answer::Answer;
+use crate::answer::{Answer, Source};
 
 wire_choice! {
     /// A frame from student to host, after the hello. The first is `Join`.
@@ -36,6 +36,8 @@ wire_choice! {
             call: u32,
             /// The place or pitch.
             at: Answer,
+            /// Where from.
+            source: Source,
         },
         /// The student commits.
         Answer {
@@ -46,6 +48,8 @@ wire_choice! {
             serial: u32,
             /// The answer.
             answer: Answer,
+            /// Where from.
+            source: Source,
             /// From the tone leaving the output to the answer, in microseconds
             /// of the student's clock; nothing if the start is not known.
             response_us: Option<u64>,
@@ -74,5 +78,15 @@ wire_choice! {
         },
         /// The student leaves for good.
         Leave,
+        /// The student sang a note and held it, in a lesson that invites to.
+        Sung {
+            /// Which call.
+            call: u32,
+            /// The frequency, in hertz, 20 to 8000.
+            frequency_hz: f64,
+            /// How far the voice moved about it, in cents either way, 0 to
+            /// 1200.
+            spread_cents: f32,
+        },
     }
 }

@@ -1,6 +1,6 @@
 //! From host to student.
 
-use crate::answer::Mark;
+use crate::answer::{Mark, SungMark};
 use crate::call::{CallNotice, StudentProgress};
 use crate::refusal::Refusal;
 use crate::rules::{Place, Rules};
@@ -95,6 +95,29 @@ wire_choice! {
         Ended {
             /// What you have done in it.
             tally: Tally,
+            /// It is over for you alone: the host took you off the roster.
+            removed: bool,
+        },
+        /// The host's speakers are to sound the call once more, because a
+        /// student asked.
+        HostSounds {
+            /// Which call.
+            call: u32,
+            /// When, in microseconds of the host's clock.
+            start_us: u64,
+        },
+        /// How near the note you sang was.
+        Sung {
+            /// Which call.
+            call: u32,
+            /// How near.
+            sung: SungMark,
+        },
+        /// In a lesson of friends: somebody left for good.
+        FriendLeft {
+            /// Who.
+            #[serde(with = "crate::bounded::name")]
+            name: String,
         },
     }
 }
@@ -141,6 +164,10 @@ wire_record! {
         pub hearings: u32,
         /// Places and pitches tried.
         pub tries: u32,
+        /// Found calls that were answered on the instrument.
+        pub played: u32,
+        /// Calls that were sung, in any octave.
+        pub sung: u32,
         /// The median of the response times of found calls, in microseconds.
         pub median_us: Option<u64>,
     }

@@ -33,7 +33,7 @@ mod roundtrip;
 #[cfg(test)]
 mod sample;
 
-pub use answer::{Answer, Mark, MissKind, Side};
+pub use answer::{Answer, Mark, MissKind, Side, Source, SungMark};
 pub use call::{CallNotice, Progress, StudentProgress, Target, Tone, Voice};
 pub use client::ClientFrame;
 pub use describe::{FieldDoc, TypeDoc, VariantDoc};
@@ -75,10 +75,12 @@ pub fn types() -> Vec<TypeDoc> {
         Tone::describe(),
         Target::describe(),
         Answer::describe(),
+        Source::describe(),
         NumberedMark::describe(),
         Mark::describe(),
         MissKind::describe(),
         Side::describe(),
+        SungMark::describe(),
         Tally::describe(),
         StudentProgress::describe(),
         Progress::describe(),

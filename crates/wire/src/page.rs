@@ -29,7 +29,7 @@ fn the_protocol_page_matches_the_types() {
 fn every_type_named_in_a_field_is_on_the_page() {
     let known: Vec<_> = types().iter().map(|t| t.name).collect();
     let plain = [
-        "u8", "u16", "u32", "u64", "u128", "i8", "f64", "bool", "String", "[u8; 8]",
+        "u8", "u16", "u32", "u64", "u128", "i8", "f32", "f64", "bool", "String", "[u8; 8]",
     ];
     for kind in fields().map(|(_, f)| f.kind) {
         let inner = ["Option<", "Vec<", "Box<"]
@@ -169,11 +169,11 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
     let host = |f: HostFrame| encode_host(&f).unwrap();
     vec![
         (
-            "`Hello` of a student that speaks version 1, program 0.1.0: magic, oldest, newest, \
+            "`Hello` of a student that speaks version 2, program 0.1.0: magic, oldest, newest, \
              length and letters of the program version.",
             encode_hello(&Hello {
-                oldest: 1,
-                newest: 1,
+                oldest: 2,
+                newest: 2,
                 ..Hello::ours("0.1.0")
             })
             .unwrap(),
@@ -182,7 +182,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HelloReply::Ready`: tag, version, length and letters of the program version.",
             encode_hello_reply(&HelloReply::Ready {
-                version: 1,
+                version: 2,
                 program: "0.1.0".into(),
             })
             .unwrap(),
@@ -215,18 +215,19 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         ),
         (
             "`ClientFrame::Answer` to call 3, the first: string 1 fret 4, after 2.5 s, give or take \
-             83 ms: tag, call, serial, tag of the place, string, fret, response there, \
-             microseconds, uncertainty.",
+             83 ms: tag, call, serial, tag of the place, string, fret, from the screen, \
+             response there, microseconds, uncertainty.",
             client(ClientFrame::Answer {
                 call: 3,
                 serial: 1,
                 answer: Answer::Place {
                     place: Place { string: 1, fret: 4 },
                 },
+                source: Source::Screen,
                 response_us: Some(2_500_000),
                 uncertainty_us: 83_000,
             }),
-            vec![4, 4, 4, 4, 1, 1, 1, 8, 8],
+            vec![4, 4, 4, 4, 1, 1, 4, 1, 8, 8],
         ),
         (
             "`HostFrame::Call` number 3 of a tone of 440 Hz, banjo, seed 7, starting at 12 s: tag, \
@@ -254,7 +255,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HostFrame::Marked`: call 3, serial 1, missed by a semitone, low; no calls closed, \
              two tries, no median yet: tag, call, serial, tag of the mark, kind there, kind, side \
-             there, side, five counts, no median.",
+             there, side, seven counts, no median.",
             host(HostFrame::Marked {
                 call: 3,
                 serial: 1,
@@ -268,10 +269,12 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
                     found_first: 0,
                     hearings: 0,
                     tries: 2,
+                    played: 0,
+                    sung: 0,
                     median_us: None,
                 },
             }),
-            vec![4, 4, 4, 4, 1, 4, 1, 4, 4, 4, 4, 4, 4, 1],
+            vec![4, 4, 4, 4, 1, 4, 1, 4, 4, 4, 4, 4, 4, 4, 4, 1],
         ),
         (
             "`HostFrame::Reveal` of call 3, F#4 (MIDI 66) at 1/4 and 2/7, one mark, right: tag, call, \

@@ -129,6 +129,7 @@ fn neck(strings: usize, course: usize, name: usize, reach: usize) -> HostFrame {
             voice: Voice::Banjo,
             a4_hz: 440.0,
             flats: false,
+            sing_first: false,
         }),
     }
 }

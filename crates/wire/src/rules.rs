@@ -28,6 +28,8 @@ wire_record! {
         pub a4_hz: f64,
         /// Accidentals are written as flats.
         pub flats: bool,
+        /// Students are invited to sing a note before they search for it.
+        pub sing_first: bool,
     }
 }
 

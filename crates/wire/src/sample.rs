@@ -62,6 +62,12 @@ impl Sample for f64 {
     }
 }
 
+impl Sample for f32 {
+    fn sample(dice: &mut Dice) -> Self {
+        f64::sample(dice) as f32
+    }
+}
+
 impl Sample for String {
     fn sample(dice: &mut Dice) -> Self {
         const LETTERS: [char; 8] = ['a', 'Z', '♯', 'é', ' ', '𝄪', '\'', '5'];

@@ -3,12 +3,14 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
+use super::heard::PlaceWanted;
 use super::sound::SoundId;
 use super::view::TerminalCall;
 use crate::Moment;
 use crate::clock::ClockEstimate;
 use crate::marking::Mark;
-use crate::message::{Answer, AnswerNotice, CallId, CallNotice, Progress, Tone};
+use crate::message::{Answer, AnswerNotice, CallId, CallNotice, Progress, Source, Tone};
+use crate::singing::SungMark;
 use crate::view::CallStage;
 
 /// How many tries of a call are kept for showing.
@@ -69,6 +71,10 @@ pub(super) struct Call {
     pub progress: Vec<(String, Progress)>,
     /// Told to the caller only.
     pub target: Option<(Pitch, Option<Position>)>,
+    /// Answered by hand, and waiting for its place.
+    pub place_wanted: Option<PlaceWanted>,
+    /// How near the note sung last was, as told.
+    pub sung: Option<SungMark>,
 }
 
 impl Call {
@@ -99,6 +105,8 @@ impl Call {
             revealed: None,
             progress: Vec::new(),
             target: notice.target,
+            place_wanted: None,
+            sung: None,
         }
     }
 
@@ -154,6 +162,7 @@ impl Call {
     pub fn keep_answer(
         &mut self,
         answer: Answer,
+        source: Source,
         response: Option<Duration>,
         uncertainty: Duration,
     ) -> AnswerNotice {
@@ -162,6 +171,7 @@ impl Call {
             call: self.id,
             serial: self.last_serial,
             answer,
+            source,
             response,
             uncertainty,
         };
@@ -232,6 +242,12 @@ impl Call {
             waiting_to_ask: self.waiting_to_ask(),
             progress: self.progress.clone(),
             target: self.target,
+            running: None,
+            place_wanted: self
+                .place_wanted
+                .as_ref()
+                .map(|w| (w.pitch, w.places.clone())),
+            sung: self.sung,
         }
     }
 }

@@ -24,6 +24,9 @@
 
 mod asking;
 mod call;
+mod deaf;
+mod hands;
+mod heard;
 mod orders;
 mod sound;
 mod sounding;
@@ -44,6 +47,11 @@ use asking::Asking;
 pub use asking::{QUICK_ASKS, QUICK_GAP, STEADY_GAP};
 use call::{Call, Start};
 pub use call::{HOST_SPEAKERS_ALLOWANCE, TRIES_SHOWN};
+use deaf::Deafness;
+pub use deaf::{AFTERSOUND, LONGEST_DEAF, longest_tone};
+use hands::Hands;
+pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT};
+pub use heard::{Doubt, HeardNote, HeardPluck, Listening};
 pub use orders::StudentOrder;
 pub use sound::{SoundId, SoundKind, SoundOrder};
 pub use view::{TerminalCall, TerminalView, TerminalWelcome};
@@ -87,6 +95,17 @@ pub struct Terminal {
     unsent: VecDeque<FromStudent>,
     sounds: VecDeque<SoundOrder>,
     next_sound: u64,
+    /// How the instrument is listened to, if it is.
+    hands_free: Option<HandsFree>,
+    hands: Hands,
+    deaf: Deafness,
+    last_heard: Option<HeardPluck>,
+    /// The latest moment told, up to which everything due has been looked at.
+    looked: Moment,
+    /// Who left a lesson of friends last, and how many have.
+    friend_left: Option<String>,
+    friends_left: u32,
+    removed: bool,
 }
 
 impl Terminal {
@@ -134,11 +153,23 @@ impl Terminal {
             self.awaiting_clock = None;
             self.order_first_sound(now);
         }
+        self.looked = self.looked.max(now);
+        if let Some(settings) = self.hands_free {
+            self.move_hands(settings, now);
+        }
     }
 
     /// The driver reports when a tone really started or will start
-    /// (`started`), and how far that may be off.
-    pub fn handle_sounded(&mut self, id: SoundId, started: Moment, uncertainty: Duration) {
+    /// (`started`), how far that may be off, and how long it `lasts`. A tone
+    /// that nobody can hear is [`Terminal::handle_silent`] instead.
+    pub fn handle_sounded(
+        &mut self,
+        id: SoundId,
+        started: Moment,
+        uncertainty: Duration,
+        lasts: Duration,
+    ) {
+        self.deaf.sounded(id, started, uncertainty, lasts);
         let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) else {
             return;
         };
@@ -153,9 +184,16 @@ impl Terminal {
         }
     }
 
+    /// The driver reports that its output took a tone and makes no sound: nobody's
+    /// hearing started, and nothing keeps this terminal from listening.
+    pub fn handle_silent(&mut self, id: SoundId) {
+        self.deaf.silent(id);
+    }
+
     /// The driver reports that a tone could not be sounded. If it was to be the
     /// first hearing, the next one is the first in its place.
     pub fn handle_not_sounded(&mut self, id: SoundId) {
+        self.deaf.silent(id);
         if let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) {
             call.first_sound = None;
         }
@@ -185,6 +223,7 @@ impl Terminal {
                 places,
                 marks,
             } => {
+                self.hands_down();
                 let call = self.revealed_call(call);
                 let away = !call.live;
                 call.live = true;
@@ -200,6 +239,9 @@ impl Terminal {
             }
             ToStudent::Closed { call, tally } => {
                 self.tally = tally;
+                if self.call_of(call).is_some() {
+                    self.hands_down();
+                }
                 if let Some(call) = self.call_of(call) {
                     let away = !call.live;
                     call.live = true;
@@ -210,20 +252,40 @@ impl Terminal {
                     }
                 }
             }
-            ToStudent::Turn { caller, yours } => self.turn = Some((caller, yours)),
+            ToStudent::Turn { caller, yours } => {
+                // What was heard before is not offered for calling.
+                self.last_heard = None;
+                self.turn = Some((caller, yours));
+            }
             ToStudent::Progress { call, students } => {
                 if let Some(call) = self.call_of(call) {
                     call.progress = students;
                 }
             }
             ToStudent::Refused(refusal) => self.refused(refusal),
-            ToStudent::Ended { tally } => {
+            ToStudent::Ended { tally, removed } => {
+                self.hands_down();
                 self.tally = tally;
+                self.removed = removed;
                 self.ended = true;
                 self.awaiting_clock = None;
                 if let Some(call) = &mut self.call {
                     call.stage = CallStage::Closed;
                 }
+            }
+            ToStudent::HostSounds { call, start } => {
+                if self.call_of(call).is_some() {
+                    self.sounds_in_the_room(start, now);
+                }
+            }
+            ToStudent::Sung { call, sung } => {
+                if let Some(call) = self.call_of(call) {
+                    call.sung = Some(sung);
+                }
+            }
+            ToStudent::FriendLeft { name } => {
+                self.friend_left = Some(name);
+                self.friends_left = self.friends_left.wrapping_add(1);
             }
         }
     }
@@ -245,16 +307,32 @@ impl Terminal {
 
     /// When [`Terminal::handle_timeout`] is due next.
     pub fn next_deadline(&self) -> Option<Moment> {
-        [self.asking.deadline(), self.awaiting_clock]
-            .into_iter()
-            .flatten()
-            .min()
+        [
+            self.asking.deadline(),
+            self.awaiting_clock,
+            self.hands_deadline(),
+        ]
+        .into_iter()
+        .flatten()
+        .min()
     }
 
     /// What to join with to get the old place back; `None` before the first
     /// welcome, or when the host no longer knows it.
     pub fn key(&self) -> Option<PlaceKey> {
         self.key
+    }
+
+    /// What an ear needs to know of the instrument: the lesson's neck, and the
+    /// frequency of its A4 in hertz.
+    pub fn tuning(&self) -> Option<(&Neck, f64)> {
+        Some((self.neck.as_ref()?, self.welcome.as_ref()?.rules.a4_hz))
+    }
+
+    /// Whether a sung note would be taken just now: the lesson invites to sing,
+    /// and a call is open that this student answers.
+    pub fn may_sing(&self) -> bool {
+        self.rules().is_ok_and(|r| r.sing_first) && self.hands_may_answer()
     }
 
     /// The estimate of the host's clock.
@@ -268,10 +346,19 @@ impl Terminal {
             connected: self.joined,
             welcome: self.welcome.clone(),
             neck: self.neck.clone(),
-            call: self.call.as_ref().map(|c| c.view(&self.clock)),
+            call: self.call.as_ref().map(|c| TerminalCall {
+                running: self.running(now),
+                ..c.view(&self.clock)
+            }),
             tally: self.tally,
             turn: self.turn.clone(),
             ended: self.ended,
+            removed: self.removed,
+            listening: self.listening(now),
+            heard: self.last_heard,
+            offered: self.offered(),
+            friend_left: self.friend_left.clone(),
+            friends_left: self.friends_left,
             last_refusal: self.last_refusal.clone(),
             refusals: self.refusals,
             clock_uncertainty: self.clock.uncertainty(now),
@@ -287,6 +374,7 @@ impl Terminal {
         self.key = Some(welcome.key);
         self.joined = true;
         self.ended = false;
+        self.removed = false;
         self.turn = None;
         self.tally = welcome.tally;
         self.neck = Neck::build(welcome.rules.neck.clone()).ok();
@@ -302,6 +390,8 @@ impl Terminal {
             }
         } else {
             // Another lesson, or another seat in it: its calls count afresh.
+            self.hands.clear();
+            self.last_heard = None;
             self.call = None;
             self.unsent.clear();
         }

@@ -1,13 +1,14 @@
 //! What a student asks of the terminal.
 
-use fifthpeg_core::Pitch;
+use core::time::Duration;
+use fifthpeg_core::{Pitch, Position};
 
-use super::call::Start;
+use super::call::{Call, Start};
 use super::sound::{SoundKind, tone_of_try};
 use super::{KEYBOARD_ALLOWANCE, Terminal};
 use crate::Moment;
 use crate::marking::Marking;
-use crate::message::{Answer, CallId, FromStudent, Mode, Refusal, Rules};
+use crate::message::{Answer, CallId, FromStudent, Mode, Refusal, Rules, Source};
 use crate::view::CallStage;
 
 /// What a student may ask for.
@@ -20,6 +21,14 @@ pub enum StudentOrder {
     Try(Answer),
     /// Commit to a place, pitch or note name.
     Answer(Answer),
+    /// Commit to the pitch plucked last: a key or a foot switch, for who plucks
+    /// only once.
+    AnswerHeard,
+    /// Where the exact place is marked: where the pitch was played that the
+    /// terminal heard as the answer.
+    AnswerPlace(Position),
+    /// Call the pitch plucked last, as [`StudentOrder::Pick`] would.
+    CallHeard,
     /// Call a note, in a lesson of friends when it is this student's turn;
     /// `None` for a random one.
     Pick(Option<Answer>),
@@ -53,6 +62,9 @@ impl Terminal {
             StudentOrder::Hear => self.hear(now),
             StudentOrder::Try(at) => self.try_at(at, now),
             StudentOrder::Answer(answer) => self.answer(answer, now),
+            StudentOrder::AnswerHeard => self.answer_heard(now),
+            StudentOrder::AnswerPlace(place) => self.answer_place(place),
+            StudentOrder::CallHeard => self.call_heard(),
             StudentOrder::Pick(at) => self.pick(at),
             StudentOrder::CallerHearAgain => {
                 self.caller(|call| FromStudent::CallerHearAgain { call })
@@ -63,7 +75,7 @@ impl Terminal {
         }
     }
 
-    fn rules(&self) -> Result<&Rules, Refusal> {
+    pub(super) fn rules(&self) -> Result<&Rules, Refusal> {
         self.welcome
             .as_ref()
             .map(|w| &w.rules)
@@ -131,7 +143,11 @@ impl Terminal {
             .filter(|c| c.stage == CallStage::Open && !c.you_call)
         {
             call.keep_try(at);
-            let message = FromStudent::Try { call: call.id, at };
+            let message = FromStudent::Try {
+                call: call.id,
+                at,
+                source: Source::Screen,
+            };
             self.send(message);
         }
         Ok(())
@@ -139,6 +155,23 @@ impl Terminal {
 
     fn answer(&mut self, answer: Answer, now: Moment) -> Result<(), Refusal> {
         let marking = self.rules()?.marking;
+        let call = self.may_answer()?;
+        match (answer, marking) {
+            (Answer::Place(_), _) | (Answer::Pitch(_), Marking::SamePitch | Marking::AnyOctave) => {
+                self.pitch_of(answer)?;
+            }
+            (Answer::Class(_), Marking::AnyOctave) => {}
+            (Answer::Class(_), Marking::SamePitch) => return Err(Refusal::OctaveNeeded),
+            (_, Marking::ExactPlace) => return Err(Refusal::PlaceNeeded),
+        }
+        let (response, uncertainty) = call.response(now, &self.clock, KEYBOARD_ALLOWANCE);
+        self.give(answer, Source::Screen, response, uncertainty);
+        Ok(())
+    }
+
+    /// The open call, if this student may answer it.
+    pub(super) fn may_answer(&self) -> Result<&Call, Refusal> {
+        self.rules()?;
         let call = self
             .call
             .as_ref()
@@ -150,44 +183,31 @@ impl Terminal {
         if call.found {
             return Err(Refusal::FoundAlready);
         }
-        match (answer, marking) {
-            (Answer::Place(_), _) | (Answer::Pitch(_), Marking::SamePitch | Marking::AnyOctave) => {
-                self.pitch_of(answer)?;
-            }
-            (Answer::Class(_), Marking::AnyOctave) => {}
-            (Answer::Class(_), Marking::SamePitch) => return Err(Refusal::OctaveNeeded),
-            (_, Marking::ExactPlace) => return Err(Refusal::PlaceNeeded),
-        }
+        Ok(call)
+    }
+
+    /// Gives an answer to the call. It is kept until the host marks it, and sent
+    /// again after a lost connection.
+    pub(super) fn give(
+        &mut self,
+        answer: Answer,
+        source: Source,
+        response: Option<Duration>,
+        uncertainty: Duration,
+    ) {
         let joined = self.joined;
-        let clock = &self.clock;
         if let Some(call) = &mut self.call {
-            let (response, uncertainty) = call.response(now, clock, KEYBOARD_ALLOWANCE);
-            let notice = call.keep_answer(answer, response, uncertainty);
-            // Kept until the host marks it; sent again after a lost connection.
+            // Whatever place was asked for, the student has answered.
+            call.place_wanted = None;
+            let notice = call.keep_answer(answer, source, response, uncertainty);
             if joined && call.live {
                 self.outbox.push_back(FromStudent::Answer(notice));
             }
         }
-        Ok(())
     }
 
-    fn pick(&mut self, at: Option<Answer>) -> Result<(), Refusal> {
-        if self.rules()?.mode != Mode::Friends {
-            return Err(Refusal::HostOnly);
-        }
-        if !self.joined {
-            return Err(Refusal::NotConnected);
-        }
-        if !matches!(self.turn, Some((_, true))) {
-            return Err(Refusal::NotYourTurn);
-        }
-        if self
-            .call
-            .as_ref()
-            .is_some_and(|c| c.stage == CallStage::Open)
-        {
-            return Err(Refusal::CallOpen);
-        }
+    pub(super) fn pick(&mut self, at: Option<Answer>) -> Result<(), Refusal> {
+        self.may_pick()?;
         if let Some(at) = at {
             self.pitch_of(at)?;
         }
@@ -230,7 +250,7 @@ impl Terminal {
     }
 }
 
-impl super::call::Call {
+impl Call {
     /// A call this terminal knows only from its reveal.
     pub(super) fn only_revealed(id: CallId) -> Self {
         let notice = crate::message::CallNotice {

@@ -2,7 +2,7 @@
 
 use super::call::{Call, Start};
 use super::sound::{SoundId, SoundKind, SoundOrder};
-use super::{CLOCK_PATIENCE, FURTHEST_START, Terminal, UNSENT_KEPT};
+use super::{CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Terminal, UNSENT_KEPT};
 use crate::Moment;
 use crate::message::{CallId, CallNotice, FromStudent, Tone};
 
@@ -19,7 +19,11 @@ impl Terminal {
             }
         } else {
             self.unsent.clear();
+            self.hands_down();
             self.call = Some(Call::new(notice, now));
+        }
+        if !notice.on_asking {
+            self.sounds_in_the_room(notice.start, now);
         }
         self.awaiting_clock = None;
         if notice.tone.is_some() && !notice.on_asking {
@@ -53,6 +57,9 @@ impl Terminal {
 
     pub(super) fn heard_again(&mut self, id: CallId, start: Moment, now: Moment) {
         let at = self.local_start(start, now);
+        if self.call_of(id).is_some_and(|c| !c.on_asking) {
+            self.sounds_in_the_room(start, now);
+        }
         let clock = &self.clock;
         let Some(call) = self.call.as_mut().filter(|c| c.id == id) else {
             return;
@@ -75,6 +82,24 @@ impl Terminal {
         }
     }
 
+    /// The host's speakers, or all terminals, sound a tone at `start` of the
+    /// host's clock.
+    pub(super) fn sounds_in_the_room(&mut self, start: Moment, now: Moment) {
+        let tone = self.call.as_ref().and_then(|c| c.tone);
+        let rules = self.welcome.as_ref().map(|w| w.rules.voice);
+        let voice = tone.map(|t| t.voice).or(rules).unwrap_or_default();
+        let (at, mut off) = match self.clock.to_local(start) {
+            Some(at) if at <= now + FURTHEST_START => {
+                (at, self.clock.uncertainty(now).unwrap_or_default())
+            }
+            _ => (now, CLOCK_PATIENCE),
+        };
+        if tone.is_none() {
+            off += HOST_SPEAKERS_ALLOWANCE;
+        }
+        self.deaf.in_the_room(at, off, voice);
+    }
+
     /// The host's `start` on this clock, or `now` if that is past, cannot be
     /// told, or is further ahead than any lesson names.
     fn local_start(&self, start: Moment, now: Moment) -> Moment {
@@ -87,6 +112,7 @@ impl Terminal {
     pub(super) fn order_sound(&mut self, tone: Tone, at: Moment, kind: SoundKind) -> SoundId {
         self.next_sound += 1;
         let id = SoundId(self.next_sound);
+        self.deaf.ordered(id, at, tone.voice);
         self.sounds.push_back(SoundOrder { id, tone, at, kind });
         id
     }

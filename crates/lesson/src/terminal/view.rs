@@ -6,8 +6,11 @@ use fifthpeg_core::{Neck, Pitch, Position};
 use crate::Moment;
 use crate::marking::Mark;
 use crate::message::{Answer, CallId, Progress, Refusal, Rules, StudentId};
+use crate::singing::SungMark;
 use crate::tally::Tally;
 use crate::view::CallStage;
+
+use super::heard::{HeardPluck, Listening};
 
 /// The lesson as one student sees it.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,9 +31,24 @@ pub struct TerminalView {
     pub turn: Option<(String, bool)>,
     /// Whether the lesson has ended.
     pub ended: bool,
-    /// What the host refused last; gone with the next order or call.
+    /// It has ended for this student alone: the host took the name off the
+    /// roster.
+    pub removed: bool,
+    /// Whether the instrument is listened to just now.
+    pub listening: Listening,
+    /// The pluck heard last, in a call or outside; gone with the next call or
+    /// turn, and if it turns out to be none.
+    pub heard: Option<HeardPluck>,
+    /// A heard pitch that this student may call by confirming it
+    /// ([`StudentOrder::CallHeard`](super::StudentOrder::CallHeard)).
+    pub offered: Option<Pitch>,
+    /// Who left a lesson of friends last, for good.
+    pub friend_left: Option<String>,
+    /// Counts those who left, so that a screen notices the same name twice.
+    pub friends_left: u32,
+    /// What the host or this terminal refused last; gone with the next order or call.
     pub last_refusal: Option<Refusal>,
-    /// Counts the host's refusals, so that a screen notices the same one twice.
+    /// Counts refusals other than of an order given here, so that a screen notices the same one twice.
     pub refusals: u32,
     /// How far the host's clock may be off from what this terminal believes;
     /// `None` before the first clock exchange.
@@ -83,4 +101,12 @@ pub struct TerminalCall {
     /// What the others are to find, and the place if it is a place; told to
     /// the friend who calls only.
     pub target: Option<(Pitch, Option<Position>)>,
+    /// A pitch plucked so often in a row, which answers if it goes on.
+    pub running: Option<(Pitch, u8)>,
+    /// A pitch answered on the instrument, where the exact place is marked, and
+    /// every place of it: the answer waits to be told which
+    /// ([`StudentOrder::AnswerPlace`](super::StudentOrder::AnswerPlace)).
+    pub place_wanted: Option<(Pitch, Vec<Position>)>,
+    /// How near the note sung last was, as far as it is told.
+    pub sung: Option<SungMark>,
 }

@@ -10,7 +10,8 @@ use fifthpeg_core::{Neck, Pitch, Position};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Refusal, StudentId, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Refusal, Source, StudentId,
+    ToStudent,
 };
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_lesson::view::{CallView, LessonView, StudentView};
@@ -209,6 +210,7 @@ pub fn notice(call: CallId, serial: u32, answer: Answer) -> FromStudent {
         call,
         serial,
         answer,
+        source: Source::Screen,
         response: Some(Duration::from_millis(1500)),
         uncertainty: Duration::from_millis(20),
     })

@@ -5,7 +5,7 @@ use std::time::Duration;
 use fifthpeg_core::{PitchClass, Position};
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, Sounding, StudentId, Voice,
+    Answer, AnswerNotice, CallId, FromStudent, Mode, Sounding, Source, StudentId, Voice,
 };
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use proptest::prelude::*;
@@ -65,10 +65,10 @@ fn said() -> impl Strategy<Value = FromStudent> {
     prop_oneof![
         1 => call().prop_map(|call| FromStudent::Sounded { call }),
         2 => call().prop_map(|call| FromStudent::Hearing { call }),
-        2 => (call(), answer()).prop_map(|(call, at)| FromStudent::Try { call, at }),
+        2 => (call(), answer()).prop_map(|(call, at)| FromStudent::Try { call, at, source: Source::Screen }),
         8 => (call(), 0_u32..4, answer(), time).prop_map(|(call, serial, answer, response)| {
             FromStudent::Answer(AnswerNotice {
-                call, serial, answer, response, uncertainty: Duration::from_millis(20),
+                call, serial, answer, source: Source::Screen, response, uncertainty: Duration::from_millis(20),
             })
         }),
         3 => prop::option::of(answer()).prop_map(|at| FromStudent::Pick { at }),

@@ -309,8 +309,12 @@ impl Hall {
             if order.kind == SoundKind::Call {
                 s.first_tone_us = call.map(|c| (c, at_us));
             }
-            s.terminal
-                .handle_sounded(order.id, starts, OUTPUT_UNCERTAINTY);
+            s.terminal.handle_sounded(
+                order.id,
+                starts,
+                OUTPUT_UNCERTAINTY,
+                Duration::from_millis(1400),
+            );
             self.tones.push(SoundedTone {
                 call,
                 kind: order.kind,

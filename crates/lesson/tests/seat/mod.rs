@@ -83,7 +83,12 @@ pub fn sound(t: &mut Terminal, now: Moment) -> Vec<(Moment, SoundKind)> {
     let mut sounded = Vec::new();
     while let Some(order) = t.poll_sound() {
         let at = order.at.max(now);
-        t.handle_sounded(order.id, at, Duration::from_millis(10));
+        t.handle_sounded(
+            order.id,
+            at,
+            Duration::from_millis(10),
+            Duration::from_millis(1400),
+        );
         sounded.push((at, order.kind));
     }
     sounded

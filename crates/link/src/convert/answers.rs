@@ -2,7 +2,8 @@
 
 use fifthpeg_core::{PitchClass, Position};
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
-use fifthpeg_lesson::message::{Answer, CallId, Refusal};
+use fifthpeg_lesson::message::{Answer, CallId, Refusal, Source};
+use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_wire as wire;
 
 use super::{pitch_from_wire, plain, same_variants};
@@ -45,6 +46,8 @@ pub(super) fn answer_from_wire(a: wire::Answer) -> Result<Answer, LinkError> {
     })
 }
 
+same_variants!(source_to_wire, source_from_wire, Source, wire::Source, Screen Instrument);
+
 same_variants!(side_to_wire, side_from_wire, Side, wire::Side, Low High);
 
 pub(super) fn mark_to_wire(mark: Mark) -> wire::Mark {
@@ -65,6 +68,27 @@ pub(super) fn mark_from_wire(mark: wire::Mark) -> Mark {
             side: side.map(side_from_wire),
         }),
     }
+}
+
+pub(super) fn sung_to_wire(sung: SungMark) -> wire::SungMark {
+    wire::SungMark {
+        octaves: sung.octaves,
+        cents: sung.cents,
+        exact: sung.exact,
+    }
+}
+
+pub(super) fn sung_from_wire(sung: wire::SungMark) -> Result<SungMark, LinkError> {
+    if !(-600.0..=600.0).contains(&sung.cents) {
+        return Err(LinkError::Impossible(
+            "a sung note further from its octave than half of one",
+        ));
+    }
+    Ok(SungMark {
+        octaves: sung.octaves,
+        cents: sung.cents,
+        exact: sung.exact,
+    })
 }
 
 fn kind_to_wire(kind: MissKind) -> wire::MissKind {

@@ -13,7 +13,7 @@ use fifthpeg_wire::HostFrame;
 
 use super::answers::{
     mark_from_wire, mark_to_wire, place_from_wire, place_to_wire, refusal_from_wire,
-    refusal_to_wire,
+    refusal_to_wire, sung_from_wire, sung_to_wire,
 };
 use super::rules::{rules_from_wire, rules_to_wire, voice_from_wire, voice_to_wire};
 use super::{FromHost, TONE_RANGE_HZ, micros, pitch_from_wire, plain, same_variants};
@@ -114,9 +114,19 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
         ToStudent::Refused(refusal) => HostFrame::Refused {
             refusal: refusal_to_wire(refusal),
         },
-        ToStudent::Ended { tally } => HostFrame::Ended {
+        ToStudent::Ended { tally, removed } => HostFrame::Ended {
             tally: tally_to_wire(*tally),
+            removed: *removed,
         },
+        ToStudent::HostSounds { call, start } => HostFrame::HostSounds {
+            call: call.0,
+            start_us: start.micros(),
+        },
+        ToStudent::Sung { call, sung } => HostFrame::Sung {
+            call: call.0,
+            sung: sung_to_wire(*sung),
+        },
+        ToStudent::FriendLeft { name } => HostFrame::FriendLeft { name: name.clone() },
     }
 }
 
@@ -197,9 +207,19 @@ pub fn host_from_wire(frame: HostFrame) -> Result<FromHost, LinkError> {
                 .collect::<Result<_, LinkError>>()?,
         },
         HostFrame::Refused { refusal } => ToStudent::Refused(refusal_from_wire(refusal)?),
-        HostFrame::Ended { tally } => ToStudent::Ended {
+        HostFrame::Ended { tally, removed } => ToStudent::Ended {
             tally: tally_from_wire(tally),
+            removed,
         },
+        HostFrame::HostSounds { call, start_us } => ToStudent::HostSounds {
+            call: CallId(call),
+            start: Moment::from_micros(start_us),
+        },
+        HostFrame::Sung { call, sung } => ToStudent::Sung {
+            call: CallId(call),
+            sung: sung_from_wire(sung)?,
+        },
+        HostFrame::FriendLeft { name } => ToStudent::FriendLeft { name: plain(name)? },
     };
     Ok(FromHost::Lesson(lesson))
 }
@@ -241,6 +261,8 @@ fn tally_to_wire(t: Tally) -> wire::Tally {
         found_first: t.found_first,
         hearings: t.hearings,
         tries: t.tries,
+        played: t.played,
+        sung: t.sung,
         median_us: t.median.map(micros),
     }
 }
@@ -252,6 +274,8 @@ fn tally_from_wire(t: wire::Tally) -> Tally {
         found_first: t.found_first,
         hearings: t.hearings,
         tries: t.tries,
+        played: t.played,
+        sung: t.sung,
         median: t.median_us.map(Duration::from_micros),
     }
 }

@@ -22,6 +22,9 @@ pub use host::{host_from_wire, host_to_wire};
 /// every note of MIDI's range.
 pub const TONE_RANGE_HZ: core::ops::RangeInclusive<f64> = 5.0..=16_000.0;
 
+/// How far a sung note may move about its middle, in cents either way.
+pub const SUNG_SPREAD_CENTS: core::ops::RangeInclusive<f32> = 0.0..=1200.0;
+
 /// What a student says, the machinery's own words included.
 #[derive(Debug, Clone, PartialEq)]
 pub enum FromClient {

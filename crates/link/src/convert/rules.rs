@@ -29,6 +29,7 @@ pub(super) fn rules_to_wire(rules: &Rules) -> wire::Rules {
         voice: voice_to_wire(rules.voice),
         a4_hz: rules.a4_hz,
         flats: rules.flats,
+        sing_first: rules.sing_first,
     }
 }
 
@@ -49,6 +50,7 @@ pub(super) fn rules_from_wire(rules: wire::Rules) -> Result<Rules, LinkError> {
         voice: voice_from_wire(rules.voice),
         a4_hz: rules.a4_hz,
         flats: rules.flats,
+        sing_first: rules.sing_first,
     })
 }
 

@@ -8,8 +8,9 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side, Telling};
 use fifthpeg_lesson::message::{
     Answer, AnswerNotice, CallId, CallNotice, FromStudent, Mode, PlaceKey, Progress, Refusal,
-    Rules, Sounding, StudentId, ToStudent, Tone, Voice, Welcome,
+    Rules, Sounding, Source, StudentId, ToStudent, Tone, Voice, Welcome,
 };
+use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_wire as wire;
 use fifthpeg_wire::{ClientFrame, HostFrame};
@@ -87,6 +88,7 @@ fn rules(neck: &Neck) -> Rules {
         voice: Voice::Guitar,
         a4_hz: 442.5,
         flats: true,
+        sing_first: true,
     }
 }
 
@@ -97,6 +99,8 @@ fn tally() -> Tally {
         found_first: 3,
         hearings: 2,
         tries: 1,
+        played: 3,
+        sung: 2,
         median: Some(Duration::from_micros(2_345_678)),
     }
 }
@@ -170,7 +174,24 @@ fn to_students() -> Vec<ToStudent> {
             .map(|p| (format!("{p:?}"), p))
             .to_vec(),
         },
-        ToStudent::Ended { tally: tally() },
+        ToStudent::Ended {
+            tally: tally(),
+            removed: false,
+        },
+        ToStudent::Ended {
+            tally: tally(),
+            removed: true,
+        },
+        ToStudent::HostSounds { call, start },
+        ToStudent::Sung {
+            call,
+            sung: SungMark {
+                octaves: -2,
+                cents: -11.5,
+                exact: true,
+            },
+        },
+        ToStudent::FriendLeft { name: "Ivo".into() },
     ];
     for ready in ready_necks() {
         let neck = Neck::ready(ready.name).unwrap();
@@ -196,14 +217,23 @@ fn from_students() -> Vec<FromStudent> {
         FromStudent::CallerReveal { call },
         FromStudent::CallerClose { call },
         FromStudent::Leave,
+        FromStudent::Sung {
+            call,
+            frequency_hz: 146.83,
+            spread_cents: 22.5,
+        },
     ];
     for answer in answers() {
-        all.push(FromStudent::Try { call, at: answer });
+        for source in [Source::Screen, Source::Instrument] {
+            let at = answer;
+            all.push(FromStudent::Try { call, at, source });
+        }
         all.push(FromStudent::Pick { at: Some(answer) });
         all.push(FromStudent::Answer(AnswerNotice {
             call,
             serial: 3,
             answer,
+            source: Source::Instrument,
             response: Some(Duration::from_micros(1_234_567)),
             uncertainty: Duration::from_micros(83_000),
         }));
@@ -312,6 +342,7 @@ fn what_cannot_be_does_not_get_through() {
         client_from_wire(ClientFrame::Try {
             call: 1,
             at: answer,
+            source: wire::Source::Screen,
         })
     };
     let place = wire::Place { string: 0, fret: 1 };
@@ -365,7 +396,7 @@ fn what_cannot_be_does_not_get_through() {
 
 proptest! {
     #[test]
-    fn whatever_decodes_converts_or_is_refused(bytes in proptest::collection::vec(any::<u8>(), 4..400), tag in 0u8..14) {
+    fn whatever_decodes_converts_or_is_refused(bytes in proptest::collection::vec(any::<u8>(), 4..400), tag in 0u8..18) {
         let mut bytes = bytes;
         bytes[..4].copy_from_slice(&[tag, 0, 0, 0]);
         if let Ok(frame) = ClientFrame::decode(&bytes) {

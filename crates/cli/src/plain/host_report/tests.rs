@@ -52,6 +52,7 @@ impl Hall {
                 call: CallId(1),
                 serial: 1,
                 answer: Answer::Place(place),
+                source: fifthpeg_lesson::message::Source::Screen,
                 response: None,
                 uncertainty: Duration::ZERO,
             }),

@@ -124,6 +124,7 @@ pub fn connection(state: &StudentState) -> (String, Tint) {
         Status::TooOld { .. } => "program too old",
         Status::Refused(_) => "not let in",
         Status::Ended => "lesson over",
+        Status::Removed => "taken off the roster",
         Status::Left => "left",
         _ => "not connected",
     };

@@ -121,7 +121,12 @@ impl Room {
             for (id, terminal) in &mut self.students {
                 while let Some(sound) = terminal.poll_sound() {
                     let off = Duration::from_millis(5);
-                    terminal.handle_sounded(sound.id, sound.at.max(self.now), off);
+                    terminal.handle_sounded(
+                        sound.id,
+                        sound.at.max(self.now),
+                        off,
+                        fifthpeg_lesson::terminal::LONGEST_DEAF,
+                    );
                 }
                 while let Some(message) = terminal.poll_message() {
                     quiet = false;

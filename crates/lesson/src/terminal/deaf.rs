@@ -1,0 +1,113 @@
+//! When a terminal does not listen because a tone of the lesson sounds: its
+//! own, or one in the room. Otherwise the tone of the call would find the note
+//! for the student.
+//!
+//! - What this terminal sounds is known from its output: from the start it
+//!   reports, for as long as the tone lasts. From the order until the report
+//!   the tone is taken to sound as ordered.
+//! - What others sound in the same room is known where the host names an
+//!   instant for it: the start of a call, its sounding again for everyone, and
+//!   the host's speakers. A terminal without sound of its own is deaf then,
+//!   too. What a neighbour's terminal sounds for the neighbour alone is not
+//!   known here: several players in one room want headphones.
+//!
+//! A pluck is left out if its onset may lie in such a span. Whoever declares
+//! headphones is never deaf.
+
+use core::time::Duration;
+
+use super::sound::SoundId;
+use crate::Moment;
+use crate::message::Voice;
+
+/// The longest that one tone keeps a terminal deaf, whatever is said of its
+/// length: a guitar's tone is the longest there is, and by then it is faint.
+pub const LONGEST_DEAF: Duration = Duration::from_millis(2500);
+
+/// What a room adds to the end of a tone before it is quiet: a hall of a small
+/// village rings for a second or more, but falls by 20 dB in about a third of
+/// that (common practice, no source).
+pub const AFTERSOUND: Duration = Duration::from_millis(150);
+
+/// Spans that are kept. Tones older than these have long died away.
+const KEPT: usize = 64;
+
+/// How long a tone of this voice sounds at most, where no output says it.
+pub const fn longest_tone(voice: Voice) -> Duration {
+    match voice {
+        Voice::Banjo => Duration::from_millis(1400),
+        Voice::Guitar => Duration::from_millis(2400),
+        Voice::Plain => Duration::from_millis(1200),
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Span {
+    /// The order of this terminal that made it, if one did.
+    of: Option<SoundId>,
+    from: Moment,
+    until: Moment,
+}
+
+impl Span {
+    fn new(of: Option<SoundId>, start: Moment, off: Duration, lasts: Duration) -> Self {
+        let lasts = (lasts + AFTERSOUND + off).min(LONGEST_DEAF);
+        Self {
+            of,
+            from: Moment::from_micros(0) + start.since(Moment::from_micros(0) + off),
+            until: start + lasts,
+        }
+    }
+}
+
+/// The spans in which tones sound.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Deafness {
+    spans: Vec<Span>,
+}
+
+impl Deafness {
+    /// This terminal is about to sound a tone.
+    pub fn ordered(&mut self, id: SoundId, at: Moment, voice: Voice) {
+        self.add(Span::new(Some(id), at, Duration::ZERO, longest_tone(voice)));
+    }
+
+    /// It did, or will, at `started`, give or take `off`.
+    pub fn sounded(&mut self, id: SoundId, started: Moment, off: Duration, lasts: Duration) {
+        self.silent(id);
+        self.add(Span::new(Some(id), started, off, lasts));
+    }
+
+    /// Nothing was or will be heard of it.
+    pub fn silent(&mut self, id: SoundId) {
+        self.spans.retain(|s| s.of != Some(id));
+    }
+
+    /// Something sounds in the room from `start` on, give or take `off`.
+    pub fn in_the_room(&mut self, start: Moment, off: Duration, voice: Voice) {
+        self.add(Span::new(None, start, off, longest_tone(voice)));
+    }
+
+    /// Whether a tone may have sounded at any moment from `from` to `until`.
+    pub fn between(&self, from: Moment, until: Moment) -> bool {
+        self.spans.iter().any(|s| s.from <= until && from < s.until)
+    }
+
+    /// Whether a tone sounds at `now`.
+    pub fn at(&self, now: Moment) -> bool {
+        self.between(now, now)
+    }
+
+    /// The next moment after `now` at which a span begins or ends.
+    pub fn next_change(&self, now: Moment) -> Option<Moment> {
+        let ends = self.spans.iter().flat_map(|s| [s.from, s.until]);
+        ends.filter(|at| *at > now).min()
+    }
+
+    fn add(&mut self, span: Span) {
+        if self.spans.len() == KEPT {
+            self.spans.remove(0);
+        }
+        self.spans.push(span);
+    }
+}
