@@ -96,4 +96,94 @@ pub enum SoundError {
     /// More than [`MAX_TONES`](crate::MAX_TONES) tones at once.
     #[error("too many tones are waiting to sound: wait until some have died away")]
     TooManyTones,
+    /// An input name that is not in the table.
+    #[error("there is no input called '{choice}': choose one of {known}")]
+    UnknownInput {
+        /// What was typed.
+        choice: String,
+        /// The inputs there are, with their arguments.
+        known: String,
+    },
+    /// An input that needs an argument and got none, or the other way round.
+    #[error("the input '{input}' is written '{example}'")]
+    InputArgument {
+        /// The input's name.
+        input: &'static str,
+        /// How it is written.
+        example: &'static str,
+    },
+    /// No microphone at all.
+    #[error(
+        "no microphone was found: plug one in, or choose the input 'none' and answer on the screen"
+    )]
+    NoMicrophone,
+    /// No microphone of this name.
+    #[error("no microphone is called '{name}': the ones here are {known}")]
+    UnknownMicrophone {
+        /// What was asked for.
+        name: String,
+        /// The names there are.
+        known: String,
+    },
+    /// The system keeps the microphone from this program.
+    #[error(
+        "this program may not listen to the microphone ({reason}): allow it in the system's sound or privacy settings, or choose the input 'none'"
+    )]
+    MicrophoneDenied {
+        /// What the sound system said.
+        reason: String,
+    },
+    /// Somebody else has the microphone.
+    #[error(
+        "another program holds the microphone ({reason}): close that program, or choose another input"
+    )]
+    MicrophoneBusy {
+        /// What the sound system said.
+        reason: String,
+    },
+    /// The microphone is there but would not open.
+    #[error(
+        "the microphone would not open ({reason}): unplug it and plug it in again, or choose another input"
+    )]
+    Microphone {
+        /// What the sound system said.
+        reason: String,
+    },
+    /// A microphone with no sample rate in
+    /// [`SAMPLE_RATES_HZ`](crate::SAMPLE_RATES_HZ).
+    #[error(
+        "the microphone gives {sample_rate_hz} samples a second, and notes are heard well from {} on: set it to 44100 or 48000 in the system's sound settings, or choose another input",
+        crate::SAMPLE_RATES_HZ.start()
+    )]
+    MicrophoneRate {
+        /// What it offers, in hertz.
+        sample_rate_hz: u32,
+    },
+    /// The microphone went away while in use.
+    #[error("the microphone stopped ({reason}): plug it in again; it is tried again by itself")]
+    MicrophoneLost {
+        /// What the sound system said.
+        reason: String,
+    },
+    /// A sound file that cannot be listened to.
+    #[error("the sound file {} could not be listened to ({reason}): choose a WAV file at 44100 or 48000 samples a second", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// The ear cannot work with these settings.
+    #[error(transparent)]
+    Ear(#[from] fifthpeg_ear::EarError),
+    /// The loop test heard nothing of its own sound.
+    #[error(
+        "the microphone did not hear the test sound: turn the loudspeaker up, put the microphone near it, and measure again"
+    )]
+    LoopNotHeard,
+    /// The loop test needs an output and an input that are heard.
+    #[error(
+        "the loop test needs a loudspeaker and a microphone: choose an output and an input other than 'none'"
+    )]
+    LoopSilent,
 }

@@ -28,13 +28,21 @@
 //! # Ok::<(), fifthpeg_sound::SoundError>(())
 //! ```
 
+mod choice;
+mod devices;
 mod error;
+pub mod input;
+mod listener;
 pub mod output;
+mod quiet;
+mod stream_clock;
 mod synth;
 mod timeline;
 mod tone;
 
 pub use error::SoundError;
+pub use input::{Captured, INPUTS, Input, InputChoice, InputKind, input_names, open_input};
+pub use listener::{Doubt, ListenSettings, Listened, Listener, Listening, Room, RoomTrouble};
 pub use output::{
     MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent,
 };

@@ -2,10 +2,9 @@
 
 mod device;
 mod none;
-mod quiet;
-mod stream_clock;
 mod wav;
 
+use crate::choice::{self, Argument, Row, Unread};
 use crate::{SoundError, ToneSpec};
 use std::fmt;
 use std::str::FromStr;
@@ -62,11 +61,14 @@ pub struct OutputKind {
     open: fn(&str) -> Result<Box<dyn Output>, SoundError>,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Argument {
-    Never,
-    Optional,
-    Needed,
+impl OutputKind {
+    fn row(&self) -> Row {
+        Row {
+            name: self.name,
+            example: self.example,
+            argument: self.argument,
+        }
+    }
 }
 
 /// Every kind of output, the usual one first.
@@ -102,11 +104,7 @@ impl Default for OutputChoice {
 
 impl fmt::Display for OutputChoice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.kind().name)?;
-        if !self.argument.is_empty() {
-            write!(f, ":{}", self.argument)?;
-        }
-        Ok(())
+        choice::write(f, self.kind().name, &self.argument)
     }
 }
 
@@ -114,39 +112,17 @@ impl FromStr for OutputChoice {
     type Err = SoundError;
 
     fn from_str(text: &str) -> Result<OutputChoice, SoundError> {
-        let (name, argument) = match text.split_once(':') {
-            Some((name, argument)) => (name, Some(argument)),
-            None => (text, None),
-        };
-        let Some((kind, found)) = OUTPUTS
-            .iter()
-            .enumerate()
-            .find(|(_, kind)| kind.name.eq_ignore_ascii_case(name.trim()))
-        else {
-            return Err(SoundError::UnknownOutput {
+        match choice::read(text, OUTPUTS.iter().map(OutputKind::row)) {
+            Ok((kind, argument)) => Ok(OutputChoice { kind, argument }),
+            Err(Unread::Unknown { known }) => Err(SoundError::UnknownOutput {
                 choice: text.to_owned(),
-                known: OUTPUTS
-                    .iter()
-                    .map(|kind| kind.example)
-                    .collect::<Vec<_>>()
-                    .join(", "),
-            });
-        };
-        let fits = match (found.argument, argument) {
-            (Argument::Never, argument) => argument.is_none(),
-            (Argument::Optional, argument) => argument != Some(""),
-            (Argument::Needed, argument) => argument.is_some_and(|text| !text.is_empty()),
-        };
-        if !fits {
-            return Err(SoundError::OutputArgument {
-                output: found.name,
-                example: found.example,
-            });
+                known,
+            }),
+            Err(Unread::Argument(row)) => Err(SoundError::OutputArgument {
+                output: row.name,
+                example: row.example,
+            }),
         }
-        Ok(OutputChoice {
-            kind,
-            argument: argument.unwrap_or_default().to_owned(),
-        })
     }
 }
 

@@ -15,13 +15,11 @@
 //! wireless loudspeaker adds 100 ms and more that no driver tells; that is *not*
 //! counted in.
 
-mod choose;
-
-use super::stream_clock::StreamClock;
-use super::{Argument, Output, OutputKind, Started, not_past, quiet};
+use super::{Argument, Output, OutputKind, Started, not_past};
+use crate::devices::{self, Use};
+use crate::stream_clock::StreamClock;
 use crate::timeline::Timeline;
-use crate::{SoundError, ToneSpec, synth};
-use choose::{choose_format, find, told, told_reason, wanted_buffer};
+use crate::{SoundError, ToneSpec, quiet, synth};
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
     self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
@@ -91,8 +89,9 @@ impl Device {
     }
 
     fn open_here(name: &str) -> Result<Device, SoundError> {
-        let device = find(name)?;
-        let format = choose_format(&device)?;
+        let told = |error: cpal::Error| Use::Play.told(&error);
+        let device = Use::Play.find(name)?;
+        let format = Use::Play.format(&device, &[])?;
         let rate_hz = format.sample_rate();
         let shared = Arc::new(Mutex::new(Shared {
             timeline: Timeline::default(),
@@ -100,14 +99,13 @@ impl Device {
             complaint: None,
         }));
         // Drivers that refuse a buffer length still open with their own.
-        let stream = build(&device, &format, wanted_buffer(&format), &shared)
+        let buffer = devices::wanted_buffer(&format, BUFFER);
+        let stream = build(&device, &format, buffer, &shared)
             .or_else(|_| build(&device, &format, BufferSize::Default, &shared))
             .map_err(told)?;
         stream.play().map_err(told)?;
         let device = Device {
-            name: device
-                .description()
-                .map_or_else(|_| "default".to_owned(), |about| about.name().to_owned()),
+            name: devices::title(&device),
             rate_hz,
             shared,
             _stream: stream,
@@ -220,7 +218,7 @@ where
         mono.resize(data.len() / channels, 0.0);
         let mut shared = lock(&shared);
         let frame = shared.timeline.next_frame();
-        shared.clock.buffer(frame, mono.len(), now, latency);
+        shared.clock.played(frame, mono.len(), now, latency);
         shared.complaint = None;
         shared.timeline.read(&mut mono);
         drop(shared);
@@ -232,7 +230,7 @@ where
         // Heard as a gap at most; the clock finds its place again.
         ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
         _ => {
-            lock(&complain).complaint = Some(told_reason(&error));
+            lock(&complain).complaint = Some(devices::told_reason(&error));
             // A dead sound server is asked again without a pause by some
             // drivers, which would keep a whole processor busy.
             std::thread::sleep(COMPLAINT_PAUSE);

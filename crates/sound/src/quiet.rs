@@ -9,18 +9,18 @@
 
 /// Held while messages are kept back.
 #[cfg(target_os = "linux")]
-pub(super) type Quiet = Option<std::rc::Rc<std::cell::RefCell<alsa::Output>>>;
+pub(crate) type Quiet = Option<std::rc::Rc<std::cell::RefCell<alsa::Output>>>;
 /// Held while messages are kept back.
 #[cfg(not(target_os = "linux"))]
-pub(super) type Quiet = ();
+pub(crate) type Quiet = ();
 
 /// Keeps messages back on this thread, from now to the thread's end.
 #[cfg(target_os = "linux")]
-pub(super) fn messages() -> Quiet {
+pub(crate) fn messages() -> Quiet {
     // Failing to hush is no reason not to play.
     alsa::Output::local_error_handler().ok()
 }
 
 /// Other sound systems keep quiet by themselves.
 #[cfg(not(target_os = "linux"))]
-pub(super) fn messages() -> Quiet {}
+pub(crate) fn messages() -> Quiet {}

@@ -1,0 +1,235 @@
+//! Which sound device, in which format, and what to say when there is none.
+//! Devices that play and devices that listen are found in one way.
+
+use crate::{SAMPLE_RATES_HZ, SoundError, quiet};
+use rodio::cpal::traits::{DeviceTrait, HostTrait};
+use rodio::cpal::{self, BufferSize, ErrorKind, SupportedBufferSize, SupportedStreamConfig};
+use std::time::Duration;
+
+/// What a device is wanted for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Use {
+    /// To play.
+    Play,
+    /// To listen.
+    Listen,
+}
+
+/// Devices that an ALSA system may have beside its cards (names from memory).
+const SYSTEMS: [&str; 4] = ["default", "sysdefault", "pipewire", "pulse"];
+
+impl Use {
+    /// The usual device, or the one of that name (exactly, or holding it).
+    pub(crate) fn find(self, name: &str) -> Result<cpal::Device, SoundError> {
+        if name.is_empty() {
+            let host = cpal::default_host();
+            let usual = match self {
+                Use::Play => host.default_output_device(),
+                Use::Listen => host.default_input_device(),
+            };
+            return usual.ok_or_else(|| self.none_found());
+        }
+        let devices = self.all()?;
+        let wanted = name.to_lowercase();
+        let holds = |text: &str| text.to_lowercase().contains(&wanted);
+        let exact = devices
+            .iter()
+            .find(|named| named.id.eq_ignore_ascii_case(name));
+        exact
+            .or_else(|| {
+                devices
+                    .iter()
+                    .find(|named| holds(&named.id) || holds(&named.title))
+            })
+            .map(|named| named.device.clone())
+            .ok_or_else(|| {
+                let known = worth_telling(&devices);
+                let known = if known.is_empty() {
+                    "none".to_owned()
+                } else {
+                    known.join(", ")
+                };
+                let name = name.to_owned();
+                match self {
+                    Use::Play => SoundError::UnknownDevice { name, known },
+                    Use::Listen => SoundError::UnknownMicrophone { name, known },
+                }
+            })
+    }
+
+    /// The names that can be asked for; empty if there are none to tell.
+    pub(crate) fn names(self) -> Vec<String> {
+        let listing = std::thread::spawn(move || {
+            let _quiet = quiet::messages();
+            self.all().map(|devices| worth_telling(&devices))
+        });
+        listing.join().ok().and_then(Result::ok).unwrap_or_default()
+    }
+
+    fn all(self) -> Result<Vec<Named>, SoundError> {
+        let host = cpal::default_host();
+        let devices: Vec<cpal::Device> = match self {
+            Use::Play => host.output_devices().map(Iterator::collect),
+            Use::Listen => host.input_devices().map(Iterator::collect),
+        }
+        .map_err(|error| self.told(&error))?;
+        Ok(devices
+            .into_iter()
+            .map(|device| Named {
+                id: device
+                    .id()
+                    .map_or_else(|_| String::new(), |id| id.id().to_owned()),
+                title: title(&device),
+                device,
+            })
+            .collect())
+    }
+
+    /// The device's own choice, at a rate that we can work with: `wanted_hz` in
+    /// their order, then whatever else the device has.
+    pub(crate) fn format(
+        self,
+        device: &cpal::Device,
+        wanted_hz: &[u32],
+    ) -> Result<SupportedStreamConfig, SoundError> {
+        let usual = match self {
+            Use::Play => device.default_output_config(),
+            Use::Listen => device.default_input_config(),
+        }
+        .map_err(|error| self.told(&error))?;
+        let ranges: Vec<_> = match self {
+            Use::Play => device
+                .supported_output_configs()
+                .map_err(|error| self.told(&error))?
+                .collect(),
+            Use::Listen => device
+                .supported_input_configs()
+                .map_err(|error| self.told(&error))?
+                .collect(),
+        };
+        // At the device's own sample format and number of channels first.
+        let like_usual = ranges.iter().filter(|range| {
+            range.channels() == usual.channels() && range.sample_format() == usual.sample_format()
+        });
+        for rate_hz in wanted_hz {
+            for range in like_usual.clone() {
+                if let Some(format) = range.try_with_sample_rate(*rate_hz) {
+                    return Ok(format);
+                }
+            }
+        }
+        if SAMPLE_RATES_HZ.contains(&usual.sample_rate()) {
+            return Ok(usual);
+        }
+        ranges
+            .iter()
+            .find_map(|range| {
+                range
+                    .try_with_standard_sample_rate()
+                    .filter(|format| SAMPLE_RATES_HZ.contains(&format.sample_rate()))
+            })
+            .ok_or_else(|| {
+                let sample_rate_hz = usual.sample_rate();
+                match self {
+                    Use::Play => SoundError::SampleRate { sample_rate_hz },
+                    Use::Listen => SoundError::MicrophoneRate { sample_rate_hz },
+                }
+            })
+    }
+
+    fn none_found(self) -> SoundError {
+        match self {
+            Use::Play => SoundError::NoDevice,
+            Use::Listen => SoundError::NoMicrophone,
+        }
+    }
+
+    /// What the sound system refused, in our words.
+    pub(crate) fn told(self, error: &cpal::Error) -> SoundError {
+        let reason = told_reason(error);
+        match (error.kind(), self) {
+            (ErrorKind::HostUnavailable | ErrorKind::DeviceNotAvailable, _) => self.none_found(),
+            (_, Use::Play) => SoundError::Device { reason },
+            (ErrorKind::PermissionDenied, Use::Listen) => SoundError::MicrophoneDenied { reason },
+            (ErrorKind::DeviceBusy, Use::Listen) => SoundError::MicrophoneBusy { reason },
+            (_, Use::Listen) => SoundError::Microphone { reason },
+        }
+    }
+}
+
+struct Named {
+    device: cpal::Device,
+    id: String,
+    title: String,
+}
+
+/// What the device calls itself, on one line.
+pub(crate) fn title(device: &cpal::Device) -> String {
+    device.description().map_or_else(
+        |_| "default".to_owned(),
+        |about| about.name().lines().collect::<Vec<_>>().join(", "),
+    )
+}
+
+/// The names of devices that a person would choose, or of all if none is such.
+fn worth_telling(devices: &[Named]) -> Vec<String> {
+    let mut ids: Vec<String> = devices.iter().map(|named| named.id.clone()).collect();
+    ids.dedup();
+    if cfg!(target_os = "linux") && ids.iter().any(|id| worth_choosing(id)) {
+        ids.retain(|id| worth_choosing(id));
+    }
+    ids
+}
+
+/// Whether an ALSA name is one that a person would choose: ALSA also lists its
+/// converters and its many ways to one card (names from memory).
+fn worth_choosing(id: &str) -> bool {
+    match id.split_once(':') {
+        Some((way, _)) => matches!(way, "hw" | "plughw" | "sysdefault"),
+        None => SYSTEMS.contains(&id),
+    }
+}
+
+/// The buffer length nearest to `wanted` that the device takes.
+pub(crate) fn wanted_buffer(format: &SupportedStreamConfig, wanted: Duration) -> BufferSize {
+    let frames = (f64::from(format.sample_rate()) * wanted.as_secs_f64()) as u32;
+    match format.buffer_size() {
+        SupportedBufferSize::Range { min, max } if min < max => {
+            BufferSize::Fixed(frames.clamp(*min, *max))
+        }
+        _ => BufferSize::Fixed(frames),
+    }
+}
+
+/// The sound system's reason, without a full stop, to stand in our sentence.
+pub(crate) fn told_reason(error: &cpal::Error) -> String {
+    error.to_string().trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn converters_are_not_offered_as_devices() {
+        for id in ["default", "pipewire", "pulse", "hw:CARD=PCH,DEV=0"] {
+            assert!(worth_choosing(id), "{id}");
+        }
+        for id in ["null", "lavrate", "speex", "upmix", "dmix:CARD=PCH,DEV=0"] {
+            assert!(!worth_choosing(id), "{id}");
+        }
+    }
+
+    #[test]
+    fn a_microphone_that_is_refused_says_what_to_do() {
+        for (kind, begins) in [
+            (ErrorKind::DeviceNotAvailable, "no microphone was found"),
+            (ErrorKind::PermissionDenied, "this program may not listen"),
+            (ErrorKind::DeviceBusy, "another program holds"),
+            (ErrorKind::BackendError, "the microphone would not open"),
+        ] {
+            let said = Use::Listen.told(&cpal::Error::new(kind)).to_string();
+            assert!(said.starts_with(begins) && said.contains(": "), "{said}");
+        }
+    }
+}

@@ -1,0 +1,267 @@
+//! The listening thread's work.
+
+use super::ListenSettings;
+use super::events::Listened;
+use super::positions::Positions;
+use crate::{Input, SoundError};
+use fifthpeg_ear::{Ear, EarSettings, Heard, PluckId, Room, RoomListener};
+use std::sync::mpsc::{Receiver, TryRecvError};
+use std::time::{Duration, Instant};
+
+/// How long a read waits at most, so that orders are taken promptly.
+const WAIT: Duration = Duration::from_millis(25);
+/// How often levels and progress are told.
+const TELL_EVERY: Duration = Duration::from_millis(100);
+/// How often a lost input is tried again.
+const TRY_EVERY: Duration = Duration::from_secs(2);
+
+/// What the thread is asked.
+#[derive(Debug)]
+pub(super) enum Order {
+    Calibrate,
+    Set(ListenSettings),
+    Singing(bool),
+    Stop,
+}
+
+/// Where what was heard goes.
+pub(super) type Sink = Box<dyn FnMut(Listened) + Send>;
+
+pub(super) struct Work {
+    input: Box<dyn Input>,
+    settings: ListenSettings,
+    sink: Sink,
+    ear: Ear,
+    /// Ids of this ear start here: an ear made anew counts from zero.
+    first_id: u64,
+    next_id: u64,
+    /// The ear's position zero, among the input's frames.
+    ear_began: u64,
+    /// The frame after the last one heard.
+    heard_to: u64,
+    positions: Positions,
+    room: Option<Room>,
+    measuring: Option<RoomListener>,
+    told_at: Instant,
+    singing: bool,
+    /// Since when the input is lost, or was last tried.
+    lost_at: Option<Instant>,
+}
+
+impl Work {
+    pub(super) fn new(
+        input: Box<dyn Input>,
+        settings: ListenSettings,
+        sink: Sink,
+    ) -> Result<Work, SoundError> {
+        let rate_hz = input.rate_hz();
+        Ok(Work {
+            ear: ear(settings, rate_hz)?,
+            positions: Positions::new(rate_hz),
+            input,
+            settings,
+            sink,
+            first_id: 0,
+            next_id: 0,
+            ear_began: 0,
+            heard_to: 0,
+            room: None,
+            measuring: None,
+            told_at: Instant::now(),
+            singing: false,
+            lost_at: None,
+        })
+    }
+
+    pub(super) fn run(mut self, orders: &Receiver<Order>) {
+        self.tell_started();
+        let mut block = Vec::with_capacity(self.input.rate_hz() as usize / 2);
+        loop {
+            match orders.try_recv() {
+                Ok(Order::Stop) | Err(TryRecvError::Disconnected) => return,
+                Ok(order) => {
+                    self.follow(order);
+                    continue;
+                }
+                Err(TryRecvError::Empty) => {}
+            }
+            if let Some(lost_at) = self.lost_at {
+                std::thread::sleep(WAIT);
+                if lost_at.elapsed() >= TRY_EVERY {
+                    self.try_again();
+                }
+                continue;
+            }
+            match self.input.read(&mut block, WAIT) {
+                Ok(Some(captured)) => {
+                    if captured.lost_frames > 0 {
+                        self.ear.skip(captured.lost_frames);
+                    }
+                    self.positions.block(captured);
+                    self.heard_to = captured.first_frame + block.len() as u64;
+                    self.hear(&block);
+                }
+                Ok(None) => {}
+                Err(error) => self.lost(&error),
+            }
+        }
+    }
+
+    fn tell(&mut self, listened: Listened) {
+        (self.sink)(listened);
+    }
+
+    fn tell_started(&mut self) {
+        let started = Listened::Started {
+            describe: self.input.describe(),
+            rate_hz: self.input.rate_hz(),
+        };
+        self.tell(started);
+    }
+
+    fn follow(&mut self, order: Order) {
+        match order {
+            Order::Calibrate => {
+                self.measuring = Some(RoomListener::new(self.input.rate_hz()));
+                self.tell(Listened::Calibrating { done: 0.0 });
+            }
+            Order::Set(settings) => {
+                if let Err(error) = self.listen_for(settings) {
+                    self.tell(Listened::Trouble {
+                        sentence: error.to_string(),
+                    });
+                }
+            }
+            Order::Singing(singing) => self.singing = singing,
+            Order::Stop => {}
+        }
+    }
+
+    /// Makes the ear anew: for other settings, or for an input opened anew.
+    fn listen_for(&mut self, settings: ListenSettings) -> Result<(), SoundError> {
+        self.ear = ear(settings, self.input.rate_hz())?;
+        self.settings = settings;
+        if let Some(room) = self.room {
+            self.ear.set_room(room);
+        }
+        self.first_id = self.next_id;
+        self.ear_began = self.heard_to;
+        Ok(())
+    }
+
+    fn hear(&mut self, block: &[f32]) {
+        self.ear.hear(block);
+        while let Some(heard) = self.ear.poll() {
+            if self.settings.what.plucks()
+                && let Some(listened) = self.told(heard)
+            {
+                self.tell(listened);
+            }
+        }
+        let due = self.told_at.elapsed() >= TELL_EVERY;
+        if due {
+            self.told_at = Instant::now();
+            let level_db = self.ear.level_db();
+            self.tell(Listened::Level { level_db });
+        }
+        if let Some(mut measuring) = self.measuring.take() {
+            measuring.hear(block);
+            match measuring.done() {
+                Some(room) => {
+                    self.room = Some(room);
+                    self.ear.set_room(room);
+                    self.tell(Listened::Room { room });
+                }
+                None => {
+                    let done = measuring.progress();
+                    self.measuring = Some(measuring);
+                    if due {
+                        self.tell(Listened::Calibrating { done });
+                    }
+                }
+            }
+        }
+    }
+
+    fn told(&mut self, heard: Heard) -> Option<Listened> {
+        Some(match heard {
+            Heard::Pluck(pluck) => {
+                let (at, capture) = self.instant(pluck.onset);
+                Listened::Pluck {
+                    id: self.id(pluck.id),
+                    pitch: pluck.pitch,
+                    cents: pluck.cents,
+                    level_db: pluck.level_db,
+                    at,
+                    uncertainty: capture + self.positions.span(pluck.onset_uncertainty),
+                }
+            }
+            Heard::Settled(settled) => Listened::Settled {
+                id: self.id(settled.id),
+                cents: settled.cents,
+                spread_cents: settled.spread_cents,
+            },
+            Heard::Withdrawn { id, why } => Listened::Withdrawn {
+                id: self.id(id),
+                why,
+            },
+            Heard::Unsure {
+                onset,
+                level_db,
+                why,
+            } => Listened::Unsure {
+                at: self.instant(onset).0,
+                why,
+                level_db,
+            },
+            _ => return None,
+        })
+    }
+
+    fn id(&mut self, id: PluckId) -> u64 {
+        let id = self.first_id + id.0;
+        self.next_id = self.next_id.max(id + 1);
+        id
+    }
+
+    fn instant(&self, position: f64) -> (Instant, Duration) {
+        self.positions.at(self.ear_began as f64 + position)
+    }
+
+    fn lost(&mut self, error: &SoundError) {
+        self.lost_at = Some(Instant::now());
+        self.measuring = None;
+        self.tell(Listened::Trouble {
+            sentence: error.to_string(),
+        });
+    }
+
+    fn try_again(&mut self) {
+        let rate_hz = self.input.rate_hz();
+        let back = self.input.reopen().and_then(|()| {
+            self.heard_to = 0;
+            self.positions = Positions::new(self.input.rate_hz());
+            if self.input.rate_hz() != rate_hz {
+                self.room = None;
+            }
+            self.listen_for(self.settings)
+        });
+        match back {
+            Ok(()) => {
+                self.lost_at = None;
+                self.tell(Listened::Back);
+                self.tell_started();
+            }
+            Err(_) => self.lost_at = Some(Instant::now()),
+        }
+    }
+}
+
+fn ear(settings: ListenSettings, sample_rate_hz: u32) -> Result<Ear, SoundError> {
+    Ok(Ear::new(EarSettings {
+        sample_rate_hz,
+        lowest: settings.lowest,
+        highest: settings.highest,
+        reference: settings.reference,
+    })?)
+}
