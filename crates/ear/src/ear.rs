@@ -1,6 +1,17 @@
 //! The ear as a whole.
 
-use crate::{EarError, EarSettings, Heard, Room};
+use crate::decide::{Decision, Judge, Standing};
+use crate::decimate::Decimator;
+use crate::onset::{Onset, OnsetFinder};
+use crate::outbox::Outbox;
+use crate::ring::Ring;
+use crate::room::decibels;
+use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room};
+
+use fifthpeg_core::Pitch;
+
+/// Onsets that may be decided on at the same time.
+const AT_ONCE: usize = 4;
 
 /// Listens to one instrument.
 #[derive(Debug)]
@@ -8,7 +19,19 @@ pub struct Ear {
     settings: EarSettings,
     room: Option<Room>,
     position: u64,
-    power: f64,
+    level: f64,
+    decimator: Decimator,
+    sound: Ring,
+    /// Full-rate sample position of decimated sample 0.
+    origin: i64,
+    before: [f32; 2],
+    treble: f32,
+    finder: OnsetFinder,
+    judge: Judge,
+    decisions: Vec<Decision>,
+    last_onset: f64,
+    next_id: u64,
+    outbox: Outbox,
 }
 
 impl Ear {
@@ -17,11 +40,29 @@ impl Ear {
     /// # Errors
     /// [`EarError`] for settings no ear can work with.
     pub fn new(settings: EarSettings) -> Result<Ear, EarError> {
+        let settings = settings.checked()?;
+        let rate_hz = f64::from(settings.sample_rate_hz);
+        let decimator = Decimator::new(rate_hz);
+        let slow_hz = rate_hz / decimator.factor() as f64;
+        let (lowest, highest) = settings.hearing();
+        let judge = Judge::new(slow_hz, lowest, highest, settings.reference.a4_hz());
+        let notes = (highest - lowest + 1) as usize;
         Ok(Ear {
-            settings: settings.checked()?,
+            settings,
             room: None,
             position: 0,
-            power: 0.0,
+            level: 0.0,
+            finder: OnsetFinder::new(slow_hz, decimator.delay()),
+            decimator,
+            sound: Ring::new(slow_hz as usize),
+            origin: 0,
+            before: [0.0; 2],
+            treble: 0.0,
+            decisions: (0..AT_ONCE).map(|_| Decision::new(&judge, notes)).collect(),
+            judge,
+            last_onset: f64::MIN,
+            next_id: 0,
+            outbox: Outbox::new(),
         })
     }
 
@@ -32,15 +73,98 @@ impl Ear {
 
     /// Takes in mono samples, any number of them. Allocates nothing.
     pub fn hear(&mut self, samples: &[f32]) {
+        let level_share = 50.0 / f64::from(self.settings.sample_rate_hz);
         for &sample in samples {
+            let sample = if sample.is_finite() {
+                sample.clamp(-4.0, 4.0)
+            } else {
+                0.0
+            };
             self.position += 1;
-            self.power += 0.001 * (f64::from(sample * sample) - self.power);
+            self.level += level_share * (f64::from(sample * sample) - self.level);
+            let bend = sample - 2.0 * self.before[0] + self.before[1];
+            self.before = [sample, self.before[0]];
+            self.treble += bend * bend;
+            if let Some(slow) = self.decimator.push(sample) {
+                let treble = self.treble / self.decimator.factor() as f32;
+                self.treble = 0.0;
+                self.sound.push(slow);
+                self.advance(treble);
+            }
         }
+    }
+
+    /// Goes on by one decimated sample.
+    fn advance(&mut self, treble: f32) {
+        if let Some(onset) = self.finder.push(&self.sound, treble) {
+            self.begin(onset);
+        }
+        let end = self.sound.end() as i64;
+        for i in 0..self.decisions.len() {
+            if self.decisions[i].busy && end >= self.decisions[i].next_look(&self.judge) {
+                self.look(i);
+            }
+        }
+    }
+
+    fn begin(&mut self, onset: Onset) {
+        let slow_hz = self.slow_hz();
+        if onset.at < self.last_onset + 0.04 * slow_hz {
+            return;
+        }
+        let clean_from = (self.last_onset + 0.012 * slow_hz).max(0.0) as i64;
+        self.last_onset = onset.at;
+        if let Some(free) = self.decisions.iter_mut().find(|decision| !decision.busy) {
+            free.begin(onset, clean_from, &self.sound, &mut self.judge);
+        }
+    }
+
+    fn look(&mut self, i: usize) {
+        let decision = &mut self.decisions[i];
+        let standing = decision.look(&self.sound, &self.finder, &mut self.judge);
+        let onset = decision.onset;
+        let level_db = decibels(f64::from(decision.power));
+        let heard = match standing {
+            Standing::Waiting => return,
+            Standing::Unclear => Heard::Unsure {
+                onset: self.full_rate(onset.at),
+                level_db,
+                why: Doubt::NoClearPitch,
+            },
+            Standing::Note(fit) => {
+                let nearest = fit.midi.round();
+                let Some(pitch) = Pitch::new(nearest as u8) else {
+                    return;
+                };
+                let id = PluckId(self.next_id);
+                self.next_id += 1;
+                Heard::Pluck(Pluck {
+                    id,
+                    onset: self.full_rate(onset.at),
+                    onset_uncertainty: onset.uncertainty * self.decimator.factor() as f64,
+                    pitch,
+                    cents: f64::from(fit.midi - nearest) * 100.0,
+                    level_db,
+                    decided_at: self.position,
+                })
+            }
+        };
+        self.decisions[i].busy = false;
+        self.outbox.push(heard);
+    }
+
+    fn slow_hz(&self) -> f64 {
+        f64::from(self.settings.sample_rate_hz) / self.decimator.factor() as f64
+    }
+
+    /// The sample position that belongs to a decimated one.
+    fn full_rate(&self, slow: f64) -> f64 {
+        self.origin as f64 + (slow - self.decimator.delay()) * self.decimator.factor() as f64
     }
 
     /// The next thing to tell, in order of deciding.
     pub fn poll(&mut self) -> Option<Heard> {
-        None
+        self.outbox.pop()
     }
 
     /// Samples heard so far, those skipped included.
@@ -50,7 +174,7 @@ impl Ear {
 
     /// Short-term level, in dB re full scale.
     pub fn level_db(&self) -> f64 {
-        crate::room::decibels(self.power)
+        decibels(self.level)
     }
 
     /// Takes the measured noise of the room into account.
@@ -62,5 +186,17 @@ impl Ear {
     /// forgotten.
     pub fn skip(&mut self, samples: u64) {
         self.position += samples;
+        self.decimator.forget();
+        self.finder.forget();
+        self.sound.skip_to(self.sound.end());
+        self.origin =
+            self.position as i64 - self.sound.end() as i64 * self.decimator.factor() as i64;
+        self.level = 0.0;
+        self.treble = 0.0;
+        self.before = [0.0; 2];
+        self.last_onset = f64::MIN;
+        for decision in &mut self.decisions {
+            decision.busy = false;
+        }
     }
 }

@@ -11,6 +11,17 @@ pub mod heard;
 pub mod room;
 pub mod settings;
 
+mod decide;
+mod decimate;
+mod floor;
+mod news;
+mod onset;
+mod outbox;
+mod ring;
+mod ringing;
+mod score;
+mod spectrum;
+
 pub use ear::Ear;
 pub use error::EarError;
 pub use heard::{Doubt, Heard, Pluck, PluckId, Settled};
