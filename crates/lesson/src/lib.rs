@@ -5,6 +5,7 @@
 pub mod calling;
 pub mod clock;
 pub mod event;
+pub mod learning;
 pub mod marking;
 pub mod message;
 pub mod moment;

@@ -66,6 +66,18 @@ impl Picker {
         pitches.get(index).copied()
     }
 
+    /// Picks one of these distinct pitches by the rule's weight times its own
+    /// liking, without remembering it, and says which in the order given; `None`
+    /// if there are none. A pitch without a liking is not picked.
+    pub fn pick_by_liking(&mut self, pitches: &[Pitch], likings: &[u32]) -> Option<usize> {
+        let weights: Vec<u64> = pitches
+            .iter()
+            .zip(likings)
+            .map(|(p, liking)| self.weight(*p, pitches.len()) * u64::from(*liking))
+            .collect();
+        self.draw(&weights)
+    }
+
     /// Picks one of the places of `pitch` in the reach, all alike; `None` if
     /// there is none.
     pub fn pick_place(&mut self, pitch: Pitch, reach: &Reach, neck: &Neck) -> Option<Position> {

@@ -3,7 +3,7 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
-use super::heard::PlaceWanted;
+use super::by_hand::PlaceWanted;
 use super::sound::SoundId;
 use super::view::TerminalCall;
 use crate::Moment;
@@ -56,6 +56,8 @@ pub(super) struct Call {
     pub on_asking: bool,
     /// The first hearing has been ordered, under this number.
     pub first_sound: Option<SoundId>,
+    /// When that was to sound.
+    pub first_ordered: Option<Moment>,
     /// The host has been told that it sounded.
     pub sounded_told: bool,
     pub start: Start,
@@ -90,6 +92,7 @@ impl Call {
             arrived,
             on_asking: notice.on_asking,
             first_sound: None,
+            first_ordered: None,
             sounded_told: false,
             start: if notice.tone.is_none() && !notice.on_asking {
                 Start::HostSpeakers(notice.start)

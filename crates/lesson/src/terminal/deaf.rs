@@ -12,10 +12,12 @@
 //!   known here: several players in one room want headphones.
 //!
 //! A pluck is left out if its onset may lie in such a span. Whoever declares
-//! headphones is never deaf.
+//! headphones hears the tones of terminals there, and is taken to sit among
+//! others with headphones: then only the host's speakers make deaf.
 
 use core::time::Duration;
 
+use super::by_hand::earlier;
 use super::sound::SoundId;
 use crate::Moment;
 use crate::message::Voice;
@@ -41,20 +43,30 @@ pub const fn longest_tone(voice: Voice) -> Duration {
     }
 }
 
+/// Who sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum By {
+    /// This terminal, under this order.
+    This(SoundId),
+    /// The other terminals in the room.
+    Others,
+    /// The host's speakers.
+    Speakers,
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Span {
-    /// The order of this terminal that made it, if one did.
-    of: Option<SoundId>,
+    by: By,
     from: Moment,
     until: Moment,
 }
 
 impl Span {
-    fn new(of: Option<SoundId>, start: Moment, off: Duration, lasts: Duration) -> Self {
+    fn new(by: By, start: Moment, off: Duration, lasts: Duration) -> Self {
         let lasts = (lasts + AFTERSOUND + off).min(LONGEST_DEAF);
         Self {
-            of,
-            from: Moment::from_micros(0) + start.since(Moment::from_micros(0) + off),
+            by,
+            from: earlier(start, off),
             until: start + lasts,
         }
     }
@@ -69,39 +81,45 @@ pub(super) struct Deafness {
 impl Deafness {
     /// This terminal is about to sound a tone.
     pub fn ordered(&mut self, id: SoundId, at: Moment, voice: Voice) {
-        self.add(Span::new(Some(id), at, Duration::ZERO, longest_tone(voice)));
+        self.add(Span::new(
+            By::This(id),
+            at,
+            Duration::ZERO,
+            longest_tone(voice),
+        ));
     }
 
     /// It did, or will, at `started`, give or take `off`.
     pub fn sounded(&mut self, id: SoundId, started: Moment, off: Duration, lasts: Duration) {
         self.silent(id);
-        self.add(Span::new(Some(id), started, off, lasts));
+        self.add(Span::new(By::This(id), started, off, lasts));
     }
 
     /// Nothing was or will be heard of it.
     pub fn silent(&mut self, id: SoundId) {
-        self.spans.retain(|s| s.of != Some(id));
+        self.spans.retain(|s| s.by != By::This(id));
     }
 
-    /// Something sounds in the room from `start` on, give or take `off`.
-    pub fn in_the_room(&mut self, start: Moment, off: Duration, voice: Voice) {
-        self.add(Span::new(None, start, off, longest_tone(voice)));
+    /// Others sound a tone in the room from `start` on, give or take `off`.
+    pub fn in_the_room(&mut self, by: By, start: Moment, off: Duration, voice: Voice) {
+        self.add(Span::new(by, start, off, longest_tone(voice)));
     }
 
     /// Whether a tone may have sounded at any moment from `from` to `until`.
-    pub fn between(&self, from: Moment, until: Moment) -> bool {
-        self.spans.iter().any(|s| s.from <= until && from < s.until)
-    }
-
-    /// Whether a tone sounds at `now`.
-    pub fn at(&self, now: Moment) -> bool {
-        self.between(now, now)
+    pub fn between(&self, from: Moment, until: Moment, headphones: bool) -> bool {
+        self.audible(headphones)
+            .any(|s| s.from <= until && from < s.until)
     }
 
     /// The next moment after `now` at which a span begins or ends.
-    pub fn next_change(&self, now: Moment) -> Option<Moment> {
-        let ends = self.spans.iter().flat_map(|s| [s.from, s.until]);
+    pub fn next_change(&self, now: Moment, headphones: bool) -> Option<Moment> {
+        let ends = self.audible(headphones).flat_map(|s| [s.from, s.until]);
         ends.filter(|at| *at > now).min()
+    }
+
+    fn audible(&self, headphones: bool) -> impl Iterator<Item = &Span> {
+        let heard = move |s: &&Span| !headphones || s.by == By::Speakers;
+        self.spans.iter().filter(heard)
     }
 
     fn add(&mut self, span: Span) {

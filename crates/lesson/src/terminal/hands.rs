@@ -47,6 +47,9 @@ pub const MOST_TIMES: u8 = 8;
 /// Plucks and chords of a call that are kept; more than any row needs.
 const KEPT: usize = 64;
 
+/// The number of plucks that can be named no more.
+const GONE: u64 = u64::MAX;
+
 /// How a terminal with a microphone takes answers from the instrument.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct HandsFree {
@@ -135,15 +138,21 @@ impl Hands {
         *self = Self::default();
     }
 
-    /// A pluck was heard. Told twice, it counts once.
-    pub fn pluck(&mut self, pluck: Pluck) {
-        if self.find(pluck.id).is_none() {
-            self.keep(Kept::Pluck {
-                pluck,
-                tried: false,
-                spent: false,
-            });
+    /// A pluck was heard. Told twice, it counts once. An ear that began anew may
+    /// count from the beginning again: the older pluck of that number then has
+    /// nobody left to take it back.
+    pub fn pluck(&mut self, new: Pluck) {
+        if let Some(Kept::Pluck { pluck, .. }) = self.find_mut(new.id) {
+            if pluck.at == new.at {
+                return;
+            }
+            pluck.id = GONE;
         }
+        self.keep(Kept::Pluck {
+            pluck: new,
+            tried: false,
+            spent: false,
+        });
     }
 
     /// Several notes at once were heard.

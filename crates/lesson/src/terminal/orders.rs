@@ -125,6 +125,7 @@ impl Terminal {
             self.awaiting_clock = None;
             if let Some(call) = &mut self.call {
                 call.first_sound = Some(sound);
+                call.first_ordered = Some(now);
             }
         }
         if asks {

@@ -1,6 +1,7 @@
 //! Calls as they come, when their tones sound, and what goes to the host.
 
 use super::call::{Call, Start};
+use super::deaf::By;
 use super::sound::{SoundId, SoundKind, SoundOrder};
 use super::{CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Terminal, UNSENT_KEPT};
 use crate::Moment;
@@ -52,6 +53,7 @@ impl Terminal {
         let id = self.order_sound(tone, at, SoundKind::Call);
         if let Some(call) = &mut self.call {
             call.first_sound = Some(id);
+            call.first_ordered = Some(at);
         }
     }
 
@@ -94,10 +96,13 @@ impl Terminal {
             }
             _ => (now, CLOCK_PATIENCE),
         };
-        if tone.is_none() {
+        let by = if tone.is_none() {
             off += HOST_SPEAKERS_ALLOWANCE;
-        }
-        self.deaf.in_the_room(at, off, voice);
+            By::Speakers
+        } else {
+            By::Others
+        };
+        self.deaf.in_the_room(by, at, off, voice);
     }
 
     /// The host's `start` on this clock, or `now` if that is past, cannot be

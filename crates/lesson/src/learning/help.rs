@@ -1,0 +1,163 @@
+//! Who needs help: each student at a glance, with the reason.
+
+use core::cmp::Reverse;
+use core::fmt;
+
+use super::beta::beta_below;
+use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey};
+use super::figures as f;
+use super::model::Model;
+
+/// Calls looked back at. Our choice.
+pub const LOOK_BACK: usize = 8;
+/// Calls before anything is said but silence. Our choice.
+pub const LEAST_CALLS: u32 = 3;
+/// How sure it must be that a student is below [`f::DROWNING`], or searches
+/// long in more than half of the calls. Our choice.
+pub const SURE: f64 = 0.8;
+
+/// How a student is doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum State {
+    /// Too few calls to say.
+    New,
+    /// Finds most.
+    Steady,
+    /// Finds, after long searches.
+    SearchingLong {
+        /// In how many of the calls.
+        long: u32,
+    },
+    /// Misses many.
+    Missing {
+        /// How many.
+        missed: u32,
+        /// The kind that more than half of them are of, if there is one.
+        by: Option<Confusion>,
+    },
+    /// Nothing came in the last calls.
+    Silent {
+        /// How many calls running.
+        calls: u32,
+    },
+}
+
+/// One student at a glance. As text, a short phrase.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Glance {
+    /// Who.
+    pub student: StudentKey,
+    /// How.
+    pub state: State,
+    /// Calls looked at.
+    pub of: u32,
+}
+
+impl Glance {
+    /// Whether this student needs help.
+    pub fn needs_help(&self) -> bool {
+        !matches!(self.state, State::New | State::Steady)
+    }
+
+    /// Who comes first: the silent, then those who miss most, then those who
+    /// search long.
+    fn urgency(&self) -> (u32, u32) {
+        match self.state {
+            State::Silent { calls } => (4, calls),
+            State::Missing { missed, .. } => (3, missed),
+            State::SearchingLong { long } => (2, long),
+            State::Steady => (1, 0),
+            State::New => (0, 0),
+        }
+    }
+}
+
+/// A student at a glance, from the last [`LOOK_BACK`] calls.
+pub fn glance(model: &Model, student: StudentKey) -> Glance {
+    let newest_first: Vec<&Evidence> = model
+        .listener(student)
+        .into_iter()
+        .flat_map(|l| l.recent().rev().take(LOOK_BACK))
+        .collect();
+    let silent = newest_first
+        .iter()
+        .take_while(|e| e.outcome == Outcome::Silent)
+        .count() as u32;
+    let heard: Vec<&Evidence> = newest_first
+        .iter()
+        .copied()
+        .filter(|e| e.outcome != Outcome::Silent)
+        .collect();
+    let of = heard.len() as u32;
+    let missed = count(&heard, |e| e.outcome != Outcome::FoundFirst);
+    let long = count(&heard, |e| e.grade() == Some(Grade::Long));
+    let state = if silent >= LEAST_CALLS {
+        State::Silent { calls: silent }
+    } else if of < LEAST_CALLS {
+        State::New
+    } else if surely_above(1.0 - f::DROWNING, missed, of) {
+        State::Missing {
+            missed,
+            by: most_of(&heard, missed),
+        }
+    } else if surely_above(0.5, long, of) {
+        State::SearchingLong { long }
+    } else {
+        State::Steady
+    };
+    let of = if let State::Silent { calls } = state {
+        calls
+    } else {
+        of
+    };
+    Glance { student, state, of }
+}
+
+/// All of these at a glance, those who need help first, most urgent on top;
+/// the others in the order given.
+pub fn who_needs_help(model: &Model, students: &[StudentKey]) -> Vec<Glance> {
+    let mut glances: Vec<Glance> = students.iter().map(|s| glance(model, *s)).collect();
+    glances.sort_by_key(|g| Reverse(g.urgency()));
+    glances
+}
+
+fn count(calls: &[&Evidence], which: impl Fn(&Evidence) -> bool) -> u32 {
+    calls.iter().filter(|e| which(e)).count() as u32
+}
+
+/// Whether a share is above `bound` with chance [`SURE`], by the Beta belief
+/// with Jeffreys' prior.
+fn surely_above(bound: f64, count: u32, of: u32) -> bool {
+    let (count, rest) = (f64::from(count), f64::from(of - count));
+    beta_below(bound, count + 0.5, rest + 0.5) <= 1.0 - SURE
+}
+
+fn most_of(calls: &[&Evidence], missed: u32) -> Option<Confusion> {
+    Confusion::ALL
+        .into_iter()
+        .find(|kind| 2 * count(calls, |e| e.miss == Some(*kind)) > missed)
+}
+
+impl fmt::Display for Glance {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let of = self.of;
+        match self.state {
+            State::New => out.write_str("too few calls to say"),
+            State::Steady => out.write_str("steady"),
+            State::SearchingLong { long } => {
+                write!(out, "searching long: in {long} of the last {of} calls")
+            }
+            State::Missing { missed, by } => {
+                write!(out, "missed {missed} of the last {of} at first")?;
+                out.write_str(match by {
+                    Some(Confusion::Octave) => ", mostly by octaves",
+                    Some(Confusion::Neighbour) => ", mostly by a semitone",
+                    Some(Confusion::WholeTone) => ", mostly by a whole tone",
+                    Some(Confusion::Further) => ", mostly by more than a whole tone",
+                    None => "",
+                })
+            }
+            State::Silent { calls } => write!(out, "silent for {calls} calls"),
+        }
+    }
+}

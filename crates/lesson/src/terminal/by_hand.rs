@@ -1,0 +1,357 @@
+//! What is heard from the instrument, and what it means in the lesson: tries,
+//! answers, an offered call, a sung note. When plucks are an answer is decided
+//! in `hands`, when not to listen in `deaf`.
+//!
+//! # Times
+//! The response time of a row runs to the onset of its last pluck. Its
+//! uncertainty is what the output does not know of the tone's start and what
+//! the ear does not know of the onset; nothing is added for a keyboard. Where
+//! the exact place is marked, the place is asked for afterwards, and the time
+//! stays that of the pluck.
+//!
+//! # What can go wrong on the way
+//! - The connection is lost: tries and answers wait, like those of the screen.
+//! - The note is shown or the call closed before a row is sure: it does not
+//!   count, and the student is told. So does an answer on its way to the host.
+//! - The note has been found: more plucks are tries, and answer nothing.
+
+use core::time::Duration;
+use fifthpeg_core::{Pitch, Position};
+
+use super::call::Call;
+use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT};
+use super::heard::{Doubt, HeardNote, HeardPluck, Listening};
+use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal};
+use crate::Moment;
+use crate::marking::{Marking, places_sounding};
+use crate::message::{Answer, FromStudent, Mode, Refusal, Source};
+use crate::singing::SUNG_RANGE_HZ;
+use crate::view::CallStage;
+
+/// An answer by hand that waits for its place, where the exact place is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PlaceWanted {
+    pub pitch: Pitch,
+    pub places: Vec<Position>,
+    /// Measured when it was plucked.
+    pub response: Option<Duration>,
+    pub uncertainty: Duration,
+}
+
+/// How far a voice is believed to have moved, in cents: what goes to the host.
+const MOST_SPREAD_CENTS: f32 = 1200.0;
+
+/// `at`, less `by`.
+pub(super) fn earlier(at: Moment, by: Duration) -> Moment {
+    let origin = Moment::from_micros(0);
+    origin + at.since(origin + by)
+}
+
+impl Terminal {
+    /// Says whether and how the instrument is listened to; `None` without a
+    /// microphone.
+    pub fn set_hands_free(&mut self, settings: Option<HandsFree>) {
+        self.hands_free = settings;
+        if settings.is_none() {
+            self.hands.clear();
+            self.last_heard = None;
+        }
+    }
+
+    /// What the ear reports, at `now`. Reports come in the order in which the
+    /// ear makes them; the onsets they tell of lie a little back.
+    ///
+    /// Left out is what was played before the call sounded, and what may be a
+    /// tone of the lesson itself.
+    pub fn handle_heard(&mut self, heard: HeardNote, now: Moment) {
+        let Some(settings) = self.hands_free else {
+            return;
+        };
+        match heard {
+            HeardNote::Pluck {
+                id,
+                pitch,
+                cents,
+                at,
+                uncertainty,
+            } => {
+                if self.deaf_between(at, uncertainty, Duration::ZERO) {
+                    return;
+                }
+                self.last_heard = Some(HeardPluck {
+                    id,
+                    pitch,
+                    cents,
+                    settled: false,
+                    at,
+                });
+                if self.counts_from().is_some_and(|from| at >= from) {
+                    self.hands.pluck(Pluck {
+                        id,
+                        pitch,
+                        at,
+                        uncertainty,
+                        sure_from: now + WITHDRAW_LIMIT,
+                    });
+                }
+            }
+            HeardNote::Settled { id, cents, .. } => {
+                self.hands.settled(id, now);
+                if let Some(last) = self.last_heard.as_mut().filter(|h| h.id == id) {
+                    last.cents = cents;
+                    last.settled = true;
+                }
+            }
+            HeardNote::Withdrawn { id, why } => {
+                if self.hands.withdrawn(id, why == Doubt::SeveralNotes) {
+                    self.refuse_here(Refusal::HeardWithdrawn);
+                }
+                self.last_heard.take_if(|h| h.id == id);
+            }
+            HeardNote::Unsure { at, why } => {
+                if why == Doubt::SeveralNotes
+                    && !self.deaf_between(at, Duration::ZERO, Duration::ZERO)
+                {
+                    self.hands.chord(at);
+                }
+            }
+            HeardNote::Sung {
+                frequency_hz,
+                spread_cents,
+                at,
+                lasted,
+            } => {
+                if !self.deaf_between(at, Duration::ZERO, lasted) {
+                    self.sung(frequency_hz, spread_cents, at);
+                }
+            }
+        }
+        self.move_hands(settings, now);
+    }
+
+    /// Sends the tries and answers by hand that have become sure.
+    pub(super) fn move_hands(&mut self, settings: HandsFree, now: Moment) {
+        // Between a lost connection and the host naming the call again nothing
+        // is decided.
+        if !self.hands_may_answer() {
+            return;
+        }
+        while let Some(pluck) = self.hands.next_try(now) {
+            let at = Answer::Pitch(pluck.pitch);
+            if let Some(call) = &mut self.call {
+                call.keep_try(at);
+                let message = FromStudent::Try {
+                    call: call.id,
+                    at,
+                    source: Source::Instrument,
+                };
+                self.send(message);
+            }
+        }
+        while let Some(commit) = self.hands.take(settings, now) {
+            self.answer_by_hand(commit);
+        }
+    }
+
+    fn answer_by_hand(&mut self, commit: Commit) {
+        let Ok(marking) = self.rules().map(|r| r.marking) else {
+            return;
+        };
+        let Some(call) = self.call.as_ref().filter(|c| !c.found) else {
+            // More plucks of a note found already are playing.
+            return;
+        };
+        let off = commit.onset_uncertainty.unwrap_or(KEYBOARD_ALLOWANCE);
+        let (response, uncertainty) = call.response(commit.at, &self.clock, off);
+        if marking != Marking::ExactPlace {
+            let answer = Answer::Pitch(commit.pitch);
+            self.give(answer, Source::Instrument, response, uncertainty);
+            return;
+        }
+        let places = self
+            .neck
+            .as_ref()
+            .map_or_else(Vec::new, |n| places_sounding(n, commit.pitch));
+        match places[..] {
+            [] => self.refuse_here(Refusal::HeardOffNeck),
+            // It can have been played nowhere else.
+            [only] => {
+                let answer = Answer::Place(only);
+                self.give(answer, Source::Instrument, response, uncertainty);
+            }
+            _ => {
+                if let Some(call) = &mut self.call {
+                    call.place_wanted = Some(PlaceWanted {
+                        pitch: commit.pitch,
+                        places,
+                        response,
+                        uncertainty,
+                    });
+                }
+            }
+        }
+    }
+
+    /// A key or foot switch commits the pluck heard last.
+    pub(super) fn answer_heard(&mut self, now: Moment) -> Result<(), Refusal> {
+        let settings = self.hands_free.ok_or(Refusal::NotListening)?;
+        self.may_answer()?;
+        self.hands.press(settings, now)?;
+        self.move_hands(settings, now);
+        Ok(())
+    }
+
+    /// Where the pitch heard was played. The time is that of the pluck: the
+    /// note was found then, and naming the place is writing it down.
+    pub(super) fn answer_place(&mut self, place: Position) -> Result<(), Refusal> {
+        let call = self.may_answer()?;
+        let wanted = call.place_wanted.as_ref().ok_or(Refusal::NothingHeard)?;
+        if !wanted.places.contains(&place) {
+            let neck = self.neck.as_ref().ok_or(Refusal::NotConnected)?;
+            neck.pitch_at(place).ok_or(Refusal::NoSuchPlace(place))?;
+            return Err(Refusal::OtherPitchThanHeard(wanted.pitch));
+        }
+        let (response, uncertainty) = (wanted.response, wanted.uncertainty);
+        let answer = Answer::Place(place);
+        self.give(answer, Source::Instrument, response, uncertainty);
+        Ok(())
+    }
+
+    /// Calls the pitch heard last, in a lesson of friends.
+    pub(super) fn call_heard(&mut self) -> Result<(), Refusal> {
+        self.hands_free.ok_or(Refusal::NotListening)?;
+        self.may_pick()?;
+        let heard = self.last_heard.ok_or(Refusal::NothingHeard)?;
+        self.pick(Some(Answer::Pitch(heard.pitch)))
+    }
+
+    /// The pitch that a friend whose turn it is may call by confirming it.
+    pub(super) fn offered(&self) -> Option<Pitch> {
+        self.may_pick().ok()?;
+        self.last_heard.map(|h| h.pitch)
+    }
+
+    /// Something else begins: what was heard before does not count for it. An
+    /// answer that only waited to be sure is told to come too late.
+    pub(super) fn hands_down(&mut self) {
+        let waits = self.hands_free.is_some_and(|s| self.hands.is_waiting(s));
+        self.hands = Hands::default();
+        self.last_heard = None;
+        let Some(call) = &mut self.call else { return };
+        let wanted = call.place_wanted.take().is_some();
+        if (waits || wanted) && !call.found && !call.you_call {
+            let late = Refusal::TooLate {
+                call: call.id,
+                serial: call.last_serial.saturating_add(1),
+            };
+            self.refuse_here(late);
+        }
+    }
+
+    pub(super) fn listening(&self, now: Moment) -> Listening {
+        match self.hands_free {
+            None => Listening::Off,
+            Some(s) if self.deaf.between(now, now, s.headphones) => Listening::Deaf,
+            Some(_) => Listening::On,
+        }
+    }
+
+    /// The run of plucks that may still become an answer, for showing.
+    pub(super) fn running(&self, now: Moment) -> Option<(Pitch, u8)> {
+        let settings = self.hands_free?;
+        if !self.hands_may_answer() || self.call.as_ref().is_none_or(|c| c.found) {
+            return None;
+        }
+        self.hands.running(settings, now)
+    }
+
+    /// When listening has something to do or to show next, after `looked`.
+    pub(super) fn hands_deadline(&self) -> Option<Moment> {
+        let settings = self.hands_free?;
+        let deaf = self.deaf.next_change(self.looked, settings.headphones);
+        if !self.hands_may_answer() {
+            return deaf;
+        }
+        let runs_out = self.hands.runs_out(settings).filter(|at| *at > self.looked);
+        [deaf, runs_out, self.hands.deadline(settings)]
+            .into_iter()
+            .flatten()
+            .min()
+    }
+
+    pub(super) fn hands_may_answer(&self) -> bool {
+        self.call
+            .as_ref()
+            .is_some_and(|c| c.stage == CallStage::Open && !c.you_call)
+    }
+
+    /// Whether a tone of the lesson may have sounded from `at`, give or take
+    /// `off`, until `lasted` later.
+    fn deaf_between(&self, at: Moment, off: Duration, lasted: Duration) -> bool {
+        let headphones = self.hands_free.is_some_and(|s| s.headphones);
+        self.deaf
+            .between(earlier(at, off), at + lasted + off, headphones)
+    }
+
+    /// From when plucks count for the open call: not before its tone. Where the
+    /// start is not known here, from when the call came.
+    fn counts_from(&self) -> Option<Moment> {
+        let call = self
+            .call
+            .as_ref()
+            .filter(|c| c.stage == CallStage::Open && !c.you_call)?;
+        if call.waiting_to_ask() {
+            return None;
+        }
+        let started = call.started(&self.clock).map(|(at, _)| at);
+        started.or_else(|| Some(self.expected_start(call)))
+    }
+
+    /// When the call starts as it was ordered here, or as the host named it if
+    /// that still lay ahead when the call came.
+    fn expected_start(&self, call: &Call) -> Moment {
+        let named = self.clock.to_local(call.host_start);
+        let named = named.filter(|at| !call.on_asking && *at <= call.arrived + FURTHEST_START);
+        call.first_ordered
+            .or(named)
+            .map_or(call.arrived, |at| at.max(call.arrived))
+    }
+
+    fn sung(&mut self, frequency_hz: f64, spread_cents: f32, at: Moment) {
+        let asked = self.rules().is_ok_and(|r| r.sing_first);
+        let in_call = self.counts_from().is_some_and(|from| at >= from);
+        let fits = SUNG_RANGE_HZ.contains(&frequency_hz) && spread_cents.is_finite();
+        if let Some(call) = self.call.as_ref().filter(|_| asked && in_call && fits) {
+            let message = FromStudent::Sung {
+                call: call.id,
+                frequency_hz,
+                spread_cents: spread_cents.clamp(0.0, MOST_SPREAD_CENTS),
+            };
+            self.send(message);
+        }
+    }
+
+    /// Refuses what nobody gave an order for.
+    fn refuse_here(&mut self, refusal: Refusal) {
+        self.refusals = self.refusals.wrapping_add(1);
+        self.last_refusal = Some(refusal);
+    }
+
+    /// Whether it is this student's turn to call a note.
+    pub(super) fn may_pick(&self) -> Result<(), Refusal> {
+        if self.rules()?.mode != Mode::Friends {
+            return Err(Refusal::HostOnly);
+        }
+        if !self.joined {
+            return Err(Refusal::NotConnected);
+        }
+        if !matches!(self.turn, Some((_, true))) {
+            return Err(Refusal::NotYourTurn);
+        }
+        let open = |c: &Call| c.stage == CallStage::Open;
+        if self.call.as_ref().is_some_and(open) {
+            return Err(Refusal::CallOpen);
+        }
+        Ok(())
+    }
+}
