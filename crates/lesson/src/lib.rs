@@ -5,6 +5,7 @@
 pub mod calling;
 pub mod clock;
 pub mod event;
+pub mod input;
 pub mod learning;
 pub mod marking;
 pub mod message;
@@ -30,6 +31,7 @@ mod refusal;
 mod roster;
 
 pub use event::LessonEvent;
+pub use input::{GivenInput, LessonInput};
 pub use lesson::Lesson;
 pub use moment::Moment;
 pub use setup::{HostOrder, LessonSetup};

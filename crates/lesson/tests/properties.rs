@@ -16,6 +16,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::outbox::MAX_WAITING;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
+use fifthpeg_lesson::singing::{HINT_CENTS, SUNG_WITHIN_CENTS, SungMark};
 use fifthpeg_lesson::view::{CallStage, LessonView};
 use fifthpeg_lesson::{Lesson, Moment};
 use proptest::prelude::*;
@@ -144,6 +145,10 @@ fn check_messages(
             ToStudent::Refused(_) => {}
             other => assert!(!names_a_note(other), "{other:?}"),
         }
+        if let ToStudent::Sung { call, sung } = message {
+            assert!(view.rules.sing_first && !revealed.contains(call));
+            check_sung(*sung, telling);
+        }
         if let ToStudent::Marked { call, mark, .. } = message
             && !revealed.contains(call)
             && telling != Telling::Interval
@@ -157,6 +162,22 @@ fn check_messages(
             );
             assert!(!interval, "the interval gives the note away");
         }
+    }
+}
+
+/// Octaves and cents, and no more of them than the telling allows.
+fn check_sung(sung: SungMark, telling: Telling) {
+    let cents = f64::from(sung.cents);
+    let most = match telling {
+        Telling::Verdict => SUNG_WITHIN_CENTS,
+        Telling::Hint => HINT_CENTS,
+        Telling::Interval => 600.0,
+    };
+    assert!(cents.abs() <= most, "{sung:?}");
+    if !sung.exact {
+        assert_ne!(telling, Telling::Interval);
+        let side = if telling == Telling::Hint { HINT_CENTS } else { 0.0 };
+        assert_eq!((sung.octaves, cents.abs()), (0, side));
     }
 }
 

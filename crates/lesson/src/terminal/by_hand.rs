@@ -16,7 +16,7 @@
 //! - The note has been found: more plucks are tries, and answer nothing.
 
 use core::time::Duration;
-use fifthpeg_core::{Pitch, Position};
+use fifthpeg_core::{Pitch, Position, Reach};
 
 use super::call::Call;
 use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT};
@@ -222,6 +222,12 @@ impl Terminal {
         self.hands_free.ok_or(Refusal::NotListening)?;
         self.may_pick()?;
         let heard = self.last_heard.ok_or(Refusal::NothingHeard)?;
+        // The host would refuse it as well; here it is refused at once.
+        let reach = self.neck.as_ref().zip(self.rules().ok());
+        let reach = reach.and_then(|(neck, rules)| Reach::resolve(neck, &rules.reach).ok());
+        if reach.is_some_and(|reach| !reach.contains_pitch(heard.pitch)) {
+            return Err(Refusal::OutsideReach);
+        }
         self.pick(Some(Answer::Pitch(heard.pitch)))
     }
 

@@ -25,6 +25,7 @@ pub fn aimed(mut message: FromStudent, last: CallId) -> FromStudent {
         | FromStudent::Sounded { call }
         | FromStudent::Hearing { call }
         | FromStudent::Try { call, .. }
+        | FromStudent::Sung { call, .. }
         | FromStudent::CallerHearAgain { call }
         | FromStudent::CallerReveal { call }
         | FromStudent::CallerClose { call }
@@ -55,6 +56,17 @@ fn answer() -> impl Strategy<Value = Answer> {
     ]
 }
 
+fn source() -> impl Strategy<Value = Source> {
+    prop::sample::select(vec![Source::Screen, Source::Instrument])
+}
+
+fn frequency_hz() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        8 => 60.0..1200.0,
+        1 => prop::sample::select(vec![f64::NAN, f64::INFINITY, -1.0, 0.0, 19.9, 8000.1]),
+    ]
+}
+
 fn said() -> impl Strategy<Value = FromStudent> {
     let call = || prop_oneof![4 => Just(THIS_CALL), 1 => (0_u32..5).prop_map(CallId)];
     let time = prop_oneof![
@@ -65,10 +77,14 @@ fn said() -> impl Strategy<Value = FromStudent> {
     prop_oneof![
         1 => call().prop_map(|call| FromStudent::Sounded { call }),
         2 => call().prop_map(|call| FromStudent::Hearing { call }),
-        2 => (call(), answer()).prop_map(|(call, at)| FromStudent::Try { call, at, source: Source::Screen }),
-        8 => (call(), 0_u32..4, answer(), time).prop_map(|(call, serial, answer, response)| {
+        2 => (call(), answer(), source())
+            .prop_map(|(call, at, source)| FromStudent::Try { call, at, source }),
+        2 => (call(), frequency_hz()).prop_map(|(call, frequency_hz)| FromStudent::Sung {
+            call, frequency_hz, spread_cents: 20.0,
+        }),
+        8 => (call(), 0_u32..4, answer(), source(), time).prop_map(|(call, serial, answer, source, response)| {
             FromStudent::Answer(AnswerNotice {
-                call, serial, answer, source: Source::Screen, response, uncertainty: Duration::from_millis(20),
+                call, serial, answer, source, response, uncertainty: Duration::from_millis(20),
             })
         }),
         3 => prop::option::of(answer()).prop_map(|at| FromStudent::Pick { at }),
@@ -98,6 +114,8 @@ fn order() -> impl Strategy<Value = HostOrder> {
             HostOrder::SetTelling(Telling::Verdict),
             HostOrder::SetTelling(Telling::Hint),
             HostOrder::SetVoice(Voice::Guitar),
+            HostOrder::SetSingFirst(true),
+            HostOrder::SetSingFirst(false),
         ]),
         1 => (0_u32..8).prop_map(|n| HostOrder::Remove(StudentId(n))),
     ]
@@ -142,5 +160,6 @@ pub fn lesson_setup(mode: Mode) -> LessonSetup {
     setup.rules.reach = "octave".parse().expect("a reach");
     setup.max_students = MAX_STUDENTS;
     setup.max_answers = MAX_ANSWERS;
+    setup.rules.sing_first = true;
     setup
 }

@@ -1,6 +1,8 @@
 //! One student's terminal, with the host's part spoken by the test.
 #![allow(dead_code, reason = "each test file uses part of it")]
 
+pub mod ear;
+
 use std::time::Duration;
 
 use fifthpeg_core::{Neck, Position};

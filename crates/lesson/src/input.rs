@@ -1,0 +1,110 @@
+//! What goes into a lesson, as values: whoever keeps them can make the lesson
+//! again after the host was killed.
+
+use crate::Moment;
+use crate::lesson::Lesson;
+use crate::message::{FromStudent, PlaceKey, Refusal, StudentId};
+use crate::setup::{HostOrder, LessonSetup};
+
+/// One thing that goes into a lesson: one variant for each `handle_*`.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LessonInput {
+    /// [`Lesson::handle_join`].
+    Join {
+        /// The name asked for.
+        name: String,
+        /// The key of an old place.
+        key: Option<PlaceKey>,
+        /// Fresh randomness for a new one.
+        new_key: PlaceKey,
+    },
+    /// [`Lesson::handle_message`].
+    Message {
+        /// Who says it.
+        student: StudentId,
+        /// What is said.
+        message: FromStudent,
+    },
+    /// [`Lesson::handle_host`].
+    Order(HostOrder),
+    /// [`Lesson::handle_disconnect`].
+    Disconnect {
+        /// Whose connection is lost.
+        student: StudentId,
+    },
+    /// [`Lesson::handle_timeout`].
+    Timeout,
+}
+
+/// An input with the moment it was given.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GivenInput {
+    /// When, on the host's clock.
+    pub at: Moment,
+    /// What.
+    pub input: LessonInput,
+}
+
+impl Lesson {
+    /// Gives the lesson one input; the same as calling its `handle_*`. The
+    /// number comes back for a student who is let in.
+    ///
+    /// # Errors
+    ///
+    /// As the `handle_*`. A refused [`LessonInput::Join`] has changed nothing
+    /// and need not be kept; any other refused input may have (time has passed)
+    /// and must be, for the lesson to be made again.
+    pub fn apply(&mut self, input: LessonInput, now: Moment) -> Result<Option<StudentId>, Refusal> {
+        match input {
+            LessonInput::Join { name, key, new_key } => {
+                self.handle_join(&name, key, new_key, now).map(Some)
+            }
+            LessonInput::Message { student, message } => {
+                self.handle_message(student, message, now).map(|()| None)
+            }
+            LessonInput::Order(order) => self.handle_host(order, now).map(|()| None),
+            LessonInput::Disconnect { student } => {
+                self.handle_disconnect(student, now);
+                Ok(None)
+            }
+            LessonInput::Timeout => {
+                self.handle_timeout(now);
+                Ok(None)
+            }
+        }
+    }
+
+    /// Makes a lesson again from its setup, the moment it began and the inputs
+    /// it was given, oldest first. Its messages are thrown away, since they
+    /// were sent or will be asked for again; its events wait to be taken with
+    /// [`Lesson::poll_event`], the same as the first time.
+    ///
+    /// The first lesson's messages must have been taken after every input, as
+    /// they are here: what waits in its outbox can make it part from a student.
+    ///
+    /// # Errors
+    ///
+    /// As [`Lesson::new`]. Inputs that were refused the first time are refused
+    /// again, which is no error.
+    pub fn replay(
+        setup: LessonSetup,
+        began: Moment,
+        inputs: impl IntoIterator<Item = GivenInput>,
+    ) -> Result<Lesson, Refusal> {
+        let mut lesson = Lesson::new(setup, began)?;
+        for GivenInput { at, input } in inputs {
+            // Refused then, refused now.
+            let _ = lesson.apply(input, at);
+            while lesson.poll_message().is_some() {}
+        }
+        Ok(lesson)
+    }
+
+    /// The students whose connection the lesson takes to be up. After
+    /// [`Lesson::replay`] nobody's is: give each a
+    /// [`LessonInput::Disconnect`], and keep that as well.
+    pub fn connected(&self) -> Vec<StudentId> {
+        let here = self.roster.iter().filter(|s| s.here());
+        here.map(|s| s.id).collect()
+    }
+}
