@@ -10,6 +10,7 @@ use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
 use crate::choice::Choice;
+use crate::ear_options::EarOptions;
 use crate::values::{
     CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
     parse_room, parse_seed,
@@ -200,6 +201,17 @@ pub struct HostArgs {
     #[arg(long)]
     pub no_announce: bool,
 
+    /// Invite students to sing each note before they search for it
+    ///
+    /// Nothing waits for it. Students with a microphone are told the octave and
+    /// how many cents away they sang.
+    #[arg(long)]
+    pub sing_first: bool,
+
+    /// How the host's own instrument is listened to.
+    #[command(flatten)]
+    pub ear: EarOptions,
+
     /// How it looks and sounds.
     #[command(flatten)]
     pub manner: Manner,
@@ -223,6 +235,10 @@ pub struct JoinArgs {
     /// With --list, how many seconds to look
     #[arg(long, value_name = "SECONDS", default_value = "2", value_parser = parse_look, allow_negative_numbers = true, requires = "list")]
     pub look: u16,
+
+    /// How the instrument is listened to.
+    #[command(flatten)]
+    pub ear: EarOptions,
 
     /// How it looks and sounds.
     #[command(flatten)]

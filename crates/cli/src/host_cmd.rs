@@ -6,11 +6,13 @@ use fifthpeg_core::{Reach, ReachSpec};
 use fifthpeg_host::{Host, HostConfig, HostError, Prepared, any_address};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::{Mode, Rules, Sounding};
+use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_sound::Level;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
 use crate::args::{HostArgs, USUAL_PORT};
 use crate::failure::Failure;
+use crate::instrument::Instrument;
 use crate::opening::{self, Opened};
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
@@ -25,6 +27,7 @@ use crate::{necks, result, screen};
 /// When the lesson cannot be set up or started.
 pub fn run(args: &HostArgs) -> Result<(), Failure> {
     opening::output_choice(&args.manner)?;
+    args.ear.choice()?;
     let setup = setup(args)?;
     let plain = opening::is_plain(&args.manner);
     let friends = args.friends;
@@ -70,6 +73,7 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
         voice: args.voice,
         a4_hz: args.a4,
         flats: args.flats,
+        sing_first: args.sing_first,
         ..setup.rules
     };
     if args.friends && args.sounding == Sounding::HostSpeakers && !opening::is_device(&args.manner)
@@ -112,6 +116,15 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if let Some(sound) = sound {
         say.say(Word::Sound, sound);
     }
+    let microphone = args.ear.choice()?;
+    say.say(
+        Word::Hint,
+        if args.friends {
+            opening::microphone_hint(&microphone, &args.ear)
+        } else {
+            opening::host_microphone_hint(&microphone)
+        },
+    );
     if input.is_some() {
         if !args.friends {
             plain::rules::say_all(&rules, &mut say);
@@ -125,9 +138,12 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let outcome = if args.friends {
         friend(args, &host, input, &mut say, &mut stop).await
     } else {
+        let mut instrument = Instrument::new(microphone);
         match input {
             Some(mut input) => {
-                plain::host::run(&host, (events, notices), &mut input, &mut say, &mut stop).await;
+                let heard = (events, notices);
+                let own = &mut instrument;
+                plain::host::run(&host, own, heard, &mut input, &mut say, &mut stop).await;
                 Ok(())
             }
             None => {
@@ -135,7 +151,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
                     silence,
                     ..opening::screen_options(&args.manner, args.hide_target)
                 };
-                screen::host::run(&host, joining(&host), options)
+                screen::host::run(&host, instrument, joining(&host), options)
                     .await
                     .map(drop)
                     .map_err(Failure::runtime)
@@ -207,6 +223,9 @@ async fn friend(
     let opened = opening::sound(&args.manner)?;
     say.say(Word::Sound, &opened.words);
     let name = args.name_in_lesson.clone().unwrap_or_default();
+    let microphone = args.ear.choice()?;
+    let hands_free = args.ear.hands_free();
+    let plays = (!microphone.is_none()).then_some(hands_free);
     let student = fifthpeg_student::start(StudentConfig {
         name,
         target: Target::Address(loopback(host)),
@@ -214,12 +233,17 @@ async fn friend(
         level: opened.level,
         // The place goes with the host, which is this same program.
         places: None,
+        microphone,
+        hands_free,
     })
     .await
     .map_err(Failure::runtime)?;
     let outcome = match input {
-        Some(mut input) => plain::student::run(&student, Some(host), &mut input, say, stop).await,
-        None => friend_screen(args, host, &student, opened.silence).await,
+        Some(mut input) => {
+            let times = hands_free.times;
+            plain::student::run(&student, Some(host), times, &mut input, say, stop).await
+        }
+        None => friend_screen(args, host, &student, plays, opened.silence).await,
     };
     let left = student.leave().await.map_err(Failure::runtime);
     outcome.and(left)
@@ -229,6 +253,7 @@ async fn friend_screen(
     args: &HostArgs,
     host: &Host,
     student: &Student,
+    plays: Option<HandsFree>,
     silence: Option<&'static str>,
 ) -> Result<(), Failure> {
     let options = ScreenOptions {
@@ -239,7 +264,7 @@ async fn friend_screen(
         host,
         joining: joining(host),
     };
-    screen::student::run(student, options, Some(side))
+    screen::student::run(student, options, plays, Some(side))
         .await
         .map(drop)
         .map_err(Failure::runtime)

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_student::{Status, Student, StudentConfig, StudentError, Target};
 
@@ -25,6 +26,7 @@ pub fn run(args: &JoinArgs) -> Result<(), Failure> {
         return opening::runtime()?.block_on(list(args));
     }
     opening::output_choice(&args.manner)?;
+    args.ear.choice()?;
     let input = plain
         .then(|| {
             Input::open(args.manner.script.as_deref(), |line| {
@@ -68,21 +70,28 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
     say.say(Word::Caution, opening::CAUTION);
     let opened = opening::sound(&args.manner)?;
     say.say(Word::Sound, &opened.words);
+    let microphone = args.ear.choice()?;
+    let hands_free = args.ear.hands_free();
+    let plays = (!microphone.is_none()).then_some(hands_free);
+    say.say(Word::Hint, opening::microphone_hint(&microphone, &args.ear));
     let student = fifthpeg_student::start(StudentConfig {
         name: args.name_in_lesson.clone().unwrap_or_default(),
         target,
         output: opened.output,
         level: opened.level,
         places: places(),
+        microphone,
+        hands_free,
     })
     .await
     .map_err(Failure::runtime)?;
 
     let outcome = match input {
         Some(mut input) => {
-            plain::student::run(&student, None, &mut input, &mut say, &mut stop).await
+            let times = hands_free.times;
+            plain::student::run(&student, None, times, &mut input, &mut say, &mut stop).await
         }
-        None => on_screen(args, &student, opened.silence).await,
+        None => on_screen(args, &student, plays, opened.silence).await,
     };
     let ended_first = matches!(*student.status().borrow(), Status::Ended);
     let view = student.view();
@@ -105,13 +114,14 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
 async fn on_screen(
     args: &JoinArgs,
     student: &Student,
+    plays: Option<HandsFree>,
     silence: Option<&'static str>,
 ) -> Result<(), Failure> {
     let options = ScreenOptions {
         silence,
         ..opening::screen_options(&args.manner, false)
     };
-    screen::student::run(student, options, None)
+    screen::student::run(student, options, plays, None)
         .await
         .map(drop)
         .map_err(Failure::runtime)?;

@@ -4,9 +4,11 @@
 pub mod args;
 pub mod choice;
 pub mod complain;
+pub mod ear_options;
 pub mod failure;
 pub mod files;
 pub mod host_cmd;
+pub mod instrument;
 pub mod join_cmd;
 pub mod neck_cmd;
 pub mod neck_text;

@@ -4,9 +4,10 @@ use std::collections::hash_map::RandomState;
 use std::hash::{BuildHasher, Hasher};
 use std::io::IsTerminal;
 
-use fifthpeg_sound::{Level, Output, OutputChoice};
+use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice};
 
 use crate::args::Manner;
+use crate::ear_options::EarOptions;
 use crate::failure::Failure;
 use crate::screen::options::{Colour, ScreenOptions};
 
@@ -78,6 +79,40 @@ pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
         words,
         silence,
     })
+}
+
+/// What a student is told about listening, before the lesson.
+pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
+    if choice.is_none() {
+        return "nothing listens here; --microphone microphone lets you answer on your instrument"
+            .to_owned();
+    }
+    let deaf = if ear.headphones {
+        ""
+    } else {
+        " (not while a tone sounds: --headphones changes that)"
+    };
+    format!(
+        "{choice} is listened to{deaf}; sound stays on this machine. A note plucked {} answers",
+        match ear.plucks {
+            1 => "once".to_owned(),
+            2 => "twice in a row".to_owned(),
+            more => format!("{more} times in a row"),
+        }
+    )
+}
+
+/// What a host is told about listening, before the lesson.
+pub fn host_microphone_hint(choice: &InputChoice) -> String {
+    if choice.is_none() {
+        "nothing listens here; --microphone microphone lets you call a note by playing it"
+            .to_owned()
+    } else {
+        format!(
+            "{choice} is listened to; sound stays on this machine. A note you play is called once \
+             you confirm it"
+        )
+    }
 }
 
 /// A seed that differs from run to run.

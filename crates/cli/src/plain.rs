@@ -3,6 +3,7 @@
 
 pub mod describe;
 pub mod desk;
+pub mod ear_report;
 pub mod host;
 pub mod host_lines;
 pub mod host_report;

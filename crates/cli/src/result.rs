@@ -98,7 +98,7 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
         .unwrap_or(0)
         .max("name".len());
     let mut lines = vec![format!(
-        "{:widest$}  calls  found  first answer  hearings  tries  median time",
+        "{:widest$}  calls  found  first answer  played  sung  hearings  tries  median time",
         "name"
     )];
     for student in &view.students {
@@ -109,11 +109,13 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
             (None, None) => "-".to_owned(),
         };
         lines.push(format!(
-            "{:widest$}  {:>5}  {:>5}  {:>12}  {:>8}  {:>5}  {time}",
+            "{:widest$}  {:>5}  {:>5}  {:>12}  {:>6}  {:>4}  {:>8}  {:>5}  {time}",
             text::one_line(&student.name),
             tally.calls,
             tally.found,
             tally.found_first,
+            tally.played,
+            tally.sung,
             tally.hearings,
             tally.tries,
         ));

@@ -3,7 +3,8 @@
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
-use fifthpeg_sound::{Level, Output};
+use fifthpeg_lesson::terminal::HandsFree;
+use fifthpeg_sound::{InputChoice, Level, Output};
 
 /// What a student's terminal is started with.
 pub struct StudentConfig {
@@ -19,10 +20,14 @@ pub struct StudentConfig {
     /// that a program that was killed gets it back when it is started again
     /// under the same name. `None` keeps nothing.
     pub places: Option<PathBuf>,
+    /// The microphone to listen to; none at all unless it is asked for.
+    pub microphone: InputChoice,
+    /// What a note heard from it means.
+    pub hands_free: HandsFree,
 }
 
 impl StudentConfig {
-    /// At the usual level, with nothing kept in files.
+    /// At the usual level, with nothing kept in files and no microphone.
     pub fn new(name: impl Into<String>, target: Target, output: Box<dyn Output>) -> Self {
         Self {
             name: name.into(),
@@ -30,6 +35,8 @@ impl StudentConfig {
             output,
             level: Level::default(),
             places: None,
+            microphone: InputChoice::none(),
+            hands_free: HandsFree::default(),
         }
     }
 }

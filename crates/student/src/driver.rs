@@ -1,23 +1,39 @@
 //! The one task that owns the terminal.
 
+use core::time::Duration;
 use std::sync::Arc;
+use std::time::Instant;
 
+use fifthpeg_core::Reference;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
-use fifthpeg_lesson::terminal::{LONGEST_DEAF, StudentOrder, Terminal, TerminalView};
+use fifthpeg_lesson::terminal::{HandsFree, StudentOrder, Terminal, TerminalView};
 use fifthpeg_link::clock::LocalClock;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use crate::Status;
+use crate::ear::{Ear, FromEar, Tuning};
+use crate::heard;
 use crate::network::{FromNetwork, Network, ToHost};
 use crate::speaker::{Sounded, Speaker};
 
 /// An order with the way to its answer.
-pub(crate) struct Order {
-    pub(crate) order: StudentOrder,
-    /// When the student asked.
-    pub(crate) asked: Moment,
-    pub(crate) reply: oneshot::Sender<Result<(), Refusal>>,
+pub(crate) enum Order {
+    /// For the lesson.
+    Lesson {
+        order: StudentOrder,
+        /// When the student asked.
+        asked: Moment,
+        reply: oneshot::Sender<Result<(), Refusal>>,
+    },
+    /// Listen to the microphone, or no longer; the answer is whether there is
+    /// one.
+    Listen {
+        wanted: bool,
+        reply: oneshot::Sender<bool>,
+    },
+    /// Measure the room; the answer is whether the microphone listens.
+    Calibrate { reply: oneshot::Sender<bool> },
 }
 
 pub(crate) struct Driver {
@@ -28,6 +44,10 @@ pub(crate) struct Driver {
     pub(crate) view: watch::Sender<Arc<TerminalView>>,
     pub(crate) status: watch::Sender<Status>,
     pub(crate) sound_trouble: watch::Sender<Option<String>>,
+    pub(crate) ear: Ear,
+    pub(crate) hands_free: HandsFree,
+    /// The terminal has been told that a microphone listens.
+    pub(crate) listens: bool,
     /// Nothing more goes to or comes from the host.
     pub(crate) over: bool,
 }
@@ -40,9 +60,11 @@ impl Driver {
         mut self,
         mut orders: mpsc::Receiver<Order>,
         mut reports: mpsc::UnboundedReceiver<Sounded>,
+        mut heard: mpsc::Receiver<FromEar>,
     ) -> Speaker {
         loop {
             let deadline = self.terminal.next_deadline().map(|m| self.clock.instant(m));
+            let ear_deadline = self.ear.next_deadline();
             tokio::select! {
                 order = orders.recv() => match order {
                     Some(order) => self.take_order(order),
@@ -51,11 +73,17 @@ impl Driver {
                 event = self.network.next(), if !self.over => self.take(event),
                 // The sound thread lives as long as this task.
                 Some(sounded) = reports.recv() => self.take_sounded(sounded),
+                // The ear lives as long as this task.
+                Some(from) = heard.recv() => if !self.take_heard(from) {
+                    continue;
+                },
+                () = until(ear_deadline) => self.ear.handle_timeout(Instant::now()),
                 () = until(deadline), if !self.over => {
                     self.terminal.handle_timeout(self.clock.now());
                 }
             }
             self.pass_on();
+            self.mind_ear();
             if self.over {
                 self.network.finish().await;
                 if !matches!(*self.status.borrow(), Status::TooOld { .. }) {
@@ -74,15 +102,71 @@ impl Driver {
     }
 
     fn take_order(&mut self, order: Order) {
-        let done = self.terminal.handle_order(order.order, order.asked);
-        self.pass_on();
-        if done.is_ok() && order.order == StudentOrder::Leave {
-            self.finish_with(Status::Left);
-        }
-        // Who asked sees what it did.
-        self.show();
         // Whoever asked may have stopped waiting.
-        let _ = order.reply.send(done);
+        match order {
+            Order::Lesson {
+                order,
+                asked,
+                reply,
+            } => {
+                let done = self.terminal.handle_order(order, asked);
+                self.pass_on();
+                if done.is_ok() && order == StudentOrder::Leave {
+                    self.finish_with(Status::Left);
+                }
+                // Who asked sees what it did.
+                self.show();
+                let _ = reply.send(done);
+            }
+            Order::Listen { wanted, reply } => {
+                let _ = reply.send(self.ear.listen(wanted));
+            }
+            Order::Calibrate { reply } => {
+                let _ = reply.send(self.ear.calibrate());
+            }
+        }
+    }
+
+    /// Takes what the microphone heard; whether that may have changed the
+    /// lesson.
+    fn take_heard(&mut self, from: FromEar) -> bool {
+        let opened = matches!(from, FromEar::Opened(_));
+        let note = self
+            .ear
+            .take(from)
+            .and_then(|heard| heard::note(&heard, self.clock));
+        match note {
+            Some(note) => {
+                self.terminal.handle_heard(note, self.clock.now());
+                true
+            }
+            None => opened || self.ear.is_listening() != self.listens,
+        }
+    }
+
+    /// Keeps the ear to what the lesson needs: its neck, its A4, a voice while
+    /// singing is invited; and the terminal to whether the ear listens.
+    fn mind_ear(&mut self) {
+        if let Some((neck, a4_hz)) = self.terminal.tuning()
+            && let Ok(reference) = Reference::new(a4_hz)
+        {
+            self.ear.tune(Tuning {
+                lowest: neck.lowest(),
+                highest: neck.highest(),
+                reference,
+            });
+        }
+        self.ear.set_singing(self.terminal.may_sing());
+        if self.over {
+            // Nothing is listened to without a lesson.
+            self.ear.listen(false);
+        }
+        let listens = self.ear.is_listening();
+        if listens != self.listens {
+            self.listens = listens;
+            let hands_free = listens.then_some(self.hands_free);
+            self.terminal.set_hands_free(hands_free);
+        }
     }
 
     fn take(&mut self, event: FromNetwork) {
@@ -112,15 +196,20 @@ impl Driver {
         }
     }
 
-    fn take_sounded(&mut self, Sounded { id, started }: Sounded) {
+    fn take_sounded(&mut self, sounded: Sounded) {
+        let Sounded {
+            id,
+            length,
+            started,
+        } = sounded;
         match started {
             Ok(started) => {
                 // A silent output started nobody's hearing: what was heard,
                 // from a neighbour perhaps, started at a time not known here.
                 if started.audible {
                     let at = self.clock.moment(started.at);
-                    let off = started.uncertainty;
-                    self.terminal.handle_sounded(id, at, off, LONGEST_DEAF);
+                    self.terminal
+                        .handle_sounded(id, at, started.uncertainty, length);
                 } else {
                     self.terminal.handle_silent(id);
                 }
@@ -141,10 +230,10 @@ impl Driver {
         while let Some(order) = self.terminal.poll_sound() {
             let at = self.clock.instant(order.at);
             if let Err(e) = self.speaker.sound(&order, at) {
-                let started = Err(e);
                 self.take_sounded(Sounded {
                     id: order.id,
-                    started,
+                    length: Duration::ZERO,
+                    started: Err(e),
                 });
             }
         }

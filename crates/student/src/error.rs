@@ -12,6 +12,12 @@ pub enum StudentError {
     /// The terminal has left, or the lesson has ended.
     #[error("this terminal is no longer in a lesson: join one again")]
     Over,
+    /// No microphone was asked for.
+    #[error("no microphone was asked for: start again with --microphone microphone")]
+    NoMicrophone,
+    /// The microphone does not listen now.
+    #[error("the microphone is not listening: turn it on, and see what it says")]
+    NotListening,
     /// The address is not one.
     #[error(
         "'{given}' is not an address: write the host's address and port, such as 192.168.1.20:4750"

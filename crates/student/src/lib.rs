@@ -7,14 +7,17 @@
 //! ```text
 //! network task ── finds, connects, joins, comes back ──┐
 //! sound thread ── plays, says when it started ─────────┼─▶ driver ─▶ view
+//! ear ─────────── hears plucks from a microphone ──────┤
 //! orders ──────── from a screen or plain mode ─────────┘
 //! ```
 
 mod backoff;
 mod config;
 mod driver;
+pub mod ear;
 mod error;
 mod find;
+mod heard;
 mod network;
 mod place;
 mod running;

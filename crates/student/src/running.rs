@@ -10,6 +10,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::driver::{Driver, Order};
+use crate::ear::{Ear, EarStatus};
 use crate::network::Network;
 use crate::speaker::Speaker;
 use crate::{Status, StudentConfig, StudentError, Target};
@@ -24,6 +25,7 @@ pub struct Student {
     view: watch::Receiver<Arc<TerminalView>>,
     status: watch::Receiver<Status>,
     sound_trouble: watch::Receiver<Option<String>>,
+    ear: watch::Receiver<EarStatus>,
     clock: LocalClock,
     driver: JoinHandle<Speaker>,
 }
@@ -53,6 +55,8 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     let (status_out, status) = watch::channel(first);
     let (trouble_out, sound_trouble) = watch::channel(None);
     let (orders, orders_in) = mpsc::channel(ORDERS);
+    let (ear, heard) = Ear::new(config.microphone);
+    let ear_status = ear.status();
     let network = Network::start(config.target, config.name, config.places, clock);
     let driver = Driver {
         terminal,
@@ -62,6 +66,9 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         view: view_out,
         status: status_out,
         sound_trouble: trouble_out,
+        ear,
+        hands_free: config.hands_free,
+        listens: false,
         over: false,
     };
     Ok(Student {
@@ -69,8 +76,9 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         view,
         status,
         sound_trouble,
+        ear: ear_status,
         clock,
-        driver: tokio::spawn(driver.run(orders_in, reports_in)),
+        driver: tokio::spawn(driver.run(orders_in, reports_in, heard)),
     })
 }
 
@@ -92,6 +100,42 @@ impl Student {
         self.sound_trouble.clone()
     }
 
+    /// How the microphone fares, and what it heard last.
+    pub fn ear(&self) -> watch::Receiver<EarStatus> {
+        self.ear.clone()
+    }
+
+    /// Listens to the microphone, or no longer.
+    ///
+    /// # Errors
+    /// If no microphone was asked for, or the terminal is gone.
+    pub async fn listen(&self, wanted: bool) -> Result<(), StudentError> {
+        let heeded = self.ask(|reply| Order::Listen { wanted, reply }).await?;
+        heeded.then_some(()).ok_or(StudentError::NoMicrophone)
+    }
+
+    /// Measures the noise of the room, which takes three seconds of quiet. What
+    /// was found shows in [`Student::ear`].
+    ///
+    /// # Errors
+    /// If the microphone does not listen, or the terminal is gone.
+    pub async fn calibrate(&self) -> Result<(), StudentError> {
+        let heeded = self.ask(|reply| Order::Calibrate { reply }).await?;
+        heeded.then_some(()).ok_or(StudentError::NotListening)
+    }
+
+    async fn ask<T>(
+        &self,
+        order: impl FnOnce(oneshot::Sender<T>) -> Order,
+    ) -> Result<T, StudentError> {
+        let (reply, done) = oneshot::channel();
+        self.orders
+            .send(order(reply))
+            .await
+            .map_err(|_| StudentError::Over)?;
+        done.await.map_err(|_| StudentError::Over)
+    }
+
     /// Does what the student asks now; [`Student::order_at`] for what was asked
     /// a moment ago.
     ///
@@ -111,16 +155,12 @@ impl Student {
     /// refuse later still; that shows in the view.
     pub async fn order_at(&self, order: StudentOrder, asked: Instant) -> Result<(), StudentError> {
         let asked = self.clock.moment(asked.min(Instant::now()));
-        let (reply, done) = oneshot::channel();
-        self.orders
-            .send(Order {
-                order,
-                asked,
-                reply,
-            })
-            .await
-            .map_err(|_| StudentError::Over)?;
-        Ok(done.await.map_err(|_| StudentError::Over)??)
+        let done = self.ask(|reply| Order::Lesson {
+            order,
+            asked,
+            reply,
+        });
+        Ok(done.await??)
     }
 
     /// Now, on the clock that the view's moments are on.

@@ -2,11 +2,11 @@
 
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread::JoinHandle;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::terminal::{SoundId, SoundOrder};
-use fifthpeg_sound::{Level, Output, SoundError, Started, ToneSpec};
+use fifthpeg_sound::{Level, Output, SoundError, Started, ToneSpec, tone_length};
 use tokio::sync::mpsc;
 
 /// Tones that may wait to be made. Whoever tries faster than this hears the
@@ -17,6 +17,8 @@ const WAITING: usize = 32;
 #[derive(Debug)]
 pub(crate) struct Sounded {
     pub(crate) id: SoundId,
+    /// How long it lasts once started.
+    pub(crate) length: Duration,
     pub(crate) started: Result<Started, SoundError>,
 }
 
@@ -93,9 +95,14 @@ fn play_all(
     reports: mpsc::UnboundedSender<Sounded>,
 ) -> Result<(), SoundError> {
     for Job { id, tone, at } in jobs {
+        let length = tone_length(tone.voice);
         let started = output.play(&tone, at);
         // While the terminal is closing nobody needs to know.
-        let _ = reports.send(Sounded { id, started });
+        let _ = reports.send(Sounded {
+            id,
+            length,
+            started,
+        });
     }
     output.finish()
 }

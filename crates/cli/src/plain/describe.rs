@@ -2,7 +2,7 @@
 
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::Rules;
+use fifthpeg_lesson::message::{Rules, Source};
 use fifthpeg_lesson::words;
 
 /// How a lesson spells its notes.
@@ -20,6 +20,14 @@ pub fn mark(mark: &Mark) -> String {
         Mark::Right => "right".to_owned(),
         Mark::Missed(miss) if miss.kind.is_none() && miss.side.is_none() => "missed".to_owned(),
         Mark::Missed(_) => format!("missed: {}", words::sentence(mark)),
+    }
+}
+
+/// `, played` for what came from an instrument.
+pub fn played(source: Source) -> &'static str {
+    match source {
+        Source::Screen => "",
+        Source::Instrument => ", played",
     }
 }
 

@@ -12,10 +12,11 @@ use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
 use fifthpeg_lesson::words;
 
 use crate::choice::Choice;
+use crate::instrument::NO_MICROPHONE;
 use crate::plain::describe;
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine, HostWait};
 use crate::plain::say::{Say, Word};
-use crate::plain::table;
+use crate::plain::{rules as plain_rules, table};
 use crate::text;
 
 const NO_CALL: &str = "no call is open: type call to make one";
@@ -43,6 +44,15 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
     let order = match line {
         HostLine::Call(None) => HostOrder::CallRandom,
         HostLine::Call(Some(at)) => HostOrder::CallAt(at),
+        HostLine::SingFirst(Some(invited)) => HostOrder::SetSingFirst(invited),
+        HostLine::SingFirst(None) => {
+            plain_rules::say_sing_first(rules, say);
+            return Ok(Next::GoOn);
+        }
+        // Only where the host has an instrument of their own to listen to.
+        HostLine::CallHeard | HostLine::Microphone(_) | HostLine::Quiet => {
+            return Err(NO_MICROPHONE.to_owned());
+        }
         HostLine::Again => HostOrder::HearAgain,
         HostLine::Reveal => HostOrder::Reveal,
         HostLine::Close => HostOrder::Close,

@@ -15,6 +15,8 @@ use crate::text;
 pub enum HostLine {
     /// Call a note; `None` picks at random.
     Call(Option<Answer>),
+    /// Call the note that was plucked last.
+    CallHeard,
     /// Sound the call again for everyone.
     Again,
     /// Show the note.
@@ -39,6 +41,12 @@ pub enum HostLine {
     Telling(Option<Telling>),
     /// Say or change the voice.
     Voice(Option<Voice>),
+    /// Say or change whether singing is invited.
+    SingFirst(Option<bool>),
+    /// Say how the microphone fares, or turn it on or off.
+    Microphone(Option<bool>),
+    /// Measure the noise of the room.
+    Quiet,
     /// Say who is here.
     Who,
     /// Say the neck.
@@ -80,10 +88,13 @@ impl std::fmt::Display for HostWait {
 pub const HOST_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "call",
-        form: "[random | PLACE | PITCH]",
-        does: "call a note: at random from the reach, a place such as 2/1, or a pitch such as C4",
+        form: "[random | PLACE | PITCH | heard]",
+        does: "call a note: at random from the reach, a place such as 2/1, a pitch such as C4, \
+               or the one the microphone heard last",
         read: |rest| {
-            if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
+            if rest.eq_ignore_ascii_case("heard") {
+                Ok(HostLine::CallHeard)
+            } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
                 Ok(HostLine::Call(None))
             } else {
                 table::answer(rest).map(|at| HostLine::Call(Some(at)))
@@ -157,6 +168,25 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         form: "[banjo | guitar | plain]",
         does: "say or change the voice of calls and tries",
         read: |rest| choice(rest).map(HostLine::Voice),
+    },
+    Command {
+        word: "sing-first",
+        form: "[on | off]",
+        does: "say or change whether students are invited to sing each note first",
+        read: |rest| table::on_or_off("sing-first", rest).map(HostLine::SingFirst),
+    },
+    Command {
+        word: "microphone",
+        form: "[on | off]",
+        does: "say whether the microphone listens to your instrument, or turn it on or off \
+               (--microphone says which)",
+        read: |rest| table::on_or_off("microphone", rest).map(HostLine::Microphone),
+    },
+    Command {
+        word: "quiet",
+        form: "",
+        does: "measure the noise of the room: keep quiet for three seconds",
+        read: |rest| nothing("quiet", rest).map(|()| HostLine::Quiet),
     },
     Command {
         word: "who",
@@ -253,6 +283,12 @@ mod tests {
         assert_eq!(read("  # nothing"), Ok(None));
         assert_eq!(read("call"), Ok(Some(HostLine::Call(None))));
         assert_eq!(read("CALL random"), Ok(Some(HostLine::Call(None))));
+        assert_eq!(read("call heard"), Ok(Some(HostLine::CallHeard)));
+        assert_eq!(
+            read("sing-first on"),
+            Ok(Some(HostLine::SingFirst(Some(true))))
+        );
+        assert_eq!(read("microphone"), Ok(Some(HostLine::Microphone(None))));
         assert!(matches!(
             read("call F#4 # high"),
             Ok(Some(HostLine::Call(Some(Answer::Pitch(_)))))
@@ -283,6 +319,9 @@ mod tests {
             "again twice",
             "reach nowhere",
             "marking loud",
+            "sing-first perhaps",
+            "microphone loud",
+            "quiet please",
             "remove",
             "wait",
             "wait found",

@@ -167,13 +167,23 @@ impl HostReport {
                 let count = *count;
                 say.say(Word::Heard, format!("{} {count}", self.name(*student)));
             }
-            LessonEvent::Tried { student, tried, .. } => say.say(
+            LessonEvent::Tried {
+                student,
+                tried,
+                source,
+                ..
+            } => say.say(
                 Word::Tried,
                 format!(
-                    "{} {}",
+                    "{} {}{}",
                     self.name(*student),
-                    words::answer(*tried, self.spelling())
+                    words::answer(*tried, self.spelling()),
+                    describe::played(*source)
                 ),
+            ),
+            LessonEvent::Sung { student, sung, .. } => say.say(
+                Word::Sung,
+                format!("{} {}", self.name(*student), words::sung(sung)),
             ),
             LessonEvent::Answered { .. } => self.answered(event, say),
             LessonEvent::Revealed { .. } => {
@@ -205,6 +215,7 @@ impl HostReport {
             mark,
             response,
             uncertainty,
+            source,
             ..
         } = event
         else {
@@ -223,10 +234,11 @@ impl HostReport {
         say.say(
             Word::Answer,
             format!(
-                "{} {} {}{time}",
+                "{} {} {}{time}{}",
                 self.name(*student),
                 words::answer(*answer, self.spelling()),
-                describe::mark(mark)
+                describe::mark(mark),
+                describe::played(*source)
             ),
         );
     }

@@ -13,6 +13,14 @@ pub fn say_all(rules: &Rules, say: &mut Say) {
     say.say(Word::Sounding, rules.sounding.word());
     say.say(Word::Telling, rules.telling.word());
     say.say(Word::Voice, rules.voice.word());
+    if rules.sing_first {
+        say_sing_first(rules, say);
+    }
+}
+
+/// Says whether singing is invited.
+pub fn say_sing_first(rules: &Rules, say: &mut Say) {
+    say.say(Word::SingFirst, if rules.sing_first { "on" } else { "off" });
 }
 
 /// Says the rules that differ.
@@ -31,5 +39,8 @@ pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
     }
     if old.voice != new.voice {
         say.say(Word::Voice, new.voice.word());
+    }
+    if old.sing_first != new.sing_first {
+        say_sing_first(new, say);
     }
 }

@@ -29,6 +29,10 @@ pub enum Word {
     Telling,
     /// The voice.
     Voice,
+    /// Whether singing is invited.
+    SingFirst,
+    /// How the microphone fares.
+    Microphone,
     /// A student came in.
     Joined,
     /// A student left for good.
@@ -51,6 +55,10 @@ pub enum Word {
     Heard,
     /// A place or pitch was tried.
     Tried,
+    /// The microphone heard the instrument.
+    Plucked,
+    /// A note was sung, and how near it was.
+    Sung,
     /// An answer came in, or went out.
     Answer,
     /// How your answer was marked.
@@ -127,6 +135,16 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     ),
     (Word::Voice, "voice VOICE", "the voice of calls and tries"),
     (
+        Word::SingFirst,
+        "sing-first on | off",
+        "whether students are invited to sing a note before they search; nothing waits for it",
+    ),
+    (
+        Word::Microphone,
+        "microphone SENTENCE",
+        "whether the microphone listens, what ails it, and what the room is like",
+    ),
+    (
         Word::Joined,
         "joined NAME",
         "a student came in; for a student, the name the lesson keeps",
@@ -166,13 +184,25 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     ),
     (
         Word::Tried,
-        "tried [NAME] PLACE|PITCH",
-        "a place or pitch was sounded while searching",
+        "tried [NAME] PLACE|PITCH[, played]",
+        "a place or pitch was sounded while searching, or played on the instrument",
+    ),
+    (
+        Word::Plucked,
+        "plucked PITCH WHAT NOW | plucked nothing: WHY",
+        "what the microphone heard of your instrument, and what it takes to answer or to call \
+         with it",
+    ),
+    (
+        Word::Sung,
+        "sung [NAME] HOW NEAR",
+        "a note was sung: octaves and cents from the call",
     ),
     (
         Word::Answer,
-        "answer NAME PLACE|PITCH MARK[, TIME]",
-        "an answer, how it was marked, and the time from the tone to it",
+        "answer NAME PLACE|PITCH MARK[, TIME][, played]",
+        "an answer, how it was marked, the time from the tone to it, and whether it was played \
+         on the instrument",
     ),
     (
         Word::Mark,
@@ -310,7 +340,11 @@ pub(crate) mod tests {
         let mut seen = HashSet::new();
         for (word, _, meaning) in WORDS {
             assert!(seen.insert(word.text()), "{} is there twice", word.text());
-            assert!(word.text().bytes().all(|b| b.is_ascii_lowercase()));
+            assert!(
+                word.text()
+                    .bytes()
+                    .all(|b| b.is_ascii_lowercase() || b == b'-')
+            );
             assert!(!meaning.is_empty());
         }
     }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_host::Host;
-use fifthpeg_lesson::message::Progress;
+use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
@@ -14,6 +14,7 @@ use tokio::time::Instant;
 
 use crate::failure::Failure;
 use crate::plain::desk;
+use crate::plain::ear_report::{self, EarReport};
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine};
 use crate::plain::input::{Input, InputLine};
 use crate::plain::say::{Say, Word};
@@ -29,7 +30,16 @@ const JOIN_PATIENCE: Duration = Duration::from_secs(10);
 
 /// The host's commands that a hosting friend has as well.
 pub const FRIEND_HOST_WORDS: &[&str] = &[
-    "reach", "marking", "sounding", "telling", "voice", "who", "pass", "remove", "end",
+    "reach",
+    "marking",
+    "sounding",
+    "telling",
+    "voice",
+    "sing-first",
+    "who",
+    "pass",
+    "remove",
+    "end",
 ];
 
 /// One command of a student, or of the friend who hosts.
@@ -69,13 +79,15 @@ enum Next {
 }
 
 /// Runs a student's terminal from lines until `leave`, the end of input, the
-/// lesson's end, or being asked to stop. Leaving is up to the caller.
+/// lesson's end, or being asked to stop. Leaving is up to the caller. A note
+/// plucked so many `times` in a row answers.
 ///
 /// # Errors
 /// When the lesson was never joined.
 pub async fn run(
     student: &Student,
     host: Option<&Host>,
+    times: u8,
     input: &mut Input,
     say: &mut Say,
     stop: &mut Stop,
@@ -83,15 +95,22 @@ pub async fn run(
     let mut views = student.view();
     let mut statuses = student.status();
     let mut troubles = student.sound_trouble();
-    let mut report = StudentReport::default();
+    let mut ears = student.ear();
+    let mut report = StudentReport::new(times);
+    let mut ear_report = EarReport::default();
+    let mut ear = ears.borrow_and_update().clone();
     let mut waiting: Option<Waiting<StudentWait>> = None;
     let mut known = KnownCalls::default();
     let patience = Instant::now() + JOIN_PATIENCE;
     loop {
         let status = statuses.borrow_and_update().clone();
         report.status(&status, say);
+        let now = ears.borrow_and_update().clone();
+        ear_report.status(&now, say);
+        let before = std::mem::replace(&mut ear, now);
         let view = Arc::clone(&views.borrow_and_update());
         report.view(&view, say);
+        report.doubt(&before, &ear, &view, say);
         match &status {
             Status::TooOld { .. } | Status::Refused(_) => return Err(Failure::runtime(status)),
             Status::Several { .. } if view.welcome.is_none() => {
@@ -125,6 +144,7 @@ pub async fn run(
                 }
             }
             changed = views.changed() => if changed.is_err() { return Ok(()) },
+            changed = ears.changed() => if changed.is_err() { return Ok(()) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
             line = input.next(), if waiting.is_none() && may_read => {
                 let Some(line) = line else {
@@ -221,7 +241,28 @@ async fn obey_student(
             say.say(Word::Tried, words::answer(at, spelling));
             return Ok(Next::GoOn);
         }
-        StudentLine::Answer(at) => StudentOrder::Answer(at),
+        StudentLine::Answer(at) => match (at, place_wanted(&view)) {
+            // It says where the note was played that was heard.
+            (Answer::Place(place), true) => StudentOrder::AnswerPlace(place),
+            _ => StudentOrder::Answer(at),
+        },
+        StudentLine::AnswerHeard => StudentOrder::AnswerHeard,
+        StudentLine::PickHeard => {
+            order(student, StudentOrder::CallHeard).await?;
+            return Ok(Next::Picked(number_of_call(&view)));
+        }
+        StudentLine::Microphone(None) => {
+            say.say(Word::Microphone, ear_report::state(&student.ear().borrow()));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Microphone(Some(wanted)) => {
+            let done = student.listen(wanted).await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        StudentLine::Quiet => {
+            let done = student.calibrate().await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
         StudentLine::Pick(at) => {
             order(student, StudentOrder::Pick(at)).await?;
             return Ok(Next::Picked(number_of_call(&view)));
@@ -290,6 +331,11 @@ struct KnownCalls {
     /// The call before the one that was picked last, until the next wait is
     /// over: that wait may begin after the call was found.
     picked_after: Option<u32>,
+}
+
+fn place_wanted(view: &TerminalView) -> bool {
+    let call = view.call.as_ref();
+    call.is_some_and(|call| call.place_wanted.is_some())
 }
 
 fn number_of_call(view: &TerminalView) -> u32 {

@@ -16,6 +16,8 @@ pub enum StudentLine {
     Try(Answer),
     /// Commit to a place or pitch.
     Answer(Answer),
+    /// Commit to the note plucked last.
+    AnswerHeard,
     /// Say how far with the open call.
     Where,
     /// Say the sums so far.
@@ -24,6 +26,12 @@ pub enum StudentLine {
     Neck,
     /// Call a note among friends; `None` picks at random.
     Pick(Option<Answer>),
+    /// Call the note plucked last, among friends.
+    PickHeard,
+    /// Say how the microphone fares, or turn it on or off.
+    Microphone(Option<bool>),
+    /// Measure the noise of the room.
+    Quiet,
     /// Say the note of the own call.
     Target,
     /// Sound the own call again for everyone.
@@ -96,9 +104,15 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
     },
     Command {
         word: "answer",
-        form: "PLACE | PITCH",
-        does: "commit to a place or a pitch",
-        read: |rest| table::answer(rest).map(StudentLine::Answer),
+        form: "PLACE | PITCH | heard",
+        does: "commit to a place or a pitch, or to the note plucked last",
+        read: |rest| {
+            if rest.eq_ignore_ascii_case("heard") {
+                Ok(StudentLine::AnswerHeard)
+            } else {
+                table::answer(rest).map(StudentLine::Answer)
+            }
+        },
     },
     Command {
         word: "where",
@@ -120,10 +134,12 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
     },
     Command {
         word: "pick",
-        form: "[random | PLACE | PITCH]",
-        does: "among friends, on your turn: call a note",
+        form: "[random | PLACE | PITCH | heard]",
+        does: "among friends, on your turn: call a note, or the one plucked last",
         read: |rest| {
-            if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
+            if rest.eq_ignore_ascii_case("heard") {
+                Ok(StudentLine::PickHeard)
+            } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
                 Ok(StudentLine::Pick(None))
             } else {
                 table::answer(rest).map(|at| StudentLine::Pick(Some(at)))
@@ -153,6 +169,18 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         form: "",
         does: "among friends, when you called: end the call",
         read: |rest| nothing("close", rest).map(|()| StudentLine::Close),
+    },
+    Command {
+        word: "microphone",
+        form: "[on | off]",
+        does: "say whether the microphone listens, or turn it on or off (--microphone says which)",
+        read: |rest| table::on_or_off("microphone", rest).map(StudentLine::Microphone),
+    },
+    Command {
+        word: "quiet",
+        form: "",
+        does: "measure the noise of the room: keep quiet for three seconds",
+        read: |rest| nothing("quiet", rest).map(|()| StudentLine::Quiet),
     },
     Command {
         word: "wait",
@@ -220,6 +248,15 @@ mod tests {
             Ok(Some(StudentLine::Answer(Answer::Pitch(_))))
         ));
         assert_eq!(read("pick random"), Ok(Some(StudentLine::Pick(None))));
+        assert_eq!(read("answer heard"), Ok(Some(StudentLine::AnswerHeard)));
+        assert_eq!(read("pick heard"), Ok(Some(StudentLine::PickHeard)));
+        for (line, wanted) in [
+            ("microphone", None),
+            ("microphone on", Some(true)),
+            ("microphone OFF", Some(false)),
+        ] {
+            assert_eq!(read(line), Ok(Some(StudentLine::Microphone(wanted))));
+        }
         assert_eq!(
             read("wait call"),
             Ok(Some(StudentLine::Wait(
@@ -239,6 +276,8 @@ mod tests {
             "answer 1/2/3",
             "hear me",
             "pick 0",
+            "microphone loud",
+            "quiet please",
             "wait",
             "wait call end",
             "wait found",

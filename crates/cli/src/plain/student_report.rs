@@ -3,13 +3,15 @@
 use std::sync::Arc;
 
 use fifthpeg_core::Spelling;
-use fifthpeg_lesson::terminal::{TerminalCall, TerminalView};
+use fifthpeg_lesson::terminal::{Listening, TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::Status;
+use fifthpeg_student::ear::EarStatus;
 
 use crate::plain::say::{Say, Word};
-use crate::plain::{describe, rules};
+use crate::plain::{describe, ear_report, rules};
+use crate::text;
 
 /// Turns the terminal's view into lines.
 #[derive(Default)]
@@ -17,9 +19,19 @@ pub struct StudentReport {
     last: Option<Arc<TerminalView>>,
     status: Option<Status>,
     lost: bool,
+    /// How often a note is plucked in a row to answer with it.
+    times: u8,
 }
 
 impl StudentReport {
+    /// For a student whose notes answer when plucked so often in a row.
+    pub fn new(times: u8) -> Self {
+        Self {
+            times,
+            ..Self::default()
+        }
+    }
+
     /// Says what has changed since the view before.
     pub fn view(&mut self, view: &Arc<TerminalView>, say: &mut Say) {
         let old = self.last.replace(Arc::clone(view));
@@ -39,7 +51,12 @@ impl StudentReport {
         }
         if let Some(call) = &view.call {
             say_call(before.filter(|_| same), call, spelling, say);
+            let invited = view.welcome.as_ref().is_some_and(|w| w.rules.sing_first);
+            if !same && invited && call.stage == CallStage::Open && !call.you_call {
+                say.say(Word::Hint, "sing the note first, if you like");
+            }
         }
+        self.plucked(old, view, say);
         if same {
             self.welcome(old, view, say);
         }
@@ -50,10 +67,73 @@ impl StudentReport {
                 None => {}
             }
         }
+        if let (Some(name), Some(old)) = (&view.friend_left, old)
+            && old.friends_left != view.friends_left
+        {
+            say.say(Word::Left, name);
+        }
         if let Some(refusal) = &view.last_refusal
             && old.is_none_or(|old| old.refusals != view.refusals)
         {
             say.error(None, refusal);
+        }
+    }
+
+    /// Says what the microphone heard of the instrument.
+    fn plucked(&self, old: Option<&TerminalView>, view: &TerminalView, say: &mut Say) {
+        let spelling = spelling(view);
+        let call = view.call.as_ref();
+        let before = old.and_then(|old| old.call.as_ref());
+        let before = before.filter(|before| call.is_some_and(|call| call.id == before.id));
+        let heard_before = old.and_then(|old| old.heard).map(|heard| heard.id);
+        if let Some(heard) = view.heard.filter(|heard| Some(heard.id) != heard_before) {
+            let note = heard.pitch.ascii_name(spelling);
+            let running = call.and_then(|call| call.running);
+            say.say(
+                Word::Plucked,
+                match (running, view.offered) {
+                    (_, Some(_)) => format!("{note}: type pick heard to call it"),
+                    (Some((pitch, count)), _) if pitch == heard.pitch => {
+                        let count = count.min(self.times);
+                        format!("{note}, {count} of {} in a row to answer", self.times)
+                    }
+                    _ => note,
+                },
+            );
+        }
+        let Some(call) = call else { return };
+        let wanted_before = before.and_then(|before| before.place_wanted.as_ref());
+        if let Some((pitch, places)) = &call.place_wanted
+            && wanted_before != call.place_wanted.as_ref()
+        {
+            let places: Vec<String> = places.iter().map(ToString::to_string).collect();
+            let places: Vec<&str> = places.iter().map(String::as_str).collect();
+            say.say(
+                Word::Plucked,
+                format!(
+                    "{}: which place was it? answer {}",
+                    pitch.ascii_name(spelling),
+                    text::list_or(&places)
+                ),
+            );
+        }
+        if let Some(sung) = &call.sung
+            && before.is_none_or(|before| before.sung != call.sung)
+        {
+            say.say(Word::Sung, words::sung(sung));
+        }
+    }
+
+    /// Says that something played was not counted, while it could have been.
+    pub fn doubt(&self, before: &EarStatus, now: &EarStatus, view: &TerminalView, say: &mut Say) {
+        let call = view.call.as_ref();
+        let answers = call.is_some_and(|c| c.stage == CallStage::Open && !c.you_call && !c.found);
+        let calls = matches!(view.turn, Some((_, true)));
+        if (answers || calls)
+            && view.listening == Listening::On
+            && let Some(doubt) = ear_report::new_doubt(Some(before), now)
+        {
+            say.say(Word::Plucked, format!("nothing: {doubt}"));
         }
     }
 

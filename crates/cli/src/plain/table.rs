@@ -90,6 +90,22 @@ pub fn nothing(word: &str, rest: &str) -> Result<(), String> {
     }
 }
 
+/// `on` or `off`; nothing asks what it is now.
+///
+/// # Errors
+/// One sentence that says what to type.
+pub fn on_or_off(word: &str, rest: &str) -> Result<Option<bool>, String> {
+    match rest {
+        "" => Ok(None),
+        _ if rest.eq_ignore_ascii_case("on") => Ok(Some(true)),
+        _ if rest.eq_ignore_ascii_case("off") => Ok(Some(false)),
+        _ => Err(format!(
+            "\"{}\" does not follow {word}: say on or off, or nothing to hear how it is",
+            text::shown(rest)
+        )),
+    }
+}
+
 /// A place such as `2/1`, a pitch such as `F#4`, or a note name such as `F#`.
 ///
 /// # Errors

@@ -65,6 +65,12 @@ pub struct Signs {
     pub rule: &'static str,
     /// Before an uncertainty.
     pub plus_minus: &'static str,
+    /// Played on the instrument.
+    pub played: &'static str,
+    /// A lit part of a level.
+    pub lit: &'static str,
+    /// A dark part of a level.
+    pub dark: &'static str,
 }
 
 const DRAWN: Signs = Signs {
@@ -84,6 +90,9 @@ const DRAWN: Signs = Signs {
     inlay: "•",
     rule: "─",
     plus_minus: "±",
+    played: "♪",
+    lit: "■",
+    dark: "·",
 };
 
 const ASCII: Signs = Signs {
@@ -103,6 +112,9 @@ const ASCII: Signs = Signs {
     inlay: ".",
     rule: "-",
     plus_minus: "+/-",
+    played: "&",
+    lit: "#",
+    dark: ".",
 };
 
 const ASCII_BORDER: border::Set<'static> = border::Set {

@@ -5,6 +5,7 @@ use core::time::Duration;
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_lesson::marking::{Mark, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::tally::Tally;
 
 use super::theme::{Theme, Tint};
@@ -59,6 +60,21 @@ impl Writing {
             Answer::Pitch(pitch) => self.pitch(pitch),
             Answer::Class(class) if self.ascii => class.ascii_name(self.spelling),
             Answer::Class(class) => class.name(self.spelling),
+        }
+    }
+
+    /// A note heard from an instrument: by name, or by its places where no
+    /// names are shown.
+    pub fn heard(self, neck: &Neck, pitch: Pitch) -> String {
+        if self.names {
+            return self.pitch(pitch);
+        }
+        let places = neck.places(pitch);
+        let places: Vec<String> = places.iter().map(Position::to_string).collect();
+        if places.is_empty() {
+            "a note off this neck".to_owned()
+        } else {
+            places.join(" = ")
         }
     }
 
@@ -146,6 +162,20 @@ pub fn short_mark(mark: &Mark) -> String {
             format!("other place, {}{side}", octaves(many))
         }
     }
+}
+
+/// How near a sung note was, for narrow lists, in the marks that music is
+/// written with: "-12c", "8vb +3c" an octave below, "15ma" two above.
+pub fn short_sung(sung: SungMark) -> String {
+    let octave = match sung.octaves {
+        0 => String::new(),
+        1 => "8va ".to_owned(),
+        -1 => "8vb ".to_owned(),
+        2 => "15ma ".to_owned(),
+        -2 => "15mb ".to_owned(),
+        more => format!("{more:+}o "),
+    };
+    format!("{octave}{:+.0}c", sung.cents)
 }
 
 /// A tally in as much as fits.

@@ -15,6 +15,7 @@ use super::layout::{self, HostAreas};
 use super::roster;
 use super::state::HostState;
 use crate::choice::Choice;
+use crate::screen::ear_line::EarLine;
 use crate::screen::menu::MENU_KEYS;
 use crate::screen::neck::{NeckPicture, PlaceSign};
 use crate::screen::theme::Tint;
@@ -72,6 +73,9 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
     buf.set_stringn(areas.call.x, areas.call.y, text, width, theme.style(tint));
     let marks = marks(state);
     picture(state, &marks).draw(areas.neck, buf);
+    if let Some(ear) = &state.ear {
+        EarLine::new(ear, false, heard(state)).draw(areas.ear, theme, buf);
+    }
     if let Some(area) = areas.students {
         roster::students(state, area, buf);
     }
@@ -143,12 +147,33 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         rules.telling.meaning(),
         rules.voice.word(),
     );
+    let full = if rules.sing_first {
+        format!("{full} Sing first.")
+    } else {
+        full
+    };
     let line = if full.len() <= width {
         full
     } else {
         short_rules(rules, width)
     };
     buf.set_stringn(area.x, area.y + 3, line, width, theme.style(Tint::Plain));
+}
+
+/// What the instrument played, in the line on the microphone.
+fn heard(state: &HostState) -> Option<(String, Tint)> {
+    let pitch = state.offered()?;
+    if state.is_offer_hidden() {
+        let text = "A note was heard, unseen: Enter calls it";
+        return Some((text.to_owned(), Tint::Strong));
+    }
+    let note = state.writing().heard(&state.neck, pitch);
+    let within = |place: &Position| state.neck.pitch_at(*place) == Some(pitch);
+    Some(if state.reach.iter().any(within) {
+        (format!("Heard {note}: Enter calls it"), Tint::Strong)
+    } else {
+        (format!("Heard {note}: outside the reach"), Tint::Caution)
+    })
 }
 
 /// The rules in few words. The voice, which everyone hears anyway, gives way.
@@ -160,6 +185,11 @@ fn short_rules(rules: &Rules, width: usize) -> String {
         words(rules.sounding.word()),
         words(rules.telling.word()),
     );
+    let needed = if rules.sing_first {
+        format!("{needed} Sing first.")
+    } else {
+        needed
+    };
     let all = format!("{needed} Voice: {}.", rules.voice.word());
     if all.len() <= width { all } else { needed }
 }
@@ -227,6 +257,10 @@ pub fn picture<'a>(state: &'a HostState, marks: &'a [(Position, PlaceSign)]) -> 
 /// Nothing at all while the target is hidden.
 pub fn marks(state: &HostState) -> Vec<(Position, PlaceSign)> {
     let mut marks = Vec::new();
+    if let Some(pitch) = state.offered().filter(|_| !state.is_offer_hidden()) {
+        let places = state.neck.places(pitch);
+        marks.extend(places.into_iter().map(|place| (place, PlaceSign::Tried)));
+    }
     let Some(call) = state.current_call() else {
         return marks;
     };

@@ -17,6 +17,14 @@ pub enum HostCommand {
     CallByHand,
     /// Call a random note of the reach.
     CallAny,
+    /// Call the note that was played on the host's instrument.
+    CallHeard,
+    /// Listen to the instrument, or no longer.
+    Listen,
+    /// Measure the noise of the room.
+    Quiet,
+    /// Invite students to sing first, or no longer.
+    SingFirst,
     /// Sound the call again for everyone.
     HearAgain,
     /// Show the note.
@@ -117,6 +125,13 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         HostCommand::End
     ),
     binding!(
+        [Key::Char('f')],
+        "f",
+        "invite students to sing each note first, or no longer",
+        "sing first",
+        HostCommand::SingFirst
+    ),
+    binding!(
         [Key::Char('k')],
         "k",
         "hide or show the target, for a screen that students see",
@@ -185,6 +200,31 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         "remove the chosen student (asks first)",
         "remove",
         HostCommand::Remove
+    ),
+    binding!(
+        [
+            Key::Code(KeyCode::Enter),
+            Key::Char(' '),
+            Key::Code(KeyCode::PageDown)
+        ],
+        "Enter",
+        "call the note heard (Space, PageDown, a foot switch too)",
+        "",
+        HostCommand::CallHeard
+    ),
+    binding!(
+        [Key::Char('i')],
+        "i",
+        "listen to your instrument, or no longer (needs --microphone)",
+        "",
+        HostCommand::Listen
+    ),
+    binding!(
+        [Key::Char('o')],
+        "o",
+        "measure the noise of the room: three seconds of quiet",
+        "",
+        HostCommand::Quiet
     ),
     binding!(
         [Key::Char('p')],

@@ -12,6 +12,10 @@ use crate::screen::neck::NeckCursor;
 pub enum HostAction {
     /// Give this order to the lesson.
     Order(HostOrder),
+    /// Listen to the microphone, or no longer.
+    Listen(bool),
+    /// Measure the noise of the room.
+    Calibrate,
 }
 
 /// A list that opens from another.

@@ -22,6 +22,8 @@ pub struct HostAreas {
     pub call: Rect,
     /// The neck.
     pub neck: Rect,
+    /// The microphone, where there is one.
+    pub ear: Rect,
     /// The roster with its heading, if shown.
     pub students: Option<Rect>,
     /// The answers with their heading, if shown.
@@ -36,7 +38,8 @@ pub struct HostAreas {
 pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
     let strings = state.neck.string_count();
     let neck_rows = neck_rows(strings, screen.height);
-    let fixed = neck_rows + 3;
+    let ear_rows = u16::from(state.ear.is_some());
+    let fixed = neck_rows + ear_rows + 3;
     let roomy = screen.height >= fixed + 5 + LEAST_LIST_ROWS + 2;
     let head_rows = if roomy { 4 } else { 2 };
     let rule_rows = u16::from(roomy);
@@ -50,6 +53,7 @@ pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
     let neck_rule = rows(rule_rows);
     let call = rows(1);
     let neck = rows(neck_rows);
+    let ear = rows(ear_rows);
     let list = rows((screen.height).saturating_sub(head_rows + rule_rows + fixed));
     let message = rows(1);
     let foot = rows(1);
@@ -76,6 +80,7 @@ pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
         neck_rule,
         call,
         neck,
+        ear,
         students,
         answers,
         message,

@@ -94,6 +94,14 @@ pub fn rules(rules: &Rules) -> Menu<MenuChoice> {
         ),
         line("what a miss tells", rules.telling.meaning(), List::Telling),
         line("the voice", rules.voice.word(), List::Voice),
+        (
+            if rules.sing_first {
+                "singing first: invited; choose this to stop inviting".to_owned()
+            } else {
+                "singing first: not invited; choose this to invite".to_owned()
+            },
+            MenuChoice::Order(HostOrder::SetSingFirst(!rules.sing_first)),
+        ),
     ];
     Menu::new("The rules of the lesson", lines, 0)
 }

@@ -3,6 +3,7 @@
 use core::time::Duration;
 
 use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::Source;
 use fifthpeg_lesson::view::{AnswerView, StudentView};
 use fifthpeg_lesson::words::sentence;
 use ratatui::buffer::Buffer;
@@ -35,12 +36,14 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     let narrow = area.width < ROOMY_COLUMNS;
     let lines = all.iter().enumerate().skip(first).take(rows);
     let lines = lines.map(|(at, student)| student_row(state, student, at == state.chosen, narrow));
+    let sings = state.view.rules.sing_first;
     let names = [
         "",
         "name",
         "now",
         "again",
         "tries",
+        if sings { "sang" } else { "" },
         "last answer",
         "time",
         "found",
@@ -51,6 +54,7 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
         Constraint::Length(11),
         Constraint::Length(5),
         Constraint::Length(5),
+        Constraint::Length(if sings { 9 } else { 0 }),
         Constraint::Fill(if narrow { 3 } else { 2 }),
         Constraint::Length(if theme.is_ascii() { 14 } else { 12 }),
         Constraint::Length(5),
@@ -85,6 +89,7 @@ fn student_row(
         Span::styled(format!("{sign} {word}"), theme.style(tint)),
         Span::raw(number(student.hearings)),
         Span::raw(number(student.tries)),
+        Span::raw(student.sung.map_or_else(String::new, words::short_sung)),
         Span::raw(last.map_or_else(String::new, |answer| said(state, answer, narrow))),
         Span::raw(last.map_or_else(String::new, |answer| time(answer, theme))),
         Span::raw(tally),
@@ -136,11 +141,16 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
 /// An answer and how it was marked; only the mark's sign and word while the
 /// target is hidden, because a place would give it away.
 fn said(state: &HostState, answer: &AnswerView, narrow: bool) -> String {
+    let played = match answer.source {
+        Source::Instrument => format!("{} ", state.theme().signs().played),
+        Source::Screen => String::new(),
+    };
     if state.is_target_hidden() {
-        return match answer.mark {
-            Mark::Right => "right".to_owned(),
-            Mark::Missed(_) => "missed".to_owned(),
+        let mark = match answer.mark {
+            Mark::Right => "right",
+            Mark::Missed(_) => "missed",
         };
+        return format!("{played}{mark}");
     }
     let mut writing = state.writing();
     writing.names &= !narrow;
@@ -150,7 +160,7 @@ fn said(state: &HostState, answer: &AnswerView, narrow: bool) -> String {
     } else {
         sentence(&answer.mark)
     };
-    format!("{what} {mark}")
+    format!("{played}{what} {mark}")
 }
 
 fn time(answer: &AnswerView, theme: Theme) -> String {

@@ -4,6 +4,9 @@ use std::time::Duration;
 
 use crossterm::event::Event;
 use fifthpeg_host::Host;
+use fifthpeg_lesson::event::LessonEvent;
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_sound::tone_length;
 use ratatui::layout::Rect;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval};
@@ -12,6 +15,7 @@ use super::draw;
 use super::layers::HostAction;
 use super::news;
 use super::state::HostState;
+use crate::instrument::{Instrument, sound_voice};
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
@@ -29,6 +33,7 @@ const TICK: Duration = Duration::from_millis(250);
 /// it was before in every case.
 pub async fn run(
     host: &Host,
+    mut instrument: Instrument,
     joining: String,
     options: ScreenOptions,
 ) -> Result<ScreenEnd, ScreenError> {
@@ -37,6 +42,11 @@ pub async fn run(
     let Some(mut state) = HostState::new(first, joining, options) else {
         return Err(ScreenError::Fault);
     };
+    let mut ears = instrument.status();
+    if instrument.is_asked_for() {
+        state = state.with_ear(ears.borrow_and_update().clone());
+    }
+    instrument.tune(&state.view.rules);
     let mut stops = Stops::listen()?;
     let mut events = host.events();
     let mut notices = host.notices();
@@ -61,8 +71,22 @@ pub async fn run(
                 };
                 let size = guard.terminal().size()?;
                 let screen = Rect::new(0, 0, size.width, size.height);
-                if let Some(HostAction::Order(order)) = take(&mut state, &event, screen) {
-                    state.message = host.order(order).await.err().map(Message::trouble);
+                match take(&mut state, &event, screen) {
+                    Some(HostAction::Order(order)) => {
+                        let calls = matches!(order, HostOrder::CallAt(_) | HostOrder::CallRandom);
+                        let done = host.order(order).await;
+                        if calls && done.is_ok() {
+                            state.offers.clear();
+                        }
+                        state.message = done.err().map(Message::trouble);
+                    }
+                    Some(HostAction::Listen(wanted)) => {
+                        state.message = instrument.listen(wanted).err().map(Message::trouble);
+                    }
+                    Some(HostAction::Calibrate) => {
+                        state.message = instrument.calibrate().err().map(Message::trouble);
+                    }
+                    None => {}
                 }
             }
             changed = views.changed() => {
@@ -71,8 +95,19 @@ pub async fn run(
                 }
                 state.set_view(views.borrow_and_update().clone());
             }
+            heard = instrument.next() => state.take_heard(&heard),
+            changed = ears.changed() => {
+                if changed.is_ok() && instrument.is_asked_for() {
+                    state.set_ear(ears.borrow_and_update().clone());
+                }
+            }
             event = events.recv() => match event {
                 Ok(event) => {
+                    if let LessonEvent::HostSound { tone, start, .. } = &event {
+                        let from = std::time::Instant::now() + start.since(host.now());
+                        let length = tone_length(sound_voice(tone.voice));
+                        state.offers.own_tone(from, length);
+                    }
                     if let Some(text) = news::of(&event, &state.view) {
                         state.message = Some(Message::news(text));
                     }

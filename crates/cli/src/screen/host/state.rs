@@ -4,16 +4,20 @@
 use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::{Named, Neck, Position, Reach, Spelling};
+use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{Answer, Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
+use fifthpeg_sound::Listened;
+use fifthpeg_student::ear::{EarState, EarStatus};
 use ratatui::layout::Rect;
 
 use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
 use super::layers::{HostAction, Layer, MenuChoice, Pane};
 use super::{layout, menus};
+use crate::instrument::{NO_MICROPHONE, Offers};
+use crate::screen::ear_line::{ear_news, sentence_of};
 use crate::screen::help;
 use crate::screen::keys as tables;
 use crate::screen::line_edit::{LineEdit, Typed};
@@ -51,6 +55,10 @@ pub struct HostState {
     pub layer: Layer,
     /// The last thing to tell.
     pub message: Option<Message>,
+    /// How the microphone fares, where one was asked for.
+    pub ear: Option<EarStatus>,
+    /// The note played on the instrument, to be called or not.
+    pub offers: Offers,
     /// Where the cursor was when a place was last chosen.
     last_cursor: Option<NeckCursor>,
 }
@@ -77,11 +85,22 @@ impl HostState {
                 Layer::Caution
             },
             message: None,
+            ear: None,
+            offers: Offers::default(),
             last_cursor: None,
             view,
         };
         state.find_reach();
         Some(state)
+    }
+
+    /// The same screen for a host with a microphone.
+    #[must_use]
+    pub fn with_ear(self, ear: EarStatus) -> Self {
+        Self {
+            ear: Some(ear),
+            ..self
+        }
     }
 
     /// Takes a new picture of the lesson.
@@ -133,6 +152,41 @@ impl HostState {
     pub fn is_target_hidden(&self) -> bool {
         let open = self.view.call.as_ref();
         self.hidden && open.is_some_and(|call| call.stage == CallStage::Open)
+    }
+
+    /// Takes how the microphone fares now; trouble and what the room is like
+    /// are told.
+    pub fn set_ear(&mut self, ear: EarStatus) {
+        if let Some(told) = ear_news(self.ear.as_ref(), &ear) {
+            self.message = Some(told);
+        }
+        if ear.state == EarState::Off {
+            self.offers.clear();
+        }
+        self.ear = Some(ear);
+    }
+
+    /// Takes what the microphone heard. Notes are offered between calls only.
+    pub fn take_heard(&mut self, heard: &Listened) {
+        let open = self.view.call.as_ref();
+        let open = open.is_some_and(|call| call.stage == CallStage::Open);
+        if self.offers.take(heard, !open) {
+            // What was told of the note before no longer holds.
+            self.message = None;
+        }
+    }
+
+    /// The note played on the instrument, while it can be called.
+    pub fn offered(&self) -> Option<Pitch> {
+        let open = self.view.call.as_ref();
+        let open = open.is_some_and(|call| call.stage == CallStage::Open);
+        let offer = self.offers.standing().filter(|_| !open);
+        offer.map(|offer| offer.pitch)
+    }
+
+    /// Whether what is played must not be seen here: others look on.
+    pub fn is_offer_hidden(&self) -> bool {
+        self.hidden
     }
 
     /// The chosen student.
@@ -227,6 +281,23 @@ impl HostState {
                 }
             }
             HostCommand::CallAny => return order(HostOrder::CallRandom),
+            HostCommand::CallHeard => match self.offered() {
+                // Never without this key: somebody may only be playing.
+                Some(pitch) => return order(HostOrder::CallAt(Answer::Pitch(pitch))),
+                None => self.message = Some(Message::news(self.why_nothing_heard())),
+            },
+            HostCommand::Listen => match &self.ear {
+                Some(ear) => return Some(HostAction::Listen(ear.state == EarState::Off)),
+                None => self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE))),
+            },
+            HostCommand::Quiet if self.ear.is_some() => return Some(HostAction::Calibrate),
+            HostCommand::Quiet => {
+                self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE)));
+            }
+            HostCommand::SingFirst => {
+                let invited = !self.view.rules.sing_first;
+                return order(HostOrder::SetSingFirst(invited));
+            }
             HostCommand::HearAgain => return order(HostOrder::HearAgain),
             HostCommand::Reveal => return order(HostOrder::Reveal),
             HostCommand::Close => return order(HostOrder::Close),
@@ -281,6 +352,22 @@ impl HostState {
             HostCommand::Help => self.layer = Layer::Help(0),
         }
         None
+    }
+
+    fn why_nothing_heard(&self) -> &'static str {
+        let open = self.view.call.as_ref();
+        match &self.ear {
+            None => {
+                "Enter calls a note played on your instrument: start with --microphone for that."
+            }
+            Some(ear) if ear.state == EarState::Off => {
+                "The microphone is off: i turns it on, then play a note and press Enter."
+            }
+            Some(_) if open.is_some_and(|call| call.stage == CallStage::Open) => {
+                "A call is open: reveal or close it before the next."
+            }
+            Some(_) => "No note has been heard yet: play one, then press Enter to call it.",
+        }
     }
 
     fn pick_command(&mut self, command: PickCommand) -> Option<HostAction> {

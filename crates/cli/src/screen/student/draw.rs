@@ -12,10 +12,12 @@ use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
+use super::instrument;
 use super::keys;
 use super::layout::{self, StudentAreas};
 use super::sentences;
 use super::state::{Layer, StudentState};
+use crate::screen::ear_line::EarLine;
 use crate::screen::menu::MENU_KEYS;
 use crate::screen::neck::{NeckPicture, PlaceSign};
 use crate::screen::theme::Tint;
@@ -81,6 +83,9 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
         picture.draw(areas.neck, buf);
     }
     draw_under(state, areas.under, buf);
+    if let Some(ear) = &state.ear {
+        EarLine::new(ear, state.is_deaf(), instrument::heard(state)).draw(areas.ear, theme, buf);
+    }
     draw_list(state, areas.list, buf);
     let width = usize::from(areas.tally.width);
     let so_far = words::tally(&state.view.tally, width);
@@ -197,11 +202,13 @@ pub fn marks(state: &StudentState) -> Vec<(Position, PlaceSign)> {
     let Some(call) = state.shown_call() else {
         return Vec::new();
     };
-    let at = |answer: &Answer| match answer {
-        Answer::Place(place) => Some(*place),
-        Answer::Pitch(_) | Answer::Class(_) => None,
+    // A note that was played or named lies at every place of it.
+    let at = |answer: &Answer| match (answer, &state.view.neck) {
+        (Answer::Place(place), _) => vec![*place],
+        (Answer::Pitch(pitch), Some(neck)) => neck.places(*pitch),
+        _ => Vec::new(),
     };
-    let tries = call.tries.iter().filter_map(at);
+    let tries = call.tries.iter().flat_map(at);
     let mut marks: Vec<_> = tries.map(|place| (place, PlaceSign::Tried)).collect();
     if let Some((_, places)) = &call.revealed {
         marks.extend(places.iter().map(|place| (*place, PlaceSign::Place)));
@@ -211,13 +218,13 @@ pub fn marks(state: &StudentState) -> Vec<(Position, PlaceSign)> {
         marks.extend(places.into_iter().map(|place| (place, PlaceSign::Place)));
         marks.extend(picked.map(|place| (place, PlaceSign::Picked)));
     }
-    marks.extend(call.answers.iter().filter_map(|(answer, mark)| {
+    marks.extend(call.answers.iter().flat_map(|(answer, mark)| {
         let sign = match mark {
             None => PlaceSign::Waiting,
             Some(Mark::Right) => PlaceSign::Found,
             Some(Mark::Missed(_)) => PlaceSign::Missed,
         };
-        Some((at(answer)?, sign))
+        at(answer).into_iter().map(move |place| (place, sign))
     }));
     marks
 }
@@ -286,7 +293,11 @@ fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
     let signs = theme.signs();
     let said = |(answer, mark): &(Answer, Option<Mark>)| {
         let what = match &state.view.neck {
-            Some(neck) => state.writing().answer(neck, *answer),
+            // Whoever plays and has no names on the screen reads places.
+            Some(neck) => match answer {
+                Answer::Pitch(pitch) if state.ear.is_some() => state.writing().heard(neck, *pitch),
+                _ => state.writing().answer(neck, *answer),
+            },
             None => String::new(),
         };
         let (sign, text, tint) = match mark {

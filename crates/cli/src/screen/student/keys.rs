@@ -18,6 +18,19 @@ pub enum StudentCommand {
     /// Answer with the place under the cursor; as the one whose turn it is,
     /// call it.
     Commit,
+    /// Answer with the note heard from the instrument; as the one whose turn
+    /// it is, call it.
+    Heard,
+    /// Give the keys back to the cursor.
+    LetGo,
+    /// To the next or the one before of the places of the note heard.
+    OtherPlace(bool),
+    /// The note was played at the place under the cursor.
+    ThisPlace,
+    /// Listen to the instrument, or no longer.
+    Listen,
+    /// Measure the noise of the room.
+    Quiet,
     /// Hear the call again.
     Hear,
     /// Answer by typing a note name.
@@ -130,6 +143,150 @@ pub const SEARCH_KEYS: &[Binding<StudentCommand>] = &[
         "show or hide note names",
         "letters",
         StudentCommand::Names
+    ),
+    binding!(
+        [Key::Char('i')],
+        "i",
+        "listen to your instrument, or no longer (needs --microphone)",
+        "",
+        StudentCommand::Listen
+    ),
+    binding!(
+        [Key::Char('o')],
+        "o",
+        "measure the noise of the room: three seconds of quiet",
+        "",
+        StudentCommand::Quiet
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "leave the lesson (asks first)",
+        "leave",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// The keys that foot switches send: one press answers, calls or chooses.
+macro_rules! foot_switch {
+    ($does:literal, $short:literal, $command:expr) => {
+        binding!(
+            [
+                Key::Char(' '),
+                Key::Code(KeyCode::Enter),
+                Key::Code(KeyCode::PageDown)
+            ],
+            "Space",
+            $does,
+            $short,
+            $command
+        )
+    };
+}
+
+/// Keys while a note stands that was plucked since the cursor last moved,
+/// before those for everyone.
+pub const HEARD_KEYS: &[Binding<StudentCommand>] = &[
+    foot_switch!(
+        "answer with the note plucked last (Enter, PageDown too)",
+        "answer with it",
+        StudentCommand::Heard
+    ),
+    binding!(
+        [Key::Code(KeyCode::Esc)],
+        "Esc",
+        "let it go: Space, Enter are the cursor's (so does moving it)",
+        "back to the cursor",
+        StudentCommand::LetGo
+    ),
+    binding!(
+        [Key::Char('h')],
+        "h",
+        "hear the call again",
+        "hear again",
+        StudentCommand::Hear
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "leave the lesson (asks first)",
+        "leave",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// Keys while the place is asked for at which the note heard was played.
+pub const PLACE_KEYS: &[Binding<StudentCommand>] = &[
+    foot_switch!(
+        "it was played here (Enter, PageDown too)",
+        "it was here",
+        StudentCommand::ThisPlace
+    ),
+    binding!(
+        [Key::Code(KeyCode::Right), Key::Code(KeyCode::Down)],
+        "Right",
+        "to the next place of the note heard (Down too)",
+        "next place",
+        StudentCommand::OtherPlace(true)
+    ),
+    binding!(
+        [Key::Code(KeyCode::Left), Key::Code(KeyCode::Up)],
+        "Left",
+        "to the place before (Up too)",
+        "the one before",
+        StudentCommand::OtherPlace(false)
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "leave the lesson (asks first)",
+        "leave",
+        StudentCommand::Leave
+    ),
+    binding!(
+        [Key::Char('?'), Key::Code(KeyCode::F(1))],
+        "?",
+        "this help",
+        "help",
+        StudentCommand::Help
+    ),
+];
+
+/// Keys of the friend whose turn it is and who has played a note since the
+/// cursor last moved, before those of the turn.
+pub const OFFERED_KEYS: &[Binding<StudentCommand>] = &[
+    foot_switch!(
+        "call the note plucked last (Enter, PageDown too)",
+        "call it",
+        StudentCommand::Heard
+    ),
+    binding!(
+        [Key::Code(KeyCode::Esc)],
+        "Esc",
+        "let it go: Enter calls the place under the cursor again",
+        "back to the cursor",
+        StudentCommand::LetGo
+    ),
+    binding!(
+        [Key::Char('n')],
+        "n",
+        "call any note of the reach, picked at random",
+        "any note",
+        StudentCommand::CallAny
     ),
     binding!(
         [Key::Char('q'), Key::Ctrl('c')],
@@ -289,11 +446,17 @@ pub fn help(theme: Theme, hosting: bool) -> Vec<HelpPart> {
     };
     let mut parts = vec![
         keys("Searching (a click tries a place)", SEARCH_KEYS),
+        keys(
+            "After a pluck (these are what a foot switch sends)",
+            HEARD_KEYS,
+        ),
+        keys("Exact place: at which one was it plucked?", PLACE_KEYS),
         HelpPart {
             title: "Signs on the neck",
             lines: signs,
         },
         keys("Friends, when it is your turn to call", TURN_KEYS),
+        keys("Friends, when you have plucked on your turn", OFFERED_KEYS),
         keys("Friends, when you have called", CALLER_KEYS),
     ];
     if hosting {

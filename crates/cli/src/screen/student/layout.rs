@@ -19,6 +19,8 @@ pub struct StudentAreas {
     pub neck: Rect,
     /// The place under the cursor.
     pub under: Rect,
+    /// The microphone, where there is one.
+    pub ear: Rect,
     /// This call: answers, or the others' progress, with a heading.
     pub list: Rect,
     /// This student's tally.
@@ -37,7 +39,8 @@ pub fn areas(state: &StudentState, screen: Rect) -> StudentAreas {
         .as_ref()
         .map_or(5, |neck| neck.string_count());
     let neck_rows = neck_rows(strings, screen.height);
-    let fixed = neck_rows + 5;
+    let ear_rows = u16::from(state.ear.is_some());
+    let fixed = neck_rows + ear_rows + 5;
     let roomy = screen.height >= fixed + 4 + 4;
     let head_rows = if roomy { 3 } else { 1 } + u16::from(state.shows_joining());
     let rule_rows = u16::from(roomy);
@@ -52,6 +55,7 @@ pub fn areas(state: &StudentState, screen: Rect) -> StudentAreas {
     let sentence = rows(1);
     let neck = rows(neck_rows);
     let under = rows(1);
+    let ear = rows(ear_rows);
     let list = rows(screen.height.saturating_sub(head_rows + rule_rows + fixed));
     StudentAreas {
         head,
@@ -59,6 +63,7 @@ pub fn areas(state: &StudentState, screen: Rect) -> StudentAreas {
         sentence,
         neck,
         under,
+        ear,
         list,
         tally: rows(1),
         message: rows(1),

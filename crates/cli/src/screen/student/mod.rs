@@ -3,6 +3,7 @@
 pub mod draw;
 pub mod feeds;
 pub mod hosting;
+mod instrument;
 pub mod keys;
 pub mod layout;
 mod run;

@@ -5,6 +5,7 @@ use std::time::Duration;
 use crossterm::event::Event;
 use fifthpeg_host::Host;
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_student::Student;
 use ratatui::layout::Rect;
 use tokio::time::{MissedTickBehavior, interval};
@@ -33,7 +34,8 @@ pub struct HostSide<'a> {
 /// Shows the student's screen until the student leaves or closes it, or a
 /// signal stops it. When the lesson ends it stays, so that the last reveal and
 /// the tally can be read; only not for who ended it. The terminal itself is
-/// left for the caller to end.
+/// left for the caller to end. With a microphone, `hands_free` says how a note
+/// heard from it answers.
 ///
 /// # Errors
 /// If the terminal cannot be used, or something panicked. The terminal is as
@@ -41,6 +43,7 @@ pub struct HostSide<'a> {
 pub async fn run(
     student: &Student,
     options: ScreenOptions,
+    hands_free: Option<HandsFree>,
     side: Option<HostSide<'_>>,
 ) -> Result<ScreenEnd, ScreenError> {
     let mut views = student.view();
@@ -57,6 +60,10 @@ pub async fn run(
             joining: side.joining,
         });
     }
+    let mut ears = student.ear();
+    if let Some(hands_free) = hands_free {
+        state = state.with_ear(ears.borrow_and_update().clone(), hands_free);
+    }
     let mut stops = Stops::listen()?;
     let mut guard = TerminalGuard::take()?;
     let mut input = Input::begin()?;
@@ -70,6 +77,7 @@ pub async fn run(
             return Ok(ScreenEnd::Finished);
         }
         state.now = student.now();
+        state.at = std::time::Instant::now();
         guard.terminal().draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
@@ -90,6 +98,12 @@ pub async fn run(
                             Ok(()) if ends => return Ok(ScreenEnd::Finished),
                             done => state.message = done.err().map(Message::trouble),
                         }
+                    }
+                    Some(StudentAction::Listen(wanted)) => {
+                        state.message = student.listen(wanted).await.err().map(Message::trouble);
+                    }
+                    Some(StudentAction::Calibrate) => {
+                        state.message = student.calibrate().await.err().map(Message::trouble);
                     }
                     Some(StudentAction::Leave) => return Ok(ScreenEnd::Finished),
                     None => {}
@@ -115,6 +129,12 @@ pub async fn run(
                 if let Some(trouble) = troubles.borrow_and_update().clone() {
                     state.message = Some(Message::trouble(trouble));
                 }
+            }
+            changed = ears.changed() => {
+                if changed.is_err() {
+                    return Ok(ScreenEnd::Finished);
+                }
+                state.set_ear(ears.borrow_and_update().clone());
             }
             heard = feeds::next(&mut feeds) => state.take_heard(heard),
             _ = tick.tick() => {}

@@ -19,9 +19,12 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         let shown = revealed.map_or_else(String::new, |(pitch, places)| {
             format!(" {}", state.writing().revealed(*pitch, places))
         });
-        // True as well for who was taken off the roster, whom the host tells no
-        // more than that it is over.
-        return (format!("The lesson is over for you.{shown}"), Tint::Strong);
+        let over = if state.view.removed {
+            "The host took you off the roster: the lesson is over for you."
+        } else {
+            "The lesson is over for you."
+        };
+        return (format!("{over}{shown}"), Tint::Strong);
     }
     if state.view.welcome.is_none() {
         return (state.status.to_string(), Tint::Strong);
@@ -39,6 +42,10 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
     if call.you_call {
         return (caller_waits(state, call), Tint::Strong);
     }
+    if call.place_wanted.is_some() {
+        let text = "Heard it: which place was it? Left and Right choose, Space answers.";
+        return (text.to_owned(), Tint::Strong);
+    }
     if call.found {
         return ("Found. Wait for the others.".to_owned(), Tint::Right);
     }
@@ -55,8 +62,19 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         _ if call.started.is_some_and(|start| start > state.now) => {
             ("Listen.".to_owned(), Tint::Strong)
         }
+        None if sings_first(state, call) => {
+            let text = "Sing the note first, if you like. Then search, and answer.";
+            (text.to_owned(), Tint::Strong)
+        }
         _ => ("Search, then answer.".to_owned(), Tint::Strong),
     }
+}
+
+/// Whether singing is still worth inviting to: nothing sung or tried yet.
+fn sings_first(state: &StudentState, call: &TerminalCall) -> bool {
+    let welcome = state.view.welcome.as_ref();
+    let invited = welcome.is_some_and(|welcome| welcome.rules.sing_first);
+    invited && call.sung.is_none_or(|sung| !sung.is_it()) && call.tries.is_empty()
 }
 
 /// As much as fits: what the miss was matters more than what to do next.

@@ -2,19 +2,24 @@
 //! no network: a key goes in, perhaps an action comes out.
 
 use std::sync::Arc;
+use std::time::Instant;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Named, Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::terminal::{StudentOrder, TerminalCall, TerminalView};
+use fifthpeg_lesson::terminal::{HandsFree, StudentOrder, TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_student::Status;
+use fifthpeg_student::ear::EarStatus;
 use ratatui::layout::Rect;
 
 use super::hosting::{HOSTING_KEYS, Hosting};
-use super::keys::{self, CALLER_KEYS, OVER_KEYS, SEARCH_KEYS, StudentCommand, TURN_KEYS};
+use super::keys::{
+    self, CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS,
+    StudentCommand, TURN_KEYS,
+};
 use super::layout;
 use crate::screen::help;
 use crate::screen::host::layers::MenuChoice;
@@ -34,6 +39,10 @@ pub enum StudentAction {
     Order(StudentOrder),
     /// Give this order to the lesson, as its host.
     Host(HostOrder),
+    /// Listen to the microphone, or no longer.
+    Listen(bool),
+    /// Measure the noise of the room.
+    Calibrate,
     /// Close the screen.
     Leave,
 }
@@ -70,6 +79,8 @@ pub struct StudentState {
     pub cursor: Option<NeckCursor>,
     /// Now, on the clock that the view's moments are on.
     pub now: Moment,
+    /// The same as an instant, for what the ear tells.
+    pub at: Instant,
     /// How the screen looks.
     pub options: ScreenOptions,
     /// Note names are shown.
@@ -78,6 +89,13 @@ pub struct StudentState {
     pub layer: Layer,
     /// The last thing to tell.
     pub message: Option<Message>,
+    /// How the microphone fares, where one was asked for.
+    pub ear: Option<EarStatus>,
+    /// How often a note is plucked in a row to answer with it.
+    pub times: u8,
+    /// The instrument was played since the cursor moved last: Space and Enter
+    /// are about the note heard.
+    pub played_last: bool,
     /// For the friend who hosts: the lesson as its host sees it.
     pub hosting: Option<Hosting>,
 }
@@ -90,10 +108,14 @@ impl StudentState {
             reach: Vec::new(),
             cursor: None,
             now: Moment::default(),
+            at: Instant::now(),
             names: options.names,
             options,
             layer: Layer::Caution,
             message: None,
+            ear: None,
+            times: HandsFree::default().times,
+            played_last: false,
             hosting: None,
             view: Arc::clone(&view),
         };
@@ -105,12 +127,17 @@ impl StudentState {
     pub fn set_view(&mut self, view: Arc<TerminalView>) {
         if view.refusals != self.view.refusals {
             self.message = view.last_refusal.as_ref().map(Message::trouble);
+        } else if view.friends_left != self.view.friends_left
+            && let Some(name) = &view.friend_left
+        {
+            self.message = Some(Message::news(format!("{name} has left the lesson.")));
         } else if call_state(&view) != call_state(&self.view) {
             self.message = None;
         }
         if view.ended && !self.view.ended && !matches!(self.layer, Layer::Caution) {
             self.layer = Layer::Main;
         }
+        self.mind_instrument(&view);
         let places_changed =
             view.neck != self.view.neck || rules_reach(&view) != rules_reach(&self.view);
         self.view = view;
@@ -201,10 +228,17 @@ impl StudentState {
     pub fn table(&self) -> &'static [Binding<StudentCommand>] {
         if self.is_over() {
             OVER_KEYS
+        } else if self.place_wanted().is_some() {
+            PLACE_KEYS
         } else if self.is_my_turn() {
-            TURN_KEYS
+            match self.note_to_call() {
+                Some(_) => OFFERED_KEYS,
+                None => TURN_KEYS,
+            }
         } else if self.is_caller() {
             CALLER_KEYS
+        } else if self.note_to_answer().is_some() {
+            HEARD_KEYS
         } else {
             SEARCH_KEYS
         }
@@ -308,6 +342,10 @@ impl StudentState {
         let picture = super::draw::picture(self, &[])?;
         let grid = picture.grid(layout::areas(self, screen).neck)?;
         let place = grid.place_at(event.column, event.row)?;
+        if self.place_wanted().is_some() {
+            return Some(StudentAction::Order(StudentOrder::AnswerPlace(place)));
+        }
+        self.played_last = false;
         let neck = self.view.neck.as_ref()?;
         self.cursor
             .as_mut()
@@ -321,6 +359,17 @@ impl StudentState {
         let order = |order| Some(StudentAction::Order(order));
         let place = self.cursor.map(|cursor| Answer::Place(cursor.place()));
         match command {
+            StudentCommand::Heard if self.is_my_turn() => {
+                return order(StudentOrder::CallHeard);
+            }
+            StudentCommand::Heard => return order(StudentOrder::AnswerHeard),
+            StudentCommand::LetGo => self.played_last = false,
+            StudentCommand::OtherPlace(next) => self.other_place(next),
+            StudentCommand::ThisPlace => {
+                let place = self.cursor?.place();
+                return order(StudentOrder::AnswerPlace(place));
+            }
+            StudentCommand::Listen | StudentCommand::Quiet => return self.ear_command(command),
             StudentCommand::Try => return order(StudentOrder::Try(place?)),
             StudentCommand::Commit if self.is_my_turn() => {
                 return order(StudentOrder::Pick(Some(place?)));
@@ -335,6 +384,7 @@ impl StudentState {
             StudentCommand::Close => return order(StudentOrder::CallerClose),
             StudentCommand::TypeName => self.layer = Layer::TypeName(LineEdit::default()),
             StudentCommand::Move(step) => {
+                self.played_last = false;
                 if let (Some(cursor), Some(neck)) = (&mut self.cursor, &self.view.neck) {
                     cursor.step(neck, step, self.options.left_handed);
                 }

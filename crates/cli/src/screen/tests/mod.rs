@@ -6,7 +6,7 @@ mod host;
 mod host_menus;
 mod looks;
 mod neck;
-mod room;
+pub(super) mod room;
 mod student;
 mod student_caller;
 mod student_end;

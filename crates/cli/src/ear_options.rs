@@ -1,0 +1,108 @@
+//! The options on listening to an instrument, for `host` and `join`.
+
+use std::time::Duration;
+
+use clap::Args;
+use fifthpeg_lesson::terminal::{HandsFree, MOST_TIMES};
+use fifthpeg_sound::InputChoice;
+
+use crate::failure::Failure;
+use crate::text;
+
+/// The window that plucks in a row may take, in seconds.
+const WITHIN_S: std::ops::RangeInclusive<f64> = 0.2..=10.0;
+
+/// Whether and how an instrument is listened to.
+#[derive(Debug, Args)]
+pub struct EarOptions {
+    /// Listen to your instrument: microphone, microphone:NAME, wav:FILE or none
+    ///
+    /// Nothing is listened to unless this asks for it. Sound stays on this
+    /// machine and is written nowhere; the screen shows whenever it listens.
+    #[arg(long, value_name = "MICROPHONE", default_value = "none")]
+    pub microphone: String,
+
+    /// You hear the tones on headphones: keep listening while they sound
+    ///
+    /// Without it the terminal does not listen while its own tones sound, so
+    /// that they are not taken for your instrument.
+    #[arg(long)]
+    pub headphones: bool,
+
+    /// How often a note is plucked in a row to answer with it, from 1 to 8
+    #[arg(long, value_name = "TIMES", default_value = "2", value_parser = parse_plucks, allow_negative_numbers = true)]
+    pub plucks: u8,
+
+    /// Within how many seconds those plucks must come, from 0.2 to 10
+    #[arg(long, value_name = "SECONDS", default_value = "2", value_parser = parse_within, allow_negative_numbers = true)]
+    pub within: Duration,
+}
+
+impl EarOptions {
+    /// The microphone asked for.
+    ///
+    /// # Errors
+    /// When there is no such input.
+    pub fn choice(&self) -> Result<InputChoice, Failure> {
+        self.microphone
+            .parse()
+            .map_err(|error| Failure::Usage(format!("--microphone: {error}")))
+    }
+
+    /// What a note heard means.
+    pub fn hands_free(&self) -> HandsFree {
+        HandsFree {
+            times: self.plucks,
+            within: self.within,
+            headphones: self.headphones,
+        }
+    }
+}
+
+fn parse_plucks(typed: &str) -> Result<u8, String> {
+    typed
+        .parse()
+        .ok()
+        .filter(|times| (1..=MOST_TIMES).contains(times))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no number of plucks: give a whole number from 1 to {MOST_TIMES}",
+                text::shown(typed)
+            )
+        })
+}
+
+fn parse_within(typed: &str) -> Result<Duration, String> {
+    typed
+        .trim_end_matches('s')
+        .trim()
+        .parse()
+        .ok()
+        .filter(|seconds| WITHIN_S.contains(seconds))
+        .map(Duration::from_secs_f64)
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no number of seconds for plucks in a row: give one from {} to {}, such as 2",
+                text::shown(typed),
+                WITHIN_S.start(),
+                WITHIN_S.end()
+            )
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_and_windows_are_bounded() {
+        assert_eq!(parse_plucks("2"), Ok(2));
+        for wrong in ["", "0", "9", "-1", "two"] {
+            assert!(parse_plucks(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(parse_within("1.5"), Ok(Duration::from_millis(1500)));
+        for wrong in ["", "0", "0.1", "11", "-2", "NaN", "inf", "soon"] {
+            assert!(parse_within(wrong).is_err(), "{wrong}");
+        }
+    }
+}

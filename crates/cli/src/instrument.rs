@@ -1,0 +1,223 @@
+//! The host's own instrument: a note is played, shown to the host alone, and
+//! called once the host confirms it. Nothing is sent without that.
+
+use std::time::{Duration, Instant};
+
+use fifthpeg_core::{Neck, Pitch, Reference};
+use fifthpeg_lesson::message::{Rules, Voice};
+use fifthpeg_sound::{InputChoice, Listened};
+use fifthpeg_student::ear::{Ear, EarStatus, FromEar, Tuning};
+use tokio::sync::{mpsc, watch};
+
+/// How long after the end of an own tone the room still answers: the tone is
+/// no note of the instrument's. Common practice, no source.
+const ECHO: Duration = Duration::from_millis(150);
+
+/// A note that was heard and may be called.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Offer {
+    id: u64,
+    /// What it was.
+    pub pitch: Pitch,
+}
+
+/// What of the notes heard may be called.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Offers {
+    standing: Option<Offer>,
+    /// When this machine's own speakers sounded last: from, until.
+    own: Option<(Instant, Instant)>,
+}
+
+impl Offers {
+    /// The note that may be called now.
+    pub fn standing(&self) -> Option<Offer> {
+        self.standing
+    }
+
+    /// This machine's speakers sound from then for so long.
+    pub fn own_tone(&mut self, from: Instant, length: Duration) {
+        self.own = Some((from, from + length + ECHO));
+    }
+
+    /// Forgets the note: it was called, or let go.
+    pub fn clear(&mut self) {
+        self.standing = None;
+    }
+
+    /// Takes one thing heard; with `taking` off, as while a call is open, no
+    /// note is offered. Says whether the note that stands is another now.
+    pub fn take(&mut self, heard: &Listened, taking: bool) -> bool {
+        match *heard {
+            Listened::Pluck {
+                id,
+                pitch,
+                at,
+                uncertainty,
+                ..
+            } => {
+                let own = self
+                    .own
+                    .is_some_and(|(from, until)| at + uncertainty >= from && at <= until);
+                if !taking || own {
+                    return false;
+                }
+                self.standing = Some(Offer { id, pitch });
+                true
+            }
+            Listened::Withdrawn { id, .. } => {
+                let gone = self.standing.take_if(|offer| offer.id == id);
+                gone.is_some()
+            }
+            _ => false,
+        }
+    }
+}
+
+/// The ear on the host's instrument.
+pub struct Instrument {
+    ear: Ear,
+    from: mpsc::Receiver<FromEar>,
+    asked_for: bool,
+}
+
+impl Instrument {
+    /// Listens to this microphone, if it is one.
+    pub fn new(choice: InputChoice) -> Self {
+        let asked_for = !choice.is_none();
+        let (ear, from) = Ear::new(choice);
+        Self {
+            ear,
+            from,
+            asked_for,
+        }
+    }
+
+    /// Whether there is a microphone to listen with at all.
+    pub fn is_asked_for(&self) -> bool {
+        self.asked_for
+    }
+
+    /// How the microphone fares.
+    pub fn status(&self) -> watch::Receiver<EarStatus> {
+        self.ear.status()
+    }
+
+    /// Listens for the notes of these rules' neck.
+    pub fn tune(&mut self, rules: &Rules) {
+        if let (Ok(neck), Ok(reference)) =
+            (Neck::build(rules.neck.clone()), Reference::new(rules.a4_hz))
+        {
+            self.ear.tune(Tuning {
+                lowest: neck.lowest(),
+                highest: neck.highest(),
+                reference,
+            });
+        }
+    }
+
+    /// Listens, or no longer.
+    ///
+    /// # Errors
+    /// One sentence, if no microphone was asked for.
+    pub fn listen(&mut self, wanted: bool) -> Result<(), String> {
+        if self.ear.listen(wanted) {
+            Ok(())
+        } else {
+            Err(NO_MICROPHONE.to_owned())
+        }
+    }
+
+    /// Measures the noise of the room.
+    ///
+    /// # Errors
+    /// One sentence, if the microphone does not listen.
+    pub fn calibrate(&mut self) -> Result<(), String> {
+        if self.ear.calibrate() {
+            Ok(())
+        } else {
+            Err(fifthpeg_student::StudentError::NotListening.to_string())
+        }
+    }
+
+    /// The next thing heard.
+    pub async fn next(&mut self) -> Listened {
+        loop {
+            let until = self.ear.next_deadline();
+            let again = async {
+                match until {
+                    Some(at) => tokio::time::sleep_until(at.into()).await,
+                    None => std::future::pending().await,
+                }
+            };
+            tokio::select! {
+                from = self.from.recv() => match from {
+                    Some(from) => {
+                        if let Some(heard) = self.ear.take(from) {
+                            return heard;
+                        }
+                    }
+                    // The ear holds the other end, so it lives as long as this.
+                    None => std::future::pending().await,
+                },
+                () = again => self.ear.handle_timeout(Instant::now()),
+            }
+        }
+    }
+}
+
+/// What is said where no microphone was asked for.
+pub const NO_MICROPHONE: &str =
+    "no microphone was asked for: start again with --microphone microphone";
+
+/// The voice of a call as the tone's maker knows it.
+pub fn sound_voice(voice: Voice) -> fifthpeg_sound::Voice {
+    match voice {
+        Voice::Banjo => fifthpeg_sound::Voice::Banjo,
+        Voice::Guitar => fifthpeg_sound::Voice::Guitar,
+        Voice::Plain => fifthpeg_sound::Voice::Plain,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use fifthpeg_sound::Doubt;
+
+    fn pluck(id: u64, midi: u8, at: Instant) -> Listened {
+        Listened::Pluck {
+            id,
+            pitch: Pitch::new(midi).expect("a pitch"),
+            cents: 0.0,
+            level_db: -20.0,
+            at,
+            uncertainty: Duration::from_millis(5),
+        }
+    }
+
+    #[test]
+    fn the_last_note_heard_is_offered_until_it_is_withdrawn_or_called() {
+        let now = Instant::now();
+        let mut offers = Offers::default();
+        assert!(offers.take(&pluck(1, 60, now), true));
+        assert!(offers.take(&pluck(2, 62, now), true));
+        let midi = offers.standing().map(|offer| offer.pitch.midi());
+        assert_eq!(midi, Some(62));
+        let why = Doubt::Slide;
+        assert!(!offers.take(&Listened::Withdrawn { id: 1, why }, true));
+        assert!(offers.take(&Listened::Withdrawn { id: 2, why }, true));
+        assert_eq!(offers.standing(), None);
+    }
+
+    #[test]
+    fn nothing_is_offered_while_a_call_is_open_or_own_speakers_sound() {
+        let now = Instant::now();
+        let mut offers = Offers::default();
+        assert!(!offers.take(&pluck(1, 60, now), false));
+        assert_eq!(offers.standing(), None);
+        offers.own_tone(now, Duration::from_secs(1));
+        let half = Duration::from_millis(500);
+        assert!(!offers.take(&pluck(2, 60, now + half), true));
+        assert!(offers.take(&pluck(3, 60, now + 3 * half), true));
+    }
+}
