@@ -64,7 +64,7 @@ pub enum SoundError {
     },
     /// The device went away while in use.
     #[error(
-        "the sound device stopped ({reason}): plug it in again and restart, or choose another output"
+        "the sound device stopped ({reason}): plug it in again, it is tried again by itself; or choose another output"
     )]
     DeviceLost {
         /// What the sound system said.

@@ -5,7 +5,7 @@ mod none;
 mod wav;
 
 use crate::choice::{self, Argument, Row, Unread};
-use crate::{SoundError, ToneSpec};
+use crate::{Level, SoundError, ToneSpec};
 use std::fmt;
 use std::str::FromStr;
 use std::time::{Duration, Instant};
@@ -36,6 +36,28 @@ pub trait Output: Send {
     /// When the tone cannot be made or is asked for more than [`MAX_AHEAD`] from
     /// now, the output has failed, or too many tones are waiting.
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError>;
+
+    /// Samples a second that [`Output::play_samples`] takes; `None` if it plays
+    /// tones only, or cannot be heard at all.
+    fn sample_rate_hz(&self) -> Option<u32> {
+        None
+    }
+
+    /// Plays samples of our own making (mono, full scale 1.0, at
+    /// [`Output::sample_rate_hz`]) as [`Output::play`] plays a tone: within the
+    /// level's ceiling, and with soft edges.
+    ///
+    /// # Errors
+    /// As [`Output::play`]; and always, if it plays tones only.
+    fn play_samples(
+        &mut self,
+        samples: &[f32],
+        level: Level,
+        at: Instant,
+    ) -> Result<Started, SoundError> {
+        let _ = (samples, level, at);
+        Err(SoundError::LoopSilent)
+    }
 
     /// What it is, in a few words for a screen.
     fn describe(&self) -> String;

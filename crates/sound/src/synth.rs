@@ -13,7 +13,7 @@ mod pluck;
 mod strings;
 mod waveguide;
 
-use crate::{FREQUENCIES_HZ, SoundError, ToneSpec, Voice};
+use crate::{FREQUENCIES_HZ, Level, SoundError, ToneSpec, Voice};
 use std::f64::consts::PI;
 use std::ops::RangeInclusive;
 use std::time::Duration;
@@ -56,6 +56,27 @@ pub fn render(tone: &ToneSpec, sample_rate_hz: u32) -> Result<Vec<f32>, SoundErr
         .into_iter()
         .map(|x| ((x * gain) as f32).clamp(-ceiling, ceiling))
         .collect())
+}
+
+/// Makes samples (full scale 1.0) fit to be played at a level: none of them
+/// passes [`Level::ceiling`](crate::Level::ceiling), and both ends are soft.
+pub(crate) fn sounded(samples: &[f32], level: Level, sample_rate_hz: u32) -> Vec<f32> {
+    let ceiling = level.ceiling();
+    let ramp = (ATTACK_S * f64::from(sample_rate_hz)) as usize;
+    let from_end = |n: usize| n.min(samples.len() - 1 - n);
+    let gain = |n: usize| match from_end(n) {
+        near if near < ramp => 0.5 - 0.5 * (PI * (near as f64 + 0.5) / ramp as f64).cos(),
+        _ => 1.0,
+    };
+    samples
+        .iter()
+        .enumerate()
+        .map(|(n, x)| {
+            // No sound is better than a driver's idea of not-a-number.
+            let x = if x.is_finite() { *x } else { 0.0 };
+            (x * ceiling * gain(n) as f32).clamp(-ceiling, ceiling)
+        })
+        .collect()
 }
 
 /// How long a tone of this voice lasts from its start to its last sample.

@@ -3,7 +3,7 @@
 //! One stream runs from opening to closing and counts frames, so a tone can be
 //! laid on an exact frame. rodio's own mixer is passed by because it drops the
 //! one thing needed here: the times that the driver gives with each buffer. From
-//! those a [`StreamClock`] learns which frame leaves the device when.
+//! those a [`StreamClock`](crate::stream_clock::StreamClock) learns which frame leaves the device when.
 //!
 //! A tone is laid so that it *leaves* at the instant asked for, output latency
 //! included, when that is far enough ahead; otherwise it starts with the next
@@ -14,18 +14,17 @@
 //! Where the driver reports no latency it is two buffers and 20 ms instead. A
 //! wireless loudspeaker adds 100 ms and more that no driver tells; that is *not*
 //! counted in.
+//!
+//! A device that is lost (headphones pulled, a sound server restarted) is opened
+//! again by itself as soon as that works; what was waiting to sound is gone.
+
+mod keeper;
+mod stream;
 
 use super::{Argument, Output, OutputKind, Started, not_past};
-use crate::devices::{self, Use};
-use crate::stream_clock::StreamClock;
-use crate::timeline::Timeline;
-use crate::{SoundError, ToneSpec, quiet, synth};
-use rodio::cpal::traits::{DeviceTrait, StreamTrait};
-use rodio::cpal::{
-    self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
-    Stream, StreamConfig, SupportedStreamConfig,
-};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use crate::{Level, SoundError, ToneSpec, synth};
+use keeper::Keeper;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 pub(super) const KIND: OutputKind = OutputKind {
@@ -33,213 +32,84 @@ pub(super) const KIND: OutputKind = OutputKind {
     example: "device or device:NAME",
     summary: "the sound device, or the one whose name holds NAME",
     argument: Argument::Optional,
-    open: |name| Ok(Box::new(Device::open(name.to_owned())?)),
+    open: |name| Ok(Box::new(Device::open(name)?)),
 };
 
-/// A buffer of about this long, two of which are kept filled: short enough to
-/// answer a key press, long enough for a busy laptop.
-const BUFFER: Duration = Duration::from_millis(25);
-/// Buffers that must have been asked for before a device counts as running.
-const FIRST_BUFFERS: u64 = 8;
-/// How long opening waits for those.
-const OPEN_WITHIN: Duration = Duration::from_secs(2);
-/// A device that asks for nothing this long has stopped.
-const STOPPED_AFTER: Duration = Duration::from_secs(2);
-/// How long the sound thread rests after a complaint.
-const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
 /// How long [`Output::finish`] lets the last sound fade.
 const FADE: Duration = Duration::from_millis(30);
 
 struct Device {
-    name: String,
-    rate_hz: u32,
-    shared: Arc<Mutex<Shared>>,
-    _stream: Stream,
-}
-
-/// Held by the sound thread for as long as mixing one buffer takes, and by
-/// `play` for a few copies.
-struct Shared {
-    timeline: Timeline,
-    clock: StreamClock,
-    /// What the sound system last complained of, until it asks for sound again.
-    complaint: Option<String>,
+    keeper: Keeper,
 }
 
 impl Device {
-    fn open(name: String) -> Result<Device, SoundError> {
-        // A thread of its own: there the sound system can be kept quiet without
-        // touching the caller's thread, and even a panic in a driver comes back
-        // as an error.
-        std::thread::Builder::new()
-            .name("sound opening".to_owned())
-            .spawn(move || {
-                let _quiet = quiet::messages();
-                Device::open_here(&name)
-            })
-            .map_err(|error| SoundError::Device {
-                reason: error.to_string(),
-            })?
-            .join()
-            .unwrap_or_else(|_| {
-                Err(SoundError::Device {
-                    reason: "its driver failed".to_owned(),
-                })
-            })
+    fn open(name: &str) -> Result<Device, SoundError> {
+        Ok(Device {
+            keeper: Keeper::open(name)?,
+        })
     }
 
-    fn open_here(name: &str) -> Result<Device, SoundError> {
-        let told = |error: cpal::Error| Use::Play.told(&error);
-        let device = Use::Play.find(name)?;
-        let format = Use::Play.format(&device, &[])?;
-        let rate_hz = format.sample_rate();
-        let shared = Arc::new(Mutex::new(Shared {
-            timeline: Timeline::default(),
-            clock: StreamClock::new(rate_hz),
-            complaint: None,
-        }));
-        // Drivers that refuse a buffer length still open with their own.
-        let buffer = devices::wanted_buffer(&format, BUFFER);
-        let stream = build(&device, &format, buffer, &shared)
-            .or_else(|_| build(&device, &format, BufferSize::Default, &shared))
-            .map_err(told)?;
-        stream.play().map_err(told)?;
-        let device = Device {
-            name: devices::title(&device),
-            rate_hz,
-            shared,
-            _stream: stream,
-        };
-        device.wait_until_running()?;
-        Ok(device)
-    }
-
-    fn wait_until_running(&self) -> Result<(), SoundError> {
-        let opened = Instant::now();
-        loop {
-            let (buffers, complaint) = {
-                let shared = lock(&self.shared);
-                (shared.clock.buffers(), shared.complaint.clone())
-            };
-            if buffers >= FIRST_BUFFERS {
-                return Ok(());
-            }
-            if opened.elapsed() > OPEN_WITHIN {
-                return Err(SoundError::Device {
-                    reason: complaint.unwrap_or_else(|| "it asks for no sound".to_owned()),
+    /// Lays rendered samples on the time line; they must be at `rate_hz`.
+    fn place(&self, samples: Arc<[f32]>, rate_hz: u32, at: Instant) -> Result<Started, SoundError> {
+        let at = not_past(at)?;
+        self.keeper.with(|open| {
+            if open.rate_hz != rate_hz {
+                return Err(SoundError::DeviceLost {
+                    reason: "it came back as another one".to_owned(),
                 });
             }
-            std::thread::sleep(Duration::from_millis(5));
-        }
+            let mut shared = open.lock();
+            let wanted = shared.clock.frame_at(at);
+            let frame = shared
+                .timeline
+                .place(wanted, samples)
+                .ok_or(SoundError::TooManyTones)?;
+            Ok(Started {
+                at: shared.clock.time_of(frame),
+                uncertainty: shared.clock.uncertainty(),
+                audible: true,
+            })
+        })?
     }
 }
 
 impl Output for Device {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
-        let samples: Arc<[f32]> = synth::render(tone, self.rate_hz)?.into();
-        let at = not_past(at)?;
-        let mut shared = lock(&self.shared);
-        if shared.clock.silent_for(Instant::now()) > STOPPED_AFTER {
-            return Err(SoundError::DeviceLost {
-                reason: shared
-                    .complaint
-                    .clone()
-                    .unwrap_or_else(|| "it asks for no more sound".to_owned()),
-            });
-        }
-        let wanted = shared.clock.frame_at(at);
-        let frame = shared
-            .timeline
-            .place(wanted, samples)
-            .ok_or(SoundError::TooManyTones)?;
-        Ok(Started {
-            at: shared.clock.time_of(frame),
-            uncertainty: shared.clock.uncertainty(),
-            audible: true,
-        })
+        // Rendered while nobody else waits for the device.
+        let rate_hz = self.keeper.with(|open| open.rate_hz)?;
+        let samples = synth::render(tone, rate_hz)?.into();
+        self.place(samples, rate_hz, at)
+    }
+
+    fn sample_rate_hz(&self) -> Option<u32> {
+        self.keeper.with(|open| open.rate_hz).ok()
+    }
+
+    fn play_samples(
+        &mut self,
+        samples: &[f32],
+        level: Level,
+        at: Instant,
+    ) -> Result<Started, SoundError> {
+        let rate_hz = self.keeper.with(|open| open.rate_hz)?;
+        self.place(synth::sounded(samples, level, rate_hz).into(), rate_hz, at)
     }
 
     fn describe(&self) -> String {
-        format!("sound device {}, {} Hz", self.name, self.rate_hz)
+        self.keeper.describe()
     }
 
     fn finish(self: Box<Self>) -> Result<(), SoundError> {
-        let wait = {
-            let mut shared = lock(&self.shared);
-            shared
-                .timeline
-                .fade_out((FADE.as_secs_f64() * f64::from(self.rate_hz)) as u32);
+        let wait = self.keeper.with(|open| {
+            let frames = (FADE.as_secs_f64() * f64::from(open.rate_hz)) as u32;
+            let mut shared = open.lock();
+            shared.timeline.fade_out(frames);
             shared.clock.latency() + FADE
-        };
-        std::thread::sleep(wait.min(Duration::from_millis(300)));
+        });
+        // A lost device has nothing left to fade.
+        if let Ok(wait) = wait {
+            std::thread::sleep(wait.min(Duration::from_millis(300)));
+        }
         Ok(())
     }
-}
-
-fn build(
-    device: &cpal::Device,
-    format: &SupportedStreamConfig,
-    buffer_size: BufferSize,
-    shared: &Arc<Mutex<Shared>>,
-) -> Result<Stream, cpal::Error> {
-    let config = StreamConfig {
-        channels: format.channels(),
-        sample_rate: format.sample_rate(),
-        buffer_size,
-    };
-    let shared = Arc::clone(shared);
-    match format.sample_format() {
-        SampleFormat::F32 => build_as::<f32>(device, config, shared),
-        SampleFormat::F64 => build_as::<f64>(device, config, shared),
-        SampleFormat::I16 => build_as::<i16>(device, config, shared),
-        SampleFormat::I24 => build_as::<I24>(device, config, shared),
-        SampleFormat::I32 => build_as::<i32>(device, config, shared),
-        SampleFormat::U8 => build_as::<u8>(device, config, shared),
-        SampleFormat::U16 => build_as::<u16>(device, config, shared),
-        _ => Err(cpal::Error::new(ErrorKind::UnsupportedConfig)),
-    }
-}
-
-fn build_as<T>(
-    device: &cpal::Device,
-    config: StreamConfig,
-    shared: Arc<Mutex<Shared>>,
-) -> Result<Stream, cpal::Error>
-where
-    T: SizedSample + FromSample<f32>,
-{
-    let channels = usize::from(config.channels.max(1));
-    let complain = Arc::clone(&shared);
-    let mut mono: Vec<f32> = Vec::with_capacity(config.sample_rate as usize / 4);
-    let fill = move |data: &mut [T], info: &OutputCallbackInfo| {
-        let now = Instant::now();
-        let times = info.timestamp();
-        let latency = times.playback.saturating_duration_since(times.callback);
-        mono.resize(data.len() / channels, 0.0);
-        let mut shared = lock(&shared);
-        let frame = shared.timeline.next_frame();
-        shared.clock.played(frame, mono.len(), now, latency);
-        shared.complaint = None;
-        shared.timeline.read(&mut mono);
-        drop(shared);
-        for (frame, x) in data.chunks_mut(channels).zip(&mono) {
-            frame.fill(T::from_sample(*x));
-        }
-    };
-    let error = move |error: cpal::Error| match error.kind() {
-        // Heard as a gap at most; the clock finds its place again.
-        ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
-        _ => {
-            lock(&complain).complaint = Some(devices::told_reason(&error));
-            // A dead sound server is asked again without a pause by some
-            // drivers, which would keep a whole processor busy.
-            std::thread::sleep(COMPLAINT_PAUSE);
-        }
-    };
-    device.build_output_stream(config, fill, error, None)
-}
-
-/// A panic elsewhere leaves samples, not broken promises: go on.
-fn lock(shared: &Mutex<Shared>) -> MutexGuard<'_, Shared> {
-    shared.lock().unwrap_or_else(PoisonError::into_inner)
 }

@@ -7,7 +7,7 @@
 
 use super::{Argument, Output, OutputKind, Started, not_past};
 use crate::timeline::Timeline;
-use crate::{SoundError, ToneSpec, synth};
+use crate::{Level, SoundError, ToneSpec, synth};
 use hound::{SampleFormat, WavSpec, WavWriter};
 use std::fs::File;
 use std::io::{BufWriter, Read};
@@ -88,6 +88,24 @@ impl WavFile {
         })
     }
 
+    fn place(&self, samples: Arc<[f32]>, at: Instant) -> Result<Started, SoundError> {
+        let at = not_past(at)?;
+        let wanted = frame_at(at - self.opened);
+        let mut shared = lock(&self.shared);
+        if let Some(error) = &shared.failed {
+            return Err(error.clone());
+        }
+        let frame = shared
+            .timeline
+            .place(wanted, samples)
+            .ok_or(SoundError::TooManyTones)?;
+        Ok(Started {
+            at: self.opened + time_of(frame),
+            uncertainty: HALF_FRAME,
+            audible: true,
+        })
+    }
+
     /// Has the thread write the rest, and waits for it.
     fn close(&mut self) -> Result<(), SoundError> {
         let Some(thread) = self.thread.take() else {
@@ -107,22 +125,20 @@ impl WavFile {
 
 impl Output for WavFile {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
-        let samples: Arc<[f32]> = synth::render(tone, RATE_HZ)?.into();
-        let at = not_past(at)?;
-        let wanted = frame_at(at - self.opened);
-        let mut shared = lock(&self.shared);
-        if let Some(error) = &shared.failed {
-            return Err(error.clone());
-        }
-        let frame = shared
-            .timeline
-            .place(wanted, samples)
-            .ok_or(SoundError::TooManyTones)?;
-        Ok(Started {
-            at: self.opened + time_of(frame),
-            uncertainty: HALF_FRAME,
-            audible: true,
-        })
+        self.place(synth::render(tone, RATE_HZ)?.into(), at)
+    }
+
+    fn sample_rate_hz(&self) -> Option<u32> {
+        Some(RATE_HZ)
+    }
+
+    fn play_samples(
+        &mut self,
+        samples: &[f32],
+        level: Level,
+        at: Instant,
+    ) -> Result<Started, SoundError> {
+        self.place(synth::sounded(samples, level, RATE_HZ).into(), at)
     }
 
     fn describe(&self) -> String {

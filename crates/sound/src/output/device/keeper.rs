@@ -1,0 +1,136 @@
+//! Keeps a sound device open: a lost one is opened anew by a thread of its own.
+
+use super::stream::Running;
+use crate::SoundError;
+use std::sync::mpsc::{self, RecvTimeoutError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// How often the device is looked at.
+const LOOK_EVERY: Duration = Duration::from_millis(250);
+/// How often a lost device is tried again.
+const TRY_EVERY: Duration = Duration::from_secs(2);
+
+/// A device, kept open until this is dropped.
+pub(super) struct Keeper {
+    state: Arc<Mutex<State>>,
+    /// What it was when last open.
+    described: Arc<Mutex<String>>,
+    /// Hanging up ends the thread.
+    _stop: mpsc::Sender<()>,
+}
+
+enum State {
+    Open(Running),
+    Lost {
+        reason: String,
+    },
+    /// Nobody wants it any more.
+    Closed,
+}
+
+impl Keeper {
+    pub(super) fn open(name: &str) -> Result<Keeper, SoundError> {
+        let open = Running::open(name.to_owned())?;
+        let described = Arc::new(Mutex::new(describe(&open)));
+        let state = Arc::new(Mutex::new(State::Open(open)));
+        let (stop, stopped) = mpsc::channel();
+        let watch = Watch {
+            name: name.to_owned(),
+            state: Arc::clone(&state),
+            described: Arc::clone(&described),
+        };
+        std::thread::Builder::new()
+            .name("sound keeping".to_owned())
+            .spawn(move || watch.keep(&stopped))
+            .map_err(|error| SoundError::Device {
+                reason: error.to_string(),
+            })?;
+        Ok(Keeper {
+            state,
+            described,
+            _stop: stop,
+        })
+    }
+
+    /// Does something with the device, if it is there.
+    pub(super) fn with<T>(&self, act: impl FnOnce(&Running) -> T) -> Result<T, SoundError> {
+        let lost = |reason| Err(SoundError::DeviceLost { reason });
+        match &*lock(&self.state) {
+            State::Open(open) => match open.lost() {
+                None => Ok(act(open)),
+                Some(reason) => lost(reason),
+            },
+            State::Lost { reason } => lost(reason.clone()),
+            State::Closed => lost("it is closed".to_owned()),
+        }
+    }
+
+    pub(super) fn describe(&self) -> String {
+        lock(&self.described).clone()
+    }
+}
+
+impl Drop for Keeper {
+    fn drop(&mut self) {
+        // Closed here and now: the thread may be busy with opening.
+        let state = std::mem::replace(&mut *lock(&self.state), State::Closed);
+        drop(state);
+    }
+}
+
+struct Watch {
+    name: String,
+    state: Arc<Mutex<State>>,
+    described: Arc<Mutex<String>>,
+}
+
+impl Watch {
+    fn keep(self, stopped: &mpsc::Receiver<()>) {
+        let mut tried: Option<Instant> = None;
+        while stopped.recv_timeout(LOOK_EVERY) == Err(RecvTimeoutError::Timeout) {
+            if !self.lost() {
+                tried = None;
+            } else if tried.is_none_or(|at| at.elapsed() >= TRY_EVERY) {
+                if let Ok(open) = Running::open(self.name.clone()) {
+                    self.back(open);
+                }
+                tried = Some(Instant::now());
+            }
+        }
+    }
+
+    /// Whether the device is lost. A dead stream is let go at once: it may hold
+    /// what the new one needs.
+    fn lost(&self) -> bool {
+        let mut state = lock(&self.state);
+        let reason = match &*state {
+            State::Open(open) => open.lost(),
+            State::Lost { .. } => return true,
+            State::Closed => return false,
+        };
+        let Some(reason) = reason else { return false };
+        let dead = std::mem::replace(&mut *state, State::Lost { reason });
+        drop(state);
+        drop(dead);
+        true
+    }
+
+    fn back(&self, open: Running) {
+        let described = describe(&open);
+        let mut state = lock(&self.state);
+        if matches!(*state, State::Lost { .. }) {
+            *state = State::Open(open);
+            *lock(&self.described) = described;
+        }
+    }
+}
+
+fn describe(open: &Running) -> String {
+    format!("sound device {}, {} Hz", open.name, open.rate_hz)
+}
+
+/// A panic elsewhere leaves a device or none, not broken promises: go on.
+fn lock<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}

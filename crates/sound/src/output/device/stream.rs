@@ -1,0 +1,197 @@
+//! One opening of a sound device: from the moment it runs until it is lost.
+
+use crate::devices::{self, Use};
+use crate::stream_clock::StreamClock;
+use crate::timeline::Timeline;
+use crate::{SoundError, quiet};
+use rodio::cpal::traits::{DeviceTrait, StreamTrait};
+use rodio::cpal::{
+    self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
+    Stream, StreamConfig, SupportedStreamConfig,
+};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// A buffer of about this long, two of which are kept filled: short enough to
+/// answer a key press, long enough for a busy laptop.
+const BUFFER: Duration = Duration::from_millis(25);
+/// Buffers that must have been asked for before a device counts as running.
+const FIRST_BUFFERS: u64 = 8;
+/// How long opening waits for those.
+const OPEN_WITHIN: Duration = Duration::from_secs(2);
+/// A device that asks for nothing this long has stopped.
+const STOPPED_AFTER: Duration = Duration::from_secs(2);
+/// How long the sound thread rests after a complaint.
+const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
+
+/// A device that runs, or ran.
+pub(super) struct Running {
+    pub(super) name: String,
+    pub(super) rate_hz: u32,
+    shared: Arc<Mutex<Shared>>,
+    _stream: Stream,
+}
+
+/// Held by the sound thread for as long as mixing one buffer takes, and by
+/// `play` for a few copies.
+pub(super) struct Shared {
+    pub(super) timeline: Timeline,
+    pub(super) clock: StreamClock,
+    /// What the sound system last complained of, until it asks for sound again.
+    complaint: Option<String>,
+    /// It said that the device is gone.
+    gone: bool,
+}
+
+impl Running {
+    /// Opens the device of that name on a thread of its own: there the sound
+    /// system can be kept quiet without touching the caller's thread, and even a
+    /// panic in a driver comes back as an error.
+    pub(super) fn open(name: String) -> Result<Running, SoundError> {
+        let failed = |reason: String| SoundError::Device { reason };
+        std::thread::Builder::new()
+            .name("sound opening".to_owned())
+            .spawn(move || {
+                let _quiet = quiet::messages();
+                Running::open_here(&name)
+            })
+            .map_err(|error| failed(error.to_string()))?
+            .join()
+            .unwrap_or_else(|_| Err(failed("its driver failed".to_owned())))
+    }
+
+    fn open_here(name: &str) -> Result<Running, SoundError> {
+        let told = |error: cpal::Error| Use::Play.told(&error);
+        let device = Use::Play.find(name)?;
+        let format = Use::Play.format(&device, &[])?;
+        let rate_hz = format.sample_rate();
+        let shared = Arc::new(Mutex::new(Shared {
+            timeline: Timeline::default(),
+            clock: StreamClock::new(rate_hz),
+            complaint: None,
+            gone: false,
+        }));
+        // Drivers that refuse a buffer length still open with their own.
+        let buffer = devices::wanted_buffer(&format, BUFFER);
+        let stream = build(&device, &format, buffer, &shared)
+            .or_else(|_| build(&device, &format, BufferSize::Default, &shared))
+            .map_err(told)?;
+        stream.play().map_err(told)?;
+        let open = Running {
+            name: devices::title(&device),
+            rate_hz,
+            shared,
+            _stream: stream,
+        };
+        open.wait_until_running()?;
+        Ok(open)
+    }
+
+    fn wait_until_running(&self) -> Result<(), SoundError> {
+        let opened = Instant::now();
+        loop {
+            let (buffers, complaint) = {
+                let shared = lock(&self.shared);
+                (shared.clock.buffers(), shared.complaint.clone())
+            };
+            if buffers >= FIRST_BUFFERS {
+                return Ok(());
+            }
+            if opened.elapsed() > OPEN_WITHIN {
+                return Err(SoundError::Device {
+                    reason: complaint.unwrap_or_else(|| "it asks for no sound".to_owned()),
+                });
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
+    }
+
+    pub(super) fn lock(&self) -> MutexGuard<'_, Shared> {
+        lock(&self.shared)
+    }
+
+    /// Why it is lost, if it is.
+    pub(super) fn lost(&self) -> Option<String> {
+        let shared = self.lock();
+        (shared.gone || shared.clock.silent_for(Instant::now()) > STOPPED_AFTER).then(|| {
+            shared
+                .complaint
+                .clone()
+                .unwrap_or_else(|| "it asks for no more sound".to_owned())
+        })
+    }
+}
+
+fn build(
+    device: &cpal::Device,
+    format: &SupportedStreamConfig,
+    buffer_size: BufferSize,
+    shared: &Arc<Mutex<Shared>>,
+) -> Result<Stream, cpal::Error> {
+    let config = StreamConfig {
+        channels: format.channels(),
+        sample_rate: format.sample_rate(),
+        buffer_size,
+    };
+    let shared = Arc::clone(shared);
+    match format.sample_format() {
+        SampleFormat::F32 => build_as::<f32>(device, config, shared),
+        SampleFormat::F64 => build_as::<f64>(device, config, shared),
+        SampleFormat::I16 => build_as::<i16>(device, config, shared),
+        SampleFormat::I24 => build_as::<I24>(device, config, shared),
+        SampleFormat::I32 => build_as::<i32>(device, config, shared),
+        SampleFormat::U8 => build_as::<u8>(device, config, shared),
+        SampleFormat::U16 => build_as::<u16>(device, config, shared),
+        _ => Err(cpal::Error::new(ErrorKind::UnsupportedConfig)),
+    }
+}
+
+fn build_as<T>(
+    device: &cpal::Device,
+    config: StreamConfig,
+    shared: Arc<Mutex<Shared>>,
+) -> Result<Stream, cpal::Error>
+where
+    T: SizedSample + FromSample<f32>,
+{
+    let channels = usize::from(config.channels.max(1));
+    let complain = Arc::clone(&shared);
+    let mut mono: Vec<f32> = Vec::with_capacity(config.sample_rate as usize / 4);
+    let fill = move |data: &mut [T], info: &OutputCallbackInfo| {
+        let now = Instant::now();
+        let times = info.timestamp();
+        let latency = times.playback.saturating_duration_since(times.callback);
+        mono.resize(data.len() / channels, 0.0);
+        let mut shared = lock(&shared);
+        let frame = shared.timeline.next_frame();
+        shared.clock.played(frame, mono.len(), now, latency);
+        shared.complaint = None;
+        shared.timeline.read(&mut mono);
+        drop(shared);
+        for (frame, x) in data.chunks_mut(channels).zip(&mono) {
+            frame.fill(T::from_sample(*x));
+        }
+    };
+    let error = move |error: cpal::Error| match error.kind() {
+        // Heard as a gap at most; the clock finds its place again.
+        ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
+        kind => {
+            let mut shared = lock(&complain);
+            shared.complaint = Some(devices::told_reason(&error));
+            shared.gone |= matches!(
+                kind,
+                ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated
+            );
+            drop(shared);
+            // A dead sound server is asked again without a pause by some
+            // drivers, which would keep a whole processor busy.
+            std::thread::sleep(COMPLAINT_PAUSE);
+        }
+    };
+    device.build_output_stream(config, fill, error, None)
+}
+
+/// A panic elsewhere leaves samples, not broken promises: go on.
+fn lock(shared: &Mutex<Shared>) -> MutexGuard<'_, Shared> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}
