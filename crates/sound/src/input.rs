@@ -4,6 +4,7 @@
 //! What an input hears is handed on as samples and kept nowhere: no input writes
 //! sound anywhere.
 
+mod capture_clock;
 mod microphone;
 mod mixing;
 mod none;

@@ -35,7 +35,6 @@ pub mod input;
 mod listener;
 pub mod output;
 mod quiet;
-mod stream_clock;
 mod synth;
 mod timeline;
 mod tone;

@@ -2,6 +2,7 @@
 
 mod device;
 mod none;
+mod stream_clock;
 mod wav;
 
 use crate::choice::{self, Argument, Row, Unread};

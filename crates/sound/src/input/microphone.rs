@@ -2,23 +2,23 @@
 //!
 //! The driver's thread pushes samples, mixed to mono, through a [`tap`](super::tap);
 //! the reader learns from the times that the driver gives with each buffer which
-//! frame was taken in when ([`StreamClock`]).
+//! frame was taken in when ([`CaptureClock`]).
 //!
 //! The instant of a frame is when it was *in the air*: where the driver reports
 //! how old a buffer is, that is subtracted. What the uncertainty counts in: the
 //! scatter of the driver's figures, and 5 ms for what no driver knows (converter
-//! and cable; an estimate, no source). Where the driver reports nothing, a buffer
-//! is taken to have just been filled, and the uncertainty is two buffers and
-//! 20 ms. A wireless microphone adds 100 ms and more that no driver tells; that
+//! and cable; an estimate, no source). Where the driver reports nothing, and in
+//! the first three seconds, a buffer is taken to have just been filled, and the
+//! uncertainty is two buffers and 20 ms. A wireless microphone adds 100 ms and more that no driver tells; that
 //! is *not* counted in. The loop test measures what is left.
 //!
 //! Any sample format and any number of channels will do; 48 kHz is asked for
 //! first, since most converters run at it, and anything under 32 kHz is refused.
 
+use super::capture_clock::CaptureClock;
 use super::tap::{Drain, Mark, tap};
 use super::{Argument, Captured, Input, InputKind};
 use crate::devices::{self, Use};
-use crate::stream_clock::StreamClock;
 use crate::{SoundError, quiet};
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
@@ -62,7 +62,7 @@ struct Open {
     title: String,
     rate_hz: u32,
     drain: Drain,
-    clock: StreamClock,
+    clock: CaptureClock,
     complaints: Arc<Mutex<Complaints>>,
     /// The frame that is expected next, losses counted.
     next: u64,
@@ -128,11 +128,9 @@ impl Open {
     /// Learns from a buffer, and says when it was taken in.
     fn captured(&mut self, mark: Mark) -> Captured {
         self.came_at = mark.now;
-        let mut frame = mark.frame + self.never_came;
-        let missing = self.clock.missing(frame, mark.frames, mark.now, mark.age);
-        self.never_came += missing;
-        frame += missing;
-        self.clock.captured(frame, mark.frames, mark.now, mark.age);
+        let counted = mark.frame + self.never_came;
+        let frame = self.clock.buffer(counted, mark.frames, mark.now, mark.age);
+        self.never_came += frame - counted;
         let lost_frames = frame.saturating_sub(self.next);
         self.next = frame + mark.frames as u64;
         Captured {
@@ -206,7 +204,7 @@ fn open_here(name: &str) -> Result<Open, SoundError> {
         title: devices::title(&device),
         rate_hz,
         drain,
-        clock: StreamClock::new(rate_hz),
+        clock: CaptureClock::new(rate_hz),
         complaints,
         next: 0,
         never_came: 0,

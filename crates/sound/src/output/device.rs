@@ -3,7 +3,7 @@
 //! One stream runs from opening to closing and counts frames, so a tone can be
 //! laid on an exact frame. rodio's own mixer is passed by because it drops the
 //! one thing needed here: the times that the driver gives with each buffer. From
-//! those a [`StreamClock`](crate::stream_clock::StreamClock) learns which frame leaves the device when.
+//! those a [`StreamClock`](super::stream_clock::StreamClock) learns which frame leaves the device when.
 //!
 //! A tone is laid so that it *leaves* at the instant asked for, output latency
 //! included, when that is far enough ahead; otherwise it starts with the next

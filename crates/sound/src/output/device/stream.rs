@@ -1,7 +1,7 @@
 //! One opening of a sound device: from the moment it runs until it is lost.
 
+use super::super::stream_clock::StreamClock;
 use crate::devices::{self, Use};
-use crate::stream_clock::StreamClock;
 use crate::timeline::Timeline;
 use crate::{SoundError, quiet};
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
@@ -164,7 +164,7 @@ where
         mono.resize(data.len() / channels, 0.0);
         let mut shared = lock(&shared);
         let frame = shared.timeline.next_frame();
-        shared.clock.played(frame, mono.len(), now, latency);
+        shared.clock.buffer(frame, mono.len(), now, latency);
         shared.complaint = None;
         shared.timeline.read(&mut mono);
         drop(shared);

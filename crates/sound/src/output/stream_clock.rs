@@ -1,4 +1,4 @@
-//! Which frame of a running stream leaves the device, or reached it, when.
+//! Which frame of a running stream leaves the device when.
 
 use std::time::{Duration, Instant};
 
@@ -8,9 +8,6 @@ use std::time::{Duration, Instant};
 const BELIEF: f64 = 0.05;
 /// A jump this large is no scatter: the stream broke off and went on.
 const BROKE_OFF: Duration = Duration::from_millis(20);
-/// Buffers after which the clock is trusted enough to tell a break from the
-/// unrest of a stream that has just begun.
-const SETTLED: u32 = 16;
 /// How fast past scatter is forgotten, per buffer.
 const FORGET: f64 = 0.99;
 /// Converter and cable, which no driver reports. An estimate, no source.
@@ -18,11 +15,10 @@ const BEYOND_DRIVER: Duration = Duration::from_millis(5);
 /// The same where no latency is reported at all.
 const UNREPORTED: Duration = Duration::from_millis(20);
 
-/// Learns from each buffer: its first frame, when it was asked for or brought,
-/// and how long after that the driver said it would play, or before that it was
-/// taken in.
+/// Learns from each buffer: its first frame, when it was asked for, and how long
+/// after that the driver said it would play.
 #[derive(Debug)]
-pub(crate) struct StreamClock {
+pub(in crate::output) struct StreamClock {
     rate_hz: u32,
     known: Option<Known>,
     buffers: u64,
@@ -31,10 +27,8 @@ pub(crate) struct StreamClock {
 #[derive(Debug, Clone, Copy)]
 struct Known {
     frame: u64,
-    /// When that frame is in the air.
-    at: Instant,
-    /// When the driver last came.
-    came_at: Instant,
+    plays_at: Instant,
+    asked_at: Instant,
     latency: Duration,
     buffer: Duration,
     scatter_s: f64,
@@ -43,7 +37,7 @@ struct Known {
 }
 
 impl StreamClock {
-    pub(crate) fn new(rate_hz: u32) -> StreamClock {
+    pub(in crate::output) fn new(rate_hz: u32) -> StreamClock {
         StreamClock {
             rate_hz,
             known: None,
@@ -51,62 +45,23 @@ impl StreamClock {
         }
     }
 
-    /// A buffer of `frames` to play was asked for at `now`; its first frame is
-    /// `frame`. A `latency` of zero means that the driver reports none.
-    pub(crate) fn played(&mut self, frame: u64, frames: usize, now: Instant, latency: Duration) {
+    /// A buffer of `frames` was asked for at `now`; its first frame is `frame`.
+    /// A `latency` of zero means that the driver reports none.
+    pub(in crate::output) fn buffer(
+        &mut self,
+        frame: u64,
+        frames: usize,
+        now: Instant,
+        latency: Duration,
+    ) {
+        self.buffers += 1;
         let buffer = self.span(frames as u64);
         // With no figure, a buffer is taken to play when the one before it ends.
         let seen = now + if latency.is_zero() { buffer } else { latency };
-        self.learn(frame, buffer, now, latency, seen);
-    }
-
-    /// A buffer of `frames` was brought at `now`; its first frame, `frame`, was
-    /// taken in `age` before. An `age` of zero means that the driver reports none.
-    pub(crate) fn captured(&mut self, frame: u64, frames: usize, now: Instant, age: Duration) {
-        let buffer = self.span(frames as u64);
-        let seen = self.taken_in(frames, now, age);
-        self.learn(frame, buffer, now, age, seen);
-    }
-
-    /// How many frames never came, if `frame` is the next one of those that did:
-    /// a jump too large for scatter.
-    pub(crate) fn missing(&self, frame: u64, frames: usize, now: Instant, age: Duration) -> u64 {
-        let Some(known) = &self.known else { return 0 };
-        if known.figures < SETTLED {
-            return 0;
-        }
-        let late_s = signed_s(self.taken_in(frames, now, age), self.time_of(frame));
-        if late_s > BROKE_OFF.as_secs_f64() {
-            (late_s * f64::from(self.rate_hz)) as u64
-        } else {
-            0
-        }
-    }
-
-    /// When the first of `frames` frames was taken in; with no figure, just
-    /// before the rest of them.
-    fn taken_in(&self, frames: usize, now: Instant, age: Duration) -> Instant {
-        let age = if age.is_zero() {
-            self.span(frames as u64)
-        } else {
-            age
-        };
-        now.checked_sub(age).unwrap_or(now)
-    }
-
-    fn learn(
-        &mut self,
-        frame: u64,
-        buffer: Duration,
-        now: Instant,
-        latency: Duration,
-        seen: Instant,
-    ) {
-        self.buffers += 1;
-        let (at, scatter_s, figures) = match &self.known {
+        let (plays_at, scatter_s, figures) = match &self.known {
             None => (seen, 0.0, 1),
             Some(known) => {
-                let expected = known.at + self.span(frame.saturating_sub(known.frame));
+                let expected = known.plays_at + self.span(frame.saturating_sub(known.frame));
                 let error_s = signed_s(seen, expected);
                 if error_s.abs() > BROKE_OFF.as_secs_f64() {
                     (seen, 0.0, 1)
@@ -120,8 +75,8 @@ impl StreamClock {
         };
         self.known = Some(Known {
             frame,
-            at,
-            came_at: now,
+            plays_at,
+            asked_at: now,
             latency,
             buffer,
             scatter_s,
@@ -129,43 +84,43 @@ impl StreamClock {
         });
     }
 
-    /// How many buffers there were so far.
-    pub(crate) fn buffers(&self) -> u64 {
+    /// How many buffers were asked for so far.
+    pub(in crate::output) fn buffers(&self) -> u64 {
         self.buffers
     }
 
-    /// How long the driver has not come.
-    pub(crate) fn silent_for(&self, now: Instant) -> Duration {
+    /// How long nothing was asked for.
+    pub(in crate::output) fn silent_for(&self, now: Instant) -> Duration {
         self.known.map_or(Duration::MAX, |known| {
-            now.saturating_duration_since(known.came_at)
+            now.saturating_duration_since(known.asked_at)
         })
     }
 
     /// The driver's last figure.
-    pub(crate) fn latency(&self) -> Duration {
+    pub(in crate::output) fn latency(&self) -> Duration {
         self.known.map_or(Duration::ZERO, |known| known.latency)
     }
 
-    /// The frame that is in the air nearest to `at`; zero for a time before
+    /// The frame that leaves the device nearest to `at`; zero for a time before
     /// the stream, or before the first buffer.
-    pub(crate) fn frame_at(&self, at: Instant) -> u64 {
+    pub(in crate::output) fn frame_at(&self, at: Instant) -> u64 {
         self.known.map_or(0, |known| {
-            let frames = signed_s(at, known.at) * f64::from(self.rate_hz);
+            let frames = signed_s(at, known.plays_at) * f64::from(self.rate_hz);
             (known.frame as f64 + frames).round().max(0.0) as u64
         })
     }
 
-    /// When a frame leaves the device, or reached it.
-    pub(crate) fn time_of(&self, frame: u64) -> Instant {
+    /// When a frame leaves the device.
+    pub(in crate::output) fn time_of(&self, frame: u64) -> Instant {
         self.known.map_or_else(Instant::now, |known| {
             let frames = frame as f64 - known.frame as f64;
-            moved(known.at, frames / f64::from(self.rate_hz))
+            moved(known.plays_at, frames / f64::from(self.rate_hz))
         })
     }
 
-    /// How far [`Self::time_of`] may be out, as the pages of the device output
-    /// and of the microphone say.
-    pub(crate) fn uncertainty(&self) -> Duration {
+    /// How far [`Self::time_of`] may be out, as the page of the device output
+    /// says.
+    pub(in crate::output) fn uncertainty(&self) -> Duration {
         self.known.map_or(UNREPORTED, |known| {
             if known.latency.is_zero() {
                 2 * known.buffer + UNREPORTED
@@ -213,7 +168,7 @@ mod tests {
         for n in 0..200u32 {
             let late = if n % 2 == 0 { Duration::ZERO } else { jitter };
             let now = start + n * BUFFER + late;
-            clock.played(u64::from(n) * FRAMES, FRAMES as usize, now, latency);
+            clock.buffer(u64::from(n) * FRAMES, FRAMES as usize, now, latency);
         }
         clock
     }
@@ -250,7 +205,7 @@ mod tests {
         let start = Instant::now();
         let mut clock = fed(start, LATENCY, Duration::ZERO);
         let late = start + 200 * BUFFER + Duration::from_millis(300);
-        clock.played(200 * FRAMES, FRAMES as usize, late, LATENCY);
+        clock.buffer(200 * FRAMES, FRAMES as usize, late, LATENCY);
         assert_eq!(clock.time_of(200 * FRAMES), late + LATENCY);
     }
 
