@@ -1,6 +1,7 @@
 //! Helpers shared by the tests that run the real program.
 
 pub mod forwarder;
+mod hall;
 pub mod net;
 pub mod peers;
 pub mod process;
@@ -8,6 +9,7 @@ pub mod program;
 pub mod pty;
 mod skip;
 
+pub use hall::Hall;
 pub use process::{PLACES, Process, TIMEOUT};
 pub use program::{Outcome, host, host_with, join, join_with, program, run, temporary};
 pub use skip::skip;

@@ -9,65 +9,14 @@
 #[path = "../../crates/sound/tests/measure/mod.rs"]
 mod measure;
 
-use fifthpeg_tests::{Process, host, program, skip};
+use fifthpeg_tests::{Hall, Process, host, program};
 use measure::{cents, equal_temperament_hz, pitch};
 use std::io::{BufRead, BufReader, Read};
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, Stdio};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant, SystemTime};
 
 const RATE: f64 = 48_000.0;
-
-/// A private sound system, ended when dropped.
-struct Hall {
-    dir: PathBuf,
-    env: Vec<(String, String)>,
-}
-
-impl Hall {
-    /// `None`, once said plainly, when this machine has no PulseAudio.
-    fn start(name: &str) -> Option<Hall> {
-        // Sockets have short names, so not under the build directory.
-        let dir = std::env::temp_dir().join(format!("fifthpeg-{name}-{}", std::process::id()));
-        let out = Command::new(script())
-            .args(["start".as_ref(), dir.as_os_str()])
-            .output()
-            .expect("scripts/pulse-hall runs");
-        let said = String::from_utf8_lossy(&out.stderr).into_owned();
-        if out.status.code() == Some(3) {
-            let _ = std::fs::remove_dir_all(&dir);
-            skip(&format!("recording through PulseAudio: {said}"));
-            return None;
-        }
-        assert!(out.status.success(), "{said}");
-        let env = String::from_utf8_lossy(&out.stdout)
-            .lines()
-            .filter_map(|line| line.split_once('='))
-            .map(|(name, value)| (name.to_owned(), value.to_owned()))
-            .collect();
-        Some(Hall { dir, env })
-    }
-
-    fn command(&self, program: impl AsRef<Path>) -> Command {
-        let mut command = Command::new(program.as_ref());
-        command.envs(self.env.iter().cloned());
-        command
-    }
-}
-
-impl Drop for Hall {
-    fn drop(&mut self) {
-        let _ = Command::new(script())
-            .args(["stop".as_ref(), self.dir.as_os_str()])
-            .status();
-        let _ = std::fs::remove_dir_all(&self.dir);
-    }
-}
-
-fn script() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("../scripts/pulse-hall")
-}
 
 /// The recorder, reading all the while.
 struct Recorder {
