@@ -17,7 +17,7 @@ impl Lesson {
     /// A student's message. What is refused is also queued for the student as
     /// [`ToStudent::Refused`].
     ///
-    /// Hearings, tries and soundings that come too late for their call are
+    /// Hearings, tries, sung notes and soundings that come too late for their call are
     /// dropped without a word: they were on their way when it ended.
     ///
     /// # Errors

@@ -316,3 +316,27 @@ fn who_picks_at_random_learns_the_note_and_nobody_else_does() {
     let sol = room.join("Sol");
     assert_eq!(told(&room, sol), None);
 }
+
+#[test]
+fn friends_are_told_who_left_for_good() {
+    let (mut room, ids) = Room::with(friends(), &["Mia", "Ole", "Sol"]);
+    let left = |room: &Room, id| -> Vec<String> {
+        let name = |m: &ToStudent| match m {
+            ToStudent::FriendLeft { name } => Some(name.clone()),
+            _ => None,
+        };
+        room.inbox(id).iter().filter_map(name).collect()
+    };
+    // A lost connection may come back any moment: nobody has left.
+    room.lose(ids[2]);
+    assert_eq!(left(&room, ids[0]), [""; 0]);
+    assert_eq!(room.say(ids[1], FromStudent::Leave), Ok(()));
+    assert_eq!(left(&room, ids[0]), ["Ole"]);
+    room.order(HostOrder::Remove(ids[2]));
+    assert_eq!(left(&room, ids[0]), ["Ole", "Sol"]);
+    assert_eq!(left(&room, ids[1]), [""; 0]);
+
+    let (mut room, ids) = Room::with(common::setup(), &["Mia", "Ole"]);
+    assert_eq!(room.say(ids[1], FromStudent::Leave), Ok(()));
+    assert_eq!(left(&room, ids[0]), [""; 0], "a class goes on");
+}

@@ -1,6 +1,7 @@
 //! Whole lessons in virtual time, host and terminals together over links with
 //! delays and losses: the design's invariants 2, 3 and 5.
 
+#[allow(dead_code, reason = "each test file uses part of it")]
 mod hall;
 
 use std::collections::BTreeMap;

@@ -140,3 +140,25 @@ fn who_comes_before_the_speakers_start_is_not_late() {
     hear(&mut room, ole);
     assert_eq!(room.student(ole).hearings, 1);
 }
+
+#[test]
+fn everyone_is_told_when_the_hosts_speakers_sound_for_one() {
+    let mut setup = setup();
+    setup.rules.sounding = Sounding::HostSpeakers;
+    let (mut room, ids) = Room::with(setup, &["Mia", "Ivo"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    room.wait_ms(4000);
+    room.inboxes.clear();
+    hear(&mut room, ids[0]);
+    // Only just sounding: nothing more sounds, and nothing is told.
+    hear(&mut room, ids[1]);
+    let start = |e: &LessonEvent| match e {
+        LessonEvent::HostSound { start, .. } => Some(*start),
+        _ => None,
+    };
+    let start = room.events.iter().rev().find_map(start).expect("a sound");
+    for id in ids {
+        let told = ToStudent::HostSounds { call: CALL, start };
+        assert_eq!(room.inbox(id), [told]);
+    }
+}

@@ -176,7 +176,11 @@ fn check_sung(sung: SungMark, telling: Telling) {
     assert!(cents.abs() <= most, "{sung:?}");
     if !sung.exact {
         assert_ne!(telling, Telling::Interval);
-        let side = if telling == Telling::Hint { HINT_CENTS } else { 0.0 };
+        let side = if telling == Telling::Hint {
+            HINT_CENTS
+        } else {
+            0.0
+        };
         assert_eq!((sung.octaves, cents.abs()), (0, side));
     }
 }

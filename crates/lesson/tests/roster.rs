@@ -111,7 +111,11 @@ fn a_removed_student_is_told_and_forgotten() {
     let mia = room.join("Mia");
     let key = room.key(mia);
     room.order(HostOrder::Remove(mia));
-    assert!(matches!(room.last(mia), Some(ToStudent::Ended { .. })));
+    // Not as when the lesson ends: it goes on without this student.
+    assert!(matches!(
+        room.last(mia),
+        Some(ToStudent::Ended { removed: true, .. })
+    ));
     assert!(room.view().students.is_empty());
     assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
     assert_ne!(room.join("Mia"), mia, "a number is not used again");

@@ -306,6 +306,11 @@ fn the_older_side_is_told_to_update() {
     assert_eq!(ready(agree(&hello(1, 3), 2, 5, "0.2.0")), Some(3));
     assert_eq!(ready(agree(&hello(2, 9), 2, 5, "0.2.0")), Some(5));
     assert_eq!(ready(agree(&hello(1, 1), 1, 1, "0.2.0")), Some(1));
+    // A program of before the ear, and a host of before it.
+    let ours = |hello| agree(hello, PROTOCOL_OLDEST, PROTOCOL_NEWEST, "0.2.0");
+    assert_eq!(update(ours(&hello(1, 1))), Some(UpdateSide::Student));
+    let old_host = agree(&Hello::ours("0.2.0"), 1, 1, "0.1.0");
+    assert_eq!(update(old_host), Some(UpdateSide::Host));
     assert_eq!(
         update(agree(&hello(1, 1), 2, 5, "0.2.0")),
         Some(UpdateSide::Student)

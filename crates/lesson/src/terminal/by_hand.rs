@@ -76,6 +76,7 @@ impl Terminal {
                 uncertainty,
             } => {
                 if self.deaf_between(at, uncertainty, Duration::ZERO) {
+                    self.hands.break_off(at, settings);
                     return;
                 }
                 self.last_heard = Some(HeardPluck {
@@ -86,13 +87,14 @@ impl Terminal {
                     at,
                 });
                 if self.counts_from().is_some_and(|from| at >= from) {
-                    self.hands.pluck(Pluck {
+                    let pluck = Pluck {
                         id,
                         pitch,
                         at,
                         uncertainty,
                         sure_from: now + WITHDRAW_LIMIT,
-                    });
+                    };
+                    self.hands.pluck(pluck, settings);
                 }
             }
             HeardNote::Settled { id, cents, .. } => {
@@ -109,10 +111,8 @@ impl Terminal {
                 self.last_heard.take_if(|h| h.id == id);
             }
             HeardNote::Unsure { at, why } => {
-                if why == Doubt::SeveralNotes
-                    && !self.deaf_between(at, Duration::ZERO, Duration::ZERO)
-                {
-                    self.hands.chord(at);
+                if why == Doubt::SeveralNotes {
+                    self.hands.break_off(at, settings);
                 }
             }
             HeardNote::Sung {

@@ -31,6 +31,11 @@ pub const LONGEST_DEAF: Duration = Duration::from_millis(2500);
 /// that (common practice, no source).
 pub const AFTERSOUND: Duration = Duration::from_millis(150);
 
+/// What other terminals may be off by when all sound a call at one instant:
+/// each goes by a clock estimate of its own, of which this terminal knows
+/// nothing. Over a LAN it is a few milliseconds; this covers a bad radio link.
+pub const OTHERS_ALLOWANCE: Duration = Duration::from_millis(100);
+
 /// Spans that are kept. Tones older than these have long died away.
 const KEPT: usize = 64;
 

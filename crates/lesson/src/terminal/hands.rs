@@ -9,7 +9,8 @@
 //! onset of its last pluck.
 //!
 //! - Another pitch between two plucks ends the run, and so does a chord: both
-//!   were played on purpose. D3 and D4 are different pitches here, whatever the
+//!   were played on purpose. So does what was heard while a tone of the lesson
+//!   sounded: it may have been another note. D3 and D4 are different pitches here, whatever the
 //!   marking: who looks for an octave plucks other notes.
 //! - An onset that no note could be named for, and a pluck that was withdrawn,
 //!   are as if they had never been: somebody coughed.
@@ -102,24 +103,24 @@ enum Kept {
         pluck: Pluck,
         /// Told as a try.
         tried: bool,
-        /// Its run has answered.
+        /// Its run has answered with it.
         spent: bool,
     },
-    Chord(Moment),
+    Break(Moment),
 }
 
 impl Kept {
     fn at(&self) -> Moment {
         match self {
             Self::Pluck { pluck, .. } => pluck.at,
-            Self::Chord(at) => *at,
+            Self::Break(at) => *at,
         }
     }
 
     fn pluck(&self) -> Option<&Pluck> {
         match self {
             Self::Pluck { pluck, .. } => Some(pluck),
-            Self::Chord(_) => None,
+            Self::Break(_) => None,
         }
     }
 }
@@ -141,7 +142,7 @@ impl Hands {
     /// A pluck was heard. Told twice, it counts once. An ear that began anew may
     /// count from the beginning again: the older pluck of that number then has
     /// nobody left to take it back.
-    pub fn pluck(&mut self, new: Pluck) {
+    pub fn pluck(&mut self, new: Pluck, settings: HandsFree) {
         if let Some(Kept::Pluck { pluck, .. }) = self.find_mut(new.id) {
             if pluck.at == new.at {
                 return;
@@ -153,11 +154,13 @@ impl Hands {
             tried: false,
             spent: false,
         });
+        self.forget_oldest(settings);
     }
 
-    /// Several notes at once were heard.
-    pub fn chord(&mut self, at: Moment) {
-        self.keep(Kept::Chord(at));
+    /// Something was heard that no run goes on after.
+    pub fn break_off(&mut self, at: Moment, settings: HandsFree) {
+        self.keep(Kept::Break(at));
+        self.forget_oldest(settings);
     }
 
     /// A pluck's intonation has settled: it stands.
@@ -175,7 +178,7 @@ impl Hands {
         };
         let at = self.kept.remove(index).at();
         if chord {
-            self.chord(at);
+            self.keep(Kept::Break(at));
         }
         self.pressed
             .take_if(|(pressed, _)| *pressed == id)
@@ -189,19 +192,21 @@ impl Hands {
     /// has answered already.
     pub fn press(&mut self, settings: HandsFree, now: Moment) -> Result<(), Refusal> {
         let index = self.last_index().ok_or(Refusal::NothingHeard)?;
+        let runs = self.runs(settings.within);
+        let run = runs.into_iter().find(|run| run.contains(&index));
+        let run = run.unwrap_or(index..index + 1);
         // If its run only waits to be sure, it is about to answer anyway.
-        let waiting = self.first_row(settings).is_some_and(|row| {
-            let runs = self.runs(settings.within);
-            runs.iter()
-                .any(|run| run.contains(&row.start) && run.contains(&index))
-        });
+        let waiting = self
+            .first_row(settings)
+            .is_some_and(|row| run.contains(&row.start));
+        let answered = self.is_spent(&run);
         let Some(Kept::Pluck { pluck, spent, .. }) = self.kept.get_mut(index) else {
             return Err(Refusal::NothingHeard);
         };
         if waiting || self.pressed.is_some_and(|(id, _)| id == pluck.id) {
             return Ok(());
         }
-        if *spent {
+        if answered {
             return Err(Refusal::HeardAnswered);
         }
         *spent = true;
@@ -222,7 +227,6 @@ impl Hands {
 
     /// The next answer that has become sure.
     pub fn take(&mut self, settings: HandsFree, now: Moment) -> Option<Commit> {
-        self.spend(settings.within);
         if let Some((id, at)) = self.pressed {
             let pluck = self.find(id).and_then(|i| self.kept[i].pluck().copied());
             match pluck {
@@ -248,7 +252,6 @@ impl Hands {
                 *spent = true;
             }
         }
-        self.spend(settings.within);
         Some(Commit {
             pitch: last.pitch,
             at: last.at,
@@ -277,15 +280,10 @@ impl Hands {
     /// how many plucks of it count. Over `within` after the last one.
     pub fn running(&self, settings: HandsFree, now: Moment) -> Option<(Pitch, u8)> {
         let run = self.runs(settings.within).pop()?;
-        let last = self.kept.last()?;
-        let Kept::Pluck {
-            pluck,
-            spent: false,
-            ..
-        } = last
-        else {
+        let pluck = *self.kept.last()?.pluck()?;
+        if self.is_spent(&run) {
             return None;
-        };
+        }
         let counts = |kept: &&Kept| pluck.at.since(kept.at()) <= settings.within;
         let count = self.kept[run].iter().filter(counts).count();
         let lasts = now <= pluck.at + settings.within;
@@ -302,9 +300,28 @@ impl Hands {
     fn keep(&mut self, new: Kept) {
         let place = self.kept.partition_point(|k| k.at() <= new.at());
         self.kept.insert(place, new);
-        if self.kept.len() > KEPT {
-            self.kept.remove(0);
+    }
+
+    /// Keeps the list short. A run that has answered stays spent when the
+    /// plucks that answered are forgotten.
+    fn forget_oldest(&mut self, settings: HandsFree) {
+        if self.kept.len() <= KEPT {
+            return;
         }
+        let first = self.runs(settings.within).into_iter().next();
+        let spends = first.filter(|run| run.start == 0 && run.len() > 1 && self.is_spent(run));
+        self.kept.remove(0);
+        if spends.is_some()
+            && let Some(Kept::Pluck { spent, .. }) = self.kept.first_mut()
+        {
+            *spent = true;
+        }
+    }
+
+    /// Whether a run has answered.
+    fn is_spent(&self, run: &Range<usize>) -> bool {
+        let spent = |k: &Kept| matches!(k, Kept::Pluck { spent: true, .. });
+        self.kept[run.clone()].iter().any(spent)
     }
 
     fn find(&self, id: u64) -> Option<usize> {
@@ -340,27 +357,12 @@ impl Hands {
         runs
     }
 
-    /// A run that has answered is spent to its end, so that it stays so when
-    /// the oldest plucks of it are forgotten.
-    fn spend(&mut self, within: Duration) {
-        for run in self.runs(within) {
-            let mut answered = false;
-            for kept in &mut self.kept[run] {
-                if let Kept::Pluck { spent, .. } = kept {
-                    answered |= *spent;
-                    *spent = answered;
-                }
-            }
-        }
-    }
-
     /// The oldest row that has not answered.
     fn first_row(&self, settings: HandsFree) -> Option<Range<usize>> {
         let times = usize::from(settings.times.clamp(1, MOST_TIMES));
-        let spent = |k: &Kept| matches!(k, Kept::Pluck { spent: true, .. });
         self.runs(settings.within)
             .into_iter()
-            .filter(|run| !self.kept[run.clone()].iter().any(spent))
+            .filter(|run| !self.is_spent(run))
             .flat_map(|run| (run.start + times..=run.end).map(move |end| end - times..end))
             .find(|row| {
                 let (first, last) = (&self.kept[row.start], &self.kept[row.end - 1]);

@@ -54,7 +54,7 @@ pub use asking::{QUICK_ASKS, QUICK_GAP, STEADY_GAP};
 use call::{Call, Start};
 pub use call::{HOST_SPEAKERS_ALLOWANCE, TRIES_SHOWN};
 use deaf::Deafness;
-pub use deaf::{AFTERSOUND, LONGEST_DEAF, longest_tone};
+pub use deaf::{AFTERSOUND, LONGEST_DEAF, OTHERS_ALLOWANCE, longest_tone};
 use hands::Hands;
 pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT};
 pub use heard::{Doubt, HeardNote, HeardPluck, Listening};

@@ -1,7 +1,7 @@
 //! Calls as they come, when their tones sound, and what goes to the host.
 
 use super::call::{Call, Start};
-use super::deaf::By;
+use super::deaf::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
 use super::{CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Terminal, UNSENT_KEPT};
 use crate::Moment;
@@ -100,6 +100,7 @@ impl Terminal {
             off += HOST_SPEAKERS_ALLOWANCE;
             By::Speakers
         } else {
+            off += OTHERS_ALLOWANCE;
             By::Others
         };
         self.deaf.in_the_room(by, at, off, voice);

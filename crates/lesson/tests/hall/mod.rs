@@ -8,7 +8,7 @@ use std::time::Duration;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{CallId, FromStudent, PlaceKey, StudentId, ToStudent};
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
-use fifthpeg_lesson::terminal::{SoundKind, StudentOrder, Terminal};
+use fifthpeg_lesson::terminal::{HeardNote, SoundKind, StudentOrder, Terminal};
 use fifthpeg_lesson::{Lesson, Moment};
 
 /// Clocks count from here in true time, so that offsets stay positive.
@@ -20,6 +20,8 @@ pub const OUTPUT_UNCERTAINTY: Duration = Duration::from_millis(5);
 /// A tone that left a terminal.
 #[derive(Debug, Clone, Copy)]
 pub struct SoundedTone {
+    pub seat: usize,
+    pub frequency_hz: f64,
     pub call: Option<CallId>,
     pub kind: SoundKind,
     /// True time.
@@ -41,11 +43,21 @@ pub struct Given {
 
 #[derive(Debug)]
 enum Travelling {
-    Join { key: Option<PlaceKey> },
+    Join {
+        key: Option<PlaceKey>,
+    },
     Up(FromStudent),
     Down(Box<ToStudent>),
-    Ask { t1: Moment },
-    Clock { t1: Moment, t2: Moment, t3: Moment },
+    Ask {
+        t1: Moment,
+    },
+    Clock {
+        t1: Moment,
+        t2: Moment,
+        t3: Moment,
+    },
+    /// Through the air: no connection carries it.
+    Heard(HeardNote),
 }
 
 pub struct Seat {
@@ -222,6 +234,19 @@ impl Hall {
         self.now_us = until;
     }
 
+    /// A moment of true time on a seat's clock.
+    pub fn at_seat(&self, seat: usize, us: u64) -> Moment {
+        at(us, self.seats[seat].offset_us)
+    }
+
+    /// A seat's ear reports something at `us` of true time.
+    pub fn hear(&mut self, seat: usize, us: u64, note: HeardNote) {
+        let n = self.travelling.len() as u64;
+        self.order.push(Reverse((us.max(self.now_us), n)));
+        let what = Some((seat, 0, Travelling::Heard(note)));
+        self.travelling.push(what);
+    }
+
     fn travel(&mut self, seat: usize, what: Travelling, up: bool) {
         let (least, most) = self.seats[seat].delay_us;
         let arrives = self.now_us + least + self.roll(most - least + 1);
@@ -243,7 +268,8 @@ impl Hall {
         let Some((seat, epoch, what)) = self.travelling[n as usize].take() else {
             return;
         };
-        if self.seats[seat].epoch != epoch {
+        let through_air = matches!(what, Travelling::Heard(_));
+        if self.seats[seat].epoch != epoch && !through_air {
             return;
         }
         let (here, there) = (self.local(seat), self.host(self.now_us));
@@ -273,6 +299,10 @@ impl Hall {
             }
             Travelling::Down(message) => {
                 self.seats[seat].terminal.handle_message(*message, here);
+                self.pass_on(seat);
+            }
+            Travelling::Heard(note) => {
+                self.seats[seat].terminal.handle_heard(note, here);
                 self.pass_on(seat);
             }
             Travelling::Clock { t1, t2, t3 } => {
@@ -316,6 +346,8 @@ impl Hall {
                 Duration::from_millis(1400),
             );
             self.tones.push(SoundedTone {
+                seat,
+                frequency_hz: order.tone.frequency_hz,
                 call,
                 kind: order.kind,
                 at_us,

@@ -350,6 +350,40 @@ fn what_cannot_be_does_not_get_through() {
     assert!(answer(wire::Answer::Class { number: 12 }).is_err());
     assert!(answer(wire::Answer::Place { place }).is_err());
 
+    let sung = |frequency_hz, spread_cents| {
+        client_from_wire(ClientFrame::Sung {
+            call: 1,
+            frequency_hz,
+            spread_cents,
+        })
+    };
+    assert!(sung(20.0, 0.0).is_ok() && sung(8000.0, 1200.0).is_ok());
+    for hz in [f64::NAN, f64::INFINITY, -440.0, 0.0, 19.99, 8000.01] {
+        let refused = sung(hz, 10.0).unwrap_err();
+        assert!(matches!(refused, LinkError::Impossible(_)), "{refused}");
+    }
+    for cents in [f32::NAN, f32::NEG_INFINITY, -0.1, 1200.5] {
+        assert!(sung(440.0, cents).is_err(), "{cents}");
+    }
+    let told = |cents| {
+        host_from_wire(HostFrame::Sung {
+            call: 1,
+            sung: wire::SungMark {
+                octaves: i8::MIN,
+                cents,
+                exact: true,
+            },
+        })
+    };
+    assert!(told(-600.0).is_ok() && told(600.0).is_ok());
+    for cents in [f32::NAN, 600.5, f32::NEG_INFINITY] {
+        assert!(told(cents).is_err(), "{cents}");
+    }
+    let left = HostFrame::FriendLeft {
+        name: "\u{1b}[2J".into(),
+    };
+    assert!(host_from_wire(left).is_err());
+
     let banjo = Neck::ready("banjo-open-g").unwrap();
     let spoilt = |spoil: fn(&mut wire::Rules)| {
         let HostFrame::Rules { mut rules } =

@@ -32,7 +32,11 @@ async fn a_lesson_is_found_with_its_port_and_gone_when_withdrawn() {
     assert_eq!(lesson.lesson, name);
     assert!(!lesson.addresses.is_empty());
     assert!(lesson.addresses.iter().all(|a| a.port() == 4711));
-    assert_eq!(lesson.protocol, Some((1, 1)));
+    let spoken = (
+        fifthpeg_wire::PROTOCOL_OLDEST,
+        fifthpeg_wire::PROTOCOL_NEWEST,
+    );
+    assert_eq!(lesson.protocol, Some(spoken));
 
     announced.withdraw().await;
     let found = find(Duration::from_millis(600)).await.unwrap();
