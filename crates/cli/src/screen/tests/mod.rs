@@ -3,6 +3,7 @@
 
 mod help;
 mod host;
+mod host_instrument;
 mod host_menus;
 mod looks;
 mod neck;
@@ -11,3 +12,5 @@ mod student;
 mod student_caller;
 mod student_end;
 mod student_hosting;
+mod student_instrument;
+mod student_place;

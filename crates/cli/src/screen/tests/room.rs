@@ -4,11 +4,12 @@
 use std::time::Duration;
 
 use crossterm::event::{KeyCode, KeyModifiers, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::{Neck, Position};
+use fifthpeg_core::{Neck, Pitch, Position};
 use fifthpeg_lesson::message::{Answer, PlaceKey, StudentId};
-use fifthpeg_lesson::terminal::{StudentOrder, Terminal};
+use fifthpeg_lesson::terminal::{HandsFree, HeardNote, StudentOrder, Terminal};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 use fifthpeg_student::Status;
+use fifthpeg_student::ear::{EarState, EarStatus};
 use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 use ratatui::{Frame, Terminal as Screen};
@@ -107,6 +108,44 @@ impl Room {
         self.student(which, order);
     }
 
+    /// A student has a microphone from now on, and headphones, so that own tones
+    /// matter to those tests only that are about them.
+    pub fn plays(&mut self, which: usize, headphones: bool) {
+        let hands_free = HandsFree {
+            headphones,
+            ..HandsFree::default()
+        };
+        self.students[which].1.set_hands_free(Some(hands_free));
+    }
+
+    /// A student plucks a note now, which is decided 60 ms later.
+    pub fn plucks(&mut self, which: usize, id: u64, midi: u8) {
+        let pluck = HeardNote::Pluck {
+            id,
+            pitch: Pitch::new(midi).expect("a pitch"),
+            cents: 2.0,
+            at: self.now,
+            uncertainty: Duration::from_millis(4),
+        };
+        self.wait(0.06);
+        self.hears(which, pluck);
+    }
+
+    /// A student's terminal hears something.
+    pub fn hears(&mut self, which: usize, heard: HeardNote) {
+        self.students[which].1.handle_heard(heard, self.now);
+        self.settle();
+    }
+
+    /// Lets time pass, and the terminals do what is due.
+    pub fn rest(&mut self, seconds: f64) {
+        self.wait(seconds);
+        for (_, terminal) in &mut self.students {
+            terminal.handle_timeout(self.now);
+        }
+        self.settle();
+    }
+
     /// Passes messages until there are none.
     pub fn settle(&mut self) {
         loop {
@@ -175,6 +214,21 @@ impl Room {
         state.now = self.now;
         state.set_view(self.students[which].1.view(self.now).into());
     }
+}
+
+/// A microphone that listens.
+pub fn listening() -> EarStatus {
+    EarStatus {
+        state: EarState::Listening,
+        device: Some("the hall's microphone".to_owned()),
+        level_db: Some(-20.0),
+        ..EarStatus::new(true)
+    }
+}
+
+/// A student's screen with a microphone.
+pub fn with_ear(screen: StudentState) -> StudentState {
+    screen.with_ear(listening(), HandsFree::default())
 }
 
 /// A place as an answer, from its text.
