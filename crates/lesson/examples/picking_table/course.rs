@@ -13,21 +13,18 @@ use crate::learners::{Kind, Learner};
 /// How notes are picked.
 #[derive(Clone, Copy, PartialEq)]
 pub enum Way {
+    /// Every note alike.
     Uniform,
+    /// The plain picker.
     Spaced,
     Teaching,
+    /// The note that would raise the true share most: nobody can know it. A
+    /// bound, for one learner alone.
+    AllKnowing,
 }
 
-impl Way {
-    pub const ALL: [(Way, &str); 3] = [
-        (Way::Uniform, "uniform"),
-        (Way::Spaced, "spaced"),
-        (Way::Teaching, "teaching"),
-    ];
-}
-
-pub const CALLS_A_LESSON: usize = 25;
-const WEEK: Duration = Duration::from_secs(7 * 24 * 3600);
+pub const CALLS_A_LESSON: usize = 30;
+const DAY: Duration = Duration::from_secs(24 * 3600);
 const CALL: Duration = Duration::from_secs(60);
 
 /// A class, or one learner alone, over its weeks.
@@ -80,11 +77,16 @@ impl Course {
             Way::Uniform => pitches[self.dice.below(pitches.len())],
             Way::Spaced => self.picker.pick_pitch(pitches).expect("notes"),
             Way::Teaching => {
-                let weighing = Weighing::default();
+                let weighing = Weighing::of(self.keys.len());
                 let (model, picker) = (&self.model, &mut self.picker);
                 teaching::pick(model, picker, &self.keys, pitches, self.when, &weighing)
                     .expect("notes")
                     .pitch
+            }
+            Way::AllKnowing => {
+                let gain = |p: &Pitch| self.learners[0].gain(*p, pitches);
+                let better = |a: &&Pitch, b: &&Pitch| gain(a).total_cmp(&gain(b));
+                *pitches.iter().max_by(better).expect("notes")
             }
         };
         self.picker.remember(pitch);
@@ -108,11 +110,11 @@ impl Course {
         found
     }
 
-    /// A week until the next lesson.
-    pub fn week(&mut self) {
-        self.when = self.when.after(WEEK);
+    /// Days until the next lesson.
+    pub fn rest(&mut self, days: u64) {
+        self.when = self.when.after(DAY * days as u32);
         for learner in &mut self.learners {
-            learner.rest(7.0, &mut self.dice);
+            learner.rest(days as f64, &mut self.dice);
         }
     }
 

@@ -57,7 +57,7 @@ struct Note {
 }
 
 /// Days in which gains fall to 1/e.
-const FADE_DAYS: f64 = 35.0;
+const FADE_DAYS: f64 = 60.0;
 /// The smallest error of the blurred, in semitones, and their smallest slip.
 const KEENEST: f64 = 0.22;
 const LEAST_SLIP: f64 = 0.01;
@@ -122,6 +122,21 @@ impl Learner {
         reach.iter().map(|p| self.chance(*p, reach)).sum::<f64>() / reach.len() as f64
     }
 
+    /// How much one call would raise the share, expected.
+    pub fn gain(&self, pitch: Pitch, reach: &[Pitch]) -> f64 {
+        let chance = self.chance(pitch, reach);
+        let after = |right, drawn| {
+            let mut other = self.clone();
+            other.practise(pitch, right, drawn);
+            other.share(reach)
+        };
+        let share = match self.kind {
+            Kind::AllOrNone => STROKE * after(true, 0.0) + (1.0 - STROKE) * after(true, 1.0),
+            _ => chance * after(true, 1.0) + (1.0 - chance) * after(false, 1.0),
+        };
+        share - self.share(reach)
+    }
+
     /// Answers a call, is shown the note, and learns.
     pub fn answer(&mut self, pitch: Pitch, reach: &[Pitch], dice: &mut Dice) -> Attempt {
         let chance = self.chance(pitch, reach).clamp(0.001, 0.999);
@@ -139,7 +154,7 @@ impl Learner {
             response: Duration::from_secs_f64(8.0 * (0.3 * dice.normal() - 0.4 * ease).exp()),
             miss: (!right).then(|| self.miss(pitch, dice)),
         };
-        self.practise(pitch, right, dice);
+        self.practise(pitch, right, dice.unit());
         attempt
     }
 
@@ -155,8 +170,8 @@ impl Learner {
         }
     }
 
-    fn practise(&mut self, pitch: Pitch, right: bool, dice: &mut Dice) {
-        let drawn = dice.unit();
+    /// What a call teaches; `drawn` decides whether it does at a stroke.
+    fn practise(&mut self, pitch: Pitch, right: bool, drawn: f64) {
         for (midi, note) in self.notes.iter_mut().enumerate() {
             let spill = match midi.abs_diff(usize::from(pitch.midi())) {
                 0 => 1.0,
@@ -169,7 +184,7 @@ impl Learner {
                 // 2009).
                 Kind::Logistic => note.now += spill * if right { 0.25 } else { 0.12 },
                 Kind::Blurred => {
-                    let keep = (-0.08 * spill).exp();
+                    let keep = (-0.12 * spill).exp();
                     note.now =
                         KEENEST.min(note.at_first) + (note.now - KEENEST.min(note.at_first)) * keep;
                     note.slip = LEAST_SLIP + (note.slip - LEAST_SLIP) * keep;

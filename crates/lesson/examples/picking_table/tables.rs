@@ -1,4 +1,4 @@
-//! The two tables.
+//! The tables.
 
 use fifthpeg_core::ReachStep;
 
@@ -10,105 +10,152 @@ use crate::learners::Kind;
 const GOAL: f64 = 0.9;
 /// Calls after which we give up.
 const MOST_CALLS: usize = 3000;
+/// Days between two sittings alone, and between two lessons of a class.
+const DAYS_ALONE: u64 = 3;
+const DAYS_CLASS: u64 = 7;
 const CLASS: usize = 12;
 const WEEKS: usize = 6;
 
 /// Calls needed by one learner alone in the octave.
 pub fn alone(seeds: u64) {
     println!(
-        "## One learner alone: calls until {:.0}% of the octave's notes are found at first",
+        "One learner alone, {CALLS_A_LESSON} calls every {DAYS_ALONE} days: calls until {:.0}% of the",
         GOAL * 100.0
     );
+    println!(
+        "octave are found at first. Medians of {seeds} learners (95% interval of the median)."
+    );
     println!();
-    println!("Median of {seeds} learners, with the 95% interval of the median; teaching");
-    println!("against the others on the same learners, likewise.");
-    println!();
-    println!("| learner | uniform | spaced | teaching | teaching / uniform | teaching / spaced |");
-    println!("|---|---|---|---|---|---|");
+    println!(
+        "| learner | uniform | plain picker | teaching | all-knowing | teaching / uniform | teaching / plain | all-knowing / uniform |"
+    );
+    println!("|---|---|---|---|---|---|---|---|");
+    let ways = [Way::Uniform, Way::Spaced, Way::Teaching, Way::AllKnowing];
+    let mut found = Vec::new();
     for (kind, name) in Kind::ALL {
-        let calls = Way::ALL.map(|(way, _)| -> Vec<f64> {
-            (0..seeds)
-                .map(|seed| calls_needed(kind, way, seed) as f64)
-                .collect()
+        let runs = ways.map(|way| -> Vec<Alone> {
+            (0..seeds).map(|seed| Alone::run(kind, way, seed)).collect()
         });
-        let ratio = |other: &[f64]| -> Vec<f64> {
-            calls[2].iter().zip(other).map(|(t, o)| t / o).collect()
+        let calls = |way: usize| runs[way].iter().map(|r| r.calls).collect::<Vec<f64>>();
+        let ratio = |of: usize, to: usize| -> Vec<f64> {
+            calls(of)
+                .iter()
+                .zip(calls(to))
+                .map(|(a, b)| a / b)
+                .collect()
         };
-        println!(
-            "| {name} | {} | {} | {} | {} | {} |",
-            middle(&calls[0], 0),
-            middle(&calls[1], 0),
-            middle(&calls[2], 0),
-            middle(&ratio(&calls[0]), 2),
-            middle(&ratio(&calls[1]), 2),
-        );
+        print!("| {name} |");
+        for way in 0..ways.len() {
+            print!(" {} |", middle(&calls(way), 0));
+        }
+        for (of, to) in [(2, 0), (2, 1), (3, 0)] {
+            print!(" {} |", middle(&ratio(of, to), 2));
+        }
+        println!();
+        let shares = |way: usize| {
+            runs[way]
+                .iter()
+                .map(|r| 100.0 * r.found)
+                .collect::<Vec<f64>>()
+        };
+        found.push((name, [0, 1, 2, 3].map(|way| middle(&shares(way), 0))));
+    }
+    println!();
+    println!("The same learners: found at first on the way there, in percent.");
+    println!();
+    println!("| learner | uniform | plain picker | teaching | all-knowing |");
+    println!("|---|---|---|---|---|");
+    for (name, shares) in found {
+        println!("| {name} | {} |", shares.join(" | "));
     }
     println!();
 }
 
-fn calls_needed(kind: Kind, way: Way, seed: u64) -> usize {
-    let strength = 0.7 * Dice::new(seed ^ 0x5eed).normal();
-    let mut course = Course::new(kind, &[strength], ReachStep::OctaveLow, way, seed);
-    for calls in 1..=MOST_CALLS {
-        course.call();
-        if course.learners[0].share(course.pitches()) >= GOAL {
-            return calls;
+/// One learner's way to the goal.
+struct Alone {
+    calls: f64,
+    /// Share found at first on the way.
+    found: f64,
+}
+
+impl Alone {
+    fn run(kind: Kind, way: Way, seed: u64) -> Self {
+        let strength = 0.7 * Dice::new(seed ^ 0x5eed).normal();
+        let mut course = Course::new(kind, &[strength], ReachStep::OctaveLow, way, seed);
+        let mut calls = 0;
+        let mut found = 0;
+        while calls < MOST_CALLS && course.learners[0].share(course.pitches()) < GOAL {
+            if calls > 0 && calls % CALLS_A_LESSON == 0 {
+                course.rest(DAYS_ALONE);
+            }
+            calls += 1;
+            found += course.call().into_iter().filter(|right| *right).count();
         }
-        if calls % CALLS_A_LESSON == 0 {
-            course.week();
+        Self {
+            calls: (calls as f64).max(1.0),
+            found: found as f64 / (calls as f64).max(1.0),
         }
     }
-    MOST_CALLS
 }
 
 /// Shares of a class.
 struct Shares {
     class: f64,
     weakest: f64,
-    strongest: f64,
     /// Share of students with 70 to 95 in a hundred.
     well: f64,
     /// True share over the octave at the end.
     learned: f64,
 }
 
+/// One column of the class's tables.
+type Column = fn(&Shares) -> f64;
+
 /// A class of twelve over six weeks.
 pub fn class(seeds: u64) {
+    let ways = [
+        (Way::Uniform, false, "octave, uniform"),
+        (Way::Teaching, false, "octave, teaching"),
+        (Way::Uniform, true, "as suggested, uniform"),
+        (Way::Teaching, true, "as suggested, teaching"),
+    ];
     println!(
-        "## A class of {CLASS}, {WEEKS} weekly lessons of {CALLS_A_LESSON} calls: share found at first"
+        "A class of {CLASS}, {WEEKS} weekly lessons of {CALLS_A_LESSON} calls. Medians of {seeds} classes (95%"
     );
+    println!("interval of the median), in percent. The first lesson, in which nobody is");
+    println!("known yet, counts in the last table only. The reach is the octave all the");
+    println!("time, or what is suggested after every fifth call.");
     println!();
-    println!("Median of {seeds} classes, with the 95% interval of the median. The first");
-    println!("lesson, in which the model knows nobody, is left out of the shares.");
-    println!();
-    println!(
-        "| learners | level | reach | picks | class | weakest | strongest | between 70% and 95% | octave known at the end |"
-    );
-    println!("|---|---|---|---|---|---|---|---|---|");
+    let columns: [(&str, Column); 4] = [
+        ("Found at first, the whole class", |s| s.class),
+        ("Found at first, the weakest of the class", |s| s.weakest),
+        ("Students with 70 to 95% found at first", |s| s.well),
+        ("Octave known at the end", |s| s.learned),
+    ];
+    let mut rows = Vec::new();
     for (kind, name) in Kind::ALL {
         for (level, level_name) in [(-0.7, "weak"), (0.0, "middle"), (1.0, "strong")] {
-            for (follow, reach) in [(false, "octave"), (true, "as suggested")] {
-                for (way, way_name) in Way::ALL {
-                    let shares: Vec<Shares> = (0..seeds)
-                        .map(|seed| class_shares(kind, level, follow, way, seed))
-                        .collect();
-                    let of = |get: fn(&Shares) -> f64| {
-                        let values: Vec<f64> = shares.iter().map(|s| 100.0 * get(s)).collect();
-                        middle(&values, 0)
-                    };
-                    println!(
-                        "| {name} | {level_name} | {reach} | {way_name} | {} | {} | {} | {} | {} |",
-                        of(|s| s.class),
-                        of(|s| s.weakest),
-                        of(|s| s.strongest),
-                        of(|s| s.well),
-                        of(|s| s.learned)
-                    );
-                }
-            }
+            let shares = ways.map(|(way, follow, _)| -> Vec<Shares> {
+                let run = |seed| class_shares(kind, level, follow, way, seed);
+                (0..seeds).map(run).collect()
+            });
+            rows.push((format!("{name}, {level_name}"), shares));
         }
     }
-    println!();
+    for (title, get) in columns {
+        println!("{title}:");
+        println!();
+        println!("| class | {} |", ways.map(|w| w.2).join(" | "));
+        println!("|---|---|---|---|---|");
+        for (name, shares) in &rows {
+            let cells = shares.each_ref().map(|of_way| {
+                let values: Vec<f64> = of_way.iter().map(|s| 100.0 * get(s)).collect();
+                middle(&values, 0)
+            });
+            println!("| {name} | {} |", cells.join(" | "));
+        }
+        println!();
+    }
 }
 
 fn class_shares(kind: Kind, level: f64, follow: bool, way: Way, seed: u64) -> Shares {
@@ -130,7 +177,7 @@ fn class_shares(kind: Kind, level: f64, follow: bool, way: Way, seed: u64) -> Sh
             }
         }
         if week + 1 < WEEKS {
-            course.week();
+            course.rest(DAYS_CLASS);
         }
     }
     let calls = ((WEEKS - 1) * CALLS_A_LESSON) as f64;
@@ -144,7 +191,6 @@ fn class_shares(kind: Kind, level: f64, follow: bool, way: Way, seed: u64) -> Sh
     Shares {
         class: own.iter().sum::<f64>() / CLASS as f64,
         weakest: own.iter().copied().fold(1.0, f64::min),
-        strongest: own.iter().copied().fold(0.0, f64::max),
         well: well as f64 / CLASS as f64,
         learned: learned / CLASS as f64,
     }
@@ -161,5 +207,5 @@ fn middle(values: &[f64], digits: usize) -> String {
     let low = sorted[(n / 2).saturating_sub(away)];
     let high = sorted[(n / 2 + away).min(n - 1)];
     let median = 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]);
-    format!("{median:.digits$} ({low:.digits$}-{high:.digits$})")
+    format!("{median:.digits$} ({low:.digits$}–{high:.digits$})")
 }

@@ -145,7 +145,7 @@ impl Evidence {
                 Some(Grade::Long)
             }
             Outcome::FoundFirst
-                if self.hearings <= f::AT_ONCE_HEARINGS
+                if self.hearings == 0
                     && self.tries <= f::AT_ONCE_TRIES
                     && seconds.is_none_or(|s| s <= f::AT_ONCE_SECONDS) =>
             {

@@ -34,9 +34,7 @@ pub const SHORT_LOGIT: f64 = 1.0;
 /// Logit of finding at once instead of after a search. Our choice.
 pub const AT_ONCE_LOGIT: f64 = -0.5;
 
-/// Extra hearings of one who finds at once. Our choice.
-pub const AT_ONCE_HEARINGS: u32 = 0;
-/// Tries of one who finds at once. Our choice: with a microphone the answer
+/// Tries of one who finds at once, with no extra hearing. Our choice: with a microphone the answer
 /// itself is two plucks, and each is a try.
 pub const AT_ONCE_TRIES: u32 = 3;
 /// Seconds within which one finds at once. Our choice.
@@ -61,7 +59,7 @@ pub const CONFUSION_DAYS: f64 = 60.0;
 /// squared logits. Our choice.
 pub const ABILITY_STIR: f64 = 0.003;
 /// Variance that one call adds to the note heard, squared logits. Our choice.
-pub const NOTE_STIR: f64 = 0.04;
+pub const NOTE_STIR: f64 = 0.08;
 
 /// Prior count of each kind of confusion: Jeffreys' one half.
 pub const CONFUSION_PRIOR: f64 = 0.5;

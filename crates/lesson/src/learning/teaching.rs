@@ -32,7 +32,8 @@ use crate::picker::Picker;
 /// does not change a pick.
 const FINE: f64 = 1e6;
 
-/// How picks weigh. The default is what the simulation of `PICKING.md` shows.
+/// How picks weigh. The two ready ones are those of the simulation in
+/// `PICKING.md`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Weighing {
     /// Share of right first answers aimed at, between 0 and 1.
@@ -52,17 +53,32 @@ pub struct Weighing {
     pub temperature: f64,
 }
 
-impl Default for Weighing {
-    /// All but the aim are our choice, by the simulation.
-    fn default() -> Self {
-        Self {
-            aim: f::AIM,
-            steer: 0.5,
-            width: 0.25,
-            slope: 1.0,
-            news: 0.5,
-            drowning: 2.0,
-            temperature: 0.2,
+impl Weighing {
+    /// For one student alone: mostly where a call moves most, so that fewest
+    /// calls are needed; the aim pulls weakly. All but the aim are our choice.
+    pub const ALONE: Weighing = Weighing {
+        width: 1.0,
+        ..Weighing::CLASS
+    };
+
+    /// For a class: mostly near the aim, so that nobody is bored or drowned.
+    /// All but the aim are our choice.
+    pub const CLASS: Weighing = Weighing {
+        aim: f::AIM,
+        steer: 0.5,
+        width: 0.3,
+        slope: 1.0,
+        news: 1.0,
+        drowning: 2.0,
+        temperature: 0.1,
+    };
+
+    /// The ready one for so many students.
+    pub const fn of(students: usize) -> Weighing {
+        if students == 1 {
+            Weighing::ALONE
+        } else {
+            Weighing::CLASS
         }
     }
 }
