@@ -1,10 +1,10 @@
 //! One pluck from its onset to its name: several looks, which vote.
 
-use crate::news::News;
+use crate::news::{Before, News, TRANSFORM};
 use crate::onset::{Onset, OnsetFinder};
 use crate::ring::Ring;
 use crate::ringing::Ringing;
-use crate::score::{Fit, Scorer};
+use crate::score::{Fit, Scorer, evidence};
 
 /// How long after the onset it is looked, in milliseconds.
 const LOOKS_MS: [f64; 11] = [
@@ -15,6 +15,18 @@ const PAST_MS: f64 = 110.0;
 /// The past ends this long before the onset, which is not known exactly.
 const GUARD_MS: f64 = 4.0;
 
+/// A pluck that is followed by another sooner than this is not named.
+const SHORTEST_MS: f64 = 22.0;
+/// Past that is used even if another attack lies in it, in milliseconds.
+const LEAST_PAST_MS: f64 = 70.0;
+/// How much of the past is held back to try out the carrying on.
+const TEST_MS: f64 = 40.0;
+
+/// Share of what is new that a note must explain.
+const LEAST_EXPLAINED: f32 = 0.3;
+/// Evidence there must be for a note, in nepers.
+const LEAST_EVIDENCE: f32 = 1.8;
+
 /// Where a decision stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Standing {
@@ -22,6 +34,8 @@ pub(crate) enum Standing {
     Waiting,
     /// A note.
     Note(Fit),
+    /// Nothing new was there.
+    Nothing,
     /// No note stands out.
     Unclear,
 }
@@ -32,7 +46,11 @@ pub(crate) struct Decision {
     pub onset: Onset,
     pub busy: bool,
     look: usize,
+    /// Where the next attack came, if it came before the decision.
+    pub until: i64,
     ringing: Vec<f32>,
+    /// How far carrying on is to be trusted, for each bin.
+    astray: Vec<f32>,
     votes: Vec<f32>,
     last_best: usize,
     /// Mean square of what is new.
@@ -48,6 +66,7 @@ pub(crate) struct Judge {
     past: Vec<f32>,
     rate_hz: f64,
     first_look_ms: f64,
+    a4_hz: f32,
     blur: f32,
 }
 
@@ -62,6 +81,7 @@ impl Judge {
             carry: Ringing::new(past, 200),
             past: vec![0.0; past],
             rate_hz,
+            a4_hz: a4_hz as f32,
             first_look_ms: 2.8e3 / lowest_hz,
             blur: 0.18,
         }
@@ -84,10 +104,13 @@ impl Decision {
                 at: 0.0,
                 uncertainty: 0.0,
                 strength: 0.0,
+                rise: 0.0,
             },
             busy: false,
             look: 0,
+            until: i64::MAX,
             ringing: vec![0.0; judge.longest()],
+            astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],
             last_best: usize::MAX,
             power: 0.0,
@@ -100,15 +123,25 @@ impl Decision {
         self.onset = onset;
         self.busy = true;
         self.look = 0;
+        self.until = i64::MAX;
         self.votes.fill(0.0);
         self.last_best = usize::MAX;
         let end = onset.at as i64 - judge.samples(GUARD_MS) as i64;
         let from = clean_from
+            .min(end - judge.samples(LEAST_PAST_MS) as i64)
             .max(end - judge.past.len() as i64)
             .max(sound.begin() as i64);
         let length = (end - from).max(0) as usize;
+        let longest = judge.samples(TEST_MS);
         let past = &mut judge.past[..length];
         sound.copy(from, past);
+        // How well that goes is tried out on the past itself.
+        let tested = longest.min(length / 3);
+        let (known, held_back) = past.split_at(length - tested);
+        judge.carry.carry_on(known, &mut self.ringing[..tested]);
+        judge
+            .news
+            .astray(&self.ringing[..tested], held_back, &mut self.astray);
         // Starts at the guard, so that the rest lines up with the onset.
         self.ringing.fill(0.0);
         judge.carry.carry_on(past, &mut self.ringing);
@@ -120,30 +153,40 @@ impl Decision {
 
     /// Position up to which must have been heard for the next look.
     pub fn next_look(&self, judge: &Judge) -> i64 {
-        self.onset.at as i64 + judge.samples(LOOKS_MS[self.look.min(LOOKS_MS.len() - 1)]) as i64
+        let look = LOOKS_MS[self.look.min(LOOKS_MS.len() - 1)];
+        (self.onset.at as i64 + judge.samples(look) as i64).min(self.until)
     }
 
     /// Looks once more; call it when [`Decision::next_look`] was reached.
     pub fn look(&mut self, sound: &Ring, floor: &OnsetFinder, judge: &mut Judge) -> Standing {
         let ms = LOOKS_MS[self.look];
         self.look += 1;
-        let last = self.look == LOOKS_MS.len();
+        let room = (self.until - self.onset.at as i64).max(0) as usize;
+        let cut_short = room < judge.samples(ms);
+        let last = self.look == LOOKS_MS.len() || cut_short;
+        if cut_short && room < judge.samples(SHORTEST_MS.max(judge.first_look_ms)) {
+            return Standing::Unclear;
+        }
         if ms < judge.first_look_ms && !last {
             return Standing::Waiting;
         }
-        let length = judge.samples(ms);
-        let peaks = judge.news.peaks(
-            sound,
-            self.onset.at as i64,
-            length,
-            &self.ringing[..length.min(self.ringing.len())],
-            floor,
-        );
+        let length = judge.samples(ms).min(room);
+        let from = self.onset.at as i64;
+        let before = Before {
+            ringing: &self.ringing[..length.min(self.ringing.len())],
+            astray: &self.astray,
+            until: from - judge.samples(GUARD_MS) as i64,
+        };
+        let peaks = judge.news.peaks(sound, from, length, &before, floor);
         let blur = judge.blur * judge.rate_hz as f32 / length as f32;
         let fits = judge.scorer.score(peaks, blur);
+        let first = self.last_best == usize::MAX;
         for (vote, fit) in self.votes.iter_mut().zip(fits) {
+            if first {
+                *vote = fit.score;
+            }
             // Later looks see more: half of what was known is kept.
-            *vote = 0.5 * *vote + 0.5 * fit.score;
+            *vote += 0.5 * (fit.score - *vote);
         }
         self.power = judge.news.power(0..length);
         let best = (0..fits.len())
@@ -155,21 +198,26 @@ impl Decision {
             .map(|note| self.votes[note])
             .fold(f32::MIN, f32::max);
         let margin = self.votes[best] - rival;
+        let evidence = evidence(judge.news.last_peaks(), &fit, judge.a4_hz, blur);
         let same = best == self.last_best;
         self.last_best = best;
         let wanted = match ms {
-            ..35.0 => 0.25,
-            ..60.0 => 0.15,
-            ..100.0 => 0.08,
-            _ => 0.04,
+            ..42.0 => 0.12,
+            ..60.0 => 0.09,
+            ..100.0 => 0.06,
+            _ => 0.03,
         };
-        if same && margin > wanted && fit.explained > 0.55 && fit.score > 0.4 {
+        if (same || last)
+            && margin > wanted
+            && fit.explained > LEAST_EXPLAINED
+            && evidence > LEAST_EVIDENCE
+        {
             return Standing::Note(fit);
         }
-        if last {
-            Standing::Unclear
-        } else {
-            Standing::Waiting
+        match (last, judge.news.last_peaks().is_empty()) {
+            (false, _) => Standing::Waiting,
+            (true, true) => Standing::Nothing,
+            (true, false) => Standing::Unclear,
         }
     }
 }

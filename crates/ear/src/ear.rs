@@ -2,10 +2,13 @@
 
 use crate::decide::{Decision, Judge, Standing};
 use crate::decimate::Decimator;
+use crate::gate::Gate;
 use crate::onset::{Onset, OnsetFinder};
 use crate::outbox::Outbox;
 use crate::ring::Ring;
 use crate::room::decibels;
+use crate::score::Fit;
+use crate::settle::{Outcome, Settler, Settling};
 use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room};
 
 use fifthpeg_core::Pitch;
@@ -13,11 +16,17 @@ use fifthpeg_core::Pitch;
 /// Onsets that may be decided on at the same time.
 const AT_ONCE: usize = 4;
 
+/// Two attacks closer than this are one.
+const NEXT_AT_LEAST_S: f64 = 0.012;
+/// Two attacks closer than this are one, unless the second is far louder: then
+/// the first was somebody else's, or no note.
+const CLOSE_S: f64 = 0.045;
+const CLOSE_JUMP_DB: f64 = 5.0;
+
 /// Listens to one instrument.
 #[derive(Debug)]
 pub struct Ear {
     settings: EarSettings,
-    room: Option<Room>,
     position: u64,
     level: f64,
     decimator: Decimator,
@@ -29,6 +38,9 @@ pub struct Ear {
     finder: OnsetFinder,
     judge: Judge,
     decisions: Vec<Decision>,
+    settling: Vec<Settling>,
+    settler: Settler,
+    gate: Gate,
     last_onset: f64,
     next_id: u64,
     outbox: Outbox,
@@ -49,7 +61,6 @@ impl Ear {
         let notes = (highest - lowest + 1) as usize;
         Ok(Ear {
             settings,
-            room: None,
             position: 0,
             level: 0.0,
             finder: OnsetFinder::new(slow_hz, decimator.delay()),
@@ -60,6 +71,9 @@ impl Ear {
             treble: 0.0,
             decisions: (0..AT_ONCE).map(|_| Decision::new(&judge, notes)).collect(),
             judge,
+            settling: vec![Settling::default(); AT_ONCE],
+            settler: Settler::new(slow_hz),
+            gate: Gate::new(),
             last_onset: f64::MIN,
             next_id: 0,
             outbox: Outbox::new(),
@@ -105,52 +119,119 @@ impl Ear {
                 self.look(i);
             }
         }
+        for i in 0..self.settling.len() {
+            if self.settling[i].busy && end >= self.settling[i].due(self.slow_hz()) {
+                self.settle(i);
+            }
+        }
     }
 
     fn begin(&mut self, onset: Onset) {
         let slow_hz = self.slow_hz();
-        if onset.at < self.last_onset + 0.04 * slow_hz {
+        let since = (onset.at - self.last_onset) / slow_hz;
+        if since < NEXT_AT_LEAST_S || (since < CLOSE_S && self.jump_db(onset.at) < CLOSE_JUMP_DB) {
             return;
         }
         let clean_from = (self.last_onset + 0.012 * slow_hz).max(0.0) as i64;
         self.last_onset = onset.at;
+        for decision in self.decisions.iter_mut().filter(|decision| decision.busy) {
+            decision.until = decision.until.min(onset.at as i64);
+        }
+        for settling in &mut self.settling {
+            settling.cut(onset.at as i64);
+        }
         if let Some(free) = self.decisions.iter_mut().find(|decision| !decision.busy) {
             free.begin(onset, clean_from, &self.sound, &mut self.judge);
         }
     }
 
+    /// How much louder it is just after a moment than just before, in dB.
+    fn jump_db(&self, at: f64) -> f64 {
+        let span = (0.01 * self.slow_hz()) as i64;
+        let guard = span / 5;
+        let power = |from: i64| {
+            (from..from + span)
+                .map(|i| f64::from(self.sound.at(i).powi(2)))
+                .sum::<f64>()
+        };
+        let at = at as i64;
+        decibels(power(at + guard)) - decibels(power(at - guard - span))
+    }
+
     fn look(&mut self, i: usize) {
         let decision = &mut self.decisions[i];
         let standing = decision.look(&self.sound, &self.finder, &mut self.judge);
+        if standing == Standing::Waiting {
+            return;
+        }
+        decision.busy = false;
         let onset = decision.onset;
+        let until = decision.until;
         let level_db = decibels(f64::from(decision.power));
-        let heard = match standing {
-            Standing::Waiting => return,
-            Standing::Unclear => Heard::Unsure {
-                onset: self.full_rate(onset.at),
-                level_db,
-                why: Doubt::NoClearPitch,
-            },
-            Standing::Note(fit) => {
-                let nearest = fit.midi.round();
-                let Some(pitch) = Pitch::new(nearest as u8) else {
-                    return;
-                };
+        let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
+        let named = match standing {
+            Standing::Note(fit) => self.name(fit),
+            _ => None,
+        };
+        let unsure = |why| Heard::Unsure {
+            onset: self.full_rate(onset.at),
+            level_db,
+            why,
+        };
+        let heard = match named {
+            Some((fit, pitch)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
-                Heard::Pluck(Pluck {
+                let pluck = Heard::Pluck(Pluck {
                     id,
                     onset: self.full_rate(onset.at),
                     onset_uncertainty: onset.uncertainty * self.decimator.factor() as f64,
                     pitch,
-                    cents: f64::from(fit.midi - nearest) * 100.0,
+                    cents: f64::from(fit.midi - fit.midi.round()) * 100.0,
                     level_db,
                     decided_at: self.position,
-                })
+                });
+                if let Some(free) = self.settling.iter_mut().find(|settling| !settling.busy) {
+                    *free = Settling::begin(id, pitch, fit, onset.at as i64, until);
+                }
+                pluck
             }
+            Some(_) => unsure(Doubt::TooQuiet),
+            None => match standing {
+                Standing::Nothing => return,
+                _ if self.gate.lets_in(level_db) => unsure(Doubt::NoClearPitch),
+                _ => return,
+            },
         };
-        self.decisions[i].busy = false;
+        if named.is_some() {
+            self.gate.learn(level_db, now_s);
+        }
         self.outbox.push(heard);
+    }
+
+    fn name(&self, fit: Fit) -> Option<(Fit, Pitch)> {
+        let midi = fit.midi.round();
+        Some((fit, Pitch::new(midi as u8)?))
+    }
+
+    fn settle(&mut self, i: usize) {
+        let settling = &mut self.settling[i];
+        settling.busy = false;
+        let (id, why) = match self.settler.settle(
+            settling,
+            self.settings.reference,
+            &self.sound,
+            &self.finder,
+            &mut self.judge,
+        ) {
+            Outcome::Settled(settled) => {
+                self.outbox.push(Heard::Settled(settled));
+                return;
+            }
+            Outcome::Withdrawn(why) => (settling.id, why),
+            Outcome::Unknown => return,
+        };
+        self.outbox.push(Heard::Withdrawn { id, why });
     }
 
     fn slow_hz(&self) -> f64 {
@@ -179,7 +260,7 @@ impl Ear {
 
     /// Takes the measured noise of the room into account.
     pub fn set_room(&mut self, room: Room) {
-        self.room = Some(room);
+        self.gate.set_room(room);
     }
 
     /// Samples were lost: positions move on, and what was heard before is
@@ -197,6 +278,9 @@ impl Ear {
         self.last_onset = f64::MIN;
         for decision in &mut self.decisions {
             decision.busy = false;
+        }
+        for settling in &mut self.settling {
+            settling.busy = false;
         }
     }
 }

@@ -8,18 +8,23 @@
 pub mod ear;
 pub mod error;
 pub mod heard;
+pub mod loop_test;
 pub mod room;
 pub mod settings;
+pub mod singing;
+pub mod tuner;
 
 mod decide;
 mod decimate;
 mod floor;
+mod gate;
 mod news;
 mod onset;
 mod outbox;
 mod ring;
 mod ringing;
 mod score;
+mod settle;
 mod spectrum;
 
 pub use ear::Ear;

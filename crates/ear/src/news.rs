@@ -10,11 +10,30 @@ pub(crate) const TRANSFORM: usize = 4096;
 pub(crate) const MOST_PEAKS: usize = 48;
 /// A peak must stand this far above the floor, in magnitude. Noise alone has a
 /// Rayleigh distribution: it does so once in a few hundred independent bins.
-const ABOVE_FLOOR: f32 = 2.6;
+pub(crate) const ABOVE_FLOOR: f32 = 2.6;
 /// A peak weaker than this share of the strongest is left out.
 const LEAST_SHARE: f32 = 0.015;
 /// What is taken to be left of the ringing once it is taken away.
 const RINGING_LEFT: f32 = 0.2;
+
+/// A partial that is less than this many times as strong as before the onset is
+/// likely to be ringing that was carried on wrongly,
+const RISE_FROM: f32 = 0.8;
+/// and one that is stronger by this much more is surely new.
+const RISE_SPAN: f32 = 0.6;
+/// What is left of a partial that did not rise: a string plucked again may be
+/// softer than it was.
+const LEAST_RISE: f32 = 0.15;
+
+/// What was there before an onset.
+pub(crate) struct Before<'a> {
+    /// What would have sounded on after the onset.
+    pub ringing: &'a [f32],
+    /// How far that is to be trusted, for each bin: see [`News::astray`].
+    pub astray: &'a [f32],
+    /// Position up to which nothing new was in the sound.
+    pub until: i64,
+}
 
 /// Looks for peaks; holds the memory for it.
 #[derive(Debug)]
@@ -25,6 +44,7 @@ pub(crate) struct News {
     of_sound: Vec<f32>,
     of_fresh: Vec<f32>,
     of_ringing: Vec<f32>,
+    of_past: Vec<f32>,
     peaks: Vec<Peak>,
     rate_hz: f32,
     lowest_hz: f32,
@@ -42,6 +62,7 @@ impl News {
             of_sound: vec![0.0; bins],
             of_fresh: vec![0.0; bins],
             of_ringing: vec![0.0; bins],
+            of_past: vec![0.0; bins],
             peaks: Vec::with_capacity(bins),
             spectrum,
             rate_hz,
@@ -50,39 +71,81 @@ impl News {
         }
     }
 
+    pub fn last_peaks(&self) -> &[Peak] {
+        &self.peaks
+    }
     /// Hertz in one bin.
     pub fn bin_hz(&self) -> f32 {
         self.rate_hz / TRANSFORM as f32
     }
 
     /// The peaks of `length` samples from a position on, in order of frequency.
-    /// `ringing` is what would have sounded there anyway.
     pub fn peaks(
         &mut self,
         sound: &Ring,
         from: i64,
         length: usize,
-        ringing: &[f32],
+        before: &Before<'_>,
         floor: &OnsetFinder,
     ) -> &[Peak] {
         let length = length.min(TRANSFORM);
         sound.copy(from, &mut self.sound[..length]);
         self.fresh[..length].copy_from_slice(&self.sound[..length]);
-        for (x, old) in self.fresh[..length].iter_mut().zip(ringing) {
+        for (x, old) in self.fresh[..length].iter_mut().zip(before.ringing) {
             *x -= old;
         }
         self.spectrum
             .magnitudes(&self.sound[..length], &mut self.of_sound);
         self.spectrum
             .magnitudes(&self.fresh[..length], &mut self.of_fresh);
-        let rung = length.min(ringing.len());
+        let rung = length.min(before.ringing.len());
         self.spectrum
-            .magnitudes(&ringing[..rung], &mut self.of_ringing);
-        self.collect(length, floor);
+            .magnitudes(&before.ringing[..rung], &mut self.of_ringing);
+        sound.copy(before.until - length as i64, &mut self.sound[..length]);
+        self.spectrum
+            .magnitudes(&self.sound[..length], &mut self.of_past);
+        self.collect(length, before.astray, floor);
         &self.peaks
     }
 
-    fn collect(&mut self, length: usize, floor: &OnsetFinder) {
+    /// All peaks of `length` samples from a position on, new or not.
+    pub fn all_peaks(
+        &mut self,
+        sound: &Ring,
+        from: i64,
+        length: usize,
+        floor: &OnsetFinder,
+    ) -> &[Peak] {
+        let length = length.min(TRANSFORM);
+        sound.copy(from, &mut self.fresh[..length]);
+        self.spectrum
+            .magnitudes(&self.fresh[..length], &mut self.of_fresh);
+        self.of_sound.copy_from_slice(&self.of_fresh);
+        self.of_past.fill(0.0);
+        self.of_ringing.fill(0.0);
+        self.collect(length, &[], floor);
+        &self.peaks
+    }
+
+    /// How far a test of carrying on went astray, for each bin: the error as a
+    /// share of what there really was.
+    pub fn astray(&mut self, carried: &[f32], really: &[f32], into: &mut [f32]) {
+        let length = really.len();
+        for ((x, carried), really) in self.fresh.iter_mut().zip(carried).zip(really) {
+            *x = carried - really;
+        }
+        self.spectrum.magnitudes(really, &mut self.of_sound);
+        self.spectrum
+            .magnitudes(&self.fresh[..length], &mut self.of_fresh);
+        let bins = into.len();
+        for (bin, astray) in into.iter_mut().enumerate() {
+            let near = bin.saturating_sub(4)..(bin + 5).min(bins);
+            let most = |of: &[f32]| of[near.clone()].iter().fold(0.0f32, |most, &x| most.max(x));
+            *astray = (most(&self.of_fresh) / most(&self.of_sound).max(1e-9)).min(1.0);
+        }
+    }
+
+    fn collect(&mut self, length: usize, astray: &[f32], floor: &OnsetFinder) {
         let bin_hz = self.bin_hz();
         let first = ((self.lowest_hz / bin_hz) as usize).max(3);
         let last = ((self.highest_hz / bin_hz) as usize).min(self.of_fresh.len() - 3);
@@ -100,7 +163,11 @@ impl News {
             let really = self.of_sound[bin - 2..=bin + 2]
                 .iter()
                 .fold(0.0, |most: f32, &x| most.max(x));
-            let top = top.min(really);
+            let past = self.of_past[bin].max(1e-9);
+            let rise = ((really / past - RISE_FROM) / RISE_SPAN).clamp(LEAST_RISE, 1.0);
+            let left = (1.0 - 2.0 * astray.get(bin).unwrap_or(&0.0) * self.of_ringing[bin] / top)
+                .clamp(LEAST_RISE, 1.0);
+            let top = top.min(really) * rise.max(left);
             let noise = floor
                 .floor_power(bin as f32 / TRANSFORM as f32, length)
                 .sqrt()

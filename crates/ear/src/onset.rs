@@ -26,7 +26,7 @@ const LAG: usize = 4;
 /// Steps a peak of the flux is waited upon before it counts.
 const LOOK_AHEAD: usize = 3;
 /// Steps before, within which no higher flux may lie.
-const LOOK_BACK: usize = 10;
+const LOOK_BACK: usize = 6;
 /// Steps whose flux tells what is usual.
 const USUAL: usize = 160;
 /// A bin counts from about this many times its floor's power.
@@ -41,6 +41,13 @@ const LEAST_SPREAD: f32 = 0.08;
 /// How far a peak must stand above what is usual.
 const LEAST_STRENGTH: f32 = 5.0;
 
+/// Steps before the peak of the flux at which the sound was as before.
+const BEFORE: usize = 9;
+/// Share of noise below which the envelope shows every attack,
+const LITTLE_NOISE: f32 = 0.1;
+/// and how far it then must rise, as a ratio of power.
+const LEAST_RISE: f32 = 1.75;
+
 /// Something began.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Onset {
@@ -50,6 +57,8 @@ pub(crate) struct Onset {
     pub uncertainty: f64,
     /// Flux above what is usual, as a multiple of what chance gives.
     pub strength: f32,
+    /// How far the fine envelope rises there, as a ratio of power.
+    pub rise: f32,
 }
 
 /// Finds onsets in a stream.
@@ -64,6 +73,8 @@ pub(crate) struct OnsetFinder {
     logs: [Vec<f32>; LAG + 1],
     high_logs: [f32; 8],
     flux: Ring,
+    /// Share of the steady noise in all power, for each step.
+    noise: Ring,
     sorted: Vec<f32>,
     /// Fine envelopes: of the whole sound's treble, and of the decimated sound.
     high: Ring,
@@ -91,6 +102,7 @@ impl OnsetFinder {
             logs: std::array::from_fn(|_| vec![0.0; bins]),
             high_logs: [0.0; 8],
             flux: Ring::new(USUAL + 32),
+            noise: Ring::new(64),
             sorted: Vec::with_capacity(USUAL + 1),
             high: Ring::new(512),
             low: Ring::new(512),
@@ -153,6 +165,12 @@ impl OnsetFinder {
         }
         self.loudest = loudest.max(self.loudest * 0.998);
         self.floor.step(&self.powers);
+        let (mut steady, mut all) = (0.0f32, 1e-12f32);
+        for (power, floor) in self.powers.iter().zip(self.floor.powers()) {
+            steady += floor.min(*power);
+            all += power;
+        }
+        self.noise.push(steady / all);
         self.logs.rotate_right(1);
         let least = (self.loudest * 1e-6).max(1e-11);
         let (now, before) = self.logs.split_at_mut(1);
@@ -219,7 +237,11 @@ impl OnsetFinder {
         }
         // Blocks are counted as steps are: one step is BLOCKS blocks.
         let behind = (LOOK_AHEAD * BLOCKS) as i64;
-        Some(self.moment(sound_end, self.low.end() as i64 - behind, strength))
+        let onset = self.moment(sound_end, self.low.end() as i64 - behind, strength);
+        // In noise an attack may be hidden, but where there is little of it, what
+        // does not rise is no attack: only partials that beat or break off.
+        let quiet = self.noise.at(top - BEFORE as i64) < LITTLE_NOISE;
+        (!quiet || onset.rise > LEAST_RISE).then_some(onset)
     }
 
     /// Looks for the sharpest rise of the fine envelopes before the block at
@@ -257,6 +279,7 @@ impl OnsetFinder {
                 12.0 * BLOCK as f64
             },
             strength,
+            rise,
         }
     }
 

@@ -8,6 +8,7 @@
 //! its root, as in summing up partials for a salience (A. Klapuri, "Multiple
 //! fundamental frequency estimation by summing harmonic amplitudes", ISMIR 2006).
 
+use crate::news::ABOVE_FLOOR;
 use crate::spectrum::Peak;
 
 /// Most partials a note is tried with.
@@ -20,6 +21,9 @@ const TUNINGS: i32 = 8;
 const STIFFNESSES: [f32; 3] = [0.0, 1.2e-4, 5e-4];
 /// How much absent partials count against a note.
 const ABSENT_WEIGHT: f32 = 0.5;
+
+/// Most that one partial can say for a note.
+const MOST_EVIDENCE: f32 = 2.2;
 
 /// One note, tuned as it fits best.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -102,6 +106,28 @@ impl Scorer {
         }
         &self.fits
     }
+}
+
+/// How surely a note is there at all, whatever others are: how far its partials
+/// stand out of the noise, each up to [`MOST_EVIDENCE`] (in nepers).
+pub(crate) fn evidence(peaks: &[Peak], fit: &Fit, a4_hz: f32, blur_hz: f32) -> f32 {
+    let hz = a4_hz * ((fit.midi - 69.0) / 12.0).exp2();
+    (1..=MOST_PARTIALS)
+        .map(|n| {
+            let number = n as f32;
+            let at = hz * number * (1.0 + fit.stiffness * number * number).sqrt();
+            let blur = blur_hz + at * 0.003;
+            peaks
+                .iter()
+                .filter(|peak| (peak.hz - at).abs() < 1.4 * blur)
+                .map(|peak| {
+                    (peak.above_floor / ABOVE_FLOOR)
+                        .ln()
+                        .clamp(0.0, MOST_EVIDENCE)
+                })
+                .fold(0.0, f32::max)
+        })
+        .sum()
 }
 
 /// How much a peak counts.

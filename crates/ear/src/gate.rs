@@ -1,0 +1,178 @@
+//! The level gate: the neighbour's banjo is heard too, but softer.
+//!
+//! Levels of the plucks heard lately are kept in a histogram that fades. Where
+//! they fall clearly into two groups, the louder is the player's, and the gate
+//! lies between the two: the split is the one at which the groups' means are
+//! furthest apart beside their own spreads (R. A. Fisher, "The use of multiple
+//! measurements in taxonomic problems", Annals of Eugenics 7, 1936), whatever
+//! the number of plucks in each. Where they do not, as with one
+//! player who plays now loud, now soft, only what is far below the loud ones is
+//! kept out. A player who is soft from the start is heard at once, and one who
+//! turns to playing softly when the loud plucks have faded.
+
+use crate::Room;
+
+/// Softer than this is nothing at all, in dB re full scale.
+const NOTHING_DB: f64 = -72.0;
+/// Bins of the histogram, one for each decibel above [`NOTHING_DB`].
+const BINS: usize = 78;
+/// Half-life of what was heard, in seconds.
+const HALF_LIFE_S: f64 = 20.0;
+/// Weight of plucks from which on groups are looked for.
+const ENOUGH: f64 = 6.0;
+/// Least weight of a group.
+const LEAST_GROUP: f64 = 1.2;
+/// Share of the variance that must lie between the groups, each counting the
+/// same. An even spread has 0.75, two points have 1.
+const CLEAR: f64 = 0.85;
+/// The groups' means must lie this far apart, in dB.
+const APART_DB: f64 = 8.0;
+/// How far below the upper quartile a pluck is kept out anyway, in dB.
+const FAR_BELOW_DB: f64 = 14.0;
+/// How far above the room's noise a pluck must be, in dB, once that is known.
+const ABOVE_ROOM_DB: f64 = 3.0;
+
+/// Decides by level whose pluck it was.
+#[derive(Debug, Clone)]
+pub(crate) struct Gate {
+    weights: [f64; BINS],
+    at_s: f64,
+    gate_db: f64,
+    room_db: Option<f64>,
+}
+
+impl Gate {
+    pub fn new() -> Gate {
+        Gate {
+            weights: [0.0; BINS],
+            at_s: 0.0,
+            gate_db: f64::MIN,
+            room_db: None,
+        }
+    }
+
+    pub fn set_room(&mut self, room: Room) {
+        self.room_db = Some(room.noise_db);
+    }
+
+    /// Whether a pluck of a level may be the player's own.
+    pub fn lets_in(&self, level_db: f64) -> bool {
+        let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
+        level_db > NOTHING_DB.max(room_db).max(self.gate_db)
+    }
+
+    /// Learns from the level of a pluck, the player's own or not.
+    pub fn learn(&mut self, level_db: f64, now_s: f64) {
+        if level_db < NOTHING_DB {
+            return;
+        }
+        let fade = (-(now_s - self.at_s).max(0.0) / HALF_LIFE_S).exp2();
+        self.at_s = now_s;
+        for weight in &mut self.weights {
+            *weight *= fade;
+        }
+        let bin = ((level_db - NOTHING_DB) as usize).min(BINS - 1);
+        self.weights[bin] += 1.0;
+        self.gate_db = self.between_groups().unwrap_or_else(|| self.far_below());
+    }
+
+    /// A level between two clear groups.
+    fn between_groups(&self) -> Option<f64> {
+        let level = |bin: usize| NOTHING_DB + bin as f64 + 0.5;
+        let total: f64 = self.weights.iter().sum();
+        if total < ENOUGH {
+            return None;
+        }
+        // Weight, mean and variance of a group.
+        let group = |bins: std::ops::Range<usize>| {
+            let (mut weight, mut sum, mut squares) = (0.0, 0.0, 0.0);
+            for bin in bins {
+                weight += self.weights[bin];
+                sum += self.weights[bin] * level(bin);
+                squares += self.weights[bin] * level(bin).powi(2);
+            }
+            let mean = sum / weight;
+            (weight, mean, (squares / weight - mean * mean).max(0.0))
+        };
+        let mut best = (CLEAR, None);
+        for split in 1..BINS {
+            let (soft, loud) = (group(0..split), group(split..BINS));
+            if soft.0 < LEAST_GROUP || loud.0 < LEAST_GROUP || loud.1 - soft.1 < APART_DB {
+                continue;
+            }
+            let between = (loud.1 - soft.1).powi(2) / 4.0;
+            let within = (soft.2 + loud.2) / 2.0;
+            let clear = between / (between + within);
+            if clear > best.0 {
+                best = (clear, Some(0.5 * (soft.1 + loud.1)));
+            }
+        }
+        best.1
+    }
+
+    /// A level far below the upper quartile.
+    fn far_below(&self) -> f64 {
+        let total: f64 = self.weights.iter().sum();
+        let mut above = 0.0;
+        for bin in (0..BINS).rev() {
+            above += self.weights[bin];
+            if above > 0.25 * total {
+                return NOTHING_DB + bin as f64 - FAR_BELOW_DB;
+            }
+        }
+        f64::MIN
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_neighbour_is_kept_out_once_both_were_heard() {
+        let mut gate = Gate::new();
+        for step in 0..40 {
+            let level_db = match step % 4 {
+                0 => -21.0,
+                1 => -35.5,
+                2 => -33.0,
+                _ => -31.5,
+            };
+            gate.learn(level_db, f64::from(step) * 0.3);
+        }
+        assert!(gate.lets_in(-24.0));
+        assert!(!gate.lets_in(-31.0));
+        // While the player thinks, the neighbour goes on.
+        for step in 0..60 {
+            gate.learn(-33.0 + f64::from(step % 3), 12.0 + f64::from(step) * 0.3);
+        }
+        assert!(!gate.lets_in(-31.0));
+        assert!(gate.lets_in(-22.0));
+    }
+
+    #[test]
+    fn one_who_plays_now_loud_now_soft_is_heard() {
+        let mut gate = Gate::new();
+        for step in 0..50 {
+            let level_db = -20.0 - f64::from(step * 7 % 13);
+            assert!(gate.lets_in(level_db), "{level_db}");
+            gate.learn(level_db, f64::from(step));
+        }
+    }
+
+    #[test]
+    fn soft_from_the_start_is_heard_and_soft_later_after_a_while() {
+        let mut gate = Gate::new();
+        assert!(gate.lets_in(-60.0));
+        for step in 0..10 {
+            gate.learn(-20.0, f64::from(step));
+        }
+        assert!(!gate.lets_in(-40.0));
+        let mut turned = 10.0;
+        while !gate.lets_in(-40.0) {
+            gate.learn(-40.0, turned);
+            turned += 2.0;
+            assert!(turned < 120.0);
+        }
+    }
+}
