@@ -21,6 +21,7 @@ mod gate;
 mod news;
 mod onset;
 mod outbox;
+mod period;
 mod ring;
 mod ringing;
 mod score;

@@ -8,8 +8,16 @@ use crate::decimate::dot;
 /// Part of the highest peak that an earlier one must reach to be the period:
 /// McLeod and Wyvill's constant k, which they put between 0.8 and 1.
 const EARLY_ENOUGH: f64 = 0.9;
+/// And how much further from 1 it may be than the highest: a clean sound with
+/// one strong overtone is nearly as clear at that overtone's period.
+const MUCH_LESS_CLEAR: f64 = 3.0;
+const LITTLE: f64 = 0.02;
 /// Peaks that are kept.
-const MOST_PEAKS: usize = 24;
+const MOST_PEAKS: usize = 32;
+/// Lags on each side of a peak that the curve through it is laid over.
+const AROUND: usize = 3;
+/// Points of that curve that are looked at, for each lag.
+const STEPS: usize = 10;
 
 /// A period that would explain a stretch of sound.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,11 +44,11 @@ impl Periods {
     /// For stretches of `length` samples and periods between two lags, of which
     /// the longest is at most half the length.
     pub fn new(length: usize, shortest: usize, longest: usize) -> Periods {
-        debug_assert!(longest * 2 <= length && shortest >= 2);
+        debug_assert!(longest * 2 <= length && shortest > AROUND);
         Periods {
             shortest,
             longest,
-            likeness: vec![0.0; longest + 2],
+            likeness: vec![0.0; longest + AROUND + 1],
             power: vec![0.0; length + 1],
             peaks: Vec::with_capacity(MOST_PEAKS),
         }
@@ -53,19 +61,13 @@ impl Periods {
         &self.peaks
     }
 
-    /// The peaks that were found last.
-    pub fn peaks(&self) -> &[Peak] {
-        &self.peaks
-    }
-
     /// The period among the peaks that were found last: the shortest that is
     /// nearly as clear as the clearest.
     pub fn chosen(&self) -> Option<Peak> {
         let highest = self.highest()?;
+        let enough = (EARLY_ENOUGH * highest).max(1.0 - MUCH_LESS_CLEAR * (1.0 - highest) - LITTLE);
         let mut peaks = self.peaks.iter();
-        peaks
-            .find(|peak| peak.clarity >= EARLY_ENOUGH * highest)
-            .copied()
+        peaks.find(|peak| peak.clarity >= enough).copied()
     }
 
     /// The clearness of the clearest peak.
@@ -90,13 +92,18 @@ impl Periods {
         best
     }
 
+    /// Half the shortest period: there a sound of that period is below nought.
+    fn first_lag(&self) -> usize {
+        (self.shortest / 2).max(AROUND)
+    }
+
     fn measure(&mut self, stretch: &[f32]) {
         let length = stretch.len();
         for (i, x) in stretch.iter().enumerate() {
             self.power[i + 1] = self.power[i] + f64::from(*x) * f64::from(*x);
         }
         let total = self.power[length];
-        for lag in self.shortest - 1..=self.longest + 1 {
+        for lag in self.first_lag() - AROUND..=self.longest + AROUND {
             let both = f64::from(dot(&stretch[..length - lag], &stretch[lag..]));
             let power = self.power[length - lag] + (total - self.power[lag]);
             self.likeness[lag] = if power > 0.0 { 2.0 * both / power } else { 0.0 };
@@ -110,15 +117,19 @@ impl Periods {
         self.peaks.clear();
         let values = &self.likeness;
         let mut best: Option<usize> = None;
-        let mut was_below = values[self.shortest] < values[self.shortest - 1];
-        for lag in self.shortest..=self.longest {
+        let mut was_below = false;
+        for lag in self.first_lag()..=self.longest {
             if values[lag] <= 0.0 {
                 was_below = true;
                 keep(&mut self.peaks, values, best.take());
                 continue;
             }
             let is_peak = values[lag] > values[lag - 1] && values[lag] >= values[lag + 1];
-            if was_below && is_peak && best.is_none_or(|best| values[lag] > values[best]) {
+            if lag >= self.shortest
+                && was_below
+                && is_peak
+                && best.is_none_or(|best| values[lag] > values[best])
+            {
                 best = Some(lag);
             }
         }
@@ -126,23 +137,51 @@ impl Periods {
     }
 }
 
-/// Puts a lag with the peak of the parabola through it and its neighbours.
+/// Puts a lag with the peak of the curve through it and its neighbours.
 fn keep(peaks: &mut Vec<Peak>, values: &[f64], lag: Option<usize>) {
     let Some(lag) = lag else { return };
     if peaks.len() == MOST_PEAKS {
         return;
     }
-    let (before, here, after) = (values[lag - 1], values[lag], values[lag + 1]);
+    let around = &values[lag - AROUND..=lag + AROUND];
+    let mut best = (0.0, f64::NEG_INFINITY);
+    for step in 0..=2 * STEPS {
+        let off = step as f64 / STEPS as f64 - 1.0;
+        let height = curve(around, off);
+        if height > best.1 {
+            best = (off, height);
+        }
+    }
+    let step = 1.0 / STEPS as f64;
+    let [before, here, after] = [-step, 0.0, step].map(|by| curve(around, best.0 + by));
     let bend = before - 2.0 * here + after;
-    let off = if bend < 0.0 {
-        (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+    let turn = if bend < 0.0 {
+        (0.5 * (before - after) / bend).clamp(-1.0, 1.0)
     } else {
         0.0
     };
     peaks.push(Peak {
-        period: lag as f64 + off,
-        clarity: here - 0.25 * (before - after) * off,
+        period: lag as f64 + best.0 + turn * step,
+        clarity: here - 0.25 * (before - after) * turn,
     });
+}
+
+/// Lagrange's polynomial through values one lag apart, at a distance from the
+/// middle one.
+fn curve(values: &[f64], off: f64) -> f64 {
+    let middle = (values.len() / 2) as f64;
+    let at = middle + off;
+    let mut sum = 0.0;
+    for (i, value) in values.iter().enumerate() {
+        let mut part = *value;
+        for j in 0..values.len() {
+            if i != j {
+                part *= (at - j as f64) / (i as f64 - j as f64);
+            }
+        }
+        sum += part;
+    }
+    sum
 }
 
 #[cfg(test)]

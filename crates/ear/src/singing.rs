@@ -26,6 +26,10 @@ const HIGHEST_HZ: f64 = 1200.0;
 /// Length of the stretch in which a period is looked for, in milliseconds: more
 /// than two periods of the lowest voice.
 const STRETCH_MS: f64 = 36.0;
+/// And length in which a high voice's period is then measured: a vibrato changes
+/// loudness along with pitch, so that a long stretch leans to one side.
+const SHORT_MS: f64 = 12.0;
+const HIGH_HZ: f64 = 300.0;
 /// From one look to the next.
 const HOP_MS: f64 = 10.0;
 /// Partials above this are taken out: they hold more breath than voice.
@@ -75,6 +79,8 @@ pub struct Singer {
     until_look: usize,
     stretch: Vec<f32>,
     periods: Periods,
+    short: Periods,
+    short_length: usize,
     track: Track,
     /// Looks that leapt away from the track and wait to be believed.
     leapt: usize,
@@ -101,6 +107,7 @@ impl Singer {
         let longest = (rate_hz / LOWEST_HZ).ceil() as usize + 1;
         let shortest = (rate_hz / HIGHEST_HZ * 0.95).floor() as usize;
         let hop = samples(HOP_MS);
+        let short_length = samples(SHORT_MS);
         Ok(Singer {
             decimator,
             filter: Biquad::low_pass_4(BRIGHTEST_HZ, rate_hz),
@@ -112,6 +119,8 @@ impl Singer {
             until_look: length,
             stretch: vec![0.0; length],
             periods: Periods::new(length, shortest, longest),
+            short: Periods::new(short_length, shortest, short_length / 2),
+            short_length,
             track: Track::new(hop as f64 / rate_hz),
             leapt: 0,
             unclear: 0,
@@ -167,17 +176,12 @@ impl Singer {
 
     fn keep(&mut self, sample: f32) {
         self.kept += 1;
-        // The stretch is short: moving it is cheaper than looking round a ring.
-        if self.until_look <= self.hop {
-            let at = self.stretch.len() - self.until_look;
-            self.stretch[at] = sample;
-        } else {
-            let at = self.stretch.len() - self.until_look;
-            self.stretch[at.min(self.stretch.len() - 1)] = sample;
-        }
+        let at = self.stretch.len() - self.until_look;
+        self.stretch[at] = sample;
         self.until_look -= 1;
         if self.until_look == 0 {
             self.look();
+            // The stretch is short: moving it is cheaper than looking round a ring.
             self.stretch.copy_within(self.hop.., 0);
             self.until_look = self.hop;
         }
@@ -210,45 +214,45 @@ impl Singer {
             return;
         };
         self.unclear = 0;
-        let peak = self.with_the_track(peak);
-        let hz = self.rate_hz / self.periods.refined(peak).period;
+        let hz = self.rate_hz / self.measured(peak).period;
         if !(LOWEST_HZ * 0.97..=HIGHEST_HZ * 1.03).contains(&hz) {
             self.track.pass();
             return;
         }
-        let point = Point {
-            cents: cents_of(hz),
-            level_db,
-            position: self.middle_of_stretch(),
-        };
-        if self.leapt > LOOKS_TO_LEAP || self.track.jumps_up_in_level(level_db) {
+        let cents = cents_of(hz);
+        let before = self.track.last_cents();
+        if before.is_some_and(|before| (cents - before).abs() > LEAP_CENTS) {
+            self.leapt += 1;
+            if self.leapt <= LOOKS_TO_LEAP {
+                self.track.pass();
+                return;
+            }
+            self.end_of_voice();
+        } else if self.track.jumps_up_in_level(level_db) {
             self.end_of_voice();
         }
-        if self.leapt > 0 && self.leapt <= LOOKS_TO_LEAP {
-            self.track.pass();
-            return;
-        }
         self.leapt = 0;
-        self.track.push(point);
+        self.track.push(Point {
+            cents,
+            level_db,
+            position: self.middle_of_stretch(),
+        });
         if let Some(note) = self.finder.step(&self.track) {
             self.tell(note);
         }
     }
 
-    /// The peak itself, or another one that goes on where the voice was: a
-    /// formant may make an octave look likelier for a moment.
-    fn with_the_track(&mut self, peak: Peak) -> Peak {
-        let Some(before) = self.track.last_cents() else {
-            self.leapt = 0;
-            return peak;
-        };
-        let off = |peak: &Peak| (cents_of(self.rate_hz / peak.period) - before).abs();
-        if off(&peak) < LEAP_CENTS {
-            self.leapt = 0;
-            return peak;
+    /// The period of a peak, as exactly as can be.
+    fn measured(&mut self, peak: Peak) -> Peak {
+        let whole = self.periods.refined(peak);
+        if whole.period > self.rate_hz / HIGH_HZ {
+            return whole;
         }
-        self.leapt += 1;
-        peak
+        let from = (self.stretch.len() - self.short_length) / 2;
+        let middle = &self.stretch[from..from + self.short_length];
+        let near = |other: &&Peak| (other.period / whole.period - 1.0).abs() < 0.06;
+        let found = self.short.look(middle).iter().find(near).copied();
+        found.map_or(whole, |peak| self.short.refined(peak))
     }
 
     fn middle_of_stretch(&self) -> u64 {

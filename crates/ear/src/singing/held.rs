@@ -22,14 +22,23 @@ const WIDEST_CENTS: f64 = 150.0;
 const SAME_NOTE_CENTS: f64 = 60.0;
 /// Left out at either end of a note, in seconds: voices scoop and fall there.
 const EDGE_S: f64 = 0.04;
-/// No voice dies away as fast as this, in dB a second.
+/// No voice dies away as fast as this, in dB a second, and no string that does
+/// so has a vibrato.
 const DYING: f64 = -14.0;
+const STILL_CENTS: f64 = 20.0;
 /// A string that rings long falls at least so fast, in dB a second, and its
 /// pitch strays less than a voice's (common practice, no source).
 const RINGING: f64 = -4.0;
 const STEADY_CENTS: f64 = 3.0;
 /// Vibrato rates that are tried, in hertz.
-const RATES_HZ: [f64; 10] = [4.0, 4.5, 5.0, 5.5, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5];
+const SLOWEST_HZ: f64 = 4.0;
+const RATE_STEP_HZ: f64 = 0.25;
+const RATES: usize = 19;
+/// How far apart the levels lie that are compared, in looks: longer than a
+/// stretch.
+const LEVEL_LOOKS: usize = 4;
+/// Points of a fit whose level is compared, at the most.
+const MOST_FALLS: usize = 150;
 
 /// A note that was held.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,6 +66,9 @@ pub(super) struct Finder {
     live: usize,
     tell_after: usize,
     holding: Option<Holding>,
+    /// The breath began as a plucked string. What is left of such a string may
+    /// ring on evenly, so this holds to the breath's end.
+    plucked: bool,
 }
 
 impl Finder {
@@ -68,6 +80,7 @@ impl Finder {
             live: looks(HOLD_S / 2.0),
             tell_after: looks(TELL_AFTER_S),
             holding: None,
+            plucked: false,
         }
     }
 
@@ -95,7 +108,10 @@ impl Finder {
                 let held = *held;
                 self.note(held, track)
             }
-            _ if fit.is_plucked() => self.ended_before(now + 1, track),
+            _ if self.plucked || fit.is_plucked() => {
+                self.plucked = true;
+                self.ended_before(now + 1, track)
+            }
             _ => {
                 let before = self.ended_before(now + 1, track);
                 self.holding = Some(Holding {
@@ -111,6 +127,7 @@ impl Finder {
 
     /// The breath is over.
     pub fn finish(&mut self, track: &Track) -> Option<HeldNote> {
+        self.plucked = false;
         self.ended_before(usize::MAX, track)
     }
 
@@ -120,7 +137,8 @@ impl Finder {
         let from = (now + 1).checked_sub(self.live)?;
         let points = track.between(from, now);
         let sings = self.holding.is_some()
-            || (points.len() * 5 >= self.live * 4
+            || (!self.plucked
+                && points.len() * 5 >= self.live * 4
                 && Fit::of(points, track).is_some_and(|fit| !fit.is_plucked()));
         sings.then(|| mean(points.iter().map(|(_, point)| point.cents)))
     }
@@ -152,7 +170,7 @@ impl Finder {
     }
 }
 
-/// A line and a sine through a stretch of pitches, and a line through its level.
+/// A line and a sine through a stretch of pitches, and how its level moves.
 #[derive(Debug, Clone, Copy)]
 struct Fit {
     /// The middle, in cents above 1 Hz.
@@ -170,23 +188,19 @@ impl Fit {
         let middle_s = 0.5 * track.seconds(first + last);
         let base = mean(points.iter().map(|(_, point)| point.cents));
         let at = |look: usize| track.seconds(look) - middle_s;
-        let best = RATES_HZ
-            .iter()
-            .filter_map(|rate_hz| sine_fit(points, base, *rate_hz, at))
+        let best = (0..RATES)
+            .filter_map(|step| {
+                let rate_hz = SLOWEST_HZ + RATE_STEP_HZ * step as f64;
+                sine_fit(points, base, rate_hz, at)
+            })
             .min_by(|a, b| a.1.total_cmp(&b.1))?;
         let ([offset, slope, cos, sin], left_over) = best;
-        let level = mean(points.iter().map(|(_, point)| point.level_db));
-        let (mut up, mut down) = (0.0, 0.0);
-        for (look, point) in points {
-            up += at(*look) * (point.level_db - level);
-            down += at(*look) * at(*look);
-        }
         Some(Fit {
             cents: base + offset,
             cents_per_s: slope,
             vibrato_cents: cos.hypot(sin),
             left_over_cents: left_over,
-            db_per_s: if down > 0.0 { up / down } else { 0.0 },
+            db_per_s: usual_fall(points, track),
         })
     }
 
@@ -197,9 +211,25 @@ impl Fit {
     }
 
     fn is_plucked(&self) -> bool {
-        let steady = self.left_over_cents.hypot(self.vibrato_cents) <= STEADY_CENTS;
-        self.db_per_s <= DYING || (steady && self.db_per_s <= RINGING)
+        let strays = self.left_over_cents.hypot(self.vibrato_cents);
+        (strays <= STILL_CENTS && self.db_per_s <= DYING)
+            || (strays <= STEADY_CENTS && self.db_per_s <= RINGING)
     }
+}
+
+/// How the level moves most of the time, in dB a second: the middle one of its
+/// differences, which new attacks on the same string leave alone.
+fn usual_fall(points: &[(usize, Point)], track: &Track) -> f64 {
+    let mut falls = [0.0; MOST_FALLS];
+    let pairs = points.iter().zip(points.iter().skip(LEVEL_LOOKS));
+    let mut count = 0;
+    for (slot, ((look, before), (later, after))) in falls.iter_mut().zip(pairs) {
+        *slot = (after.level_db - before.level_db) / track.seconds(later - look);
+        count += 1;
+    }
+    let falls = &mut falls[..count];
+    falls.sort_unstable_by(f64::total_cmp);
+    falls.get(count / 2).copied().unwrap_or(0.0)
 }
 
 /// Offset, slope, and the two parts of a sine of some rate that fit best, and

@@ -66,7 +66,7 @@ impl Track {
             *slot = point.cents;
         }
         let cents = &mut cents[..last.len()];
-        cents.sort_by(f64::total_cmp);
+        cents.sort_unstable_by(f64::total_cmp);
         cents.get(cents.len() / 2).copied()
     }
 
