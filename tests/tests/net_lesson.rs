@@ -252,7 +252,10 @@ async fn a_student_the_host_removes_stays_out() {
     joined(&student).await;
     let id = host.view().borrow().students[0].id;
     host.order(HostOrder::Remove(id)).await.unwrap();
-    until(&mut student.status(), "out for good", Status::is_final).await;
+    until(&mut student.status(), "out for good", |s| {
+        *s == Status::Removed
+    })
+    .await;
     assert!(host.view().borrow().students.is_empty());
     host.end().await.unwrap();
 }
