@@ -1,0 +1,237 @@
+//! What can be wrong with a lesson book, each in one sentence.
+
+use std::path::{Path, PathBuf};
+
+use rusqlite::ErrorCode;
+
+use crate::stored::Unread;
+
+/// What can be wrong with a lesson book. The text is one sentence that says
+/// what to do.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum BookError {
+    /// The system names no folder for a user's files.
+    #[error("no folder is known to keep the lesson book in: name a file for it")]
+    NoPlace,
+    /// The folder cannot be made, or no file can be made in it.
+    #[error("the lesson book cannot be made at {} ({why}): choose a folder that can be written to", path.display())]
+    NoFolder {
+        /// The book's file.
+        path: PathBuf,
+        /// What the system says.
+        why: String,
+    },
+    /// The file is something else.
+    #[error("{} is not a lesson book and was left as it is: name another file", path.display())]
+    NotABook {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The book was written by a newer program.
+    #[error(
+        "the lesson book {} is of version {version}, and this program knows versions up to {known}: update the program, or name another file",
+        path.display()
+    )]
+    Newer {
+        /// The book's file.
+        path: PathBuf,
+        /// Its version.
+        version: u32,
+        /// The newest version this program knows.
+        known: u32,
+    },
+    /// The book is of an older version, and was opened for reading alone.
+    #[error(
+        "the lesson book {} is of the older version {version} and may not be written: open it once where it can be brought up to date",
+        path.display()
+    )]
+    Older {
+        /// The book's file.
+        path: PathBuf,
+        /// Its version.
+        version: u32,
+    },
+    /// The file is damaged. It was not written to.
+    #[error(
+        "the lesson book {} is damaged ({what}) and was left as it is: put back a copy of it, or begin a new book at {}",
+        path.display(), beside.display()
+    )]
+    Damaged {
+        /// The book's file.
+        path: PathBuf,
+        /// What was found first.
+        what: String,
+        /// A name beside it that is free, for a new book.
+        beside: PathBuf,
+    },
+    /// The file or its folder may be read only.
+    #[error(
+        "the lesson book {} may be read but not written: allow writing to the file and its folder, or name another file",
+        path.display()
+    )]
+    ReadOnly {
+        /// The book's file.
+        path: PathBuf,
+    },
+    /// Another program holds the file.
+    #[error("the lesson book {} is in use by another program: close that program, or wait", path.display())]
+    Locked {
+        /// The book's file.
+        path: PathBuf,
+    },
+    /// No space is left.
+    #[error("the disk is full, so the lesson book {} cannot take more in: make room on the disk", path.display())]
+    Full {
+        /// The book's file.
+        path: PathBuf,
+    },
+    /// The system failed to read or write.
+    #[error("the lesson book {} cannot be read or written ({why}): check the disk", path.display())]
+    Disk {
+        /// The book's file.
+        path: PathBuf,
+        /// What the system says.
+        why: String,
+    },
+    /// The copy that is kept before a book is brought up to date.
+    #[error(
+        "no copy of the older lesson book could be kept at {} ({why}), so the book was left as it is: make room there",
+        path.display()
+    )]
+    NoCopy {
+        /// The copy's file.
+        path: PathBuf,
+        /// What the system says.
+        why: String,
+    },
+    /// Something that is no reading, writing or lock trouble.
+    #[error("the lesson book {} did not take that ({why}): please report it with these words", path.display())]
+    Strange {
+        /// The book's file.
+        path: PathBuf,
+        /// What was said.
+        why: String,
+    },
+    /// A text in the book cannot be read.
+    #[error(transparent)]
+    Unread(#[from] Unread),
+    /// No such lesson.
+    #[error("the lesson book holds no such lesson: list the lessons and choose one")]
+    NoLesson,
+    /// No such person.
+    #[error(
+        "the lesson book knows nobody of that name in that class: list the people and choose one"
+    )]
+    NoPerson,
+    /// No such class.
+    #[error("the lesson book holds no class of that name: list the classes and choose one")]
+    NoClass,
+    /// The name cannot be used.
+    #[error("that name cannot be used: give one of 1 to 32 letters, without control signs")]
+    BadName,
+    /// Somebody of that name is in the class already.
+    #[error("the class has somebody of that name already: choose another name, or merge the two")]
+    NameTaken,
+    /// The two are not in one class, or are one.
+    #[error("only two people of one class can be merged: choose two names of the same class")]
+    NotTwo,
+    /// The person is in a lesson that has not ended.
+    #[error(
+        "{name} has a place in a lesson that has not ended: end or give up that lesson first, then remove"
+    )]
+    InOpenLesson {
+        /// The person's name.
+        name: String,
+    },
+    /// Another program runs this lesson.
+    #[error("that lesson is being held by another program just now: end it there first")]
+    LessonRuns,
+    /// The lesson has ended.
+    #[error("that lesson has ended, so there is nothing to go on with: begin a new one")]
+    LessonEnded,
+    /// The lesson cannot be made again from what is kept.
+    #[error(
+        "the lesson cannot be taken up again ({why}): what was written of it stays in the book; begin a new lesson"
+    )]
+    CannotResume {
+        /// Why.
+        why: String,
+    },
+    /// The lesson cannot begin.
+    #[error("{0}")]
+    Setup(String),
+    /// A file to be read in is not what this program writes.
+    #[error("{} cannot be taken into the lesson book ({why}): nothing of it was taken in", path.display())]
+    BadImport {
+        /// The file or folder.
+        path: PathBuf,
+        /// What is wrong.
+        why: String,
+    },
+    /// A file cannot be written or read.
+    #[error("{} cannot be read or written ({why}): name another place", path.display())]
+    File {
+        /// The file or folder.
+        path: PathBuf,
+        /// What the system says.
+        why: String,
+    },
+}
+
+impl BookError {
+    /// What SQLite says of the book at `path`, as an error of ours.
+    pub(crate) fn from_sqlite(error: &rusqlite::Error, path: &Path) -> Self {
+        let path = path.to_owned();
+        let Some(code) = error.sqlite_error_code() else {
+            return BookError::Strange {
+                path,
+                why: error.to_string(),
+            };
+        };
+        match code {
+            ErrorCode::DiskFull => BookError::Full { path },
+            ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => BookError::Locked { path },
+            ErrorCode::ReadOnly | ErrorCode::PermissionDenied => BookError::ReadOnly { path },
+            ErrorCode::NotADatabase => BookError::NotABook { path },
+            ErrorCode::DatabaseCorrupt => BookError::damaged(path, error.to_string()),
+            ErrorCode::SystemIoFailure
+            | ErrorCode::CannotOpen
+            | ErrorCode::FileLockingProtocolFailed => BookError::Disk {
+                path,
+                why: error.to_string(),
+            },
+            _ => BookError::Strange {
+                path,
+                why: error.to_string(),
+            },
+        }
+    }
+
+    pub(crate) fn damaged(path: PathBuf, what: String) -> Self {
+        let beside = crate::place::free_beside(&path);
+        BookError::Damaged { path, what, beside }
+    }
+
+    /// Whether trying again later may do, with nothing changed but the disk.
+    pub fn may_pass(&self) -> bool {
+        matches!(
+            self,
+            BookError::Full { .. }
+                | BookError::Locked { .. }
+                | BookError::ReadOnly { .. }
+                | BookError::Disk { .. }
+        )
+    }
+}
+
+/// Turns SQLite's errors into the book's, which name the file.
+pub(crate) trait OrBookError<T> {
+    fn at(self, path: &Path) -> Result<T, BookError>;
+}
+
+impl<T> OrBookError<T> for rusqlite::Result<T> {
+    fn at(self, path: &Path) -> Result<T, BookError> {
+        self.map_err(|e| BookError::from_sqlite(&e, path))
+    }
+}

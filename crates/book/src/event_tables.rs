@@ -1,0 +1,61 @@
+//! The tables that hold a lesson's events, one row for each.
+
+/// One of them: its name, and its columns behind `lesson, seq, at_us`.
+#[derive(Debug)]
+pub(crate) struct EventTable {
+    pub name: &'static str,
+    pub columns: &'static [&'static str],
+}
+
+macro_rules! tables {
+    ($($constant:ident = $name:literal [$($column:literal)+];)+) => {
+        $(pub(crate) const $constant: EventTable = EventTable {
+            name: $name,
+            columns: &[$($column),+],
+        };)+
+        /// All of them, each before those that refer to it.
+        pub(crate) const EVENT_TABLES: &[EventTable] = &[$($constant),+];
+    };
+}
+
+tables! {
+    RULES = "rules" ["reach" "rules"];
+    PRESENCE = "presence" ["student" "what"];
+    TURN = "turn" ["student"];
+    CALL = "call" [
+        "call" "pitch" "string" "fret" "marking" "frequency_hz" "voice" "pluck_seed" "start_us"
+        "caller"
+    ];
+    STAGE = "stage" ["call" "what"];
+    HEARING = "hearing" ["call" "student" "what" "start_us"];
+    TRY = "try" ["call" "student" "string" "fret" "pitch" "name" "source"];
+    SUNG = "sung" ["call" "student" "frequency_hz" "spread_cents" "octaves" "cents" "exact"];
+    ANSWER = "answer" [
+        "call" "student" "serial" "string" "fret" "pitch" "name" "source" "correct" "miss"
+        "miss_size" "miss_side" "response_us" "uncertainty_us"
+    ];
+}
+
+impl EventTable {
+    /// Puts one row in.
+    pub fn insert(&self) -> String {
+        let places: Vec<String> = (1..=self.columns.len() + 3)
+            .map(|n| format!("?{n}"))
+            .collect();
+        format!(
+            "INSERT INTO {} (lesson, seq, at_us, {}) VALUES ({})",
+            self.name,
+            self.columns.join(", "),
+            places.join(", ")
+        )
+    }
+
+    /// The rows of one lesson in order: `seq`, `at_us`, and the columns.
+    pub fn select(&self) -> String {
+        format!(
+            "SELECT seq, at_us, {} FROM {} WHERE lesson = ?1 ORDER BY seq",
+            self.columns.join(", "),
+            self.name
+        )
+    }
+}

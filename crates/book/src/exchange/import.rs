@@ -1,0 +1,312 @@
+//! Taking rows in, each once.
+
+use std::collections::BTreeMap;
+
+use rusqlite::types::Value;
+use rusqlite::{Connection, OptionalExtension, params};
+
+use super::sheet_list::Sheet;
+use super::{TakenIn, Trouble};
+use crate::ids::{LessonId, PersonId};
+use crate::lessons::{class_key, lesson_key};
+use crate::names::{folded, kept};
+use crate::stored;
+
+/// Takes rows in, within one transaction.
+pub(super) struct Import<'c> {
+    connection: &'c Connection,
+    taken: TakenIn,
+    /// Keys of the lessons met so far; none for those left out.
+    lessons: BTreeMap<LessonId, Option<i64>>,
+    /// Keys of the people met so far; none for those removed here.
+    people: BTreeMap<PersonId, Option<i64>>,
+}
+
+impl<'c> Import<'c> {
+    pub fn new(connection: &'c Connection) -> Self {
+        Self {
+            connection,
+            taken: TakenIn::default(),
+            lessons: BTreeMap::new(),
+            people: BTreeMap::new(),
+        }
+    }
+
+    pub fn done(self) -> TakenIn {
+        self.taken
+    }
+
+    /// Takes in one row, whose values stand in the order of the sheet's
+    /// columns.
+    pub fn take(&mut self, sheet: &Sheet, row: Vec<Value>) -> Result<(), Trouble> {
+        let new = match sheet.name {
+            "class" => self.class(&row)?,
+            "removed" => self.removed(&row)?,
+            "person" => self.person(&row)?,
+            "alias" => self.alias(&row)?,
+            "lesson" => self.lesson(row)?,
+            "seat" => self.seat(&row)?,
+            "note" => self.note(row)?,
+            _ => self.of_lesson(sheet, row)?,
+        };
+        self.taken.rows += u64::from(new);
+        Ok(())
+    }
+
+    fn changed(&self, sql: &str, params: impl rusqlite::Params) -> Result<bool, Trouble> {
+        Ok(self.connection.prepare_cached(sql)?.execute(params)? > 0)
+    }
+
+    fn class(&mut self, row: &[Value]) -> Result<bool, Trouble> {
+        let name = name(row.first())?;
+        self.changed(
+            "INSERT INTO class (name, folded) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+            params![name, folded(&name)],
+        )
+    }
+
+    /// Somebody removed there. Those who are here stay: whoever reads the
+    /// outcome decides.
+    fn removed(&mut self, row: &[Value]) -> Result<bool, Trouble> {
+        let id = PersonId(id(row.first())?);
+        if let Some(key) = self.known(id)? {
+            let here = self.connection.query_row(
+                "SELECT class.name, person.name FROM person JOIN class ON class.key = person.class
+                 WHERE person.key = ?1",
+                [key],
+                |row| Ok((row.get(0)?, row.get(1)?)),
+            )?;
+            self.taken.removed_there.push(here);
+            return Ok(false);
+        }
+        self.changed(
+            "INSERT INTO removed (id) VALUES (?1) ON CONFLICT DO NOTHING",
+            [id],
+        )
+    }
+
+    fn person(&mut self, row: &[Value]) -> Result<bool, Trouble> {
+        let person = PersonId(id(row.first())?);
+        let class_name = name(row.get(1))?;
+        let name = name(row.get(2))?;
+        if self.is_removed(person)? {
+            self.people.insert(person, None);
+            return Ok(false);
+        }
+        if let Some(key) = self.known(person)? {
+            self.people.insert(person, Some(key));
+            return Ok(false);
+        }
+        let class = class_key(self.connection, &class_name)?;
+        let same_name: Option<i64> = self
+            .connection
+            .query_row(
+                "SELECT key FROM person WHERE class = ?1 AND folded = ?2",
+                params![class, folded(&name)],
+                |row| row.get(0),
+            )
+            .optional()?;
+        let key = match same_name {
+            Some(key) => {
+                self.connection.execute(
+                    "INSERT INTO alias (id, person) VALUES (?1, ?2)",
+                    params![person, key],
+                )?;
+                self.taken.joined.push((class_name, name));
+                key
+            }
+            None => {
+                self.connection.execute(
+                    "INSERT INTO person (id, class, name, folded) VALUES (?1, ?2, ?3, ?4)",
+                    params![person, class, name, folded(&name)],
+                )?;
+                self.taken.people += 1;
+                self.connection.last_insert_rowid()
+            }
+        };
+        self.people.insert(person, Some(key));
+        Ok(true)
+    }
+
+    fn alias(&mut self, row: &[Value]) -> Result<bool, Trouble> {
+        let alias = PersonId(id(row.first())?);
+        let person = PersonId(id(row.get(1))?);
+        let Some(key) = self.person_key(person)? else {
+            return Ok(false);
+        };
+        // Two who are one there may still be two here.
+        if self.is_removed(alias)? || self.known(alias)?.is_some() {
+            return Ok(false);
+        }
+        self.changed(
+            "INSERT INTO alias (id, person) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
+            params![alias, key],
+        )
+    }
+
+    fn lesson(&mut self, row: Vec<Value>) -> Result<bool, Trouble> {
+        let lesson = LessonId(id(row.first())?);
+        let known = lesson_key(self.connection, lesson)?;
+        if let Some(key) = known {
+            let open: bool = self.connection.query_row(
+                "SELECT EXISTS (SELECT 1 FROM log WHERE lesson = ?1)",
+                [key],
+                |row| row.get(0),
+            )?;
+            if open {
+                // It may be being written this very moment.
+                self.taken.open_here.push(lesson);
+                self.lessons.insert(lesson, None);
+                return Ok(false);
+            }
+        }
+        let class = class_key(self.connection, &name(row.get(1))?)?;
+        let neck = text(row.get(2))?;
+        stored::read_neck(&neck).map_err(|e| Trouble::Bad(e.to_string()))?;
+        self.connection.execute(
+            "INSERT INTO neck (neck) VALUES (?1) ON CONFLICT DO NOTHING",
+            [&neck],
+        )?;
+        let mut given = row.into_iter().skip(3);
+        let mut next = || given.next().unwrap_or(Value::Null);
+        self.connection
+            .prepare_cached(
+                "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms, ended_ms)
+                 VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7, ?8)
+                 ON CONFLICT (id) DO UPDATE SET ended_ms = coalesce(ended_ms, excluded.ended_ms)",
+            )?
+            .execute(params![
+                lesson,
+                class,
+                neck,
+                next(),
+                next(),
+                next(),
+                next(),
+                next()
+            ])?;
+        let key = lesson_key(self.connection, lesson)?;
+        self.lessons.insert(lesson, key);
+        self.taken.lessons += u32::from(known.is_none());
+        Ok(known.is_none())
+    }
+
+    fn seat(&mut self, row: &[Value]) -> Result<bool, Trouble> {
+        let lesson = self.lesson_of(row.first())?;
+        let person = self.person_key(PersonId(id(row.get(2))?))?;
+        let (Some(lesson), Some(person)) = (lesson, person) else {
+            return Ok(false);
+        };
+        self.changed(
+            "INSERT INTO seat (lesson, student, person) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
+            params![lesson, row.get(1).unwrap_or(&Value::Null), person],
+        )
+    }
+
+    fn note(&mut self, row: Vec<Value>) -> Result<bool, Trouble> {
+        let mut row = row;
+        let class = class_key(self.connection, &name(row.get(1))?)?;
+        if let Some(Value::Blob(_)) = row.get(2) {
+            match self.lesson_of(row.get(2))? {
+                Some(key) => row[2] = Value::Integer(key),
+                None => return Ok(false),
+            }
+        }
+        if let Some(Value::Blob(_)) = row.get(4) {
+            match self.person_key(PersonId(id(row.get(4))?))? {
+                Some(key) => row[4] = Value::Integer(key),
+                None => return Ok(false),
+            }
+        }
+        row[1] = Value::Integer(class);
+        self.changed(
+            "INSERT INTO note (id, class, lesson, call, person, unix_ms, text)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
+            rusqlite::params_from_iter(row),
+        )
+    }
+
+    /// A row of any other table: it belongs to a lesson, and if it is of a
+    /// student, only with a seat, which those removed have no more.
+    fn of_lesson(&mut self, sheet: &Sheet, mut row: Vec<Value>) -> Result<bool, Trouble> {
+        let Some(lesson) = self.lesson_of(row.first())? else {
+            return Ok(false);
+        };
+        row[0] = Value::Integer(lesson);
+        let columns: Vec<&str> = sheet.columns.iter().map(|c| c.name).collect();
+        let places: Vec<String> = (1..=columns.len()).map(|n| format!("?{n}")).collect();
+        // A turn keeps the number alone: it says nothing of who it was.
+        let student = columns
+            .iter()
+            .position(|c| *c == "student")
+            .filter(|_| sheet.name != "turn");
+        let seated = student.map_or_else(
+            || "true".to_owned(),
+            |at| {
+                format!(
+                    "?{n} IS NULL OR EXISTS
+                     (SELECT 1 FROM seat WHERE lesson = ?1 AND student = ?{n})",
+                    n = at + 1
+                )
+            },
+        );
+        let sql = format!(
+            "INSERT INTO {} ({}) SELECT {} WHERE {seated} ON CONFLICT DO NOTHING",
+            sheet.name,
+            columns.join(", "),
+            places.join(", ")
+        );
+        self.changed(&sql, rusqlite::params_from_iter(row))
+    }
+
+    fn lesson_of(&self, value: Option<&Value>) -> Result<Option<i64>, Trouble> {
+        let lesson = LessonId(id(value)?);
+        self.lessons.get(&lesson).copied().ok_or_else(|| {
+            Trouble::Bad(format!("it names a lesson {lesson} that it does not hold"))
+        })
+    }
+
+    fn person_key(&self, person: PersonId) -> Result<Option<i64>, Trouble> {
+        self.people.get(&person).copied().ok_or_else(|| {
+            Trouble::Bad(format!("it names a person {person} whom it does not hold"))
+        })
+    }
+
+    /// The person of this number, now or formerly.
+    fn known(&self, person: PersonId) -> rusqlite::Result<Option<i64>> {
+        self.connection
+            .prepare_cached(
+                "SELECT key FROM person WHERE id = ?1
+                 UNION ALL SELECT person FROM alias WHERE id = ?1",
+            )?
+            .query_row([person], |row| row.get(0))
+            .optional()
+    }
+
+    fn is_removed(&self, person: PersonId) -> rusqlite::Result<bool> {
+        self.connection
+            .prepare_cached("SELECT EXISTS (SELECT 1 FROM removed WHERE id = ?1)")?
+            .query_row([person], |row| row.get(0))
+    }
+}
+
+fn id(value: Option<&Value>) -> Result<u128, Trouble> {
+    match value {
+        Some(Value::Blob(bytes)) => <[u8; 16]>::try_from(bytes.as_slice())
+            .map(u128::from_be_bytes)
+            .map_err(|_| Trouble::Bad("a number is not of 32 digits".to_owned())),
+        _ => Err(Trouble::Bad("a row does not say whose it is".to_owned())),
+    }
+}
+
+fn text(value: Option<&Value>) -> Result<String, Trouble> {
+    match value {
+        Some(Value::Text(text)) => Ok(text.clone()),
+        _ => Err(Trouble::Bad("a text is wanting".to_owned())),
+    }
+}
+
+/// A name fit for a screen, wherever the file comes from.
+fn name(value: Option<&Value>) -> Result<String, Trouble> {
+    kept(&text(value)?).map_err(|e| Trouble::Bad(e.to_string()))
+}

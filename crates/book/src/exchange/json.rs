@@ -1,0 +1,136 @@
+//! As JSON: one object with the sheets by name, each a list of rows, each an
+//! object with the columns by name. One row stands on one line.
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::{BufReader, BufWriter, Write};
+use std::path::Path;
+
+use rusqlite::Connection;
+use rusqlite::types::Value;
+use serde::Deserialize;
+use serde_json::{Map, Value as Json};
+
+use super::import::Import;
+use super::sheet_list::{Column, Kind, sheets};
+use super::{Trouble, each_row, figure_text, from_text, hex};
+use crate::BookError;
+use crate::error::OrBookError;
+use crate::schema::VERSION;
+
+const NAME: &str = "fifthpeg lesson book";
+
+/// A file as read.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Parsed {
+    name: String,
+    version: u32,
+    sheets: BTreeMap<String, Vec<Map<String, Json>>>,
+}
+
+pub(super) fn export(connection: &Connection, book: &Path, to: &Path) -> Result<(), BookError> {
+    let trouble = |e: std::io::Error| BookError::File {
+        path: to.to_owned(),
+        why: e.to_string(),
+    };
+    let mut out = BufWriter::new(File::create(to).map_err(trouble)?);
+    let opening = format!("{{\"name\": \"{NAME}\", \"version\": {VERSION}, \"sheets\": {{");
+    out.write_all(opening.as_bytes()).map_err(trouble)?;
+    for (n, sheet) in sheets().into_iter().enumerate() {
+        let comma = if n == 0 { "" } else { "," };
+        write!(out, "{comma}\n\"{}\": [", sheet.name).map_err(trouble)?;
+        let mut first = true;
+        let mut failed = None;
+        each_row(connection, &sheet, |row| {
+            let line = row_json(&sheet.columns, row);
+            let comma = if first { "\n" } else { ",\n" };
+            first = false;
+            if failed.is_none() {
+                failed = write!(out, "{comma}{line}").err();
+            }
+            Ok::<_, rusqlite::Error>(())
+        })
+        .at(book)?;
+        if let Some(e) = failed {
+            return Err(trouble(e));
+        }
+        out.write_all(b"]").map_err(trouble)?;
+    }
+    out.write_all(b"\n}}\n").map_err(trouble)?;
+    out.flush().map_err(trouble)
+}
+
+fn row_json(columns: &[Column], row: Vec<Value>) -> Json {
+    let fields = columns.iter().zip(row).map(|(column, value)| {
+        let value = match value {
+            Value::Null => Json::Null,
+            Value::Integer(n) => n.into(),
+            // JSON has no word for what is no number.
+            Value::Real(x) if !x.is_finite() => figure_text(x).into(),
+            Value::Real(x) => x.into(),
+            Value::Text(text) => text.into(),
+            Value::Blob(bytes) => hex(&bytes).into(),
+        };
+        (column.name.to_owned(), value)
+    });
+    Json::Object(fields.collect())
+}
+
+pub(super) fn read(path: &Path) -> Result<Parsed, BookError> {
+    let file = File::open(path).map_err(|e| BookError::File {
+        path: path.to_owned(),
+        why: e.to_string(),
+    })?;
+    let parsed: Parsed =
+        serde_json::from_reader(BufReader::new(file)).map_err(|e| BookError::BadImport {
+            path: path.to_owned(),
+            why: e.to_string(),
+        })?;
+    let bad = |why: String| BookError::BadImport {
+        path: path.to_owned(),
+        why,
+    };
+    if parsed.name != NAME {
+        return Err(bad("it is not from a lesson book".to_owned()));
+    }
+    if parsed.version != VERSION {
+        return Err(bad(format!(
+            "it is of version {}, and this program reads version {VERSION}",
+            parsed.version
+        )));
+    }
+    Ok(parsed)
+}
+
+pub(super) fn import(parsed: &Parsed, import: &mut Import<'_>) -> Result<(), Trouble> {
+    for sheet in sheets() {
+        let rows = parsed.sheets.get(sheet.name).map_or(&[][..], Vec::as_slice);
+        for (number, fields) in rows.iter().enumerate() {
+            let place = |t: Trouble| match t {
+                Trouble::Bad(why) => {
+                    Trouble::Bad(format!("row {} of {}: {why}", number + 1, sheet.name))
+                }
+                other => other,
+            };
+            let row: Result<Vec<Value>, Trouble> =
+                sheet.columns.iter().map(|c| field(c, fields)).collect();
+            row.and_then(|row| import.take(&sheet, row))
+                .map_err(place)?;
+        }
+    }
+    Ok(())
+}
+
+fn field(column: &Column, fields: &Map<String, Json>) -> Result<Value, Trouble> {
+    let bad = || Trouble::Bad(format!("{} is not what it should be", column.name));
+    Ok(match (fields.get(column.name), column.kind) {
+        (None, _) => return Err(Trouble::Bad(format!("{} is wanting", column.name))),
+        (Some(Json::Null), _) => Value::Null,
+        (Some(Json::String(text)), Kind::Text | Kind::Word) => Value::Text(text.clone()),
+        (Some(Json::String(text)), Kind::Id | Kind::Figure) => from_text(column, text)?,
+        (Some(Json::Number(n)), Kind::Whole) => Value::Integer(n.as_i64().ok_or_else(bad)?),
+        (Some(Json::Number(n)), Kind::Figure) => Value::Real(n.as_f64().ok_or_else(bad)?),
+        _ => return Err(bad()),
+    })
+}

@@ -1,0 +1,210 @@
+//! Taking the book's content out and in: as JSON, as CSV, and from another
+//! teacher's book.
+//!
+//! All three carry the same sheets, one for each table, whose rows name
+//! lessons and people by their random numbers. Taking a row in that is there
+//! already does nothing, so anything can be taken in twice. What open lessons
+//! are made again from is not carried: they can be taken up only where they
+//! were held.
+
+mod csv_files;
+mod import;
+mod json;
+mod sheet_list;
+
+use std::path::Path;
+
+use rusqlite::types::Value;
+use rusqlite::{Connection, TransactionBehavior};
+
+use crate::error::OrBookError;
+use crate::open::open_to_read;
+use crate::{Book, BookError, LessonId, Reader};
+use import::Import;
+use sheet_list::{Column, Kind, Sheet, sheets};
+
+/// What was taken in.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct TakenIn {
+    /// Lessons that were new to this book.
+    pub lessons: u32,
+    /// People who were new to this book.
+    pub people: u32,
+    /// Rows that were new to this book, of all kinds.
+    pub rows: u64,
+    /// People taken to be one with somebody of the same class and name here:
+    /// class and name.
+    pub joined: Vec<(String, String)>,
+    /// People removed from the other book who are still in this one: class and
+    /// name. Remove them here too, if that is what was asked for.
+    pub removed_there: Vec<(String, String)>,
+    /// Lessons left out, since they have not ended in this book.
+    pub open_here: Vec<LessonId>,
+}
+
+impl Reader {
+    /// Writes the book's content as JSON.
+    ///
+    /// # Errors
+    /// [`BookError::File`], or what reading meets with.
+    pub fn export_json(&self, path: &Path) -> Result<(), BookError> {
+        json::export(&*self.snapshot()?, &self.path, path)
+    }
+
+    /// Writes the book's content as CSV (RFC 4180), one file for each sheet,
+    /// into a folder that is made if it is not there.
+    ///
+    /// A text that a spreadsheet would take for a formula gets an apostrophe
+    /// in front, and loses it when it is taken in.
+    ///
+    /// # Errors
+    /// [`BookError::File`], or what reading meets with.
+    pub fn export_csv(&self, folder: &Path) -> Result<(), BookError> {
+        csv_files::export(&*self.snapshot()?, &self.path, folder)
+    }
+
+    /// All of it as it is at one moment, also while a lesson is written.
+    fn snapshot(&self) -> Result<rusqlite::Transaction<'_>, BookError> {
+        self.connection.unchecked_transaction().at(&self.path)
+    }
+}
+
+impl Book {
+    /// Takes in what [`Reader::export_json`] wrote: all of it or, where
+    /// anything is wrong, nothing.
+    ///
+    /// # Errors
+    /// [`BookError::BadImport`], [`BookError::File`], or what writing meets
+    /// with.
+    pub fn import_json(&mut self, path: &Path) -> Result<TakenIn, BookError> {
+        let parsed = json::read(path)?;
+        self.take_in(path, |import| json::import(&parsed, import))
+    }
+
+    /// Takes in what [`Reader::export_csv`] wrote: all of it or, where
+    /// anything is wrong, nothing.
+    ///
+    /// # Errors
+    /// [`BookError::BadImport`], [`BookError::File`], or what writing meets
+    /// with.
+    pub fn import_csv(&mut self, folder: &Path) -> Result<TakenIn, BookError> {
+        self.take_in(folder, |import| csv_files::import(folder, import))
+    }
+
+    /// Takes in all of another book: another teacher's, or an older copy of
+    /// this one. The other file is not changed.
+    ///
+    /// # Errors
+    /// [`BookError`] of either file; then nothing was taken in.
+    pub fn merge_book(&mut self, other: &Path) -> Result<TakenIn, BookError> {
+        let reading = open_to_read(other)?;
+        let reading = reading.unchecked_transaction().at(other)?;
+        self.take_in(other, |import| {
+            for sheet in sheets() {
+                each_row(&reading, &sheet, |row| import.take(&sheet, row))?;
+            }
+            Ok(())
+        })
+    }
+
+    fn take_in(
+        &mut self,
+        from: &Path,
+        fill: impl FnOnce(&mut Import<'_>) -> Result<(), Trouble>,
+    ) -> Result<TakenIn, BookError> {
+        let path = self.path.clone();
+        let step = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .at(&path)?;
+        let mut import = Import::new(&step);
+        let filled = fill(&mut import);
+        let taken = import.done();
+        match filled {
+            Ok(()) => {}
+            Err(Trouble::Bad(why)) => {
+                return Err(BookError::BadImport {
+                    path: from.to_owned(),
+                    why,
+                });
+            }
+            Err(Trouble::Sqlite(e)) => {
+                // What does not fit the tables is the file's fault.
+                return Err(match e.sqlite_error_code() {
+                    None | Some(rusqlite::ErrorCode::ConstraintViolation) => BookError::BadImport {
+                        path: from.to_owned(),
+                        why: e.to_string(),
+                    },
+                    Some(_) => BookError::from_sqlite(&e, &path),
+                });
+            }
+        }
+        step.commit().at(&path)?;
+        Ok(taken)
+    }
+}
+
+/// What stops taking in.
+#[derive(Debug)]
+enum Trouble {
+    Bad(String),
+    Sqlite(rusqlite::Error),
+}
+
+impl From<rusqlite::Error> for Trouble {
+    fn from(error: rusqlite::Error) -> Self {
+        Trouble::Sqlite(error)
+    }
+}
+
+/// Gives each row of a sheet, in the sheet's order.
+fn each_row<E: From<rusqlite::Error>>(
+    connection: &Connection,
+    sheet: &Sheet,
+    mut give: impl FnMut(Vec<Value>) -> Result<(), E>,
+) -> Result<(), E> {
+    let mut statement = connection.prepare(&sheet.select)?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let values: rusqlite::Result<Vec<Value>> = (0..sheet.columns.len())
+            .map(|column| row.get(column))
+            .collect();
+        give(values?)?;
+    }
+    Ok(())
+}
+
+/// A value as text, for figures that are no numbers and for numbers in CSV.
+fn figure_text(x: f64) -> String {
+    format!("{x:?}")
+}
+
+fn hex(bytes: &[u8]) -> String {
+    use core::fmt::Write;
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        // Writing to a String cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+fn unhex(column: &Column, text: &str) -> Result<Value, Trouble> {
+    let number = Some(text).filter(|t| t.len() == 32);
+    number
+        .and_then(|t| u128::from_str_radix(t, 16).ok())
+        .map(|n| Value::Blob(n.to_be_bytes().to_vec()))
+        .ok_or_else(|| Trouble::Bad(format!("{} {text} is no number of 32 digits", column.name)))
+}
+
+/// A text from a file, as what the column holds.
+fn from_text(column: &Column, text: &str) -> Result<Value, Trouble> {
+    let bad = || Trouble::Bad(format!("{} {text} is no number", column.name));
+    Ok(match column.kind {
+        Kind::Text => Value::Text(text.to_owned()),
+        _ if text.is_empty() => Value::Null,
+        Kind::Word => Value::Text(text.to_owned()),
+        Kind::Id => unhex(column, text)?,
+        Kind::Whole => Value::Integer(text.parse().map_err(|_| bad())?),
+        Kind::Figure => Value::Real(text.parse().map_err(|_| bad())?),
+    })
+}

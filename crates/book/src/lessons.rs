@@ -1,0 +1,466 @@
+//! Beginning a lesson in the book, taking one up again after the host was
+//! killed, and giving one up.
+
+use std::fs::{File, OpenOptions};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use fifthpeg_lesson::input::GivenInput;
+use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+
+use crate::error::OrBookError;
+use crate::names::{folded, kept};
+use crate::record::{Calendar, Progress};
+use crate::to_rows::{NO_ROWS, digest, event_row, moment};
+use crate::{Book, BookError, LessonId, place, stored};
+
+/// How much later than its last moment a lesson goes on.
+const GOES_ON_AFTER: Duration = Duration::from_millis(1);
+
+/// A lesson that is being written down. While it exists, no other program can
+/// take the lesson up.
+#[derive(Debug)]
+pub struct Running {
+    pub(crate) progress: Progress,
+    pub(crate) lock: LessonLock,
+}
+
+impl Running {
+    /// The lesson's number in every copy of the book.
+    pub fn id(&self) -> LessonId {
+        self.progress.id
+    }
+}
+
+/// A lesson taken up again.
+#[derive(Debug)]
+pub struct Resumed {
+    /// As it was when the last batch was stored, but for its messages. Those
+    /// connected then are still taken to be: see [`Lesson::connected`].
+    pub lesson: Lesson,
+    /// What it was made from.
+    pub setup: LessonSetup,
+    /// The class.
+    pub class: String,
+    /// The host's clock must read this now, and go on from here.
+    pub goes_on: Moment,
+    /// To be given to the [`crate::Writer`].
+    pub running: Running,
+}
+
+/// A lesson that has not ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OpenLesson {
+    /// Which.
+    pub id: LessonId,
+    /// The class.
+    pub class: String,
+    /// The lesson's name.
+    pub name: String,
+    /// When it began: UTC in milliseconds since 1970.
+    pub started_ms: i64,
+    /// When the last was written of it.
+    pub last_ms: i64,
+    /// Students who have a place in it.
+    pub students: u32,
+    /// Calls made.
+    pub calls: u32,
+    /// Another program holds it just now.
+    pub runs: bool,
+}
+
+impl Book {
+    /// Begins a lesson of `class`, which is made if the book has none of that
+    /// name. `began` is the moment the lesson was made with, `unix_ms` the
+    /// same in UTC, in milliseconds since 1970.
+    ///
+    /// The lesson's own first events come with the first batch.
+    ///
+    /// # Errors
+    /// [`BookError`].
+    pub fn begin(
+        &mut self,
+        class: &str,
+        setup: &LessonSetup,
+        began: Moment,
+        unix_ms: i64,
+    ) -> Result<Running, BookError> {
+        let path = self.path.clone();
+        let class = kept(class)?;
+        let id = LessonId::random().map_err(|e| BookError::Strange {
+            path: path.clone(),
+            why: e.to_string(),
+        })?;
+        let lock = LessonLock::take(&path, id)?;
+        let step = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .at(&path)?;
+        let begun = insert_lesson(&step, id, &class, setup, began, unix_ms);
+        let progress = begun.and_then(|p| step.commit().map(|()| p));
+        match progress {
+            Ok(progress) => Ok(Running { progress, lock }),
+            Err(e) => {
+                lock.let_go();
+                Err(BookError::from_sqlite(&e, &path))
+            }
+        }
+    }
+
+    /// The lessons that have not ended, and can be made again from what is
+    /// kept; the latest first.
+    ///
+    /// # Errors
+    /// [`BookError`].
+    pub fn open_lessons(&self) -> Result<Vec<OpenLesson>, BookError> {
+        let mut lessons = open_lessons(&self.connection).at(&self.path)?;
+        for lesson in &mut lessons {
+            lesson.runs = LessonLock::is_taken(&self.path, lesson.id);
+        }
+        Ok(lessons)
+    }
+
+    /// Takes up a lesson whose host was killed. `unix_ms` is now, in UTC.
+    ///
+    /// # Errors
+    /// [`BookError::NoLesson`], [`BookError::LessonEnded`],
+    /// [`BookError::LessonRuns`]; [`BookError::CannotResume`] where another
+    /// version of the program wrote it and this one would make another lesson
+    /// of it. The rows written of it stay.
+    pub fn resume(&mut self, id: LessonId, unix_ms: i64) -> Result<Resumed, BookError> {
+        let lock = LessonLock::take(&self.path, id)?;
+        let Kept {
+            lesson,
+            setup,
+            class,
+            progress,
+        } = match self.make_again(id) {
+            Ok(kept) => kept,
+            Err(why) => {
+                lock.let_go();
+                return Err(why);
+            }
+        };
+        let goes_on = progress.last + GOES_ON_AFTER;
+        self.connection
+            .execute(
+                "INSERT INTO sitting (lesson, from_us, unix_ms) VALUES (?1, ?2, ?3)
+                 ON CONFLICT DO UPDATE SET unix_ms = excluded.unix_ms",
+                params![progress.key, moment(goes_on), unix_ms],
+            )
+            .at(&self.path)?;
+        Ok(Resumed {
+            lesson,
+            setup,
+            class,
+            goes_on,
+            running: Running { progress, lock },
+        })
+    }
+
+    /// Makes a lesson again from its log and compares it with what was written
+    /// of it, without taking it up.
+    ///
+    /// # Errors
+    /// As [`Book::resume`].
+    pub fn check_log(&self, id: LessonId) -> Result<Lesson, BookError> {
+        self.make_again(id).map(|kept| kept.lesson)
+    }
+
+    /// Ends a lesson that will not be taken up again, at the last moment
+    /// written of it.
+    ///
+    /// # Errors
+    /// [`BookError::NoLesson`], [`BookError::LessonRuns`].
+    pub fn give_up(&mut self, id: LessonId) -> Result<(), BookError> {
+        let lock = LessonLock::take(&self.path, id)?;
+        let step = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .at(&self.path)?;
+        let key = lesson_key(&step, id).at(&self.path)?;
+        let Some(key) = key else {
+            lock.let_go();
+            return Err(BookError::NoLesson);
+        };
+        (|| {
+            let last = last_moment(&step, key)?;
+            let ended = Calendar::of(&step, key)?.unix_ms(last);
+            step.execute(
+                "UPDATE lesson SET ended_ms = coalesce(ended_ms, ?2) WHERE key = ?1",
+                params![key, ended],
+            )?;
+            step.execute("DELETE FROM log WHERE lesson = ?1", [key])
+        })()
+        .at(&self.path)?;
+        step.commit().at(&self.path)?;
+        lock.let_go();
+        Ok(())
+    }
+
+    fn make_again(&self, id: LessonId) -> Result<Kept, BookError> {
+        let Some(key) = lesson_key(&self.connection, id).at(&self.path)? else {
+            return Err(BookError::NoLesson);
+        };
+        let log = read_log(&self.connection, key).at(&self.path)?;
+        let log = log.ok_or(BookError::LessonEnded)?;
+        if log.format != stored::FORMAT {
+            return Err(BookError::CannotResume {
+                why: "another version of the program wrote it".to_owned(),
+            });
+        }
+        let cannot = |why: String| BookError::CannotResume { why };
+        let setup = stored::read_setup(&log.setup).map_err(|e| cannot(e.to_string()))?;
+        let mut inputs = Vec::with_capacity(log.inputs.len());
+        for (at, text) in &log.inputs {
+            let input = stored::read_input(text).map_err(|e| cannot(e.to_string()))?;
+            inputs.push(GivenInput { at: *at, input });
+        }
+        let given = inputs.len() as i64;
+        let mut lesson =
+            Lesson::replay(setup.clone(), log.began, inputs).map_err(|e| cannot(e.to_string()))?;
+        let (mut events, mut made) = (0, NO_ROWS);
+        // A lesson whose first batch never came has no events written.
+        while let Some(event) = lesson.poll_event() {
+            if let Some(row) = event_row(&event) {
+                made = digest(made, &row);
+            }
+            events += 1;
+        }
+        let fresh = given == 0 && log.events == 0;
+        if !fresh && (events != log.events || made != log.digest) {
+            return Err(cannot(
+                "this version of the program would go on with another lesson than was held"
+                    .to_owned(),
+            ));
+        }
+        if fresh {
+            // So that its first event is there to be written.
+            lesson =
+                Lesson::replay(setup.clone(), log.began, []).map_err(|e| cannot(e.to_string()))?;
+        }
+        Ok(Kept {
+            lesson,
+            setup,
+            class: log.class.1,
+            progress: Progress {
+                key,
+                id,
+                class: log.class.0,
+                inputs: given,
+                events: log.events,
+                digest: log.digest,
+                last: log.last,
+                ended: false,
+            },
+        })
+    }
+}
+
+/// A lesson made again.
+struct Kept {
+    lesson: Lesson,
+    setup: LessonSetup,
+    class: String,
+    progress: Progress,
+}
+
+struct Log {
+    format: u32,
+    setup: String,
+    events: i64,
+    digest: u64,
+    last: Moment,
+    began: Moment,
+    class: (i64, String),
+    inputs: Vec<(Moment, String)>,
+}
+
+fn read_log(connection: &Connection, key: i64) -> rusqlite::Result<Option<Log>> {
+    let as_moment = |us: i64| Moment::from_micros(us as u64);
+    let log = connection
+        .query_row(
+            "SELECT log.format, log.setup, log.events, log.digest, log.last_us, lesson.began_us,
+                    class.key, class.name
+             FROM log JOIN lesson ON lesson.key = log.lesson JOIN class ON class.key = lesson.class
+             WHERE log.lesson = ?1",
+            [key],
+            |row| {
+                Ok(Log {
+                    format: row.get(0)?,
+                    setup: row.get(1)?,
+                    events: row.get(2)?,
+                    digest: row.get::<_, i64>(3)? as u64,
+                    last: as_moment(row.get(4)?),
+                    began: as_moment(row.get(5)?),
+                    class: (row.get(6)?, row.get(7)?),
+                    inputs: Vec::new(),
+                })
+            },
+        )
+        .optional()?;
+    let Some(mut log) = log else {
+        return Ok(None);
+    };
+    let mut statement =
+        connection.prepare("SELECT at_us, input FROM input WHERE lesson = ?1 ORDER BY number")?;
+    let inputs = statement.query_map([key], |row| Ok((as_moment(row.get(0)?), row.get(1)?)))?;
+    log.inputs = inputs.collect::<rusqlite::Result<_>>()?;
+    Ok(Some(log))
+}
+
+fn insert_lesson(
+    connection: &Connection,
+    id: LessonId,
+    class: &str,
+    setup: &LessonSetup,
+    began: Moment,
+    unix_ms: i64,
+) -> rusqlite::Result<Progress> {
+    let class = class_key(connection, class)?;
+    let neck = stored::write_neck(&setup.rules.neck);
+    connection.execute(
+        "INSERT INTO neck (neck) VALUES (?1) ON CONFLICT DO NOTHING",
+        [&neck],
+    )?;
+    connection.execute(
+        "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms)
+         VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7)",
+        params![
+            id,
+            class,
+            neck,
+            crate::record::kept_or_same(&setup.rules.lesson),
+            setup.seed as i64,
+            moment(began),
+            unix_ms
+        ],
+    )?;
+    let key = connection.last_insert_rowid();
+    connection.execute(
+        "INSERT INTO sitting (lesson, from_us, unix_ms) VALUES (?1, ?2, ?3)",
+        params![key, moment(began), unix_ms],
+    )?;
+    connection.execute(
+        "INSERT INTO log (lesson, format, setup, events, digest, last_us)
+         VALUES (?1, ?2, ?3, 0, ?4, ?5)",
+        params![
+            key,
+            stored::FORMAT,
+            stored::write_setup(setup),
+            NO_ROWS as i64,
+            moment(began)
+        ],
+    )?;
+    Ok(Progress {
+        key,
+        id,
+        class,
+        inputs: 0,
+        events: 0,
+        digest: NO_ROWS,
+        last: began,
+        ended: false,
+    })
+}
+
+/// The class of that name, made if there is none.
+pub(crate) fn class_key(connection: &Connection, name: &str) -> rusqlite::Result<i64> {
+    let folded = folded(name);
+    connection
+        .prepare_cached("INSERT INTO class (name, folded) VALUES (?1, ?2) ON CONFLICT DO NOTHING")?
+        .execute([name, &folded])?;
+    connection
+        .prepare_cached("SELECT key FROM class WHERE folded = ?1")?
+        .query_row([folded], |row| row.get(0))
+}
+
+pub(crate) fn lesson_key(connection: &Connection, id: LessonId) -> rusqlite::Result<Option<i64>> {
+    connection
+        .query_row("SELECT key FROM lesson WHERE id = ?1", [id], |row| {
+            row.get(0)
+        })
+        .optional()
+}
+
+fn last_moment(connection: &Connection, key: i64) -> rusqlite::Result<Moment> {
+    let logged: Option<i64> = connection
+        .query_row("SELECT last_us FROM log WHERE lesson = ?1", [key], |row| {
+            row.get(0)
+        })
+        .optional()?;
+    let us = match logged {
+        Some(us) => us,
+        // Of a lesson from another book there is no log.
+        None => connection.query_row(
+            "SELECT max(coalesce((SELECT max(at_us) FROM answer WHERE lesson = ?1), 0),
+                        coalesce((SELECT max(at_us) FROM call WHERE lesson = ?1), 0),
+                        began_us) FROM lesson WHERE key = ?1",
+            [key],
+            |row| row.get(0),
+        )?,
+    };
+    Ok(Moment::from_micros(us as u64))
+}
+
+fn open_lessons(connection: &Connection) -> rusqlite::Result<Vec<OpenLesson>> {
+    let mut statement = connection.prepare(
+        "SELECT lesson.key, lesson.id, class.name, lesson.name, lesson.started_ms, log.last_us,
+                (SELECT count(*) FROM seat WHERE seat.lesson = lesson.key),
+                (SELECT count(*) FROM call WHERE call.lesson = lesson.key)
+         FROM lesson JOIN log ON log.lesson = lesson.key JOIN class ON class.key = lesson.class
+         WHERE lesson.ended_ms IS NULL ORDER BY lesson.started_ms DESC, lesson.key DESC",
+    )?;
+    let mut rows = statement.query([])?;
+    let mut lessons = Vec::new();
+    while let Some(row) = rows.next()? {
+        let last = Moment::from_micros(row.get::<_, i64>(5)? as u64);
+        lessons.push(OpenLesson {
+            id: row.get(1)?,
+            class: row.get(2)?,
+            name: row.get(3)?,
+            started_ms: row.get(4)?,
+            last_ms: Calendar::of(connection, row.get(0)?)?.unix_ms(last),
+            students: row.get(6)?,
+            calls: row.get(7)?,
+            runs: false,
+        });
+    }
+    Ok(lessons)
+}
+
+/// Held by whoever runs a lesson; the system takes it back from a program that
+/// is killed.
+#[derive(Debug)]
+pub(crate) struct LessonLock {
+    path: PathBuf,
+    file: File,
+}
+
+impl LessonLock {
+    fn take(book: &Path, id: LessonId) -> Result<Self, BookError> {
+        let path = place::lesson_lock(book, id);
+        let mut options = OpenOptions::new();
+        options.write(true).create(true).truncate(false);
+        let file = options.open(&path).map_err(|e| BookError::NoFolder {
+            path: book.to_owned(),
+            why: e.to_string(),
+        })?;
+        file.try_lock().map_err(|_| BookError::LessonRuns)?;
+        Ok(Self { path, file })
+    }
+
+    fn is_taken(book: &Path, id: LessonId) -> bool {
+        let file = OpenOptions::new()
+            .write(true)
+            .open(place::lesson_lock(book, id));
+        file.is_ok_and(|file| file.try_lock().is_err())
+    }
+
+    /// Takes the file away while it is still locked: nobody needs it any more.
+    pub(crate) fn let_go(self) {
+        let _ = std::fs::remove_file(&self.path);
+        drop(self.file);
+    }
+}

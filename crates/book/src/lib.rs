@@ -1,0 +1,43 @@
+//! The lesson book: every lesson in one file, nothing confirmed lost.
+//!
+//! A host opens the [`Book`], begins or resumes a lesson, and gives it to the
+//! [`Writer`] with everything the lesson takes in and puts out. A message that
+//! confirms something leaves the host only when the batch it came from is
+//! stored. Reports and the choice of what to practise ask the [`Reader`].
+//!
+//! The file is an SQLite database in WAL mode. What a lesson took in is kept
+//! until it has ended, so that it can be made again after the host was killed;
+//! what came of it is kept in tables for reading. The book reads no clock:
+//! times of day come from the caller, as UTC in milliseconds since 1970.
+
+pub mod error;
+pub mod exchange;
+pub mod ids;
+pub mod lessons;
+pub mod notes;
+pub mod open;
+pub mod people;
+pub mod place;
+pub mod reader;
+pub mod record;
+pub mod schema;
+pub mod stored;
+pub mod writer;
+
+mod event_tables;
+mod from_rows;
+mod names;
+mod to_rows;
+mod words;
+
+pub use error::BookError;
+pub use exchange::TakenIn;
+pub use ids::{LessonId, NoteId, PersonId};
+pub use lessons::{OpenLesson, Resumed, Running};
+pub use notes::Note;
+pub use open::Book;
+pub use people::Removed;
+pub use place::default_place;
+pub use reader::{PersonCall, PersonSums, Reader, Whose};
+pub use record::Batch;
+pub use writer::{Outlives, Report, Ticket, Writer};

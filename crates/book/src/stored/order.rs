@@ -1,0 +1,72 @@
+//! What the host ordered.
+
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{Sounding, StudentId, Voice};
+use fifthpeg_lesson::setup::HostOrder;
+use serde::{Deserialize, Serialize};
+
+use super::Unread;
+use super::values::{Answer, Reach};
+use crate::words::as_word;
+
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Order {
+    CallAt(Answer),
+    CallRandom,
+    HearAgain,
+    Reveal,
+    Close,
+    PassTurn,
+    SetReach(Reach),
+    SetMarking(#[serde(with = "as_word")] Marking),
+    SetSounding(#[serde(with = "as_word")] Sounding),
+    SetTelling(#[serde(with = "as_word")] Telling),
+    SetVoice(#[serde(with = "as_word")] Voice),
+    SetSingFirst(bool),
+    Remove(u32),
+    End,
+}
+
+impl From<HostOrder> for Order {
+    fn from(order: HostOrder) -> Self {
+        match order {
+            HostOrder::CallAt(at) => Order::CallAt(at.into()),
+            HostOrder::CallRandom => Order::CallRandom,
+            HostOrder::HearAgain => Order::HearAgain,
+            HostOrder::Reveal => Order::Reveal,
+            HostOrder::Close => Order::Close,
+            HostOrder::PassTurn => Order::PassTurn,
+            HostOrder::SetReach(spec) => Order::SetReach((&spec).into()),
+            HostOrder::SetMarking(marking) => Order::SetMarking(marking),
+            HostOrder::SetSounding(sounding) => Order::SetSounding(sounding),
+            HostOrder::SetTelling(telling) => Order::SetTelling(telling),
+            HostOrder::SetVoice(voice) => Order::SetVoice(voice),
+            HostOrder::SetSingFirst(on) => Order::SetSingFirst(on),
+            HostOrder::Remove(student) => Order::Remove(student.0),
+            HostOrder::End => Order::End,
+        }
+    }
+}
+
+impl TryFrom<Order> for HostOrder {
+    type Error = Unread;
+    fn try_from(order: Order) -> Result<Self, Unread> {
+        Ok(match order {
+            Order::CallAt(at) => HostOrder::CallAt(at.try_into()?),
+            Order::CallRandom => HostOrder::CallRandom,
+            Order::HearAgain => HostOrder::HearAgain,
+            Order::Reveal => HostOrder::Reveal,
+            Order::Close => HostOrder::Close,
+            Order::PassTurn => HostOrder::PassTurn,
+            Order::SetReach(reach) => HostOrder::SetReach(reach.try_into()?),
+            Order::SetMarking(marking) => HostOrder::SetMarking(marking),
+            Order::SetSounding(sounding) => HostOrder::SetSounding(sounding),
+            Order::SetTelling(telling) => HostOrder::SetTelling(telling),
+            Order::SetVoice(voice) => HostOrder::SetVoice(voice),
+            Order::SetSingFirst(on) => HostOrder::SetSingFirst(on),
+            Order::Remove(student) => HostOrder::Remove(StudentId(student)),
+            Order::End => HostOrder::End,
+        })
+    }
+}

@@ -1,0 +1,167 @@
+//! What goes out comes in again, once; two books become one.
+
+mod common;
+
+use std::path::Path;
+
+use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
+use fifthpeg_book::{Book, BookError, Note, Reader, TakenIn};
+use fifthpeg_lesson::HostOrder;
+
+const WEEK_MS: i64 = 7 * 86_400_000;
+
+/// A book with everything in it that a book can hold.
+fn full_book(path: &Path) {
+    held(
+        path,
+        1,
+        EVENING_MS,
+        &["Mia", "Ruth", "=SUM(A1)", "'Ole, \"O\""],
+    );
+    held(path, 2, EVENING_MS + WEEK_MS, &["Mia", "Ivo", "Mia Sol"]);
+    let mut open = Hall::begin(path, setup(3), EVENING_MS + 2 * WEEK_MS);
+    open.join("Ruth");
+    open.order(HostOrder::SetReach("whole notes=G:major".parse().unwrap()));
+    open.calls(1);
+    open.finish();
+    let mut book = Book::open(path).unwrap();
+    let reader = book.reader().unwrap();
+    let id = |name| reader.person(CLASS, name).unwrap().id;
+    let (mia, sol, ivo) = (id("Mia"), id("Mia Sol"), id("Ivo"));
+    book.merge_people(mia, sol).unwrap();
+    book.remove_person(ivo).unwrap();
+    let mut note = Note::new(CLASS, "+ line one\nline \"two\", =3", EVENING_MS).unwrap();
+    note.person = Some(mia);
+    note.lesson = Some(reader.lessons(CLASS).unwrap()[0].id);
+    note.call = Some(2);
+    book.write_note(&note).unwrap();
+    book.write_note(&Note::new("Empty class", "", EVENING_MS).unwrap())
+        .unwrap();
+}
+
+#[test]
+fn an_export_comes_in_as_it_went_out() {
+    let folder = Folder::new("export");
+    let path = folder.book();
+    full_book(&path);
+    let whole = json(&path);
+    let csv = folder.file("csv");
+    Reader::open(&path).unwrap().export_csv(&csv).unwrap();
+
+    let from_json = folder.file("from-json.book");
+    let mut book = Book::open(&from_json).unwrap();
+    let exported = path.with_extension("export.json");
+    let taken = book.import_json(&exported).unwrap();
+    assert_eq!((taken.lessons, taken.people), (3, 4));
+    assert!(taken.rows > 100 && taken.joined.is_empty() && taken.open_here.is_empty());
+    drop(book);
+    assert_eq!(json(&from_json), whole);
+
+    let from_csv = folder.file("from-csv.book");
+    let mut book = Book::open(&from_csv).unwrap();
+    assert_eq!(book.import_csv(&csv).unwrap(), taken);
+    // The same again adds nothing, whichever way it comes.
+    for again in [
+        book.import_csv(&csv),
+        book.import_json(&exported),
+        book.merge_book(&path),
+    ] {
+        assert_eq!(again.unwrap(), TakenIn::default());
+    }
+    // A lesson that is open elsewhere cannot be taken up here.
+    assert!(book.open_lessons().unwrap().is_empty());
+    drop(book);
+    assert_eq!(json(&from_csv), whole);
+    // In the book where it is open, nothing of it is touched.
+    let mut first = Book::open(&path).unwrap();
+    let taken = first.merge_book(&from_csv).unwrap();
+    assert_eq!((taken.rows, taken.open_here.len()), (0, 1));
+}
+
+#[test]
+fn no_cell_begins_like_a_formula() {
+    let folder = Folder::new("formula");
+    let path = folder.book();
+    full_book(&path);
+    let csv = folder.file("csv");
+    Reader::open(&path).unwrap().export_csv(&csv).unwrap();
+    for sheet in ["person.csv", "note.csv"] {
+        let mut rows = csv::Reader::from_path(csv.join(sheet)).unwrap();
+        for row in rows.records() {
+            for cell in &row.unwrap() {
+                assert!(!cell.starts_with(['=', '+', '-', '@']), "{sheet}: {cell}");
+            }
+        }
+    }
+}
+
+#[test]
+fn two_teachers_books_become_one_and_twice_is_once() {
+    let folder = Folder::new("two-books");
+    let (anna, bert) = (folder.file("a.book"), folder.file("b.book"));
+    held(&anna, 1, EVENING_MS, &["Mia", "Ruth"]);
+    held(&bert, 2, EVENING_MS + WEEK_MS, &["Mia", "Ivo"]);
+    let mut book = Book::open(&anna).unwrap();
+    let before = std::fs::read(&bert).unwrap();
+    let taken = book.merge_book(&bert).unwrap();
+    assert_eq!((taken.lessons, taken.people), (1, 1));
+    assert_eq!(taken.joined, [(CLASS.to_owned(), "Mia".to_owned())]);
+    assert_eq!(std::fs::read(&bert).unwrap(), before);
+    let once = json(&anna);
+    assert_eq!(book.merge_book(&bert).unwrap(), TakenIn::default());
+    assert_eq!(json(&anna), once);
+    let reader = book.reader().unwrap();
+    assert_eq!(reader.person(CLASS, "Mia").unwrap().lessons, 2);
+
+    // A lesson added there comes over; somebody removed here does not.
+    held(&bert, 3, EVENING_MS + 2 * WEEK_MS, &["Mia", "Ivo"]);
+    let mia = reader.person(CLASS, "Mia").unwrap().id;
+    book.remove_person(mia).unwrap();
+    let taken = book.merge_book(&bert).unwrap();
+    assert_eq!((taken.lessons, taken.people), (1, 0));
+    let names: Vec<_> = reader
+        .people(CLASS)
+        .unwrap()
+        .into_iter()
+        .map(|p| p.name)
+        .collect();
+    assert_eq!(names, ["Ivo", "Ruth"]);
+
+    // The other teacher is told whom this one removed.
+    drop(book);
+    let taken = Book::open(&bert).unwrap().merge_book(&anna).unwrap();
+    assert_eq!(taken.removed_there, [(CLASS.to_owned(), "Mia".to_owned())]);
+}
+
+#[test]
+fn what_is_wrong_is_not_taken_in_at_all() {
+    let folder = Folder::new("bad-import");
+    let path = folder.book();
+    held(&path, 1, EVENING_MS, &["Mia"]);
+    let whole = json(&path);
+    let mut fresh = Book::open(&folder.file("fresh.book")).unwrap();
+    let empty = json(fresh.path());
+    let file = folder.file("wrong.json");
+    let wrong = [
+        "not json".to_owned(),
+        "{}".to_owned(),
+        whole.replace("fifthpeg lesson book", "another book"),
+        whole.replace("\"version\": 2", "\"version\": 3"),
+        whole.replacen("\"pitch\":", "\"pitch_\":", 1),
+        whole.replace("\"marking\":\"same-pitch\"", "\"marking\":\"by-mood\""),
+        whole.replace("\"name\":\"Mia\"", "\"name\":\"\\u001b[2J\""),
+        whole.replace("\"late\":0", "\"late\":7"),
+        whole.replacen("\"seq\":", "\"seq\":\"x\",\"was\":", 1),
+    ];
+    for text in wrong {
+        assert_ne!(text, whole);
+        std::fs::write(&file, &text).unwrap();
+        let error = fresh.import_json(&file).unwrap_err();
+        assert!(matches!(error, BookError::BadImport { .. }), "{error}");
+        assert_eq!(json(fresh.path()), empty, "{error}");
+    }
+    let missing = fresh.import_json(&folder.file("none.json")).unwrap_err();
+    assert!(matches!(missing, BookError::File { .. }), "{missing}");
+    let missing = fresh.import_csv(&folder.file("none")).unwrap_err();
+    assert!(matches!(missing, BookError::BadImport { .. }), "{missing}");
+}

@@ -1,0 +1,140 @@
+//! Whatever happens in a lesson is read back as it was, the lesson made again
+//! is the same, and the sums are the lesson's own.
+
+mod common;
+#[path = "../../lesson/tests/common/mod.rs"]
+mod lesson_common;
+
+use common::{BEGAN, CLASS, EVENING_MS, Folder};
+use fifthpeg_book::{Batch, Book, Outlives, PersonSums, Whose, Writer};
+use fifthpeg_lesson::message::{CallId, Mode, PlaceKey, StudentId};
+use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput};
+use lesson_common::script::{Input, aimed, lesson_setup, script};
+use proptest::prelude::*;
+use std::time::Duration;
+
+fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
+    match step {
+        Input::Join(name, place) => {
+            *key += 1;
+            LessonInput::Join {
+                name,
+                key: place.map(PlaceKey),
+                new_key: PlaceKey(*key),
+            }
+        }
+        Input::Lose(student) => LessonInput::Disconnect { student },
+        Input::Say(student, message) => LessonInput::Message {
+            student,
+            message: aimed(message, last),
+        },
+        Input::Host(order) => LessonInput::Order(order),
+        Input::TimeOut => LessonInput::Timeout,
+    }
+}
+
+fn check(steps: Vec<(u64, Input)>, friends: bool, batch_size: usize) {
+    let folder = Folder::new("round-trip");
+    let mut setup = lesson_setup(if friends { Mode::Friends } else { Mode::Class });
+    setup.rules.sing_first = true;
+    let mut book = Book::open(&folder.book()).unwrap();
+    let running = book.begin(CLASS, &setup, BEGAN, EVENING_MS).unwrap();
+    let id = running.id();
+    let mut writer = Writer::start(book, running, Outlives::Kill, |_| {});
+    let mut lesson = Lesson::new(setup, BEGAN).unwrap();
+    let (mut now, mut key) = (BEGAN, 0);
+    let (mut events, mut batch) = (Vec::new(), Batch::default());
+    let mut last_kept = now;
+    for (pause_ms, step) in steps {
+        now = now + Duration::from_millis(pause_ms);
+        let last = lesson.view().call.map_or(CallId(0), |c| c.id);
+        let input = as_input(step, &mut key, last);
+        let joins = matches!(input, LessonInput::Join { .. });
+        let done = lesson.apply(input.clone(), now);
+        while lesson.poll_message().is_some() {}
+        if done.is_ok() || !joins {
+            batch.inputs.push(GivenInput { at: now, input });
+            last_kept = now;
+        }
+        let new: Vec<_> = std::iter::from_fn(|| lesson.poll_event()).collect();
+        events.extend(new.iter().cloned());
+        batch.events.extend(new);
+        if batch.inputs.len() >= batch_size {
+            writer.store(std::mem::take(&mut batch));
+        }
+    }
+    writer.store(batch);
+    writer.finish(Duration::from_secs(10)).unwrap();
+
+    let mut book = Book::open(&folder.book()).unwrap();
+    let reader = book.reader().unwrap();
+    assert_eq!(reader.events(id).unwrap(), events);
+    let view = lesson.view();
+    if view.ended {
+        assert!(book.open_lessons().unwrap().is_empty());
+        assert!(reader.lesson(id).unwrap().ended_ms.is_some());
+    } else {
+        let open = &book.open_lessons().unwrap()[0];
+        assert_eq!((open.id, open.runs), (id, false));
+        let resumed = book.resume(id, EVENING_MS + 1).unwrap();
+        assert_eq!(resumed.lesson.view(), view);
+        assert_eq!(resumed.lesson.connected(), lesson.connected());
+        assert_eq!(resumed.lesson.next_deadline(), lesson.next_deadline());
+        assert!(resumed.goes_on > last_kept);
+    }
+    sums_are_the_tallies(&reader, id, &mut lesson);
+}
+
+/// The sums over the rows are what the lesson counted. The last call may be
+/// revealed and not closed yet, which the lesson counts later: so it is closed.
+fn sums_are_the_tallies(
+    reader: &fifthpeg_book::Reader,
+    id: fifthpeg_book::LessonId,
+    lesson: &mut Lesson,
+) {
+    let open = lesson.view().call.map(|c| (c.id, c.stage));
+    let calls = reader.calls(Whose::Lesson(id)).unwrap();
+    let revealed = Some(fifthpeg_lesson::view::CallStage::Revealed);
+    if open.map(|(_, stage)| stage) == revealed {
+        let _ = lesson.handle_host(HostOrder::Close, BEGAN + Duration::from_secs(1 << 30));
+    }
+    let seats = reader.seats(id).unwrap();
+    for student in lesson.view().students {
+        let mine = calls.iter().filter(|c| c.student == student.id);
+        let person = |id: StudentId| seats.iter().find(|(s, _)| *s == id).unwrap().1.clone();
+        let sums = PersonSums::of(person(student.id), mine);
+        let tally = student.tally;
+        assert_eq!(
+            (
+                sums.calls,
+                sums.found,
+                sums.found_first,
+                sums.hearings,
+                sums.tries
+            ),
+            (
+                tally.calls,
+                tally.found,
+                tally.found_first,
+                tally.hearings,
+                tally.tries
+            ),
+            "{}",
+            student.name
+        );
+        assert_eq!(
+            (sums.played, sums.sung, sums.median),
+            (tally.played, tally.sung, tally.median)
+        );
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(32) })]
+    #[test]
+    fn lessons_come_back_as_they_were(
+        steps in script(), friends: bool, batch_size in 1_usize..9,
+    ) {
+        check(steps, friends, batch_size);
+    }
+}
