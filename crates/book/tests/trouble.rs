@@ -204,17 +204,9 @@ fn on_a_disk_that_is_really_full_batches_wait() {
     );
 }
 
+/// Takes all the room of a disk.
 #[cfg(target_os = "linux")]
-#[test]
-#[ignore = "run by another test on a small disk"]
-fn child_full_disk() {
-    let disk = child_folder().join("disk");
-    let path = disk.join("lessons.book");
-    let mut hall = Hall::begin(&path, setup(1), EVENING_MS);
-    hall.join("Mia");
-    let ticket = hall.store();
-    while hall.reports.recv().unwrap() != (Report::Stored { up_to: ticket }) {}
-    // No room for another book either.
+fn fill(disk: &Path) -> std::path::PathBuf {
     let filler = disk.join("filler");
     let mut room = 1 << 20;
     while room > 0 {
@@ -227,6 +219,54 @@ fn child_full_disk() {
             room /= 2;
         }
     }
+    filler
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn an_old_book_stays_as_it_is_where_its_copy_has_no_room() {
+    let folder = Folder::new("no-copy");
+    fs::create_dir(folder.file("disk")).unwrap();
+    let mount = "mount -t tmpfs -o size=1m none \"$FIFTHPEG_TEST_FOLDER/disk\"";
+    check(
+        elsewhere(&folder, mount, "child_no_copy"),
+        "mount a small disk",
+    );
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+#[ignore = "run by another test on a small disk"]
+fn child_no_copy() {
+    let disk = child_folder().join("disk");
+    let path = disk.join("lessons.book");
+    let old = rusqlite::Connection::open(&path).unwrap();
+    old.execute_batch(include_str!("old/version-1.sql"))
+        .unwrap();
+    drop(old);
+    let before = fs::read(&path).unwrap();
+    let filler = fill(&disk);
+    let error = Book::open(&path).unwrap_err();
+    assert!(matches!(error, BookError::NoCopy { .. }), "{error}");
+    sentence(&error, &disk.join("lessons.v1-backup"));
+    assert!(fs::read(&path).unwrap() == before);
+    assert!(!disk.join("lessons.v1-backup").exists(), "half a copy");
+    fs::remove_file(filler).unwrap();
+    Book::open(&path).unwrap();
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+#[ignore = "run by another test on a small disk"]
+fn child_full_disk() {
+    let disk = child_folder().join("disk");
+    let path = disk.join("lessons.book");
+    let mut hall = Hall::begin(&path, setup(1), EVENING_MS);
+    hall.join("Mia");
+    let ticket = hall.store();
+    while hall.reports.recv().unwrap() != (Report::Stored { up_to: ticket }) {}
+    // No room for another book either.
+    let filler = fill(&disk);
     let error = Book::open(&disk.join("another.book")).unwrap_err();
     assert!(
         matches!(error, BookError::Full { .. } | BookError::NoFolder { .. }),

@@ -7,6 +7,8 @@
 //! would read wrongly; `tests/golden` keeps one text of each kind.
 
 mod figure;
+#[cfg(test)]
+mod golden;
 mod input;
 mod order;
 mod setup;

@@ -1,0 +1,201 @@
+//! One text of each kind as it was written once: whatever becomes of the
+//! lesson's types, these must read back as what they were.
+
+use core::time::Duration;
+
+use fifthpeg_core::{
+    Capo, NeckDescription, NeckString, NoteSet, Pitch, PitchClass, Position, ReachSpec, ReachStep,
+    Scale,
+};
+use fifthpeg_lesson::input::LessonInput;
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{
+    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Rules, Sounding, Source, StudentId,
+    Voice,
+};
+use fifthpeg_lesson::{HostOrder, LessonSetup};
+
+use super::*;
+
+/// Written by format 1. To add a line is to add what older programs refuse to
+/// read; to change one needs another format.
+const GOLDEN: &str = include_str!("../../tests/golden/format-1.txt");
+
+fn pitch(midi: u8) -> Pitch {
+    Pitch::new(midi).unwrap()
+}
+
+fn say(message: FromStudent) -> LessonInput {
+    LessonInput::Message {
+        student: StudentId(3),
+        message,
+    }
+}
+
+fn inputs() -> Vec<LessonInput> {
+    let call = CallId(7);
+    let class = Answer::Class(PitchClass::new(10).unwrap());
+    let place = Answer::Place(Position::new(5, 7));
+    let reach = ReachSpec {
+        strings: Some(vec![2, 1]),
+        frets: Some((0, 5)),
+        pitches: Some((pitch(50), pitch(62))),
+        notes: Some(NoteSet {
+            root: PitchClass::new(7).unwrap(),
+            scale: Scale::HarmonicMinor,
+        }),
+        step: Some(ReachStep::OctaveAlong),
+    };
+    let mut inputs = vec![
+        LessonInput::Join {
+            name: "Žofie \"Z\"".to_owned(),
+            key: None,
+            new_key: PlaceKey(u128::MAX - 1),
+        },
+        LessonInput::Join {
+            name: "Ivo".to_owned(),
+            key: Some(PlaceKey(5)),
+            new_key: PlaceKey(6),
+        },
+        say(FromStudent::Sounded { call }),
+        say(FromStudent::Hearing { call }),
+        say(FromStudent::Try {
+            call,
+            at: place,
+            source: Source::Instrument,
+        }),
+        say(FromStudent::Sung {
+            call,
+            frequency_hz: 220.000_000_000_000_03,
+            spread_cents: 0.1,
+        }),
+        say(FromStudent::Sung {
+            call,
+            frequency_hz: f64::INFINITY,
+            spread_cents: f32::NEG_INFINITY,
+        }),
+        say(FromStudent::Answer(AnswerNotice {
+            call,
+            serial: 2,
+            answer: class,
+            source: Source::Screen,
+            response: Some(Duration::MAX),
+            uncertainty: Duration::from_nanos(1_500),
+        })),
+        say(FromStudent::Answer(AnswerNotice {
+            call,
+            serial: 3,
+            answer: Answer::Pitch(pitch(69)),
+            source: Source::Instrument,
+            response: None,
+            uncertainty: Duration::ZERO,
+        })),
+        say(FromStudent::Pick { at: None }),
+        say(FromStudent::Pick { at: Some(place) }),
+        say(FromStudent::CallerHearAgain { call }),
+        say(FromStudent::CallerReveal { call }),
+        say(FromStudent::CallerClose { call }),
+        say(FromStudent::Leave),
+        LessonInput::Disconnect {
+            student: StudentId(4),
+        },
+        LessonInput::Timeout,
+    ];
+    let orders = [
+        HostOrder::CallAt(Answer::Pitch(pitch(57))),
+        HostOrder::CallRandom,
+        HostOrder::HearAgain,
+        HostOrder::Reveal,
+        HostOrder::Close,
+        HostOrder::PassTurn,
+        HostOrder::SetReach(reach),
+        HostOrder::SetReach(ReachSpec::default()),
+        HostOrder::SetMarking(Marking::ExactPlace),
+        HostOrder::SetMarking(Marking::AnyOctave),
+        HostOrder::SetSounding(Sounding::OnAsking),
+        HostOrder::SetTelling(Telling::Verdict),
+        HostOrder::SetVoice(Voice::Guitar),
+        HostOrder::SetSingFirst(true),
+        HostOrder::Remove(StudentId(9)),
+        HostOrder::End,
+    ];
+    inputs.extend(orders.map(LessonInput::Order));
+    inputs
+}
+
+fn setup() -> LessonSetup {
+    LessonSetup {
+        rules: Rules {
+            lesson: "Village hall".to_owned(),
+            mode: Mode::Friends,
+            neck: NeckDescription {
+                name: "old banjo".to_owned(),
+                strings: vec![NeckString {
+                    open: pitch(67),
+                    first_fret: 5,
+                    last_fret: 22,
+                    course: vec![0, 12],
+                }],
+                scale_length_mm: 0.1 + 0.2,
+                capo: Some(Capo {
+                    fret: 2,
+                    short: Some(7),
+                }),
+            },
+            reach: ReachStep::TwoOpen.into(),
+            marking: Marking::SamePitch,
+            telling: Telling::Interval,
+            sounding: Sounding::HostSpeakers,
+            voice: Voice::Plain,
+            a4_hz: 432.1,
+            flats: true,
+            sing_first: true,
+        },
+        seed: u64::MAX,
+        max_students: 30,
+        max_answers: 5,
+        lead: Duration::from_millis(250),
+        speakers_among_friends: true,
+    }
+}
+
+#[test]
+fn what_was_written_once_reads_back_and_is_still_written_so() {
+    assert_eq!(FORMAT, 1);
+    let mut lines = GOLDEN.lines();
+    for input in inputs() {
+        let line = lines.next().unwrap();
+        assert_eq!(read_input(line).unwrap(), input, "{line}");
+        assert_eq!(write_input(&input), line);
+    }
+    let setup = setup();
+    let line = lines.next().unwrap();
+    assert_eq!(read_setup(line).unwrap(), setup);
+    assert_eq!(write_setup(&setup), line);
+    let neck = lines.next().unwrap();
+    assert_eq!(read_neck(neck).unwrap(), setup.rules.neck);
+    assert_eq!(write_neck(&setup.rules.neck), neck);
+    let rules = lines.next().unwrap();
+    assert_eq!(write_rules(&setup.rules), rules);
+    assert_eq!(
+        read_rules(rules, setup.rules.neck.clone()).unwrap(),
+        setup.rules
+    );
+    assert_eq!(lines.next(), None);
+}
+
+#[test]
+fn what_a_newer_program_wrote_is_refused_not_misread() {
+    let newer = [
+        r#"{"order":"call-learned"}"#,
+        r#"{"order":{"set-marking":"by-mood"}}"#,
+        r#"{"message":{"student":3,"message":{"hearing":{"call":7,"ear":"left"}}}}"#,
+        r#"{"message":{"student":3,"message":{"pick":{"at":{"pitch":200}}}}}"#,
+        r#"{"join":{"name":"Ivo","key":null}}"#,
+        "",
+    ];
+    for text in newer {
+        let error = read_input(text).unwrap_err();
+        assert!(error.to_string().contains("newer program"), "{error}");
+    }
+}

@@ -1,0 +1,158 @@
+//! Older books are brought up to date with a copy kept; newer ones are refused.
+
+mod common;
+
+use std::fs;
+use std::path::Path;
+use std::time::Duration;
+
+use common::{CLASS, EVENING_MS, Folder, held, json};
+use fifthpeg_book::schema::VERSION;
+use fifthpeg_book::{Book, BookError, LessonId, Note, Reader, Whose};
+use fifthpeg_core::Position;
+use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
+use fifthpeg_lesson::message::{Answer, Source};
+
+/// A book of version 1, in the file as a program left it that was killed, or
+/// that closed it.
+fn old_book(path: &Path) {
+    let connection = rusqlite::Connection::open(path).unwrap();
+    connection
+        .execute_batch(include_str!("old/version-1.sql"))
+        .unwrap();
+    connection
+        .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get::<_, String>(0))
+        .unwrap();
+}
+
+#[test]
+fn a_book_of_version_1_is_brought_up_to_date_and_a_copy_kept() {
+    let folder = Folder::new("version-1");
+    let path = folder.book();
+    old_book(&path);
+    let error = Reader::open(&path).unwrap_err();
+    assert!(
+        matches!(error, BookError::Older { version: 1, .. }),
+        "{error}"
+    );
+
+    let mut book = Book::open(&path).unwrap();
+    let reader = book.reader().unwrap();
+    let copy = folder.file("lessons.v1-backup");
+    let kept = rusqlite::Connection::open(&copy).unwrap();
+    let version: u32 = kept
+        .pragma_query_value(None, "user_version", |r| r.get(0))
+        .unwrap();
+    let answers: u32 = kept
+        .query_row("SELECT count(*) FROM answer", [], |r| r.get(0))
+        .unwrap();
+    assert_eq!((version, answers), (1, 2));
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        assert_eq!(
+            fs::metadata(&copy).unwrap().permissions().mode() & 0o777,
+            0o600
+        );
+    }
+
+    // Everything is there, and what is new has its meaning for what is old.
+    let mia = reader.person(CLASS, "Mia").unwrap();
+    let calls = reader.calls(Whose::Person(mia.id)).unwrap();
+    assert_eq!(calls.len(), 1);
+    let call = &calls[0];
+    assert_eq!(call.unix_ms, EVENING_MS + 10_000);
+    assert_eq!((call.hearings, call.tries, call.sung), (1, 1, None));
+    assert!(call.found() && !call.found_first());
+    let low = Miss {
+        kind: Some(MissKind::Neighbour),
+        side: Some(Side::Low),
+    };
+    assert_eq!(call.answers[0].mark, Mark::Missed(low));
+    assert_eq!(call.answers[0].answer, Answer::Place(Position::new(3, 1)));
+    assert_eq!(call.answers[1].source, Source::Screen);
+    let time = Duration::from_micros(4_500_000);
+    assert_eq!(call.time(), Some((time, Duration::from_micros(4_000))));
+    let lesson = LessonId(0xb01);
+    assert_eq!(reader.events(lesson).unwrap().len(), 10);
+    assert_eq!(reader.neck(lesson).unwrap().strings.len(), 5);
+
+    // Its open lesson was kept in a form that is not known any more.
+    let error = book.resume(LessonId(0xb02), EVENING_MS).unwrap_err();
+    assert!(matches!(error, BookError::CannotResume { .. }), "{error}");
+    assert!(error.to_string().contains("stays in the book"), "{error}");
+    book.give_up(LessonId(0xb02)).unwrap();
+
+    // And it takes what the old one could not.
+    book.write_note(&Note::new(CLASS, "fourths next week", EVENING_MS).unwrap())
+        .unwrap();
+    drop(book);
+    let lesson = held(&path, 3, EVENING_MS, &["Mia"]);
+    let fresh = folder.file("fresh.book");
+    Book::open(&fresh).unwrap().merge_book(&path).unwrap();
+    assert_eq!(json(&fresh), json(&path));
+    assert!(
+        !Reader::open(&fresh)
+            .unwrap()
+            .events(lesson)
+            .unwrap()
+            .is_empty()
+    );
+    // Opened again there is nothing more to do, and no second copy.
+    Book::open(&path).unwrap();
+    assert!(!folder.file("lessons-2.v1-backup").exists());
+    assert_eq!(tables(&path), tables(&fresh));
+}
+
+/// Every table and index as SQLite keeps it, so that a book brought up to date
+/// and a new one are alike.
+fn tables(path: &Path) -> Vec<String> {
+    let connection = rusqlite::Connection::open(path).unwrap();
+    let mut statement = connection
+        .prepare("SELECT name || ': ' || coalesce(sql, '') FROM sqlite_schema ORDER BY name")
+        .unwrap();
+    let rows = statement.query_map([], |row| row.get(0)).unwrap();
+    rows.map(Result::unwrap).collect()
+}
+
+#[test]
+fn no_copy_takes_another_files_place() {
+    let folder = Folder::new("copies");
+    let path = folder.book();
+    old_book(&path);
+    let first = folder.file("lessons.v1-backup");
+    let second = folder.file("lessons-2.v1-backup");
+    fs::write(&first, "an older copy").unwrap();
+    fs::write(&second, "and another").unwrap();
+    let book = Book::open(&path).unwrap();
+    assert_eq!(fs::read_to_string(&first).unwrap(), "an older copy");
+    assert_eq!(fs::read_to_string(&second).unwrap(), "and another");
+    let third = folder.file("lessons-3.v1-backup");
+    assert!(fs::read(&third).unwrap().starts_with(b"SQLite format 3"));
+    book.delete_copies().unwrap();
+    assert!(!first.exists() && !second.exists() && !third.exists() && path.exists());
+}
+
+#[test]
+fn a_newer_book_is_refused_and_left_as_it_is() {
+    let folder = Folder::new("newer");
+    let path = folder.book();
+    held(&path, 1, EVENING_MS, &["Mia"]);
+    let newer = rusqlite::Connection::open(&path).unwrap();
+    newer
+        .pragma_update(None, "user_version", VERSION + 1)
+        .unwrap();
+    drop(newer);
+    let before = fs::read(&path).unwrap();
+    for error in [
+        Book::open(&path).unwrap_err(),
+        Reader::open(&path).unwrap_err(),
+    ] {
+        let text = error.to_string();
+        assert!(matches!(error, BookError::Newer { .. }), "{text}");
+        assert!(text.contains("update the program"), "{text}");
+        assert!(text.contains(&path.display().to_string()), "{text}");
+    }
+    assert!(fs::read(&path).unwrap() == before);
+    assert!(!folder.file("lessons.v3-backup").exists());
+}
