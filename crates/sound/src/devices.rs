@@ -152,6 +152,10 @@ impl Use {
             (_, Use::Play) => SoundError::Device { reason },
             (ErrorKind::PermissionDenied, Use::Listen) => SoundError::MicrophoneDenied { reason },
             (ErrorKind::DeviceBusy, Use::Listen) => SoundError::MicrophoneBusy { reason },
+            // A sound server that lets nobody in has no kind of its own.
+            (_, Use::Listen) if reason.contains("refused") => {
+                SoundError::MicrophoneDenied { reason }
+            }
             (_, Use::Listen) => SoundError::Microphone { reason },
         }
     }

@@ -127,7 +127,7 @@ pub enum SoundError {
     },
     /// The system keeps the microphone from this program.
     #[error(
-        "this program may not listen to the microphone ({reason}): allow it in the system's sound or privacy settings, or choose the input 'none'"
+        "this program may not listen to the microphone ({reason}): see that the sound system runs, allow the microphone in its privacy settings, or choose the input 'none'"
     )]
     MicrophoneDenied {
         /// What the sound system said.
@@ -143,7 +143,7 @@ pub enum SoundError {
     },
     /// The microphone is there but would not open.
     #[error(
-        "the microphone would not open ({reason}): unplug it and plug it in again, or choose another input"
+        "the microphone would not open ({reason}): see that it is plugged in and chosen in the system's sound settings, or choose another input"
     )]
     Microphone {
         /// What the sound system said.

@@ -1,9 +1,14 @@
-//! The tone: a plucked string by physical modelling, and the outputs that play it.
+//! The tone: a plucked string by physical modelling, and the outputs that play
+//! it; and the inputs that hear what is played on the instrument.
 //!
 //! [`render`] turns a [`ToneSpec`] into samples and touches nothing else; an
 //! [`Output`] plays a tone at an instant and says when it really started.
 //! Outputs are a table, [`OUTPUTS`]: a new one is one file in `output/` and one
 //! line in the table.
+//!
+//! An [`Input`] hears, and says when each sample was in the air; inputs are a
+//! table as well, [`INPUTS`]. A [`Listener`] is a thread with an ear on an input.
+//! What is heard stays in memory, and only as long as the ear needs it.
 //!
 //! Samples are mono `f32`, full scale 1.0. No sample of a tone, nor of several
 //! tones together, ever passes [`CEILING`].
@@ -33,6 +38,7 @@ mod devices;
 mod error;
 pub mod input;
 mod listener;
+mod loop_test;
 pub mod output;
 mod quiet;
 mod synth;
@@ -42,6 +48,7 @@ mod tone;
 pub use error::SoundError;
 pub use input::{Captured, INPUTS, Input, InputChoice, InputKind, input_names, open_input};
 pub use listener::{Doubt, ListenSettings, Listened, Listener, Listening, Room, RoomTrouble};
+pub use loop_test::{LoopResult, loop_test};
 pub use output::{
     MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent,
 };

@@ -11,6 +11,7 @@ mod work;
 
 pub use events::{Listened, Listening};
 pub use fifthpeg_ear::{Doubt, Room, RoomTrouble};
+pub(crate) use positions::Positions;
 
 use crate::{Input, SoundError};
 use fifthpeg_core::{Pitch, Reference};

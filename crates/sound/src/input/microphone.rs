@@ -43,8 +43,9 @@ const WANTED_HZ: [u32; 2] = [48_000, 44_100];
 const BUFFER: Duration = Duration::from_millis(20);
 /// Buffers that must have come before a microphone counts as running.
 const FIRST_BUFFERS: u64 = 4;
-/// How long opening waits for those.
-const OPEN_WITHIN: Duration = Duration::from_secs(2);
+/// How long opening waits for those. A sound server may first have to wake a
+/// device, and a headset to change from music to speech.
+const OPEN_WITHIN: Duration = Duration::from_secs(5);
 /// A microphone that brings nothing this long has stopped.
 const STOPPED_AFTER: Duration = Duration::from_secs(2);
 /// How long the driver's thread rests after a complaint.

@@ -13,14 +13,14 @@ const EVERY: Duration = Duration::from_millis(100);
 
 /// What the input said of the blocks so far.
 #[derive(Debug)]
-pub(super) struct Positions {
+pub(crate) struct Positions {
     rate_hz: f64,
     kept: VecDeque<Captured>,
     last: Option<Captured>,
 }
 
 impl Positions {
-    pub(super) fn new(rate_hz: u32) -> Positions {
+    pub(crate) fn new(rate_hz: u32) -> Positions {
         let rate_hz = f64::from(rate_hz.max(1));
         let room = (KEPT.as_secs_f64() / EVERY.as_secs_f64()) as usize;
         Positions {
@@ -31,7 +31,7 @@ impl Positions {
     }
 
     /// A block was taken in.
-    pub(super) fn block(&mut self, captured: Captured) {
+    pub(crate) fn block(&mut self, captured: Captured) {
         let every = (EVERY.as_secs_f64() * self.rate_hz) as u64;
         let due = self.kept.back().is_none_or(|kept| {
             captured.lost_frames > 0 || captured.first_frame >= kept.first_frame + every
@@ -48,7 +48,7 @@ impl Positions {
     /// When a position was in the air, and how far that may be out: by the
     /// newest block if the stream ran on unbroken since, for its clock has
     /// learned most; otherwise by the block it came with.
-    pub(super) fn at(&self, position: f64) -> (Instant, Duration) {
+    pub(crate) fn at(&self, position: f64) -> (Instant, Duration) {
         let Some(last) = &self.last else {
             return (Instant::now(), Duration::ZERO);
         };
@@ -79,7 +79,7 @@ impl Positions {
     }
 
     /// How long that many samples last.
-    pub(super) fn span(&self, samples: f64) -> Duration {
+    pub(crate) fn span(&self, samples: f64) -> Duration {
         Duration::from_secs_f64((samples / self.rate_hz).clamp(0.0, 3600.0))
     }
 }

@@ -4,6 +4,7 @@ use super::ListenSettings;
 use super::events::Listened;
 use super::positions::Positions;
 use crate::{Input, SoundError};
+use fifthpeg_ear::singing::Singer;
 use fifthpeg_ear::{Ear, EarSettings, Heard, PluckId, Room, RoomListener};
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::{Duration, Instant};
@@ -43,7 +44,10 @@ pub(super) struct Work {
     room: Option<Room>,
     measuring: Option<RoomListener>,
     told_at: Instant,
+    /// A voice is followed by order, whatever the settings say.
     singing: bool,
+    /// The voice's ear, while one is followed, and its position zero.
+    singer: Option<(Singer, u64)>,
     /// Since when the input is lost, or was last tried.
     lost_at: Option<Instant>,
 }
@@ -69,12 +73,14 @@ impl Work {
             measuring: None,
             told_at: Instant::now(),
             singing: false,
+            singer: None,
             lost_at: None,
         })
     }
 
     pub(super) fn run(mut self, orders: &Receiver<Order>) {
         self.tell_started();
+        self.follow_voice();
         let mut block = Vec::with_capacity(self.input.rate_hz() as usize / 2);
         loop {
             match orders.try_recv() {
@@ -96,6 +102,9 @@ impl Work {
                 Ok(Some(captured)) => {
                     if captured.lost_frames > 0 {
                         self.ear.skip(captured.lost_frames);
+                        if let Some((singer, _)) = &mut self.singer {
+                            singer.skip(captured.lost_frames);
+                        }
                     }
                     self.positions.block(captured);
                     self.heard_to = captured.first_frame + block.len() as u64;
@@ -132,7 +141,10 @@ impl Work {
                     });
                 }
             }
-            Order::Singing(singing) => self.singing = singing,
+            Order::Singing(singing) => {
+                self.singing = singing;
+                self.follow_voice();
+            }
             Order::Stop => {}
         }
     }
@@ -146,7 +158,21 @@ impl Work {
         }
         self.first_id = self.next_id;
         self.ear_began = self.heard_to;
+        self.singer = None;
+        self.follow_voice();
         Ok(())
+    }
+
+    /// Makes or drops the voice's ear, as wanted.
+    fn follow_voice(&mut self) {
+        if !(self.singing || self.settings.what.voice()) {
+            self.singer = None;
+        } else if self.singer.is_none() {
+            // The plucks' ear has taken this rate already, and so does this one.
+            self.singer = Singer::new(self.input.rate_hz())
+                .ok()
+                .map(|singer| (singer, self.heard_to));
+        }
     }
 
     fn hear(&mut self, block: &[f32]) {
@@ -164,6 +190,7 @@ impl Work {
             let level_db = self.ear.level_db();
             self.tell(Listened::Level { level_db });
         }
+        self.hear_voice(block, due);
         if let Some(mut measuring) = self.measuring.take() {
             measuring.hear(block);
             match measuring.done() {
@@ -181,6 +208,25 @@ impl Work {
                 }
             }
         }
+    }
+
+    fn hear_voice(&mut self, block: &[f32], due: bool) {
+        let Some((mut singer, began)) = self.singer.take() else {
+            return;
+        };
+        singer.hear(block);
+        while let Some(sung) = singer.poll() {
+            self.tell(Listened::Sung {
+                frequency_hz: sung.frequency_hz,
+                spread_cents: sung.spread_cents,
+                at: self.positions.at((began + sung.from) as f64).0,
+                lasted: self.positions.span((sung.until - sung.from) as f64),
+            });
+        }
+        if let Some(frequency_hz) = singer.current().filter(|_| due) {
+            self.tell(Listened::Singing { frequency_hz });
+        }
+        self.singer = Some((singer, began));
     }
 
     fn told(&mut self, heard: Heard) -> Option<Listened> {
