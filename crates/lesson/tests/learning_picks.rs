@@ -53,7 +53,7 @@ fn heard(
 ) {
     // Strides of five, so that low and high take turns; five goes into none of
     // the reaches' sizes used here but five itself, where order is no matter.
-    let stride = if reach.len() % 5 == 0 { 1 } else { 5 };
+    let stride = if reach.len().is_multiple_of(5) { 1 } else { 5 };
     for round in 0..rounds {
         for i in 0..reach.len() {
             let p = &reach[i * stride % reach.len()];
@@ -85,7 +85,7 @@ fn picks(
         .map(|_| {
             let picked =
                 pick(model, &mut picker, students, reach, When(10), &weighing).expect("a note");
-            assert!(picked.found_first.is_finite());
+            assert_eq!(picked.found_first.is_some(), !students.is_empty());
             picker.remember(picked.pitch);
             picked.pitch
         })
@@ -160,24 +160,20 @@ fn nobody_to_pick_for_is_the_plain_rule() {
             picked
         })
         .collect();
-    // The same weights up to a factor are not the same draws; the shares are.
-    let picked = picks(&Model::new(), 9, &[], &reach, 2600);
-    for p in &reach {
-        let count = picked.iter().filter(|q| *q == p).count();
-        assert!((140..=260).contains(&count), "{p:?}: {count}");
-    }
-    assert!(expected.iter().all(|p| reach.contains(p)));
+    assert_eq!(picks(&Model::new(), 9, &[], &reach, 100), expected);
 }
 
 #[test]
 fn who_missed_much_lately_gets_easier_notes_until_the_next_lesson() {
     let reach = octave();
     let mut model = Model::new();
-    // The higher, the oftener found.
-    for round in 0..6 {
-        heard(&mut model, MIA, &reach, 1, |p| round < (p.midi() - 50) / 2);
+    // The upper half is nearly always found, the lower in two of three calls.
+    for round in 0..15 {
+        heard(&mut model, MIA, &reach, 1, |p| {
+            p.midi() >= 56 || round % 3 != 0
+        });
     }
-    for midi in [51, 53, 55, 57, 59, 61] {
+    for midi in [50, 51, 52, 53, 54, 55] {
         model.learn(&evidence(MIA, midi, reach.len(), false, 5));
     }
     let expected = |when| {
@@ -186,14 +182,14 @@ fn who_missed_much_lately_gets_easier_notes_until_the_next_lesson() {
             let picked =
                 pick(&model, &mut picker, &[MIA], &reach, when, &Weighing::CLASS).expect("a note");
             picker.remember(picked.pitch);
-            picked.found_first
+            picked.found_first.expect("somebody to find it")
         });
         chances.sum::<f64>() / 300.0
     };
     let soon = When(5 + 6 * 3600 - 1);
     let next_lesson = When(5 + 6 * 3600);
     let listener = model.listener(MIA).expect("heard");
-    assert!(listener.running(soon) < 0.4);
+    assert!(listener.running(soon) < 0.5);
     assert_eq!(listener.running(next_lesson), 0.85);
     // A second makes no difference to the ear, so it is the aim that does.
     let (now, then) = (expected(soon), expected(next_lesson));
@@ -372,23 +368,4 @@ fn two_misses_of_eight_are_no_need() {
         model.learn(&evidence(MIA, 60, 13, i != 2 && i != 5, i));
     }
     assert_eq!(glance(&model, MIA).state, State::Steady);
-}
-#[test]
-fn zz_debug() {
-    let reach = octave();
-    let mut model = Model::new();
-    for round in 0..6 {
-        heard(&mut model, MIA, &reach, 1, |p| round < (p.midi() - 50) / 2);
-    }
-    for midi in [51, 53, 55, 57, 59, 61] {
-        model.learn(&evidence(MIA, midi, reach.len(), false, 5));
-    }
-    let soon = When(5 + 6 * 3600 - 1);
-    let next_lesson = When(5 + 6 * 3600);
-    for w in [soon, next_lesson] {
-        println!("run {}", model.listener(MIA).unwrap().running(w));
-        for (p, s) in reach.iter().zip(scores(&model, &[MIA], &reach, w, &Weighing::CLASS)) {
-            println!("{} {:.3} {:.3}", p.midi(), s.found_first, s.score);
-        }
-    }
 }

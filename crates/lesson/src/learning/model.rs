@@ -164,13 +164,7 @@ impl Listener {
     }
 
     fn note_recent(&mut self, record: Evidence) {
-        let pause = self
-            .recent
-            .back()
-            .map(|last| record.when.0.saturating_sub(last.when.0));
-        if pause.is_some_and(|seconds| seconds >= f::NEW_LESSON_SECONDS) {
-            self.running = f::AIM;
-        }
+        self.running = self.running(record.when);
         if self.recent.len() == f::RECENT {
             self.recent.pop_front();
         }
@@ -215,8 +209,12 @@ impl Listener {
 
     /// The running share of right first answers, the last counting most; it
     /// starts at the aim in each lesson.
-    pub fn running(&self) -> f64 {
-        self.running
+    pub fn running(&self, when: When) -> f64 {
+        let pause = |last: &Evidence| when.0.saturating_sub(last.when.0);
+        match self.recent.back() {
+            Some(last) if pause(last) < f::NEW_LESSON_SECONDS => self.running,
+            _ => f::AIM,
+        }
     }
 
     /// The last calls, oldest first, at most [`f::RECENT`].

@@ -51,6 +51,9 @@ pub struct Weighing {
     /// Softmax temperature: a note that scores less by this comes 1/e times as
     /// often.
     pub temperature: f64,
+    /// The temperature is at least this share of the scores' standard
+    /// deviation: however much one note is best, others come too.
+    pub looseness: f64,
 }
 
 impl Weighing {
@@ -71,6 +74,7 @@ impl Weighing {
         news: 1.0,
         drowning: 2.0,
         temperature: 0.1,
+        looseness: 0.3,
     };
 
     /// The ready one for so many students.
@@ -88,8 +92,9 @@ impl Weighing {
 pub struct Pick {
     /// The note.
     pub pitch: Pitch,
-    /// Expected share of right first answers among those picked for.
-    pub found_first: f64,
+    /// Expected share of right first answers among those picked for; `None` if
+    /// that is nobody.
+    pub found_first: Option<f64>,
 }
 
 /// Picks one of these distinct notes for these students, without remembering
@@ -106,21 +111,42 @@ pub fn pick(
     when: When,
     weighing: &Weighing,
 ) -> Option<Pick> {
+    if students.is_empty() {
+        return Some(Pick {
+            pitch: picker.pick_pitch(pitches)?,
+            found_first: None,
+        });
+    }
     let scores = scores(model, students, pitches, when, weighing);
-    let best = scores
-        .iter()
-        .map(|s| s.score)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let temperature = weighing.temperature.max(1e-3);
-    let likings: Vec<u32> = scores
-        .iter()
-        .map(|s| (FINE * ((s.score - best) / temperature).exp()).max(1.0) as u32)
-        .collect();
+    let likings = likings(&scores, weighing, |at| {
+        picker.weight(pitches[at], pitches.len()) > 0
+    });
     let at = picker.pick_by_liking(pitches, &likings)?;
     Some(Pick {
         pitch: pitches[at],
-        found_first: scores[at].found_first,
+        found_first: Some(scores[at].found_first),
     })
+}
+
+/// Softmax of the scores, as whole numbers: [`FINE`] for the best of those that
+/// may come, no less than one for any.
+fn likings(scores: &[Score], weighing: &Weighing, may_come: impl Fn(usize) -> bool) -> Vec<u32> {
+    let open: Vec<f64> = (0..scores.len())
+        .filter(|at| may_come(*at))
+        .map(|at| scores[at].score)
+        .collect();
+    let mean = open.iter().sum::<f64>() / open.len().max(1) as f64;
+    let square = open.iter().map(|s| (s - mean).powi(2)).sum::<f64>();
+    let spread = (square / open.len().max(1) as f64).sqrt();
+    let best = open.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let temperature = weighing
+        .temperature
+        .max(weighing.looseness * spread)
+        .max(1e-3);
+    scores
+        .iter()
+        .map(|s| (FINE * ((s.score - best) / temperature).exp()).clamp(1.0, FINE) as u32)
+        .collect()
 }
 
 /// How well one note suits.
@@ -142,7 +168,7 @@ pub fn scores(
 ) -> Vec<Score> {
     let own: Vec<Own> = students
         .iter()
-        .map(|key| Own::of(model, *key, weighing))
+        .map(|key| Own::of(model, *key, when, weighing))
         .collect();
     let weights: f64 = own.iter().map(|o| o.weight).sum();
     let score = |pitch: &Pitch| {
@@ -165,8 +191,10 @@ struct Own {
 }
 
 impl Own {
-    fn of(model: &Model, key: StudentKey, weighing: &Weighing) -> Self {
-        let running = model.listener(key).map_or(weighing.aim, |l| l.running());
+    fn of(model: &Model, key: StudentKey, when: When, weighing: &Weighing) -> Self {
+        let running = model
+            .listener(key)
+            .map_or(weighing.aim, |l| l.running(when));
         let aim = weighing.aim + weighing.steer * (weighing.aim - running);
         let drowning = running < f::DROWNING;
         Self {
