@@ -3,6 +3,7 @@
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Rules, Source};
+use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::words;
 
 /// How a lesson spells its notes.
@@ -29,6 +30,13 @@ pub fn played(source: Source) -> &'static str {
         Source::Screen => "",
         Source::Instrument => ", played",
     }
+}
+
+/// How near a sung note was, after the word `sung`: `an octave below, 12 cents
+/// low`.
+pub fn sung(mark: &SungMark) -> String {
+    let said = words::sung(mark);
+    said.strip_prefix("sung, ").unwrap_or(&said).to_owned()
 }
 
 /// `F#4: 1/4 2/7 3/11 4/16`.

@@ -183,7 +183,7 @@ impl HostReport {
             ),
             LessonEvent::Sung { student, sung, .. } => say.say(
                 Word::Sung,
-                format!("{} {}", self.name(*student), words::sung(sung)),
+                format!("{} {}", self.name(*student), describe::sung(sung)),
             ),
             LessonEvent::Answered { .. } => self.answered(event, say),
             LessonEvent::Revealed { .. } => {

@@ -120,7 +120,7 @@ impl StudentReport {
         if let Some(sung) = &call.sung
             && before.is_none_or(|before| before.sung != call.sung)
         {
-            say.say(Word::Sung, words::sung(sung));
+            say.say(Word::Sung, describe::sung(sung));
         }
     }
 
@@ -294,3 +294,6 @@ pub fn where_now(view: &TerminalView) -> String {
         call.hearings
     )
 }
+
+#[cfg(test)]
+mod tests;

@@ -8,7 +8,7 @@
 
 pub mod ear_line;
 pub mod guard;
-mod help;
+pub(crate) mod help;
 pub mod host;
 pub mod input;
 pub mod keys;
@@ -24,4 +24,4 @@ pub mod words;
 pub use options::{Colour, ScreenEnd, ScreenError, ScreenOptions};
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -2,7 +2,7 @@ use std::time::Duration;
 
 use super::*;
 use fifthpeg_core::Position;
-use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, PlaceKey};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 
 /// A lesson with two places, its report, and what was said.
@@ -52,7 +52,7 @@ impl Hall {
                 call: CallId(1),
                 serial: 1,
                 answer: Answer::Place(place),
-                source: fifthpeg_lesson::message::Source::Screen,
+                source: Source::Screen,
                 response: None,
                 uncertainty: Duration::ZERO,
             }),
@@ -105,6 +105,60 @@ fn terminals_that_come_and_go_do_not_grow_the_report_and_still_count() {
         said.contains("closed call 1: 101 of 301 found it"),
         "{said}"
     );
+}
+
+#[test]
+fn what_was_played_and_sung_is_told_as_that() {
+    let mut hall = Hall::new();
+    let mia = hall.join("Mia");
+    let order = |hall: &mut Hall, order| {
+        let now = hall.now;
+        hall.lesson.handle_host(order, now).expect("granted");
+    };
+    order(&mut hall, HostOrder::SetSingFirst(true));
+    let at = Answer::Place(Position { string: 1, fret: 2 });
+    order(&mut hall, HostOrder::CallAt(at));
+    let call = CallId(1);
+    // E3, an octave below the call, and 12 cents low.
+    let frequency_hz = 164.814 * 2f64.powf(-12.0 / 1200.0);
+    hall.send(
+        mia,
+        FromStudent::Sung {
+            call,
+            frequency_hz,
+            spread_cents: 20.0,
+        },
+    );
+    let pitch = Answer::Pitch("E4".parse().expect("a pitch"));
+    let source = Source::Instrument;
+    hall.send(
+        mia,
+        FromStudent::Try {
+            call,
+            at: pitch,
+            source,
+        },
+    );
+    hall.send(
+        mia,
+        FromStudent::Answer(AnswerNotice {
+            call,
+            serial: 1,
+            answer: pitch,
+            source,
+            response: Some(Duration::from_millis(4210)),
+            uncertainty: Duration::from_millis(60),
+        }),
+    );
+    let said = hall.said();
+    for line in [
+        "sing-first on\n",
+        "sung Mia an octave below, 12 cents low\n",
+        "tried Mia E4, played\n",
+        "answer Mia E4 right, 4.21 s +/- 0.06 s, played\n",
+    ] {
+        assert!(said.contains(line), "{line} is not in\n{said}");
+    }
 }
 
 #[test]

@@ -59,12 +59,7 @@ impl StudentState {
         let call = self.current_call()?;
         let open = call.stage == CallStage::Open && !call.you_call && !call.found;
         let heard = self.view.heard.filter(|_| self.played_last && open)?;
-        // What sounded before this call is none of its notes.
-        call.tries
-            .iter()
-            .any(|tried| *tried == fifthpeg_lesson::message::Answer::Pitch(heard.pitch))
-            .then_some(heard.pitch)
-            .or_else(|| call.running.map(|(pitch, _)| pitch))
+        Some(heard.pitch)
     }
 
     /// The note that a press of Space would call, on this student's turn.
@@ -79,15 +74,22 @@ impl StudentState {
         Some((*pitch, places))
     }
 
-    /// A pluck takes the keys; a place that is asked for takes the cursor.
+    /// A pluck that could still answer, or be called, takes the keys; an answer
+    /// gives them back. A place that is asked for takes the cursor.
     pub(super) fn mind_instrument(&mut self, view: &TerminalView) {
         let id = |heard: &HeardPluck| heard.id;
         let (old, new) = (
             self.view.heard.as_ref().map(id),
             view.heard.as_ref().map(id),
         );
+        let call = view.call.as_ref();
         if new != old {
-            self.played_last = new.is_some();
+            let counts = call.is_some_and(|call| call.running.is_some());
+            self.played_last = new.is_some() && (counts || view.offered.is_some());
+        }
+        let answers = |view: &TerminalView| view.call.as_ref().map(|call| call.answers.len());
+        if answers(view) > answers(&self.view) {
+            self.played_last = false;
         }
         let wanted = |view: &TerminalView| view.call.as_ref()?.place_wanted.clone();
         let (before, now) = (wanted(&self.view), wanted(view));

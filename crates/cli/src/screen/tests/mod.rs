@@ -7,7 +7,7 @@ mod host_instrument;
 mod host_menus;
 mod looks;
 mod neck;
-pub(super) mod room;
+pub(crate) mod room;
 mod student;
 mod student_caller;
 mod student_end;

@@ -117,6 +117,38 @@ fn space_enter_and_a_foot_switch_answer_with_the_note_until_the_cursor_moves() {
 }
 
 #[test]
+fn an_answer_gives_the_keys_back_to_the_cursor() {
+    let (mut room, mut screen) = called();
+    for id in [1, 2] {
+        room.plucks(0, id, 60);
+        room.show_student(0, &mut screen);
+        room.rest(0.5);
+        room.show_student(0, &mut screen);
+    }
+    let text = student_text(&screen, 80, 24);
+    line_with(&text, "Not found yet");
+    assert!(
+        text[23].starts_with("Space try  Enter answer"),
+        "{}",
+        text[23]
+    );
+    assert!(nowhere(&text, "Space answers"));
+    // A third of the same has answered with the second.
+    room.plucks(0, 3, 60);
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    assert!(
+        text[23].starts_with("Space try  Enter answer"),
+        "{}",
+        text[23]
+    );
+    room.plucks(0, 4, 62);
+    room.show_student(0, &mut screen);
+    let text = student_text(&screen, 80, 24);
+    assert!(text[23].starts_with("Space answer with it"), "{}", text[23]);
+}
+
+#[test]
 fn what_is_not_counted_is_told_gently_for_a_moment() {
     let (mut room, mut screen) = called();
     let why = Doubt::SeveralNotes;
