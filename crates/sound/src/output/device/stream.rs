@@ -17,8 +17,9 @@ use std::time::{Duration, Instant};
 const BUFFER: Duration = Duration::from_millis(25);
 /// Buffers that must have been asked for before a device counts as running.
 const FIRST_BUFFERS: u64 = 8;
-/// How long opening waits for those.
-const OPEN_WITHIN: Duration = Duration::from_secs(2);
+/// How long opening waits for those. A sound server may first have to wake a
+/// device.
+const OPEN_WITHIN: Duration = Duration::from_secs(5);
 /// A device that asks for nothing this long has stopped.
 const STOPPED_AFTER: Duration = Duration::from_secs(2);
 /// How long the sound thread rests after a complaint.
