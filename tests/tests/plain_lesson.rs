@@ -77,10 +77,13 @@ fn a_class_hears_answers_and_sees_the_reveal() {
             .map(str::to_owned)
             .collect::<Vec<_>>()
     };
-    // name, calls, found, found first, hearings, tries, median time
-    assert_eq!(row("Mia")[1..7], ["Mia", "1", "1", "1", "0", "0"]);
-    assert_eq!(row("Ruth")[1..], ["Ruth", "1", "0", "0", "1", "1", "-"]);
-    assert!(row("Mia")[7].parse::<f64>().is_ok());
+    // name, calls, found, found first, played, sung, hearings, tries, median time
+    assert_eq!(row("Mia")[1..9], ["Mia", "1", "1", "1", "0", "0", "0", "0"]);
+    assert_eq!(
+        row("Ruth")[1..],
+        ["Ruth", "1", "0", "0", "0", "0", "1", "1", "-"]
+    );
+    assert!(row("Mia")[9].parse::<f64>().is_ok());
     for mut student in [mia, ivo, ruth] {
         assert_eq!(student.finish().0, Some(0));
     }
