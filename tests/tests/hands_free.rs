@@ -143,6 +143,38 @@ fn an_octave_miss_is_seen_as_an_octave() {
     host.type_line("end");
 }
 
+/// The same on the student's screen: what is heard shows, a foot switch answers.
+#[test]
+fn a_screen_shows_what_is_heard_and_a_foot_switch_answers() {
+    let Some(room) = Room::start("hands-screen") else {
+        return;
+    };
+    let (mut host, address) = host(&["--reach", "twelve"]);
+    let mut mia = room.screen("Mia", &address);
+    mia.wait_for("Mind your ears");
+    mia.type_keys("x");
+    mia.wait_for("Microphone: listening");
+    host.type_line("call C4");
+    host.wait_for("call 1 sounding");
+    mia.wait_for("Search, then answer.");
+    std::thread::sleep(Duration::from_millis(2000));
+    room.play(&instruments::own_banjo(&[C4 + 2]));
+    mia.wait_for("Heard D4");
+    assert!(!mia.text().contains("C4"), "{}", mia.text());
+    room.play(&instruments::own_banjo(&[C4]));
+    mia.wait_for("Heard C4");
+    // PageDown, as a page-turning foot switch sends it.
+    mia.type_keys("\u{1b}[6~");
+    mia.wait_for("Found. Wait for the others.");
+    let answer = host.wait_for("answer Mia");
+    assert!(answer.starts_with("answer Mia C4 right"), "{answer}");
+    host.type_line("end");
+    mia.wait_for("The lesson is over for you.");
+    mia.type_keys("q");
+    assert!(mia.finish());
+    mia.assert_given_back();
+}
+
 /// One pluck is a try; the command (a key or a foot switch on the screen) makes
 /// it the answer.
 #[test]

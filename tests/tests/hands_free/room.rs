@@ -3,6 +3,7 @@
 //! the student's microphone hears. Both are recorded on one clock.
 
 use super::instruments::Playing;
+use fifthpeg_tests::pty::Pty;
 use fifthpeg_tests::{Hall, Process, program};
 use std::io::{Read, Write};
 use std::path::PathBuf;
@@ -65,6 +66,22 @@ impl Room {
     /// A student who plays, with headphones on.
     pub fn student(&self, name: &str, address: &str, arguments: &[&str]) -> Process {
         self.join(name, address, arguments, ["phones", "room"])
+    }
+
+    /// The same on a screen of 80 by 24.
+    pub fn screen(&self, name: &str, address: &str) -> Pty {
+        let command = self.hall.command("");
+        let text = |text: &std::ffi::OsStr| text.to_str().expect("text").to_owned();
+        let hall: Vec<(String, String)> = command
+            .get_envs()
+            .filter_map(|(name, value)| Some((text(name), text(value?))))
+            .collect();
+        let mut variables: Vec<(&str, &str)> =
+            hall.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        variables.extend([("PULSE_SINK", "phones"), ("PULSE_SOURCE", "room")]);
+        let arguments = ["join", address, "--as", name, "--headphones"];
+        let arguments = [&arguments[..], &["--microphone", "microphone"]].concat();
+        Pty::start(name, program(), &arguments, &variables, (80, 24))
     }
 
     /// A student whose speakers stand beside the microphone.

@@ -272,7 +272,8 @@ impl Drop for Ear {
     fn drop(&mut self) {
         // No task may be left at the program's end; the thread ends by itself.
         if let Some(listener) = self.listener.take() {
-            std::thread::spawn(move || drop(listener));
+            // Without a thread for it, it is dropped here and waited for.
+            let _ = std::thread::Builder::new().spawn(move || drop(listener));
         }
     }
 }
@@ -285,3 +286,6 @@ fn settings(tuning: Tuning) -> ListenSettings {
         what: Listening::Plucks,
     }
 }
+
+#[cfg(test)]
+mod tests;
