@@ -13,7 +13,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 
 use crate::Status;
 use crate::ear::{Ear, FromEar, Tuning};
-use crate::heard;
+use crate::heard::{self, Doubles};
 use crate::network::{FromNetwork, Network, ToHost};
 use crate::speaker::{Sounded, Speaker};
 
@@ -46,6 +46,7 @@ pub(crate) struct Driver {
     pub(crate) sound_trouble: watch::Sender<Option<String>>,
     pub(crate) ear: Ear,
     pub(crate) hands_free: HandsFree,
+    pub(crate) doubles: Doubles,
     /// The terminal has been told that a microphone listens.
     pub(crate) listens: bool,
     /// Nothing more goes to or comes from the host.
@@ -134,6 +135,7 @@ impl Driver {
         let note = self
             .ear
             .take(from)
+            .filter(|heard| !self.doubles.is_double(heard))
             .and_then(|heard| heard::note(&heard, self.clock));
         match note {
             Some(note) => {

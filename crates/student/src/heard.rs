@@ -1,8 +1,40 @@
 //! What the ear tells, in the lesson's words and on the terminal's clock.
 
+use core::time::Duration;
+use std::time::Instant;
+
+use fifthpeg_core::Pitch;
 use fifthpeg_lesson::terminal::{Doubt, HeardNote};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_sound::{Doubt as EarDoubt, Listened};
+
+/// Nobody plucks one note twice so soon: sixteenths at 150 crotchets a minute
+/// are 100 ms apart (arithmetic), and no answer is plucked that fast (common
+/// practice, no source). What the ear hears twice so soon is one pluck, or a
+/// voice that began.
+const LEAST_APART: Duration = Duration::from_millis(120);
+
+/// Leaves out what is heard double.
+#[derive(Debug, Default)]
+pub(crate) struct Doubles {
+    last: Option<(Pitch, Instant)>,
+}
+
+impl Doubles {
+    /// Whether this is the pluck before once more.
+    pub(crate) fn is_double(&mut self, heard: &Listened) -> bool {
+        let Listened::Pluck { pitch, at, .. } = *heard else {
+            return false;
+        };
+        let double = self
+            .last
+            .is_some_and(|(last, before)| last == pitch && at < before + LEAST_APART);
+        if !double {
+            self.last = Some((pitch, at));
+        }
+        double
+    }
+}
 
 /// What was heard as the terminal takes it; `None` for what is only to show.
 pub(crate) fn note(heard: &Listened, clock: LocalClock) -> Option<HeardNote> {
@@ -67,9 +99,6 @@ fn doubt(why: EarDoubt) -> Doubt {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use core::time::Duration;
-    use fifthpeg_core::Pitch;
-    use std::time::Instant;
 
     #[test]
     fn instants_become_moments_of_the_terminals_clock() {
@@ -104,6 +133,29 @@ mod tests {
         };
         assert_eq!(told.since(clock.moment(at)), Duration::from_millis(300));
         assert_eq!(why, Doubt::SeveralNotes);
+    }
+
+    #[test]
+    fn one_pluck_heard_double_is_one() {
+        let begun = Instant::now();
+        let mut doubles = Doubles::default();
+        let mut double = |midi, ms| {
+            doubles.is_double(&Listened::Pluck {
+                id: ms,
+                pitch: Pitch::new(midi).expect("a pitch"),
+                cents: 0.0,
+                level_db: -20.0,
+                at: begun + Duration::from_millis(ms),
+                uncertainty: Duration::from_millis(4),
+            })
+        };
+        assert!(!double(60, 0));
+        assert!(double(60, 53));
+        assert!(double(60, 119));
+        assert!(!double(60, 120));
+        // Another note may follow as soon as it likes, as in a roll.
+        assert!(!double(62, 150));
+        assert!(!double(60, 180));
     }
 
     #[test]

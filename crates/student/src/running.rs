@@ -11,6 +11,7 @@ use tokio::task::JoinHandle;
 
 use crate::driver::{Driver, Order};
 use crate::ear::{Ear, EarStatus};
+use crate::heard::Doubles;
 use crate::network::Network;
 use crate::speaker::Speaker;
 use crate::{Status, StudentConfig, StudentError, Target};
@@ -68,6 +69,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         sound_trouble: trouble_out,
         ear,
         hands_free: config.hands_free,
+        doubles: Doubles::default(),
         listens: false,
         over: false,
     };
