@@ -9,12 +9,16 @@
 //! `hear notes INPUT`: a listener on a banjo's neck; prints what it tells, and
 //! follows `calibrate`, `sing` and `stop` from standard input.
 //!
-//! `hear loop OUTPUT INPUT`: the loop test's figures.
+//! `hear loop OUTPUT INPUT`: the loop test's delay and uncertainty in
+//! milliseconds, and its clearness in decibels.
 //!
 //! An error is one line on standard error.
 
 use fifthpeg_core::{Pitch, Reference};
-use fifthpeg_sound::{InputChoice, ListenSettings, Listened, Listener, Listening, open_input};
+use fifthpeg_sound::{
+    InputChoice, Level, ListenSettings, Listened, Listener, Listening, OutputChoice, loop_test,
+    open, open_input,
+};
 use std::error::Error;
 use std::fs::File;
 use std::io::{BufRead, Write};
@@ -28,6 +32,7 @@ fn main() -> ExitCode {
     let result = match args[..] {
         ["samples", input, file] => samples(input, file),
         ["notes", input] => notes(input),
+        ["loop", output, input] => measure_loop(output, input),
         _ => Err("what to hear is missing".into()),
     };
     match result {
@@ -109,6 +114,20 @@ fn notes(input: &str) -> Result<(), Box<dyn Error>> {
     }
     listener.stop();
     println!("stopped");
+    Ok(())
+}
+
+fn measure_loop(output: &str, input: &str) -> Result<(), Box<dyn Error>> {
+    let mut output = open(&output.parse::<OutputChoice>()?)?;
+    let mut input = open_input(&input.parse::<InputChoice>()?)?;
+    let found = loop_test(output.as_mut(), input.as_mut(), Level::default())?;
+    println!(
+        "{:.2} {:.2} {:.1}",
+        found.delay_ms,
+        found.uncertainty.as_secs_f64() * 1000.0,
+        found.clearness_db
+    );
+    output.finish()?;
     Ok(())
 }
 

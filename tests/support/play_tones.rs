@@ -1,7 +1,8 @@
 //! Plays tones for the recording test: `play-tones OUTPUT HZ@MS...`, each at its
 //! milliseconds from now and asked for shortly before. Prints the output it
 //! opened, then for each tone the second of the system's clock at which it
-//! starts, and the uncertainty; an error as one line.
+//! starts, and the uncertainty; an error as one line. `play-tones patient
+//! OUTPUT HZ@MS...` goes on after an error, and says `played` for each tone.
 
 use fifthpeg_sound::{Level, OutputChoice, ToneSpec, Voice, open};
 use std::error::Error;
@@ -22,7 +23,8 @@ fn main() -> ExitCode {
 }
 
 fn play() -> Result<(), Box<dyn Error>> {
-    let mut args = std::env::args().skip(1);
+    let mut args = std::env::args().skip(1).peekable();
+    let patient = args.next_if(|arg| arg == "patient").is_some();
     let choice: OutputChoice = args.next().ok_or("an output is missing")?.parse()?;
     let mut output = open(&choice)?;
     println!("{}", output.describe());
@@ -37,7 +39,17 @@ fn play() -> Result<(), Box<dyn Error>> {
         };
         let wanted = begun + Duration::from_millis(ms.parse()?);
         std::thread::sleep((wanted - AHEAD).saturating_duration_since(Instant::now()));
-        let started = output.play(&tone, wanted)?;
+        let started = match output.play(&tone, wanted) {
+            Err(error) if patient => {
+                println!("{error}");
+                continue;
+            }
+            started => started?,
+        };
+        if patient {
+            println!("played {hz}");
+            continue;
+        }
         let at = begun_s + (started.at - begun);
         println!(
             "{:.6} {:.6}",
