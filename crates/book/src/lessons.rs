@@ -1,8 +1,6 @@
 //! Beginning a lesson in the book, taking one up again after the host was
 //! killed, and giving one up.
 
-use std::fs::{File, OpenOptions};
-use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use fifthpeg_lesson::input::GivenInput;
@@ -10,10 +8,12 @@ use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 use crate::error::OrBookError;
+use crate::lock::LessonLock;
+use crate::log::read_log;
 use crate::names::{folded, kept};
 use crate::record::{Calendar, Progress};
 use crate::to_rows::{NO_ROWS, digest, event_row, moment};
-use crate::{Book, BookError, LessonId, place, stored};
+use crate::{Book, BookError, LessonId, stored};
 
 /// How much later than its last moment a lesson goes on.
 const GOES_ON_AFTER: Duration = Duration::from_millis(1);
@@ -266,50 +266,6 @@ struct Kept {
     progress: Progress,
 }
 
-struct Log {
-    format: u32,
-    setup: String,
-    events: i64,
-    digest: u64,
-    last: Moment,
-    began: Moment,
-    class: (i64, String),
-    inputs: Vec<(Moment, String)>,
-}
-
-fn read_log(connection: &Connection, key: i64) -> rusqlite::Result<Option<Log>> {
-    let as_moment = |us: i64| Moment::from_micros(us as u64);
-    let log = connection
-        .query_row(
-            "SELECT log.format, log.setup, log.events, log.digest, log.last_us, lesson.began_us,
-                    class.key, class.name
-             FROM log JOIN lesson ON lesson.key = log.lesson JOIN class ON class.key = lesson.class
-             WHERE log.lesson = ?1",
-            [key],
-            |row| {
-                Ok(Log {
-                    format: row.get(0)?,
-                    setup: row.get(1)?,
-                    events: row.get(2)?,
-                    digest: row.get::<_, i64>(3)? as u64,
-                    last: as_moment(row.get(4)?),
-                    began: as_moment(row.get(5)?),
-                    class: (row.get(6)?, row.get(7)?),
-                    inputs: Vec::new(),
-                })
-            },
-        )
-        .optional()?;
-    let Some(mut log) = log else {
-        return Ok(None);
-    };
-    let mut statement =
-        connection.prepare("SELECT at_us, input FROM input WHERE lesson = ?1 ORDER BY number")?;
-    let inputs = statement.query_map([key], |row| Ok((as_moment(row.get(0)?), row.get(1)?)))?;
-    log.inputs = inputs.collect::<rusqlite::Result<_>>()?;
-    Ok(Some(log))
-}
-
 fn insert_lesson(
     connection: &Connection,
     id: LessonId,
@@ -428,39 +384,4 @@ fn open_lessons(connection: &Connection) -> rusqlite::Result<Vec<OpenLesson>> {
         });
     }
     Ok(lessons)
-}
-
-/// Held by whoever runs a lesson; the system takes it back from a program that
-/// is killed.
-#[derive(Debug)]
-pub(crate) struct LessonLock {
-    path: PathBuf,
-    file: File,
-}
-
-impl LessonLock {
-    fn take(book: &Path, id: LessonId) -> Result<Self, BookError> {
-        let path = place::lesson_lock(book, id);
-        let mut options = OpenOptions::new();
-        options.write(true).create(true).truncate(false);
-        let file = options.open(&path).map_err(|e| BookError::NoFolder {
-            path: book.to_owned(),
-            why: e.to_string(),
-        })?;
-        file.try_lock().map_err(|_| BookError::LessonRuns)?;
-        Ok(Self { path, file })
-    }
-
-    fn is_taken(book: &Path, id: LessonId) -> bool {
-        let file = OpenOptions::new()
-            .write(true)
-            .open(place::lesson_lock(book, id));
-        file.is_ok_and(|file| file.try_lock().is_err())
-    }
-
-    /// Takes the file away while it is still locked: nobody needs it any more.
-    pub(crate) fn let_go(self) {
-        let _ = std::fs::remove_file(&self.path);
-        drop(self.file);
-    }
 }

@@ -26,6 +26,8 @@ pub mod writer;
 
 mod event_tables;
 mod from_rows;
+mod lock;
+mod log;
 mod names;
 mod to_rows;
 mod words;

@@ -131,6 +131,16 @@ impl PersonCall {
 }
 
 impl Whose<'_> {
+    /// Which index to look through a table by. Without being told, SQLite goes
+    /// through whole lessons for one person, or a lesson's hearings for each
+    /// call.
+    fn index(&self, table: &str) -> String {
+        match self {
+            Whose::Person(_) => format!("{table} INDEXED BY {table}_student"),
+            Whose::Class(_) | Whose::Lesson(_) => table.to_owned(),
+        }
+    }
+
     fn condition(&self) -> (&'static str, Value) {
         let blob = |id: u128| Value::Blob(id.to_be_bytes().to_vec());
         match self {
@@ -177,9 +187,10 @@ impl Reader {
         let (condition, value) = whose.condition();
         let sql = format!(
             "SELECT person.id AS person_id, lesson.id AS lesson_id, try.* FROM seat
-             JOIN try ON try.lesson = seat.lesson AND try.student = seat.student
+             JOIN {table} ON try.lesson = seat.lesson AND try.student = seat.student
              JOIN lesson ON lesson.key = seat.lesson JOIN person ON person.key = seat.person
-             WHERE {condition} ORDER BY lesson.started_ms, lesson.id, try.seq"
+             WHERE {condition} ORDER BY lesson.started_ms, lesson.id, try.seq",
+            table = whose.index("try")
         );
         list(&self.connection, &sql, [value], |row| {
             Ok(PersonTry {
@@ -197,8 +208,8 @@ impl Reader {
 
 fn calls(connection: &Connection, whose: Whose<'_>) -> rusqlite::Result<Vec<PersonCall>> {
     let (condition, value) = whose.condition();
-    let mut answers = answers(connection, condition, &value)?;
-    let mut sung = sung(connection, condition, &value)?;
+    let mut answers = answers(connection, whose)?;
+    let mut sung = sung(connection, whose)?;
     let mut calendars: BTreeMap<i64, Calendar> = BTreeMap::new();
     let sql = format!(
         "SELECT part.*, person.id AS person_id, lesson.id AS lesson_id, call.at_us AS at_us,
@@ -206,20 +217,21 @@ fn calls(connection: &Connection, whose: Whose<'_>) -> rusqlite::Result<Vec<Pers
             call.marking AS marking, call.voice AS voice,
             EXISTS (SELECT 1 FROM stage WHERE stage.lesson = part.lesson
                     AND stage.call = part.call) AS ended,
-            (SELECT count(*) FROM hearing WHERE hearing.lesson = part.lesson
+            (SELECT count(*) FROM hearing INDEXED BY hearing_student WHERE hearing.lesson = part.lesson
              AND hearing.student = part.student AND hearing.call = part.call
              AND what = 'asked') AS hearings,
-            (SELECT count(*) FROM try WHERE try.lesson = part.lesson
+            (SELECT count(*) FROM try INDEXED BY try_student WHERE try.lesson = part.lesson
              AND try.student = part.student AND try.call = part.call) AS tries,
-            (SELECT count(*) FROM try WHERE try.lesson = part.lesson
+            (SELECT count(*) FROM try INDEXED BY try_student WHERE try.lesson = part.lesson
              AND try.student = part.student AND try.call = part.call
              AND source = 'instrument') AS played
-         FROM seat JOIN part ON part.lesson = seat.lesson AND part.student = seat.student
+         FROM seat JOIN {part} ON part.lesson = seat.lesson AND part.student = seat.student
          JOIN call ON call.lesson = part.lesson AND call.call = part.call
          JOIN lesson ON lesson.key = seat.lesson JOIN person ON person.key = seat.person
-         WHERE {condition} ORDER BY lesson.started_ms, lesson.id, part.call, part.student"
+         WHERE {condition} ORDER BY lesson.started_ms, lesson.id, part.call, part.student",
+        part = whose.index("part")
     );
-    list(connection, &sql, [&value], |row| {
+    list(connection, &sql, [value], |row| {
         let key = part_key(row)?;
         let calendar = match calendars.get(&key.0) {
             Some(known) => known,
@@ -253,13 +265,14 @@ fn calls(connection: &Connection, whose: Whose<'_>) -> rusqlite::Result<Vec<Pers
 
 fn answers(
     connection: &Connection,
-    condition: &str,
-    value: &Value,
+    whose: Whose<'_>,
 ) -> rusqlite::Result<BTreeMap<PartKey, Vec<GivenAnswer>>> {
+    let (condition, value) = whose.condition();
     let sql = format!(
         "SELECT answer.* FROM seat
-         JOIN answer ON answer.lesson = seat.lesson AND answer.student = seat.student
-         WHERE {condition} ORDER BY answer.lesson, answer.seq"
+         JOIN {table} ON answer.lesson = seat.lesson AND answer.student = seat.student
+         WHERE {condition} ORDER BY answer.lesson, answer.seq",
+        table = whose.index("answer")
     );
     let mut all: BTreeMap<PartKey, Vec<GivenAnswer>> = BTreeMap::new();
     let mut statement = connection.prepare_cached(&sql)?;
@@ -279,14 +292,15 @@ fn answers(
 
 fn sung(
     connection: &Connection,
-    condition: &str,
-    value: &Value,
+    whose: Whose<'_>,
 ) -> rusqlite::Result<BTreeMap<PartKey, SungMark>> {
     // The last of several rows with one key stays: the nearest.
+    let (condition, value) = whose.condition();
     let sql = format!(
         "SELECT sung.* FROM seat
-         JOIN sung ON sung.lesson = seat.lesson AND sung.student = seat.student
-         WHERE {condition} ORDER BY abs(cents) DESC, seq DESC"
+         JOIN {table} ON sung.lesson = seat.lesson AND sung.student = seat.student
+         WHERE {condition} ORDER BY abs(cents) DESC, seq DESC",
+        table = whose.index("sung")
     );
     let nearest = list(connection, &sql, [value], |row| {
         let mark = SungMark {

@@ -178,7 +178,7 @@ CREATE TABLE hearing (
     CHECK ((student IS NULL) = (what IN ('again', 'speakers'))),
     CHECK ((start_us IS NOT NULL) = (what IN ('again', 'speakers')))
 ) STRICT, WITHOUT ROWID;
-CREATE INDEX hearing_student ON hearing (lesson, student, call);
+CREATE INDEX hearing_student ON hearing (lesson, student, call, what);
 
 -- A try or answer is a place (string and fret), a pitch, or a note name.
 CREATE TABLE try (
@@ -219,11 +219,11 @@ CREATE TABLE answer (
     response_us    INTEGER,
     uncertainty_us INTEGER NOT NULL,
     PRIMARY KEY (lesson, seq),
-    -- An answer counts once, however often it was sent.
-    UNIQUE (lesson, student, call, serial),
     FOREIGN KEY (lesson, call) REFERENCES call ON DELETE CASCADE,
     FOREIGN KEY (lesson, student) REFERENCES seat ON DELETE CASCADE,
     CHECK ((string IS NULL) = (fret IS NULL)),
     CHECK ((string IS NOT NULL) + (pitch IS NOT NULL) + (name IS NOT NULL) = 1),
     CHECK (correct = 0 OR (miss IS NULL AND miss_size IS NULL AND miss_side IS NULL))
 ) STRICT, WITHOUT ROWID;
+-- An answer counts once, however often it was sent.
+CREATE UNIQUE INDEX answer_student ON answer (lesson, student, call, serial);
