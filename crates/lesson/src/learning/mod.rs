@@ -1,6 +1,7 @@
 //! What each student hears, and picks made of it: pure, no clock; time is
 //! given. `PICKING.md` at the top of the project explains it for people.
 //!
+//! [`gather::Gatherer`] makes records of a lesson's events.
 //! [`Model`] is made from [`Evidence`] alone and can be made again at any time
 //! from the records of the lesson book. [`teaching::pick`] picks by it,
 //! [`suggest::suggest`] says whether the reach fits, [`help::who_needs_help`]
@@ -12,6 +13,7 @@ pub mod beta;
 pub mod confusion;
 pub mod evidence;
 pub mod figures;
+pub mod gather;
 pub mod help;
 pub mod model;
 pub mod moments;
