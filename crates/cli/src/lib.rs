@@ -10,6 +10,8 @@ pub mod files;
 pub mod host_cmd;
 pub mod instrument;
 pub mod join_cmd;
+pub mod listen;
+pub mod listen_cmd;
 pub mod neck_cmd;
 pub mod neck_text;
 pub mod necks;
@@ -64,5 +66,6 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Host(args) => host_cmd::run(&args),
         Command::Join(args) => join_cmd::run(&args),
         Command::Neck(args) => neck_cmd::run(&args),
+        Command::Listen(args) => listen_cmd::run(&args),
     }
 }

@@ -24,7 +24,7 @@ impl EarReport {
                 && (before.state == now.state
                     || measured && matches!(now.state, EarState::Calibrating(_)))
         });
-        if !same && !(measured && now.state == EarState::Listening) {
+        if !(same || measured && now.state == EarState::Listening) {
             match &now.state {
                 EarState::Off if before.is_none() => {}
                 // The device is named a moment later.

@@ -1,5 +1,6 @@
 //! The page on plain mode, made from the tables that the program runs by.
 
+use crate::listen::plain::LISTEN_COMMANDS;
 use crate::plain::host_lines::HOST_COMMANDS;
 use crate::plain::say::WORDS;
 use crate::plain::student::FRIEND_HOST_WORDS;
@@ -58,6 +59,11 @@ pub fn page() -> String {
          student, and has these\ncommands of a host besides: {}.\n",
         words.join(", ")
     ));
+    page.push_str(
+        "\n## Commands of `fifthpeg listen`\n\nNo lesson and no network: tuning, and trying the \
+         microphone out.\n\n",
+    );
+    commands(&mut page, LISTEN_COMMANDS);
     page.push_str("\n## Lines out\n\nEach line begins with one of these words, in ASCII apart from names that people gave.\n\n");
     for (_, form, meaning) in WORDS {
         page.push_str(&format!("- `{form}`: {meaning}\n"));

@@ -57,6 +57,10 @@ pub enum Word {
     Tried,
     /// The microphone heard the instrument.
     Plucked,
+    /// A string on the bench, and how it is tuned.
+    String,
+    /// How late sound comes back to the microphone.
+    Delay,
     /// A note was sung, and how near it was.
     Sung,
     /// An answer came in, or went out.
@@ -192,6 +196,16 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         "plucked PITCH WHAT NOW | plucked nothing: WHY",
         "what the microphone heard of your instrument, and what it takes to answer or to call \
          with it",
+    ),
+    (
+        Word::String,
+        "string NUMBER [PITCH]: HOW IT IS",
+        "with `listen`: how far a string is from its pitch, and which way to turn",
+    ),
+    (
+        Word::Delay,
+        "delay SENTENCE",
+        "with `listen`: how late sound comes back to the microphone, and what that means",
     ),
     (
         Word::Sung,

@@ -7,7 +7,7 @@ use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 
 use super::parts::{self, Message};
-use super::theme::{Theme, Tint};
+use super::theme::{Signs, Theme, Tint};
 
 /// Parts of a level on the screen.
 const PARTS: usize = 8;
@@ -135,6 +135,16 @@ pub fn sentence_of(text: &str) -> String {
         sentence.push('.');
     }
     sentence
+}
+
+/// A level, part by part.
+pub fn level_parts(level_db: f64, signs: &Signs) -> String {
+    let lit = lit_parts(level_db);
+    format!(
+        "{}{}",
+        signs.lit.repeat(lit),
+        signs.dark.repeat(PARTS - lit)
+    )
 }
 
 /// How many parts of the level are lit.

@@ -1,0 +1,89 @@
+//! Shows the screen until the student leaves it.
+
+use std::time::{Duration, Instant};
+
+use crossterm::event::Event;
+use tokio::time::{MissedTickBehavior, interval};
+
+use super::draw;
+use super::screen::{Layer, ListenAction, ListenState};
+use super::words;
+use super::works::{FromWorks, Works};
+use crate::screen::ear_line::sentence_of;
+use crate::screen::guard::{self, TerminalGuard};
+use crate::screen::input::{Input, Stops};
+use crate::screen::options::{ScreenEnd, ScreenError};
+use crate::screen::parts::Message;
+
+/// How often what has faded away goes from the screen.
+const TICK: Duration = Duration::from_millis(100);
+
+/// Shows the screen until the student leaves it or a signal stops it.
+///
+/// # Errors
+/// If the terminal cannot be used, or something panicked. The terminal is as
+/// it was before in every case.
+pub async fn run(works: &mut Works, mut state: ListenState) -> Result<ScreenEnd, ScreenError> {
+    let mut stops = Stops::listen()?;
+    let mut guard = TerminalGuard::take()?;
+    let mut input = Input::begin()?;
+    let mut tick = interval(TICK);
+    tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
+    loop {
+        if guard::has_fault() {
+            return Err(ScreenError::Fault);
+        }
+        state.now = Instant::now();
+        state.measuring = works.is_measuring_loop();
+        guard.terminal().draw(|frame| draw::draw(&state, frame))?;
+        tokio::select! {
+            number = stops.next() => return Ok(ScreenEnd::Signal(number)),
+            event = input.next() => {
+                let Some((event, _)) = event else {
+                    return Ok(ScreenEnd::Finished);
+                };
+                let Event::Key(key) = event else { continue };
+                match state.handle_key(&key) {
+                    Some(ListenAction::Leave) => return Ok(ScreenEnd::Finished),
+                    Some(action) => act(action, works, &mut state),
+                    None => {}
+                }
+            }
+            news = works.next() => {
+                state.now = Instant::now();
+                take(news, &mut state);
+            }
+            _ = tick.tick() => {}
+        }
+    }
+}
+
+fn act(action: ListenAction, works: &mut Works, state: &mut ListenState) {
+    let done = match action {
+        ListenAction::Sound(hz) => works.sound(hz).map(|until| state.sounded(until)),
+        ListenAction::Room => works.measure_room(),
+        ListenAction::Delay => works.measure_loop(),
+        ListenAction::Leave => Ok(()),
+    };
+    if let Err(why) = done {
+        state.message = Some(Message::trouble(sentence_of(&why)));
+    }
+}
+
+fn take(news: FromWorks, state: &mut ListenState) {
+    match news {
+        FromWorks::Heard(hearing) => state.take(&hearing),
+        FromWorks::Loop(result, again) => {
+            match result {
+                Ok(found) => {
+                    let lines = words::delay(found.delay_ms, found.uncertainty, found.clearness_db);
+                    state.layer = Layer::Told(lines.iter().map(|l| sentence_of(l)).collect());
+                }
+                Err(why) => state.message = Some(Message::trouble(sentence_of(&why))),
+            }
+            if let Err(why) = again {
+                state.message = Some(Message::trouble(sentence_of(&why)));
+            }
+        }
+    }
+}

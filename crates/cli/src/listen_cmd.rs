@@ -1,0 +1,140 @@
+//! `fifthpeg listen`.
+
+use std::time::Instant;
+
+use fifthpeg_core::{Reference, Spelling};
+use fifthpeg_sound::{InputChoice, ListenSettings, Listening, input_names};
+
+use crate::args::ListenArgs;
+use crate::failure::Failure;
+use crate::instrument::sound_voice;
+use crate::listen::bench::Bench;
+use crate::listen::microphone::{Microphone, MicrophoneState};
+use crate::listen::plain::{LISTEN_COMMANDS, Plain};
+use crate::listen::screen::ListenState;
+use crate::listen::works::Works;
+use crate::listen::{show, words};
+use crate::plain::input::Input;
+use crate::plain::say::{Say, Word};
+use crate::plain::table;
+use crate::plain::wait::Stop;
+use crate::screen::ScreenOptions;
+use crate::{necks, opening};
+
+/// Listens to the instrument until told to end. Nothing goes over a network.
+///
+/// # Errors
+/// When what was asked for makes no sense, or a sound file cannot be written.
+pub fn run(args: &ListenArgs) -> Result<(), Failure> {
+    if args.list {
+        list(&mut Say::stdout());
+        return Ok(());
+    }
+    opening::output_choice(&args.manner)?;
+    let microphone = args
+        .microphone
+        .parse()
+        .map_err(|error| Failure::Usage(format!("--microphone: {error}")))?;
+    let plain = opening::is_plain(&args.manner);
+    let input = plain
+        .then(|| {
+            Input::open(args.manner.script.as_deref(), |line| {
+                table::read_line(LISTEN_COMMANDS, line).map(drop)
+            })
+        })
+        .transpose()?;
+    let runtime = opening::runtime()?;
+    let outcome = runtime.block_on(bench(args, microphone, input));
+    // A thread that still reads standard input must not hold the end up.
+    runtime.shutdown_background();
+    outcome
+}
+
+/// Says which microphones there are.
+fn list(say: &mut Say) {
+    let names = input_names();
+    if names.is_empty() {
+        say.say(
+            Word::Microphone,
+            "none is found: plug one in, and see that this program may use it",
+        );
+    }
+    for name in names {
+        say.say(Word::Microphone, format!("microphone:{name}"));
+    }
+}
+
+async fn bench(
+    args: &ListenArgs,
+    choice: InputChoice,
+    input: Option<Input>,
+) -> Result<(), Failure> {
+    let neck = &args.neck;
+    let neck = necks::choose(&neck.neck, neck.neck_file.as_deref(), neck.capo)?;
+    let reference = Reference::new(args.a4).map_err(Failure::usage)?;
+    let spelling = if args.flats {
+        Spelling::Flats
+    } else {
+        Spelling::Sharps
+    };
+    let mut stop = Stop::new()?;
+    let mut say = Say::stdout();
+    say.say(Word::Caution, opening::CAUTION);
+    let sound = opening::sound(&args.manner)?;
+    let settings = ListenSettings {
+        lowest: neck.lowest(),
+        highest: neck.highest(),
+        reference,
+        what: Listening::Plucks,
+    };
+    let off = choice.is_none();
+    let voice = sound_voice(args.voice);
+    let mut works = Works::new(choice, settings, (sound.output, sound.level, voice));
+    let bench = Bench::new(&neck, reference);
+    let mut microphone = Microphone::default();
+    say.say(Word::Sound, sound.words);
+    say.say(
+        Word::Hint,
+        "sound stays on this machine and is written nowhere",
+    );
+    if let Err(why) = works.listen() {
+        microphone.state = MicrophoneState::Trouble(why.to_string());
+    }
+    let outcome = match input {
+        Some(mut input) => {
+            if off || matches!(microphone.state, MicrophoneState::Trouble(_)) {
+                say.say(Word::Microphone, microphone.words());
+            }
+            say.say(Word::Neck, neck.name());
+            say.say(Word::Hint, words::BY_EAR);
+            let mut plain = Plain {
+                works: &mut works,
+                bench,
+                microphone,
+                spelling,
+                headphones: args.headphones,
+                say: &mut say,
+            };
+            plain.run(&mut input, &mut stop).await;
+            Ok(())
+        }
+        None => {
+            let options = ScreenOptions {
+                silence: sound.silence,
+                ..opening::screen_options(&args.manner, false)
+            };
+            let state = ListenState {
+                microphone,
+                spelling,
+                headphones: args.headphones,
+                ..ListenState::new(bench, neck.name().to_owned(), options, Instant::now())
+            };
+            show::run(&mut works, state)
+                .await
+                .map(drop)
+                .map_err(Failure::runtime)
+        }
+    };
+    say.say(Word::Ended, "nothing listens any more");
+    outcome.and(works.finish().map_err(Failure::runtime))
+}
