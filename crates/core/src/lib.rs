@@ -32,6 +32,7 @@ pub mod reach;
 pub mod reach_spec;
 pub mod scale;
 pub mod spelling;
+pub mod svg;
 pub mod text;
 pub mod tunings;
 
