@@ -18,6 +18,7 @@ pub mod singing;
 pub mod tally;
 pub mod terminal;
 pub mod times;
+pub mod track;
 pub mod turns;
 pub mod view;
 pub mod words;
