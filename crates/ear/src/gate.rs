@@ -19,16 +19,16 @@ const BINS: usize = 78;
 /// Half-life of what was heard, in seconds.
 const HALF_LIFE_S: f64 = 20.0;
 /// Weight of plucks from which on groups are looked for.
-const ENOUGH: f64 = 6.0;
+const ENOUGH: f64 = 9.0;
 /// Least weight of a group.
-const LEAST_GROUP: f64 = 1.2;
+const LEAST_GROUP: f64 = 1.6;
 /// Share of the variance that must lie between the groups, each counting the
 /// same. An even spread has 0.75, two points have 1.
-const CLEAR: f64 = 0.85;
+const CLEAR: f64 = 0.9;
 /// The groups' means must lie this far apart, in dB.
 const APART_DB: f64 = 8.0;
 /// How far below the upper quartile a pluck is kept out anyway, in dB.
-const FAR_BELOW_DB: f64 = 14.0;
+const FAR_BELOW_DB: f64 = 17.0;
 /// How far above the room's noise a pluck must be, in dB, once that is known.
 const ABOVE_ROOM_DB: f64 = 3.0;
 
