@@ -9,7 +9,7 @@
 
 mod common;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::{BufRead, BufReader, Write};
 use std::os::unix::process::ExitStatusExt;
 use std::path::{Path, PathBuf};
@@ -123,7 +123,8 @@ fn killed_at_any_moment_nothing_told_is_lost_or_doubled() {
     let kills: u64 = std::env::var("FIFTHPEG_KILLS").map_or(50, |n| n.parse().unwrap());
     let folder = Folder::new("crash");
     let mut confirmed: BTreeMap<Key, String> = BTreeMap::new();
-    let (mut lost, mut doubled, mut changed, mut held) = (0, 0, 0, 0);
+    let (mut lost, mut doubled, mut changed) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
+    let mut held = 0;
     let mut dice = 0x5eed_u64;
     for _ in 0..kills {
         let mut child = start(&folder.0);
@@ -169,14 +170,13 @@ fn killed_at_any_moment_nothing_told_is_lost_or_doubled() {
             written.insert(key, whole);
         }
         held = written.len();
-        lost += confirmed
-            .keys()
-            .filter(|key| !written.contains_key(key))
-            .count();
-        doubled += times.values().filter(|n| **n > 1).count();
-        let differs = |(key, whole): &(&_, &String)| written.get(key).is_some_and(|w| w != *whole);
-        changed += confirmed.iter().filter(differs).count();
+        lost.extend(confirmed.keys().filter(|key| !written.contains_key(key)));
+        doubled.extend(times.iter().filter(|(_, n)| **n > 1).map(|(key, _)| *key));
+        let differs =
+            |(key, whole): &(&Key, &String)| written.get(key).is_some_and(|w| w != *whole);
+        changed.extend(confirmed.iter().filter(differs).map(|(key, _)| *key));
     }
+    let (lost, doubled, changed) = (lost.len(), doubled.len(), changed.len());
     println!(
         "kills {kills}, answers confirmed {}, lost {lost}, doubled {doubled}, changed {changed}, \
          stored without being confirmed {}",
