@@ -123,7 +123,8 @@ fn killed_at_any_moment_nothing_told_is_lost_or_doubled() {
     let kills: u64 = std::env::var("FIFTHPEG_KILLS").map_or(50, |n| n.parse().unwrap());
     let folder = Folder::new("crash");
     let mut confirmed: BTreeMap<Key, String> = BTreeMap::new();
-    let (mut lost, mut doubled, mut changed) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
+    let mut lost: BTreeSet<Key> = BTreeSet::new();
+    let (mut doubled, mut changed) = (lost.clone(), lost.clone());
     let mut held = 0;
     let mut dice = 0x5eed_u64;
     for _ in 0..kills {
