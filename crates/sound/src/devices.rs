@@ -3,7 +3,10 @@
 
 use crate::{SAMPLE_RATES_HZ, SoundError, quiet};
 use rodio::cpal::traits::{DeviceTrait, HostTrait};
-use rodio::cpal::{self, BufferSize, ErrorKind, SupportedBufferSize, SupportedStreamConfig};
+use rodio::cpal::{
+    self, BufferSize, ErrorKind, SupportedBufferSize, SupportedStreamConfig,
+    SupportedStreamConfigRange,
+};
 use std::time::Duration;
 
 /// What a device is wanted for.
@@ -107,34 +110,13 @@ impl Use {
                 .map_err(|error| self.told(&error))?
                 .collect(),
         };
-        // At the device's own sample format and number of channels first.
-        let like_usual = ranges.iter().filter(|range| {
-            range.channels() == usual.channels() && range.sample_format() == usual.sample_format()
-        });
-        for rate_hz in wanted_hz {
-            for range in like_usual.clone() {
-                if let Some(format) = range.try_with_sample_rate(*rate_hz) {
-                    return Ok(format);
-                }
+        choose(&usual, &ranges, wanted_hz).ok_or_else(|| {
+            let sample_rate_hz = usual.sample_rate();
+            match self {
+                Use::Play => SoundError::SampleRate { sample_rate_hz },
+                Use::Listen => SoundError::MicrophoneRate { sample_rate_hz },
             }
-        }
-        if SAMPLE_RATES_HZ.contains(&usual.sample_rate()) {
-            return Ok(usual);
-        }
-        ranges
-            .iter()
-            .find_map(|range| {
-                range
-                    .try_with_standard_sample_rate()
-                    .filter(|format| SAMPLE_RATES_HZ.contains(&format.sample_rate()))
-            })
-            .ok_or_else(|| {
-                let sample_rate_hz = usual.sample_rate();
-                match self {
-                    Use::Play => SoundError::SampleRate { sample_rate_hz },
-                    Use::Listen => SoundError::MicrophoneRate { sample_rate_hz },
-                }
-            })
+        })
     }
 
     fn none_found(self) -> SoundError {
@@ -159,6 +141,42 @@ impl Use {
             (_, Use::Listen) => SoundError::Microphone { reason },
         }
     }
+}
+
+/// The usual format at a wanted rate, or as it is; or any other that the device
+/// has; `None` if all its rates are out of our range.
+fn choose(
+    usual: &SupportedStreamConfig,
+    ranges: &[SupportedStreamConfigRange],
+    wanted_hz: &[u32],
+) -> Option<SupportedStreamConfig> {
+    let like_usual = |range: &&SupportedStreamConfigRange| {
+        range.channels() == usual.channels() && range.sample_format() == usual.sample_format()
+    };
+    let wanted = wanted_hz.iter().find_map(|rate_hz| {
+        ranges
+            .iter()
+            .filter(like_usual)
+            .find_map(|range| range.try_with_sample_rate(*rate_hz))
+    });
+    wanted
+        .or_else(|| {
+            SAMPLE_RATES_HZ
+                .contains(&usual.sample_rate())
+                .then_some(*usual)
+        })
+        .or_else(|| {
+            ranges
+                .iter()
+                .filter_map(|range| range.try_with_standard_sample_rate())
+                .find(|format| SAMPLE_RATES_HZ.contains(&format.sample_rate()))
+        })
+        .or_else(|| {
+            ranges
+                .iter()
+                .map(|range| range.with_max_sample_rate())
+                .find(|format| SAMPLE_RATES_HZ.contains(&format.sample_rate()))
+        })
 }
 
 struct Named {
@@ -213,6 +231,7 @@ pub(crate) fn told_reason(error: &cpal::Error) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rodio::cpal::SampleFormat;
 
     #[test]
     fn converters_are_not_offered_as_devices() {
@@ -222,6 +241,39 @@ mod tests {
         for id in ["null", "lavrate", "speex", "upmix", "dmix:CARD=PCH,DEV=0"] {
             assert!(!worth_choosing(id), "{id}");
         }
+    }
+
+    #[test]
+    fn rates_are_chosen_in_our_order_and_low_ones_refused() {
+        let range = |channels, low, high| {
+            SupportedStreamConfigRange::new(
+                channels,
+                low,
+                high,
+                SupportedBufferSize::Unknown,
+                SampleFormat::I16,
+            )
+        };
+        let chosen = |usual: SupportedStreamConfigRange, ranges: &[_], wanted: &[u32]| {
+            choose(&usual.with_max_sample_rate(), ranges, wanted)
+                .map(|format| (format.channels(), format.sample_rate()))
+        };
+        let wide = range(2, 8000, 192_000);
+        assert_eq!(chosen(wide, &[wide], &[48_000, 44_100]), Some((2, 48_000)));
+        let old = range(1, 11_025, 44_100);
+        assert_eq!(chosen(old, &[old], &[48_000, 44_100]), Some((1, 44_100)));
+        assert_eq!(chosen(wide, &[wide], &[]), Some((2, 192_000)));
+        // Speech is its usual, and music is to be had.
+        let (speech, music) = (range(1, 16_000, 16_000), range(6, 96_000, 96_000));
+        assert_eq!(
+            chosen(speech, &[speech, music], &[48_000]),
+            Some((6, 96_000))
+        );
+        assert_eq!(chosen(speech, &[speech], &[48_000, 44_100]), None);
+        let said = SoundError::MicrophoneRate {
+            sample_rate_hz: 16_000,
+        };
+        assert!(said.to_string().contains("set it to 44100 or 48000"));
     }
 
     #[test]
