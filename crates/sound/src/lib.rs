@@ -44,6 +44,7 @@ mod quiet;
 mod synth;
 mod timeline;
 mod tone;
+pub mod track;
 
 pub use error::SoundError;
 pub use input::{Captured, INPUTS, Input, InputChoice, InputKind, input_names, open_input};
