@@ -20,6 +20,7 @@ pub mod people;
 pub mod place;
 pub mod reader;
 pub mod record;
+pub mod report;
 pub mod schema;
 pub mod stored;
 pub mod writer;

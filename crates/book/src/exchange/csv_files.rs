@@ -16,6 +16,15 @@ use crate::BookError;
 /// one in front is always ours (OWASP, "CSV Injection").
 const FORMULA_SIGNS: [char; 7] = ['=', '+', '-', '@', '\t', '\r', '\''];
 
+/// A text as it may stand in a cell.
+pub(crate) fn guarded(text: String) -> String {
+    if text.starts_with(FORMULA_SIGNS) {
+        format!("'{text}")
+    } else {
+        text
+    }
+}
+
 fn file_of(folder: &Path, sheet: &Sheet) -> PathBuf {
     folder.join(format!("{}.csv", sheet.name))
 }
@@ -62,9 +71,7 @@ fn cell(column: &Column, value: Value) -> String {
         Value::Integer(n) => n.to_string(),
         Value::Real(x) => figure_text(x),
         Value::Blob(bytes) => hex(&bytes),
-        Value::Text(text) if column.kind == Kind::Text && text.starts_with(FORMULA_SIGNS) => {
-            format!("'{text}")
-        }
+        Value::Text(text) if column.kind == Kind::Text => guarded(text),
         Value::Text(text) => text,
     }
 }

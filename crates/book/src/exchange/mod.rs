@@ -20,6 +20,7 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::error::OrBookError;
 use crate::open::open_to_read;
 use crate::{Book, BookError, LessonId, Reader};
+pub(crate) use csv_files::guarded;
 use import::Import;
 use sheet_list::{Column, Kind, Sheet, sheets};
 

@@ -2,6 +2,7 @@
 
 mod calls;
 mod lists;
+mod reaches;
 mod sums;
 
 use std::path::{Path, PathBuf};

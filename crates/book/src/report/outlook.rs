@@ -1,0 +1,78 @@
+//! What the teacher may do next: who needs help, and whether the reach fits.
+//! By the model of `lesson::learning`, from the book's events.
+
+use std::collections::BTreeMap;
+
+use fifthpeg_core::Neck;
+use fifthpeg_lesson::LessonEvent;
+use fifthpeg_lesson::learning::gather::Gatherer;
+use fifthpeg_lesson::learning::help::{Glance, who_needs_help};
+use fifthpeg_lesson::learning::{Evidence, Model, StudentKey, Suggestion, When, suggest};
+use fifthpeg_lesson::message::StudentId;
+
+use super::ask::Subject;
+use crate::{BookError, LessonId, PersonId, Reader};
+
+/// What may be done next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Outlook {
+    /// Those who were in the last lesson, who needs help first.
+    pub glances: Vec<(PersonId, Glance)>,
+    /// Whether the reach fits that the last lesson ended with.
+    pub suggestion: Option<Suggestion>,
+}
+
+/// After the lesson asked about, or the last of the class.
+pub(super) fn outlook(book: &Reader, subject: &Subject) -> Result<Option<Outlook>, BookError> {
+    let mut lessons: Vec<LessonId> = Vec::new();
+    for lesson in book.lessons(&subject.class)? {
+        lessons.push(lesson.id);
+        if subject.lesson == Some(lesson.id) {
+            break;
+        }
+    }
+    let Some(last) = lessons.last().copied() else {
+        return Ok(None);
+    };
+    let mut records = Vec::new();
+    for lesson in &lessons {
+        records.append(&mut evidence(book, *lesson)?);
+    }
+    let when = records.iter().map(|e| e.when).max().unwrap_or_default();
+    let model = Model::from_evidence(records);
+    let seats = book.seats(last)?;
+    let mut students: Vec<StudentKey> = seats.iter().map(|(_, p)| StudentKey(p.id.0)).collect();
+    students.sort_unstable();
+    students.dedup();
+    let glances = who_needs_help(&model, &students);
+    let suggestion = match (Neck::build(book.neck(last)?), book.reaches(last)?.last()) {
+        (Ok(neck), Some(reach)) => Some(suggest(&model, &students, &neck, reach, when)),
+        _ => None,
+    };
+    Ok(Some(Outlook {
+        glances: glances
+            .into_iter()
+            .map(|glance| (PersonId(glance.student.0), glance))
+            .collect(),
+        suggestion,
+    }))
+}
+
+/// The records of one lesson.
+fn evidence(book: &Reader, lesson: LessonId) -> Result<Vec<Evidence>, BookError> {
+    let events = book.events(lesson)?;
+    let Some(LessonEvent::Began { at, rules, .. }) = events.first() else {
+        return Ok(Vec::new());
+    };
+    let began = When(book.unix_ms(lesson, *at)?.div_euclid(1000));
+    let seats = book.seats(lesson)?.into_iter();
+    let keys: BTreeMap<StudentId, StudentKey> = seats
+        .map(|(student, person)| (student, StudentKey(person.id.0)))
+        .collect();
+    let mut gatherer = Gatherer::new(began, *at, rules);
+    let mut records = Vec::new();
+    for event in &events {
+        records.extend(gatherer.take(event, |student| keys.get(&student).copied()));
+    }
+    Ok(records)
+}

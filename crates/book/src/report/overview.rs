@@ -1,0 +1,261 @@
+//! Everything a report says, in figures: read from the book once.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fifthpeg_core::{Neck, Pitch, Position, Reach, ReachSpec};
+
+use super::ask::Subject;
+use super::dates::{Date, Offset};
+use super::figures::{Figures, by_note};
+use super::outlook::{Outlook, outlook};
+use crate::{BookError, LessonId, PersonCall, PersonId, Reader, Whose};
+
+/// Up to so many lessons, progress is shown by lesson; from there by week.
+const MOST_BY_LESSON: usize = 12;
+
+/// What a report says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Overview {
+    /// What it is about.
+    pub subject: Subject,
+    /// All of it.
+    pub all: Figures,
+    /// Each lesson, the earliest first.
+    pub lessons: Vec<LessonPart>,
+    /// By lesson, or by week where there are many.
+    pub periods: Vec<Period>,
+    /// Each student by name; nobody in a report about one.
+    pub people: Vec<PersonPart>,
+    /// Each neck that was played.
+    pub necks: Vec<NeckPart>,
+    /// What the teacher may do next; none in a report about one student.
+    pub outlook: Option<Outlook>,
+}
+
+/// One lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LessonPart {
+    /// Which.
+    pub id: LessonId,
+    /// Its name.
+    pub name: String,
+    /// When it began.
+    pub date: Date,
+    /// The reaches it had, each once, in order.
+    pub reaches: Vec<String>,
+    /// What came of it.
+    pub figures: Figures,
+}
+
+/// A lesson, or a week of them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Period {
+    /// When it began.
+    pub date: Date,
+    /// Whether it is a week.
+    pub week: bool,
+    /// What came of it.
+    pub figures: Figures,
+}
+
+/// One student.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PersonPart {
+    /// Who.
+    pub id: PersonId,
+    /// The name.
+    pub name: String,
+    /// Lessons with calls.
+    pub lessons: u32,
+    /// What came of it.
+    pub figures: Figures,
+}
+
+/// One neck.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NeckPart {
+    /// The neck.
+    pub neck: Neck,
+    /// Each note called on it.
+    pub notes: BTreeMap<Pitch, Figures>,
+    /// Where these notes lie in the reaches of the lessons.
+    pub places: BTreeMap<Pitch, Vec<Position>>,
+}
+
+impl Overview {
+    /// Reads what a report about `subject` says.
+    ///
+    /// # Errors
+    /// What reading meets with.
+    pub fn read(
+        book: &Reader,
+        subject: Subject,
+        offset: Offset<'_>,
+    ) -> Result<Overview, BookError> {
+        let whose = match (&subject.student, subject.lesson) {
+            (Some((id, _)), _) => Whose::Person(*id),
+            (None, Some(id)) => Whose::Lesson(id),
+            (None, None) => Whose::Class(&subject.class),
+        };
+        let mut calls = book.calls(whose)?;
+        calls.retain(|call| call.over && subject.lesson.is_none_or(|id| id == call.lesson));
+        let lessons = lessons(book, &calls, offset)?;
+        let alone = subject.student.is_some();
+        Ok(Overview {
+            all: Figures::of(&calls),
+            periods: periods(&lessons, &calls),
+            people: if alone {
+                Vec::new()
+            } else {
+                people(book, &subject.class, &calls)?
+            },
+            necks: necks(book, &lessons, &calls)?,
+            outlook: if alone {
+                None
+            } else {
+                outlook(book, &subject)?
+            },
+            lessons,
+            subject,
+        })
+    }
+
+    /// Numbers in place of the students' names.
+    pub fn without_names(&mut self) {
+        for (number, person) in self.people.iter_mut().enumerate() {
+            person.name = format!("Student {}", number + 1);
+        }
+    }
+
+    /// The name of a person of this report.
+    pub fn name_of(&self, id: PersonId) -> &str {
+        let person = self.people.iter().find(|p| p.id == id);
+        person.map_or("", |p| p.name.as_str())
+    }
+}
+
+fn lessons(
+    book: &Reader,
+    calls: &[PersonCall],
+    offset: Offset<'_>,
+) -> Result<Vec<LessonPart>, BookError> {
+    // Calls come in the order of lessons' beginnings.
+    calls
+        .chunk_by(|a, b| a.lesson == b.lesson)
+        .map(|of_lesson| {
+            let id = of_lesson[0].lesson;
+            let summary = book.lesson(id)?;
+            let mut reaches: Vec<String> = Vec::new();
+            for reach in book.reaches(id)? {
+                let title = title(&reach);
+                if !reaches.contains(&title) {
+                    reaches.push(title);
+                }
+            }
+            Ok(LessonPart {
+                id,
+                name: summary.name,
+                date: Date::at(summary.started_ms, offset),
+                reaches,
+                figures: Figures::of(of_lesson),
+            })
+        })
+        .collect()
+}
+
+/// A reach in words, or as it is typed.
+pub(super) fn title(reach: &ReachSpec) -> String {
+    match reach.step {
+        Some(step) if *reach == ReachSpec::from(step) => step.title().to_owned(),
+        _ => reach.to_string(),
+    }
+}
+
+fn periods(lessons: &[LessonPart], calls: &[PersonCall]) -> Vec<Period> {
+    let week = lessons.len() > MOST_BY_LESSON;
+    let mut dates: BTreeMap<Date, BTreeSet<LessonId>> = BTreeMap::new();
+    for lesson in lessons {
+        let date = if week {
+            lesson.date.monday()
+        } else {
+            lesson.date
+        };
+        dates.entry(date).or_default().insert(lesson.id);
+    }
+    dates
+        .into_iter()
+        .map(|(date, of)| Period {
+            date,
+            week,
+            figures: Figures::of(calls.iter().filter(|c| of.contains(&c.lesson))),
+        })
+        .collect()
+}
+
+fn people(book: &Reader, class: &str, calls: &[PersonCall]) -> Result<Vec<PersonPart>, BookError> {
+    let part = |person: crate::reader::Person| {
+        let own: Vec<&PersonCall> = calls.iter().filter(|c| c.person == person.id).collect();
+        let lessons: BTreeSet<LessonId> = own.iter().map(|c| c.lesson).collect();
+        PersonPart {
+            id: person.id,
+            name: person.name,
+            lessons: u32::try_from(lessons.len()).unwrap_or(u32::MAX),
+            figures: Figures::of(own),
+        }
+    };
+    let people = book.people(class)?.into_iter().map(part);
+    Ok(people.filter(|p| p.figures.calls > 0).collect())
+}
+
+fn necks(
+    book: &Reader,
+    lessons: &[LessonPart],
+    calls: &[PersonCall],
+) -> Result<Vec<NeckPart>, BookError> {
+    let mut necks: Vec<(Neck, BTreeSet<LessonId>, BTreeSet<Position>)> = Vec::new();
+    for lesson in lessons {
+        // A neck that was played is one that can be built.
+        let Ok(neck) = Neck::build(book.neck(lesson.id)?) else {
+            continue;
+        };
+        let mut places = BTreeSet::new();
+        for spec in book.reaches(lesson.id)? {
+            let reach = Reach::resolve(&neck, &spec);
+            places.extend(reach.iter().flat_map(|r| r.positions().iter().copied()));
+        }
+        match necks.iter_mut().find(|(known, ..)| *known == neck) {
+            Some((_, ids, known)) => {
+                ids.insert(lesson.id);
+                known.append(&mut places);
+            }
+            None => necks.push((neck, BTreeSet::from([lesson.id]), places)),
+        }
+    }
+    let part = |(neck, ids, reached): (Neck, BTreeSet<LessonId>, BTreeSet<Position>)| {
+        let own = calls.iter().filter(|c| ids.contains(&c.lesson));
+        let notes = by_note(own.clone());
+        let mut places = BTreeMap::new();
+        for pitch in notes.keys() {
+            let picked = own.clone().filter(|c| c.pitch == *pitch);
+            let picked: BTreeSet<Position> = picked.filter_map(|c| c.place).collect();
+            let of_note = |at: &Position| reached.contains(at) || picked.contains(at);
+            let all = neck.places(*pitch);
+            let mut some: Vec<Position> = all.iter().copied().filter(of_note).collect();
+            if some.is_empty() {
+                // Called from outside the reach.
+                some = all
+                    .into_iter()
+                    .min_by_key(|at| at.fret)
+                    .into_iter()
+                    .collect();
+            }
+            places.insert(*pitch, some);
+        }
+        NeckPart {
+            neck,
+            notes,
+            places,
+        }
+    };
+    Ok(necks.into_iter().map(part).collect())
+}
