@@ -94,7 +94,31 @@ fn a_note_with_one_place_needs_no_asking_and_one_with_none_cannot_answer() {
     player.until(6000);
     assert_eq!(player.answers(), []);
     assert_eq!(player.view().last_refusal, Some(Refusal::HeardOffNeck));
-    assert_eq!(player.tries().len(), 2);
+}
+
+#[test]
+fn a_note_off_the_neck_counts_only_where_any_octave_does() {
+    let heard = |marking| {
+        let mut player = Player::in_call(Rules { marking, ..rules() });
+        // A low voice at D2, and a string far too low; then the note.
+        for (midi, at) in [(D3 - 12, 4000), (D3 - 12, 4500), (D3 - 2, 5000)] {
+            player.play(midi, at);
+        }
+        player.until(7000);
+        (player.tries().len(), player.answers().len())
+    };
+    assert_eq!(heard(Marking::SamePitch), (0, 0));
+    assert_eq!(heard(Marking::AnyOctave), (3, 1));
+}
+
+#[test]
+fn a_key_does_not_answer_with_a_note_off_the_neck() {
+    let mut player = Player::in_call(rules());
+    player.play(D3 - 2, 4000);
+    player.order(StudentOrder::AnswerHeard, 4500).unwrap();
+    player.until(6000);
+    assert_eq!(player.answers(), []);
+    assert_eq!(player.view().last_refusal, Some(Refusal::HeardOffNeck));
 }
 
 #[test]

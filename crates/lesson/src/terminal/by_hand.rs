@@ -14,6 +14,10 @@
 //! - The note is shown or the call closed before a row is sure: it does not
 //!   count, and the student is told. So does an answer on its way to the host.
 //! - The note has been found: more plucks are tries, and answer nothing.
+//! - A note that this neck has nowhere: mostly it is a voice, now and then a
+//!   string far out of tune. It is no try, and does not answer; two in a row
+//!   are told. Where any octave is right, it counts: the instrument may reach
+//!   further than the neck of the lesson.
 
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position, Reach};
@@ -137,6 +141,9 @@ impl Terminal {
             return;
         }
         while let Some(pluck) = self.hands.next_try(now) {
+            if !self.may_be_played(pluck.pitch) {
+                continue;
+            }
             let at = Answer::Pitch(pluck.pitch);
             if let Some(call) = &mut self.call {
                 call.keep_try(at);
@@ -163,6 +170,10 @@ impl Terminal {
         };
         let off = commit.onset_uncertainty.unwrap_or(KEYBOARD_ALLOWANCE);
         let (response, uncertainty) = call.response(commit.at, &self.clock, off);
+        if !self.may_be_played(commit.pitch) {
+            self.refuse_here(Refusal::HeardOffNeck);
+            return;
+        }
         if marking != Marking::ExactPlace {
             let answer = Answer::Pitch(commit.pitch);
             self.give(answer, Source::Instrument, response, uncertainty);
@@ -190,6 +201,13 @@ impl Terminal {
                 }
             }
         }
+    }
+
+    /// Whether a note heard can be meant for the lesson's neck.
+    fn may_be_played(&self, pitch: Pitch) -> bool {
+        let any_octave = self.rules().is_ok_and(|r| r.marking == Marking::AnyOctave);
+        let neck = self.neck.as_ref();
+        any_octave || neck.is_none_or(|n| !places_sounding(n, pitch).is_empty())
     }
 
     /// A key or foot switch commits the pluck heard last.
