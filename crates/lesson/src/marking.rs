@@ -171,6 +171,12 @@ pub fn places_sounding(neck: &Neck, pitch: Pitch) -> Vec<Position> {
     positions.filter(|at| sounds(neck, *at, pitch)).collect()
 }
 
+/// Whether a pitch heard from an instrument can be meant for this neck. Where
+/// any octave is right it always can: the instrument may reach further.
+pub fn may_be_played(marking: Marking, neck: &Neck, pitch: Pitch) -> bool {
+    marking == Marking::AnyOctave || !places_sounding(neck, pitch).is_empty()
+}
+
 /// What a pitch heard from an instrument stands for: the target, if the course
 /// at one of its places sounds that pitch; else itself.
 ///

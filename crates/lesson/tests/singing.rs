@@ -57,6 +57,34 @@ fn sing(room: &mut Room, id: StudentId, frequency_hz: f64) -> Option<SungMark> {
     }
 }
 
+/// The ear may take the beginning of a voice for a pluck. It takes no key and
+/// stands for nothing once the note turns out as sung; a string plucked while
+/// somebody sings stays.
+#[test]
+fn what_was_sung_was_not_plucked() {
+    let last = |midi: u8, onset_ms: u64| {
+        let mut player = Player::in_call(Rules {
+            sing_first: true,
+            ..rules()
+        });
+        player.play(midi, onset_ms);
+        player.hear(
+            HeardNote::Sung {
+                frequency_hz: cents_off(D4_HZ, 30.0),
+                spread_cents: 20.0,
+                at: ms(4000),
+                lasted: Duration::from_millis(1500),
+            },
+            5600,
+        );
+        player.view().heard.map(|heard| heard.pitch.midi())
+    };
+    assert_eq!(last(D4, 4080), None);
+    assert_eq!(last(D4, 3900), None);
+    assert_eq!(last(D4, 4900), Some(D4));
+    assert_eq!(last(D4 + 5, 4080), Some(D4 + 5));
+}
+
 fn sung_events(room: &Room) -> Vec<SungMark> {
     let sung = |e: &LessonEvent| match e {
         LessonEvent::Sung { sung, .. } => Some(*sung),

@@ -20,14 +20,14 @@
 //!   further than the neck of the lesson.
 
 use core::time::Duration;
-use fifthpeg_core::{Pitch, Position, Reach};
+use fifthpeg_core::{Pitch, Position, Reach, Reference, cents_between};
 
 use super::call::Call;
 use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT};
 use super::heard::{Doubt, HeardNote, HeardPluck, Listening};
 use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal};
 use crate::Moment;
-use crate::marking::{Marking, places_sounding};
+use crate::marking::{Marking, may_be_played, places_sounding};
 use crate::message::{Answer, FromStudent, Mode, Refusal, Source};
 use crate::singing::SUNG_RANGE_HZ;
 use crate::view::CallStage;
@@ -44,6 +44,9 @@ pub(super) struct PlaceWanted {
 
 /// How far a voice is believed to have moved, in cents: what goes to the host.
 const MOST_SPREAD_CENTS: f32 = 1200.0;
+
+/// How far the beginning of a sung note and an onset heard in it may lie apart.
+const VOICE_BEGINS_WITHIN: Duration = Duration::from_millis(200);
 
 /// `at`, less `by`.
 pub(super) fn earlier(at: Moment, by: Duration) -> Moment {
@@ -125,6 +128,7 @@ impl Terminal {
                 at,
                 lasted,
             } => {
+                self.was_a_voice(frequency_hz, at);
                 if !self.deaf_between(at, Duration::ZERO, lasted) {
                     self.sung(frequency_hz, spread_cents, at);
                 }
@@ -205,9 +209,8 @@ impl Terminal {
 
     /// Whether a note heard can be meant for the lesson's neck.
     fn may_be_played(&self, pitch: Pitch) -> bool {
-        let any_octave = self.rules().is_ok_and(|r| r.marking == Marking::AnyOctave);
-        let neck = self.neck.as_ref();
-        any_octave || neck.is_none_or(|n| !places_sounding(n, pitch).is_empty())
+        let rules = self.rules().ok().zip(self.neck.as_ref());
+        rules.is_none_or(|(rules, neck)| may_be_played(rules.marking, neck, pitch))
     }
 
     /// A key or foot switch commits the pluck heard last.
@@ -339,6 +342,19 @@ impl Terminal {
         call.first_ordered
             .or(named)
             .map_or(call.arrived, |at| at.max(call.arrived))
+    }
+
+    /// The beginning of a sung note that was taken for a pluck was none.
+    fn was_a_voice(&mut self, frequency_hz: f64, at: Moment) {
+        let reference = self.rules().ok().map(|r| Reference::new(r.a4_hz));
+        let reference = reference.and_then(Result::ok).unwrap_or_default();
+        let is_it = |pitch: Pitch, onset: Moment| {
+            let apart = onset.since(at).max(at.since(onset));
+            let cents = cents_between(pitch.frequency_hz(reference), frequency_hz);
+            apart <= VOICE_BEGINS_WITHIN && cents.abs() <= 100.0
+        };
+        self.hands.forget(is_it);
+        self.last_heard.take_if(|h| is_it(h.pitch, h.at));
     }
 
     fn sung(&mut self, frequency_hz: f64, spread_cents: f32, at: Moment) {

@@ -185,6 +185,14 @@ impl Hands {
             .is_some()
     }
 
+    /// These plucks were none; what has answered already stays.
+    pub fn forget(&mut self, were_none: impl Fn(Pitch, Moment) -> bool) {
+        self.kept.retain(|kept| match kept {
+            Kept::Pluck { pluck, spent, .. } => *spent || !were_none(pluck.pitch, pluck.at),
+            Kept::Break(_) => true,
+        });
+    }
+
     /// A key commits the last pluck that stands.
     ///
     /// # Errors

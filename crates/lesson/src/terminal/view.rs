@@ -4,7 +4,7 @@ use core::time::Duration;
 use fifthpeg_core::{Neck, Pitch, Position};
 
 use crate::Moment;
-use crate::marking::Mark;
+use crate::marking::{Mark, may_be_played};
 use crate::message::{Answer, CallId, Progress, Refusal, Rules, StudentId};
 use crate::singing::SungMark;
 use crate::tally::Tally;
@@ -53,6 +53,14 @@ pub struct TerminalView {
     /// How far the host's clock may be off from what this terminal believes;
     /// `None` before the first clock exchange.
     pub clock_uncertainty: Option<Duration>,
+}
+
+impl TerminalView {
+    /// Whether a pitch heard lies nowhere on the neck, and so does not answer.
+    pub fn is_off_neck(&self, pitch: Pitch) -> bool {
+        let known = self.welcome.as_ref().zip(self.neck.as_ref());
+        known.is_some_and(|(w, neck)| !may_be_played(w.rules.marking, neck, pitch))
+    }
 }
 
 /// What a welcome told.
