@@ -8,8 +8,12 @@
 pub mod ask;
 pub mod dates;
 pub mod figures;
+pub mod notes;
 pub mod outlook;
 pub mod overview;
+pub mod page;
+pub mod pictures;
 pub mod stats;
 pub mod tables;
+pub mod text;
 pub mod words;

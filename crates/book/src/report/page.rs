@@ -1,0 +1,460 @@
+//! A report as one HTML page: no network, no script, no other file. It is
+//! well-formed XML as well, so that any reader can check it.
+
+use std::fmt::Write;
+
+use fifthpeg_core::svg::escaped;
+
+use super::dates::Date;
+use super::figures::Figures;
+use super::overview::{NeckPart, Overview};
+use super::words::{self, Manner};
+use super::{notes, pictures};
+
+/// Writing to a string cannot fail.
+macro_rules! add {
+    ($page:expr, $($what:tt)*) => {{ let _ = write!($page, $($what)*); }};
+}
+
+const STYLE: &str = include_str!("page.css");
+
+/// The page. `made` is its day.
+pub fn page(report: &Overview, manner: &Manner, made: Date) -> String {
+    let title = escaped(&words::title(report));
+    let mut page = format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
+         <meta name=\"robots\" content=\"noindex\"/>\n\
+         <title>{title}: finding notes by ear</title>\n<style>{STYLE}</style>\n</head>\n\
+         <body>\n<main>\n<header>\n<h1>{title}: finding notes by ear</h1>\n"
+    );
+    paragraph(&mut page, &sentence(&words::subtitle(report)));
+    page.push_str("</header>\n");
+    section(&mut page, "In short", |page| {
+        words::summary(report)
+            .iter()
+            .for_each(|l| paragraph(page, l));
+        list(page, &words::practice(report, manner));
+    });
+    if report.all.calls > 0 {
+        if let Some(outlook) = &report.outlook {
+            next(&mut page, report, outlook);
+        }
+        progress(&mut page, report);
+        for part in &report.necks {
+            neck(&mut page, report, part, manner);
+        }
+        misses(&mut page, report);
+        times(&mut page, report);
+        doing(&mut page, report);
+        if !report.people.is_empty() {
+            people(&mut page, report);
+        }
+    }
+    section(&mut page, "How sure these figures are", |page| {
+        list(page, &notes::certainty(report));
+    });
+    section(&mut page, "Who may see this page", |page| {
+        notes::privacy(report)
+            .iter()
+            .for_each(|l| paragraph(page, l));
+    });
+    add!(
+        page,
+        "</main>\n<footer><p>Made on {} by fifthpeg from the lesson book.</p></footer>\n</body>\n</html>\n",
+        escaped(&made.long())
+    );
+    page
+}
+
+fn sentence(words: &str) -> String {
+    let mut signs = words.chars();
+    let first = signs.next().map(|c| c.to_uppercase().to_string());
+    format!("{}{}.", first.unwrap_or_default(), signs.as_str())
+}
+
+fn paragraph(page: &mut String, words: &str) {
+    add!(page, "<p>{}</p>\n", escaped(words));
+}
+
+fn list(page: &mut String, lines: &[String]) {
+    if lines.is_empty() {
+        return;
+    }
+    page.push_str("<ul>\n");
+    for line in lines {
+        add!(page, "<li>{}</li>\n", escaped(line));
+    }
+    page.push_str("</ul>\n");
+}
+
+fn section(page: &mut String, title: &str, write: impl FnOnce(&mut String)) {
+    add!(page, "<section>\n<h2>{}</h2>\n", escaped(title));
+    write(page);
+    page.push_str("</section>\n");
+}
+
+/// A picture with what is to be known of it. It scrolls sideways on a narrow
+/// screen, so it can be reached by keyboard.
+fn figure(page: &mut String, name: &str, svg: &str, caption: &str) {
+    add!(
+        page,
+        "<figure>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">{svg}</div>\n\
+         <figcaption>{}</figcaption>\n</figure>\n",
+        escaped(name),
+        escaped(caption)
+    );
+}
+
+/// A table whose first column names its rows.
+fn table(page: &mut String, caption: &str, heads: &[&str], rows: &[Vec<String>]) {
+    add!(
+        page,
+        "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{0}\"><table>\n\
+         <caption>{0}</caption>\n<thead><tr>",
+        escaped(caption)
+    );
+    for head in heads {
+        add!(page, "<th scope=\"col\">{}</th>", escaped(head));
+    }
+    page.push_str("</tr></thead>\n<tbody>\n");
+    for row in rows {
+        page.push_str("<tr>");
+        for (n, cell) in row.iter().enumerate() {
+            if n == 0 {
+                add!(page, "<th scope=\"row\">{}</th>", escaped(cell));
+            } else {
+                add!(page, "<td>{}</td>", escaped(cell));
+            }
+        }
+        page.push_str("</tr>\n");
+    }
+    page.push_str("</tbody>\n</table></div>\n");
+}
+
+fn next(page: &mut String, report: &Overview, outlook: &super::outlook::Outlook) {
+    section(page, "For the teacher: what next", |page| {
+        if let Some(suggestion) = &outlook.suggestion {
+            paragraph(
+                page,
+                &format!("The reach: {}", lower(&suggestion.to_string())),
+            );
+        }
+        let mut lines = Vec::new();
+        for (id, glance) in outlook.glances.iter().filter(|(_, g)| g.needs_help()) {
+            lines.push(format!("{}: {glance}", report.name_of(*id)));
+        }
+        if lines.is_empty() {
+            paragraph(page, "Nobody seems to need help just now.");
+        } else {
+            paragraph(page, "Some time with them may help:");
+            list(page, &lines);
+        }
+    });
+}
+
+fn lower(words: &str) -> String {
+    let mut signs = words.chars();
+    let first = signs.next().map(|c| c.to_lowercase().to_string());
+    format!("{}{}", first.unwrap_or_default(), signs.as_str())
+}
+
+fn progress(page: &mut String, report: &Overview) {
+    if report.periods.len() < 2 {
+        return;
+    }
+    section(page, "From lesson to lesson", |page| {
+        let lines = words::progress(report);
+        lines.iter().for_each(|l| paragraph(page, l));
+        let equivalent = format!("{} The table below has the figures.", lines.join(" "));
+        figure(
+            page,
+            "Picture: found from lesson to lesson",
+            &pictures::progress(&report.periods, &equivalent),
+            "Upright lines show between which shares the truth lies with 95 % certainty: the \
+             fewer the calls, the longer they are.",
+        );
+        let rows: Vec<Vec<String>> = report
+            .periods
+            .iter()
+            .map(|p| {
+                let reach: Vec<String> = report
+                    .lessons
+                    .iter()
+                    .filter(|l| !p.week && l.date == p.date)
+                    .flat_map(|l| l.reaches.clone())
+                    .collect();
+                let reach = if p.week {
+                    "–".to_owned()
+                } else {
+                    reach.join(", then ")
+                };
+                vec![
+                    p.date.short(),
+                    p.figures.calls.to_string(),
+                    words::share(p.figures.first()),
+                    words::share(p.figures.any()),
+                    reach,
+                ]
+            })
+            .collect();
+        let heads = [
+            if report.periods[0].week {
+                "Week of"
+            } else {
+                "Lesson"
+            },
+            "Calls",
+            "Found with the first answer",
+            "Found",
+            "Notes from",
+        ];
+        table(page, "Found from lesson to lesson", &heads, &rows);
+    });
+}
+
+fn neck(page: &mut String, report: &Overview, part: &NeckPart, manner: &Manner) {
+    let title = match report.necks.len() {
+        1 => "On the neck".to_owned(),
+        _ => format!("On the neck: {}", part.neck.name()),
+    };
+    section(page, &title, |page| {
+        let weak = words::weak(part);
+        let words: Vec<String> = weak.iter().map(|(p, _)| manner.name(*p)).collect();
+        let hard = match words.as_slice() {
+            [] => "No note stands out as hard.".to_owned(),
+            _ => format!("Found least often at first: {}.", words::and(&words)),
+        };
+        let equivalent = format!(
+            "The neck ({}) with how often each note was found at first. {hard} The table below \
+             has every note.",
+            part.neck.name()
+        );
+        figure(
+            page,
+            &format!("Picture: {}", part.neck.name()),
+            &pictures::neck(part, manner, &equivalent),
+            "The number in a mark is how often, out of ten calls, the note was found with the \
+             first answer: 10 is always, 0 never. The darker, the less often. A question mark: \
+             called fewer than three times. A note has the same mark at each of its places. The \
+             nut is where the thick line is, string 1 on top.",
+        );
+        let rows: Vec<Vec<String>> = part
+            .notes
+            .iter()
+            .map(|(pitch, figures)| {
+                let places = part.places.get(pitch).map(Vec::as_slice);
+                vec![
+                    manner.name(*pitch),
+                    words::places(places.unwrap_or_default()),
+                    figures.calls.to_string(),
+                    format!("{} of {}", figures.found_first, figures.calls),
+                    words::percents(figures.first().within()),
+                    format!("{} of {}", figures.found, figures.calls),
+                    words::median(&figures.times),
+                ]
+            })
+            .collect();
+        let heads = [
+            "Note",
+            "String/fret",
+            "Calls",
+            "Found at first",
+            "95 % range",
+            "Found",
+            "Middle time (95 % range)",
+        ];
+        table(
+            page,
+            &format!("Every note called: {}", part.neck.name()),
+            &heads,
+            &rows,
+        );
+    });
+}
+
+fn misses(page: &mut String, report: &Overview) {
+    let misses = &report.all.misses;
+    section(page, "Where wrong answers lay", |page| {
+        paragraph(page, &words::misses(misses));
+        if misses.by_semitones.is_empty() {
+            return;
+        }
+        if let Some(line) = words::commonest(misses) {
+            paragraph(page, &line);
+        }
+        figure(
+            page,
+            "Picture: wrong answers by interval",
+            &pictures::misses(misses),
+            "How many wrong answers lay how far from the note: hatched bars too low, grey bars \
+             too high. A wrong answer is part of searching by ear, not a fault.",
+        );
+        let mut sizes: Vec<u32> = misses
+            .by_semitones
+            .keys()
+            .map(|a| a.unsigned_abs())
+            .collect();
+        sizes.sort_unstable();
+        sizes.dedup();
+        let of = |away: i32| misses.by_semitones.get(&away).copied().unwrap_or(0);
+        let rows: Vec<Vec<String>> = sizes
+            .iter()
+            .map(|size| {
+                let away = i32::try_from(*size).unwrap_or(i32::MAX);
+                vec![
+                    words::interval(*size),
+                    size.to_string(),
+                    of(-away).to_string(),
+                    of(away).to_string(),
+                ]
+            })
+            .collect();
+        let heads = ["Interval", "Semitones", "Too low", "Too high"];
+        table(page, "Wrong answers by interval", &heads, &rows);
+    });
+}
+
+fn times(page: &mut String, report: &Overview) {
+    let name = |p: &super::overview::Period| p.date.short();
+    let mut parts: Vec<(String, &Figures)> = Vec::new();
+    let by_person = report.subject.lesson.is_some() && !report.people.is_empty();
+    if by_person {
+        parts.extend(report.people.iter().map(|p| (p.name.clone(), &p.figures)));
+    } else {
+        parts.extend(report.periods.iter().map(|p| (name(p), &p.figures)));
+    }
+    section(page, "How long finding took", |page| {
+        let all = &report.all.times;
+        if all.each.is_empty() {
+            paragraph(
+                page,
+                "No times are known: a terminal that sounds nothing itself times no answers.",
+            );
+            return;
+        }
+        paragraph(
+            page,
+            &format!(
+                "Half of the found calls took less than {} s. Searching takes the time it takes: \
+                 a long search that finds the note is good practice.",
+                words::number(all.median().unwrap_or_default())
+            ),
+        );
+        let rows: Vec<pictures::StripRow<'_>> = parts
+            .iter()
+            .map(|(name, figures)| (pictures_name(name), &figures.times))
+            .collect();
+        let equivalent = format!(
+            "Times of found calls, most often about {} seconds; the table below has the figures.",
+            words::number(all.median().unwrap_or_default())
+        );
+        figure(
+            page,
+            "Picture: response times",
+            &pictures::strip(&rows, &equivalent),
+            &format!(
+                "Each dot is a found call. The thick stroke below is the middle one (the median, \
+                 also at the right); the thin line with ends shows between which times it lies \
+                 with 95 % certainty. {}",
+                words::exactness(all)
+            ),
+        );
+        let rows: Vec<Vec<String>> = parts
+            .iter()
+            .map(|(name, figures)| {
+                let times = &figures.times.each;
+                let at = |t: Option<&(f64, f64)>| {
+                    t.map_or_else(
+                        || "–".to_owned(),
+                        |(time, _)| format!("{} s", words::number(*time)),
+                    )
+                };
+                vec![
+                    name.clone(),
+                    times.len().to_string(),
+                    words::median(&figures.times),
+                    at(times.first()),
+                    at(times.last()),
+                ]
+            })
+            .collect();
+        let first = if by_person { "Student" } else { "Lesson" };
+        let heads = [first, "Timed", "Middle (95 % range)", "Shortest", "Longest"];
+        table(page, "Response times of found calls", &heads, &rows);
+    });
+}
+
+/// A name that fits beside a strip.
+fn pictures_name(name: &str) -> String {
+    if name.chars().count() <= 15 {
+        return name.to_owned();
+    }
+    let short: String = name.chars().take(14).collect();
+    format!("{short}…")
+}
+
+fn doing(page: &mut String, report: &Overview) {
+    let all = &report.all;
+    section(page, "How it was searched", |page| {
+        let rate = |n: u32| format!("{:.1}", f64::from(n) / f64::from(all.calls.max(1)));
+        let mut lines = vec![
+            format!(
+                "Notes tried on the neck: {} for each call.",
+                rate(all.tries)
+            ),
+            format!(
+                "Hearings asked for beyond the first: {} for each call.",
+                rate(all.hearings)
+            ),
+        ];
+        if all.played > 0 {
+            lines.push(format!(
+                "Answered on the instrument itself: {} of {} found calls.",
+                all.played, all.found
+            ));
+        }
+        if all.sung > 0 {
+            lines.push(format!(
+                "Sung before or while searching: {} of {} calls.",
+                all.sung, all.calls
+            ));
+        }
+        lines
+            .push("Trying and hearing again are the method: more of them is not worse.".to_owned());
+        list(page, &lines);
+    });
+}
+
+fn people(page: &mut String, report: &Overview) {
+    section(page, "Each student", |page| {
+        let rows: Vec<Vec<String>> = report
+            .people
+            .iter()
+            .map(|p| {
+                vec![
+                    p.name.clone(),
+                    p.lessons.to_string(),
+                    p.figures.calls.to_string(),
+                    words::share(p.figures.first()),
+                    words::share(p.figures.any()),
+                    words::median(&p.figures.times),
+                ]
+            })
+            .collect();
+        let heads = [
+            "Name",
+            "Lessons",
+            "Calls",
+            "Found with the first answer",
+            "Found",
+            "Middle time (95 % range)",
+        ];
+        table(page, "Each student, by name", &heads, &rows);
+        paragraph(
+            page,
+            "The list is in the order of names, not of figures: students begin at different \
+             places, and the ranges show how little a difference may mean.",
+        );
+    });
+}

@@ -1,0 +1,365 @@
+//! Pictures of a report as SVG: black, grey and white, with numbers and hatching,
+//! so that they print on anything and nothing is told by colour. Each comes with
+//! its words as `aria-label`.
+
+use std::fmt::Write;
+
+use fifthpeg_core::svg::{NeckMark, escaped, neck_svg};
+use fifthpeg_core::{NeckDrawing, interval_name};
+
+use super::figures::{Misses, Times};
+use super::overview::{NeckPart, Period};
+use super::words::{self, FEW, Manner};
+
+/// Writing to a string cannot fail.
+macro_rules! add {
+    ($svg:expr, $($what:tt)*) => {{ let _ = write!($svg, $($what)*); }};
+}
+
+const WIDTH: f64 = 640.0;
+
+fn open(height: f64, equivalent: &str) -> String {
+    format!(
+        r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0} {height:.0}" role="img" aria-label="{}" font-family="sans-serif" font-size="13">"#,
+        escaped(equivalent)
+    )
+}
+
+fn text(svg: &mut String, (x, y): (f64, f64), anchor: &str, words: &str) {
+    add!(
+        svg,
+        r#"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}">{}</text>"#,
+        escaped(words)
+    );
+}
+
+fn line(svg: &mut String, from: (f64, f64), to: (f64, f64), manner: &str) {
+    add!(
+        svg,
+        r#"<path d="M{:.1} {:.1}L{:.1} {:.1}" fill="none" {manner}/>"#,
+        from.0,
+        from.1,
+        to.0,
+        to.1
+    );
+}
+
+const INK: &str = r##"stroke="#000" stroke-width="1.5""##;
+const THICK: &str = r##"stroke="#000" stroke-width="4""##;
+const FAINT: &str = r##"stroke="#bbb" stroke-width="1""##;
+const DASHED: &str = r##"stroke="#000" stroke-width="1.5" stroke-dasharray="6 4""##;
+
+/// How often each note was found at first, on the neck: in each mark, out of
+/// ten; the darker, the less often. A question mark where too few were called.
+pub fn neck(part: &NeckPart, manner: &Manner, equivalent: &str) -> String {
+    let mut marks = Vec::new();
+    for (pitch, figures) in &part.notes {
+        let first = figures.first();
+        let few = first.of < FEW;
+        let share = first.value().unwrap_or_default();
+        for place in part.places.get(pitch).into_iter().flatten() {
+            let label = if few {
+                "?".to_owned()
+            } else {
+                format!("{:.0}", share * 10.0)
+            };
+            marks.push(NeckMark {
+                label,
+                // Half grey is where neither ink can be read well.
+                shade: match share {
+                    _ if few => 0.0,
+                    s if s >= 0.95 => 0.0,
+                    s if s >= 0.75 => 0.15,
+                    s if s >= 0.55 => 0.3,
+                    s if s >= 0.35 => 0.75,
+                    _ => 1.0,
+                },
+                ..NeckMark::hollow(*place)
+            });
+        }
+    }
+    let last = marks.iter().map(|m| m.place.fret).max().unwrap_or(0);
+    // A fret more than is needed, and never so few that the neck looks odd.
+    let drawing = NeckDrawing::new(&part.neck, manner.left_handed, (last + 1).max(5));
+    neck_svg(&drawing, &marks, WIDTH, equivalent)
+}
+
+/// Wrong answers by interval: too low to the left, too high to the right.
+pub fn misses(misses: &Misses) -> String {
+    const ROW: f64 = 26.0;
+    const TOP: f64 = 30.0;
+    /// Half of the room for the intervals' names.
+    const NAMES: f64 = 105.0;
+    let middle = WIDTH / 2.0;
+    let of = |away: i32| misses.by_semitones.get(&away).copied().unwrap_or(0);
+    let mut rows: Vec<u32> = misses
+        .by_semitones
+        .keys()
+        .map(|a| a.unsigned_abs())
+        .collect();
+    rows.sort_unstable();
+    rows.dedup();
+    let most = misses.by_semitones.values().copied().max().unwrap_or(1);
+    let longest = middle - NAMES - 40.0;
+    let height = TOP + ROW * rows.len() as f64 + 6.0;
+    let mut svg = open(height, &words::misses(misses));
+    svg.push_str(
+        r##"<defs><pattern id="low" width="6" height="6" patternUnits="userSpaceOnUse"><path d="M0 6L6 0" stroke="#000" stroke-width="1.2"/></pattern></defs>"##,
+    );
+    text(
+        &mut svg,
+        (middle - NAMES, 18.0),
+        "end",
+        "◂ answered too low",
+    );
+    text(
+        &mut svg,
+        (middle + NAMES, 18.0),
+        "start",
+        "answered too high ▸",
+    );
+    for (row, semitones) in rows.iter().enumerate() {
+        let y = TOP + ROW * row as f64;
+        let away = i32::try_from(*semitones).unwrap_or(i32::MAX);
+        let name = match semitones {
+            1 => "semitone".to_owned(),
+            2 => "whole tone".to_owned(),
+            more => interval_name(*more),
+        };
+        text(&mut svg, (middle, y + 17.0), "middle", &name);
+        for (number, low) in [(of(-away), true), (of(away), false)] {
+            let long = longest * f64::from(number) / f64::from(most);
+            let (x, at, anchor, fill) = if low {
+                let left = middle - NAMES - long;
+                (left, left - 6.0, "end", "url(#low)")
+            } else {
+                let left = middle + NAMES;
+                (left, left + long + 6.0, "start", "#888")
+            };
+            if number > 0 {
+                add!(
+                    svg,
+                    r##"<rect x="{x:.1}" y="{:.1}" width="{long:.1}" height="{:.1}" fill="{fill}" stroke="#000"/>"##,
+                    y + 3.0,
+                    ROW - 8.0
+                );
+            }
+            text(&mut svg, (at, y + 17.0), anchor, &number.to_string());
+        }
+    }
+    svg.push_str("</svg>");
+    svg
+}
+
+/// Times in seconds that the axis of a strip is marked at.
+const TICKS: [f64; 12] = [
+    0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0,
+];
+
+/// A row of a strip: its name and its times.
+pub type StripRow<'a> = (String, &'a Times);
+
+/// Response times: a dot for each found call, in stacks; below them the median
+/// with its 95% bounds.
+pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
+    const NAMES: f64 = 120.0;
+    const MEDIANS: f64 = 70.0;
+    const TOP: f64 = 8.0;
+    const DOT: f64 = 2.6;
+    /// Room below the dots for the median.
+    const BELOW: f64 = 20.0;
+    let all = || rows.iter().flat_map(|(_, times)| &times.each);
+    let shortest = all().map(|(time, _)| *time).fold(f64::INFINITY, f64::min);
+    let longest = all().map(|(time, _)| *time).fold(0.0, f64::max);
+    let low = TICKS.iter().rev().find(|t| **t <= shortest).copied();
+    let low = low.unwrap_or(TICKS[0]);
+    let high = TICKS.iter().find(|t| **t >= longest && **t > low).copied();
+    let high = high.unwrap_or_else(|| longest.max(low * 2.0));
+    let wide = WIDTH - NAMES - MEDIANS;
+    let x = |time: f64| NAMES + wide * ((time.max(low) / low).ln() / (high / low).ln()).min(1.0);
+    // Dots of one column stand on each other.
+    let stacks: Vec<Vec<(f64, f64, u32)>> = rows
+        .iter()
+        .map(|(_, times)| {
+            let mut column = i64::MIN;
+            let mut level = 0;
+            let place = |(time, off): &(f64, f64)| {
+                let at = (x(*time) / (2.0 * DOT)).round() as i64;
+                level = if at == column { level + 1 } else { 0 };
+                column = at;
+                (*time, *off, level)
+            };
+            times.each.iter().map(place).collect()
+        })
+        .collect();
+    let tall: Vec<f64> = stacks
+        .iter()
+        .map(|dots| {
+            let most = dots.iter().map(|d| d.2).max().unwrap_or(0);
+            (f64::from(most + 1) * 2.0 * DOT).max(16.0) + BELOW
+        })
+        .collect();
+    let bottom = TOP + tall.iter().sum::<f64>() + 4.0;
+    let mut svg = open(bottom + 36.0, equivalent);
+    for tick in TICKS.iter().filter(|t| (low..=high).contains(*t)) {
+        line(&mut svg, (x(*tick), TOP), (x(*tick), bottom), FAINT);
+        text(
+            &mut svg,
+            (x(*tick), bottom + 14.0),
+            "middle",
+            &tick.to_string(),
+        );
+    }
+    text(
+        &mut svg,
+        (NAMES + wide / 2.0, bottom + 31.0),
+        "middle",
+        "seconds from hearing to finding (each line about twice the one before)",
+    );
+    let mut y = TOP;
+    for (((name, times), dots), tall) in rows.iter().zip(&stacks).zip(&tall) {
+        let ground = y + tall - BELOW;
+        text(&mut svg, (0.0, ground + 4.0), "start", name);
+        for (time, off, level) in dots {
+            let (at, up) = (x(*time), ground - DOT - f64::from(*level) * 2.0 * DOT);
+            let (from, to) = (x(time - off), x(time + off));
+            if to - from > 2.0 * DOT {
+                line(&mut svg, (from, up), (to, up), FAINT);
+            }
+            add!(
+                svg,
+                r##"<circle cx="{at:.1}" cy="{up:.1}" r="{DOT}" fill="#555"/>"##
+            );
+        }
+        if let Some(middle) = times.median() {
+            let under = ground + 7.0;
+            if let Some((from, to)) = times.within() {
+                line(&mut svg, (x(from), under), (x(to), under), INK);
+                for end in [from, to] {
+                    line(&mut svg, (x(end), under - 4.0), (x(end), under + 4.0), INK);
+                }
+            }
+            line(
+                &mut svg,
+                (x(middle), under - 6.0),
+                (x(middle), under + 6.0),
+                THICK,
+            );
+            let words = format!("{} s", words::number(middle));
+            text(&mut svg, (WIDTH, ground + 11.0), "end", &words);
+        } else {
+            text(&mut svg, (WIDTH, ground + 11.0), "end", "no times");
+        }
+        y += tall;
+    }
+    svg.push_str("</svg>");
+    svg
+}
+
+/// Shares found over lessons or weeks: with the first answer as filled circles
+/// on a full line, with any as hollow squares on a dashed one, each with its 95%
+/// bounds.
+pub fn progress(periods: &[Period], equivalent: &str) -> String {
+    const LEFT: f64 = 50.0;
+    const TOP: f64 = 34.0;
+    const TALL: f64 = 200.0;
+    let bottom = TOP + TALL;
+    let mut svg = open(bottom + 44.0, equivalent);
+    let y = |share: f64| bottom - TALL * share;
+    let step = (WIDTH - LEFT - 40.0) / periods.len().max(1) as f64;
+    let x = |n: usize| LEFT + step * (n as f64 + 0.5);
+    // Beside each other, so that neither hides the other.
+    let apart = (step / 6.0).min(9.0);
+    for quarter in 0..=4_u8 {
+        let share = f64::from(quarter) / 4.0;
+        line(&mut svg, (LEFT, y(share)), (WIDTH, y(share)), FAINT);
+        let words = format!("{} %", u32::from(quarter) * 25);
+        text(&mut svg, (LEFT - 6.0, y(share) + 4.5), "end", &words);
+    }
+    // The key.
+    square(&mut svg, (LEFT + 8.0, 12.0));
+    line(&mut svg, (LEFT - 8.0, 12.0), (LEFT + 3.0, 12.0), DASHED);
+    text(
+        &mut svg,
+        (LEFT + 20.0, 16.5),
+        "start",
+        "found, with any answer",
+    );
+    let key = LEFT + 210.0;
+    circle(&mut svg, (key + 8.0, 12.0));
+    line(&mut svg, (key - 8.0, 12.0), (key + 8.0, 12.0), INK);
+    text(
+        &mut svg,
+        (key + 20.0, 16.5),
+        "start",
+        "found with the first answer",
+    );
+    for first in [false, true] {
+        let side = if first { -apart } else { apart };
+        let share = |p: &Period| {
+            if first {
+                p.figures.first()
+            } else {
+                p.figures.any()
+            }
+        };
+        let dots: Vec<(f64, f64)> = periods
+            .iter()
+            .enumerate()
+            .filter_map(|(n, p)| Some((x(n) + side, share(p).value()?)))
+            .collect();
+        for pair in dots.windows(2) {
+            let [from, to] = [pair[0], pair[1]];
+            let manner = if first { INK } else { DASHED };
+            line(&mut svg, (from.0, y(from.1)), (to.0, y(to.1)), manner);
+        }
+        for (n, period) in periods.iter().enumerate() {
+            let (at, share) = (x(n) + side, share(period));
+            let (Some(value), Some((low, high))) = (share.value(), share.within()) else {
+                continue;
+            };
+            line(&mut svg, (at, y(low)), (at, y(high)), INK);
+            for end in [low, high] {
+                line(&mut svg, (at - 3.5, y(end)), (at + 3.5, y(end)), INK);
+            }
+            let number = format!("{:.0}", value * 100.0);
+            if first {
+                circle(&mut svg, (at, y(value)));
+                text(&mut svg, (at - 8.0, y(value) + 4.5), "end", &number);
+            } else {
+                square(&mut svg, (at, y(value)));
+                text(&mut svg, (at + 8.0, y(value) + 4.5), "start", &number);
+            }
+        }
+    }
+    // No more dates than there is room for.
+    let every = (70.0 / step).ceil().max(1.0) as usize;
+    for (n, period) in periods.iter().enumerate().step_by(every) {
+        text(
+            &mut svg,
+            (x(n), bottom + 18.0),
+            "middle",
+            &period.date.short(),
+        );
+        let calls = words::count(period.figures.calls, "call");
+        text(&mut svg, (x(n), bottom + 35.0), "middle", &calls);
+    }
+    svg.push_str("</svg>");
+    svg
+}
+
+fn circle(svg: &mut String, (x, y): (f64, f64)) {
+    add!(
+        svg,
+        r##"<circle cx="{x:.1}" cy="{y:.1}" r="4.5" fill="#000"/>"##
+    );
+}
+
+fn square(svg: &mut String, (x, y): (f64, f64)) {
+    add!(
+        svg,
+        r##"<rect x="{:.1}" y="{:.1}" width="9" height="9" fill="#fff" stroke="#000" stroke-width="1.5"/>"##,
+        x - 4.5,
+        y - 4.5
+    );
+}

@@ -1,0 +1,182 @@
+//! A report for a terminal, or any reader of plain text.
+
+use super::figures::Share;
+use super::notes;
+use super::overview::Overview;
+use super::words::{self, Manner};
+
+/// The width that sentences are broken at.
+const WIDTH: usize = 78;
+
+/// The lines of a summary.
+pub fn text(report: &Overview, manner: &Manner) -> Vec<String> {
+    let mut out = Vec::new();
+    say(
+        &mut out,
+        &format!("{}: finding notes by ear", words::title(report)),
+    );
+    say(&mut out, &words::subtitle(report));
+    out.push(String::new());
+    words::summary(report).iter().for_each(|l| say(&mut out, l));
+    if report.all.calls > 0 {
+        words::practice(report, manner)
+            .iter()
+            .for_each(|l| say(&mut out, l));
+        body(&mut out, report, manner);
+    }
+    out.push(String::new());
+    let privacy = notes::privacy(report);
+    privacy.iter().take(2).for_each(|l| say(&mut out, l));
+    if manner.ascii {
+        out.iter_mut().for_each(|line| *line = plain(line));
+    }
+    out
+}
+
+fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
+    if let Some(outlook) = &report.outlook {
+        heading(out, "What next");
+        if let Some(suggestion) = &outlook.suggestion {
+            say(out, &suggestion.to_string());
+        }
+        for (id, glance) in outlook.glances.iter().filter(|(_, g)| g.needs_help()) {
+            say(out, &format!("{}: {glance}", report.name_of(*id)));
+        }
+    }
+    if report.periods.len() > 1 {
+        heading(out, "From lesson to lesson (with 95 % ranges)");
+        words::progress(report).iter().for_each(|l| say(out, l));
+        let rows = report.periods.iter().map(|p| {
+            let f = &p.figures;
+            row(
+                p.date.short(),
+                f.calls,
+                f.first(),
+                f.any(),
+                words::median(&f.times),
+            )
+        });
+        table(out, "lesson", rows);
+    }
+    if !report.people.is_empty() {
+        heading(out, "Students, by name (with 95 % ranges)");
+        let rows = report.people.iter().map(|p| {
+            let f = &p.figures;
+            row(
+                p.name.clone(),
+                f.calls,
+                f.first(),
+                f.any(),
+                words::median(&f.times),
+            )
+        });
+        table(out, "name", rows);
+    }
+    for part in &report.necks {
+        heading(out, &format!("Notes on the neck: {}", part.neck.name()));
+        let rows = part.notes.iter().map(|(pitch, f)| {
+            row(
+                manner.name(*pitch),
+                f.calls,
+                f.first(),
+                f.any(),
+                words::places(part.places.get(pitch).map_or(&[], Vec::as_slice)),
+            )
+        });
+        lined(
+            out,
+            ["note", "calls", "found at first", "found", "string/fret"],
+            rows.collect(),
+        );
+    }
+    heading(out, "Wrong answers");
+    say(out, &words::misses(&report.all.misses));
+    for (away, number) in &report.all.misses.by_semitones {
+        let side = if *away < 0 { "low" } else { "high" };
+        say(
+            out,
+            &format!(
+                "  {number:>4}  {} too {side}",
+                words::interval(away.unsigned_abs())
+            ),
+        );
+    }
+    heading(out, "Times");
+    let times = &report.all.times;
+    if let Some(middle) = times.median() {
+        say(
+            out,
+            &format!(
+                "Half of the found calls took less than {} s.",
+                words::number(middle)
+            ),
+        );
+    }
+    say(out, &words::exactness(times));
+}
+
+fn row(name: String, calls: u32, first: Share, any: Share, last: String) -> [String; 5] {
+    [
+        name,
+        calls.to_string(),
+        words::share(first),
+        words::share(any),
+        last,
+    ]
+}
+
+fn table(out: &mut Vec<String>, first: &str, rows: impl Iterator<Item = [String; 5]>) {
+    lined(
+        out,
+        [first, "calls", "found at first", "found", "middle time"],
+        rows.collect(),
+    );
+}
+
+/// Columns as wide as what is in them.
+fn lined(out: &mut Vec<String>, heads: [&str; 5], rows: Vec<[String; 5]>) {
+    let mut all = vec![heads.map(str::to_owned)];
+    all.extend(rows);
+    let width = |column: usize| {
+        let cells = all.iter().map(|row| row[column].chars().count());
+        cells.max().unwrap_or(0)
+    };
+    let widths: [usize; 5] = core::array::from_fn(width);
+    for row in all {
+        let cells: Vec<String> = row
+            .iter()
+            .zip(widths)
+            .map(|(cell, width)| format!("{cell:<width$}"))
+            .collect();
+        out.push(cells.join("  ").trim_end().to_owned());
+    }
+}
+
+fn heading(out: &mut Vec<String>, words: &str) {
+    out.push(String::new());
+    out.push(words.to_owned());
+}
+
+/// A sentence, broken into lines.
+fn say(out: &mut Vec<String>, words: &str) {
+    if words.starts_with(' ') {
+        out.push(words.to_owned());
+        return;
+    }
+    let mut line = String::new();
+    for word in words.split(' ') {
+        if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            out.push(std::mem::take(&mut line));
+            line.push_str("  ");
+        } else if !line.is_empty() {
+            line.push(' ');
+        }
+        line.push_str(word);
+    }
+    out.push(line);
+}
+
+/// Without the few signs that old terminals lack.
+fn plain(line: &str) -> String {
+    line.replace('–', "-").replace('−', "-")
+}
