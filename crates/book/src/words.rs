@@ -3,7 +3,9 @@
 //! type it stands for.
 
 use fifthpeg_core::{ReachStep, Scale};
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::event::Leaving;
+use fifthpeg_lesson::learning::{Confusion, Outcome};
 use fifthpeg_lesson::marking::{Marking, Side, Telling};
 use fifthpeg_lesson::message::{Mode, Sounding, Source, Voice};
 
@@ -37,6 +39,14 @@ words! {
     }
     Voice { Banjo = "banjo", Guitar = "guitar", Plain = "plain" }
     Source { Screen = "screen", Instrument = "instrument" }
+    Picking { Random = "random", Teaching = "teaching" }
+    Outcome {
+        FoundFirst = "found-first", FoundLater = "found-later", NotFound = "not-found",
+        Silent = "silent",
+    }
+    Confusion {
+        Octave = "octave", Neighbour = "semitone", WholeTone = "whole-tone", Further = "further",
+    }
     Side { Low = "low", High = "high" }
     Leaving {
         Lost = "lost", Left = "left", Removed = "removed", FellBehind = "fell-behind",

@@ -30,6 +30,8 @@ fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
         },
         Input::Host(order) => LessonInput::Order(order),
         Input::TimeOut => LessonInput::Timeout,
+        Input::Learning(evidence, began) => LessonInput::Learning { evidence, began },
+        Input::Key(student, key) => LessonInput::StudentKey { student, key },
     }
 }
 

@@ -48,7 +48,7 @@ impl Lesson {
         match message {
             FromStudent::Sounded { call } => {
                 if self.unclosed().is_some_and(|c| c.id == call) {
-                    self.events.push_back(LessonEvent::Sounded {
+                    self.happened(LessonEvent::Sounded {
                         at: now,
                         student: id,
                         call,
@@ -128,7 +128,7 @@ impl Lesson {
             part.hearings = part.hearings.saturating_add(1);
             student.tally.hearings = student.tally.hearings.saturating_add(1);
         }
-        self.events.push_back(LessonEvent::Heard {
+        self.happened(LessonEvent::Heard {
             at: now,
             student: id,
             call,
@@ -165,7 +165,7 @@ impl Lesson {
             part.last_try = Some(at);
             part.active = true;
             student.tally.tries = student.tally.tries.saturating_add(1);
-            self.events.push_back(LessonEvent::Tried {
+            self.happened(LessonEvent::Tried {
                 at: now,
                 student: id,
                 call,
@@ -242,7 +242,7 @@ impl Lesson {
             mark: told,
             tally: student.tally,
         };
-        self.events.push_back(LessonEvent::Answered {
+        self.happened(LessonEvent::Answered {
             at: now,
             student: id,
             call: notice.call,

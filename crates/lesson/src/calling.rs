@@ -17,7 +17,7 @@ use crate::view::CallStage;
 pub const HOST_SOUND_GAP: Duration = Duration::from_secs(1);
 
 impl Lesson {
-    /// Makes a call: of `at`, or at random. A call that is revealed is closed
+    /// Makes a call: of `at`, or of a note picked. A call that is revealed is closed
     /// first.
     pub(crate) fn make_call(
         &mut self,
@@ -30,7 +30,7 @@ impl Lesson {
         }
         let (pitch, place) = match at {
             Some(at) => self.by_hand(at)?,
-            None => self.at_random()?,
+            None => self.at_random(caller, now)?,
         };
         if self.stage() == Some(CallStage::Revealed) {
             self.close(now);
@@ -66,7 +66,7 @@ impl Lesson {
                 present.push(student.id);
             }
         }
-        self.events.push_back(LessonEvent::CallMade {
+        self.happened(LessonEvent::CallMade {
             at: now,
             call: call.id,
             pitch,
@@ -78,7 +78,7 @@ impl Lesson {
             present,
         });
         if call.sounding == Sounding::HostSpeakers {
-            self.events.push_back(LessonEvent::HostSound {
+            self.happened(LessonEvent::HostSound {
                 at: now,
                 call: call.id,
                 tone,
@@ -105,7 +105,7 @@ impl Lesson {
                 }
             }
         }
-        self.events.push_back(LessonEvent::SoundedAgain {
+        self.happened(LessonEvent::SoundedAgain {
             at: now,
             call: id,
             start,
@@ -130,7 +130,7 @@ impl Lesson {
             tone: call.tone,
             start,
         };
-        self.events.push_back(event);
+        self.happened(event);
     }
 
     /// Shows the note, if a call is open. Among friends the turn passes.
@@ -141,7 +141,7 @@ impl Lesson {
         call.stage = CallStage::Revealed;
         call.revealed = true;
         let call = call.clone();
-        self.events.push_back(LessonEvent::Revealed {
+        self.happened(LessonEvent::Revealed {
             at: now,
             call: call.id,
         });
@@ -164,8 +164,7 @@ impl Lesson {
             let missed = student.part.as_ref().is_some_and(|part| !part.found);
             student.tally.calls += u32::from(missed);
         }
-        self.events
-            .push_back(LessonEvent::Closed { at: now, call: id });
+        self.happened(LessonEvent::Closed { at: now, call: id });
         self.send_all(now, |s| ToStudent::Closed {
             call: id,
             tally: s.tally,
@@ -205,11 +204,12 @@ impl Lesson {
         }
     }
 
-    fn at_random(&mut self) -> Result<(Pitch, Option<Position>), Refusal> {
-        let pitch = self
-            .picker
-            .pick_pitch(self.reach.pitches())
-            .ok_or(Refusal::OutsideReach)?;
+    fn at_random(
+        &mut self,
+        caller: Option<StudentId>,
+        now: Moment,
+    ) -> Result<(Pitch, Option<Position>), Refusal> {
+        let pitch = self.pick(caller, now)?;
         Ok((pitch, self.place_if_exact(pitch)?))
     }
 

@@ -2,6 +2,7 @@
 //! again after the host was killed.
 
 use crate::Moment;
+use crate::learning::{Evidence, StudentKey, When};
 use crate::lesson::Lesson;
 use crate::message::{FromStudent, PlaceKey, Refusal, StudentId};
 use crate::setup::{HostOrder, LessonSetup};
@@ -34,6 +35,20 @@ pub enum LessonInput {
     },
     /// [`Lesson::handle_timeout`].
     Timeout,
+    /// [`Lesson::handle_learning`].
+    Learning {
+        /// What is known from earlier lessons.
+        evidence: Vec<Evidence>,
+        /// The lesson's first moment in the book's time.
+        began: When,
+    },
+    /// [`Lesson::handle_student_key`].
+    StudentKey {
+        /// The student of this lesson.
+        student: StudentId,
+        /// Who that is across lessons.
+        key: StudentKey,
+    },
 }
 
 /// An input with the moment it was given.
@@ -70,6 +85,12 @@ impl Lesson {
             LessonInput::Timeout => {
                 self.handle_timeout(now);
                 Ok(None)
+            }
+            LessonInput::Learning { evidence, began } => {
+                self.handle_learning(evidence, began, now).map(|()| None)
+            }
+            LessonInput::StudentKey { student, key } => {
+                self.handle_student_key(student, key, now).map(|()| None)
             }
         }
     }

@@ -12,13 +12,14 @@ use fifthpeg_core::{Neck, Reach, Reference};
 use crate::Moment;
 use crate::call::{Call, Part};
 use crate::event::{Leaving, LessonEvent};
+use crate::learned::Learned;
 use crate::message::{PlaceKey, Progress, Refusal, Rules, StudentId, ToStudent, Welcome};
 use crate::names;
 use crate::orders::can_sound;
 use crate::outbox::Outbox;
 use crate::picker::Picker;
 use crate::roster::{Presence, Roster};
-use crate::setup::LessonSetup;
+use crate::setup::{LessonSetup, Picking};
 use crate::view::CallStage;
 
 /// One lesson as its host keeps it.
@@ -50,6 +51,8 @@ pub struct Lesson {
     pub(crate) settled: Moment,
     pub(crate) outbox: Outbox,
     pub(crate) events: VecDeque<LessonEvent>,
+    pub(crate) picking: Picking,
+    pub(crate) learned: Learned,
 }
 
 impl Lesson {
@@ -75,6 +78,8 @@ impl Lesson {
             seed: setup.seed,
         };
         Ok(Self {
+            learned: Learned::new(now, &rules),
+            picking: setup.picking,
             rules,
             neck,
             reach,
@@ -124,7 +129,7 @@ impl Lesson {
             None => {
                 let (id, given_up) = self.roster.add(name, new_key)?;
                 if let Some(student) = given_up {
-                    self.events.push_back(LessonEvent::Left {
+                    self.happened(LessonEvent::Left {
                         at: now,
                         student,
                         leaving: Leaving::MadeRoom,
@@ -228,10 +233,11 @@ impl Lesson {
                 self.told_progress.clear();
             }
         }
-        self.events.push_back(LessonEvent::Joined {
+        let name = student.name.clone();
+        self.happened(LessonEvent::Joined {
             at: now,
             student: id,
-            name: student.name.clone(),
+            name,
             returning,
         });
         for message in catch_up {
@@ -253,7 +259,7 @@ impl Lesson {
         };
         student.presence = presence;
         self.outbox.forget(id);
-        self.events.push_back(LessonEvent::Left {
+        self.happened(LessonEvent::Left {
             at: now,
             student: id,
             leaving,

@@ -25,6 +25,7 @@ pub mod words;
 
 mod answering;
 mod call;
+mod learned;
 mod lesson;
 mod orders;
 mod picture;
@@ -35,4 +36,4 @@ pub use event::LessonEvent;
 pub use input::{GivenInput, LessonInput};
 pub use lesson::Lesson;
 pub use moment::Moment;
-pub use setup::{HostOrder, LessonSetup};
+pub use setup::{HostOrder, LessonSetup, Picking};

@@ -72,6 +72,10 @@ impl Lesson {
                 self.set_rule(now, |rules| rules.sing_first = sing_first);
                 Ok(())
             }
+            HostOrder::SetPicking(picking) => {
+                self.picking = picking;
+                Ok(())
+            }
             HostOrder::Remove(student) => self.remove(student, now),
             HostOrder::End => {
                 self.end(now);
@@ -120,7 +124,7 @@ impl Lesson {
             return;
         }
         let rules = Box::new(self.rules.clone());
-        self.events.push_back(LessonEvent::RulesChanged {
+        self.happened(LessonEvent::RulesChanged {
             at: now,
             rules: rules.clone(),
         });
@@ -138,7 +142,7 @@ impl Lesson {
         self.send(id, farewell, now);
         self.roster.remove(id);
         self.tell_friend_left(name, now);
-        self.events.push_back(LessonEvent::Left {
+        self.happened(LessonEvent::Left {
             at: now,
             student: id,
             leaving: Leaving::Removed,
@@ -150,7 +154,7 @@ impl Lesson {
         self.ended = true;
         self.close(now);
         self.turn = None;
-        self.events.push_back(LessonEvent::Ended { at: now });
+        self.happened(LessonEvent::Ended { at: now });
         self.send_all(now, |s| ToStudent::Ended {
             tally: s.tally,
             removed: false,

@@ -1,12 +1,16 @@
 //! The picture of a lesson that its host's screen shows.
 
+use core::cmp::Reverse;
+
+use crate::Moment;
+use crate::learning::help::{Glance, Search};
 use crate::lesson::Lesson;
 use crate::message::Progress;
 use crate::view::{CallStage, CallView, LessonView, StudentView};
 
 impl Lesson {
     /// The lesson as it is now. Copies a few lines for each student and
-    /// computes nothing, so it may be called after every input.
+    /// computes next to nothing, so it may be called after every input.
     pub fn view(&self) -> LessonView {
         LessonView {
             rules: self.rules.clone(),
@@ -20,34 +24,54 @@ impl Lesson {
                 sounded_again: call.sounded_again,
                 caller: call.caller,
             }),
-            students: self.roster.iter().map(student_view).collect(),
+            students: self.roster.iter().map(|s| self.student_view(s)).collect(),
             turn: self.turn,
             calls_closed: self.calls_closed,
             ended: self.ended,
+            picking: self.picking,
+            suggestion: self.suggestion(),
+        }
+    }
+
+    fn student_view(&self, student: &crate::roster::Student) -> StudentView {
+        let part = student.part.as_ref();
+        StudentView {
+            id: student.id,
+            name: student.name.clone(),
+            connected: student.here(),
+            progress: part.map(|p| p.progress(student.here())),
+            hearings: part.map_or(0, |p| p.hearings),
+            tries: part.map_or(0, |p| p.tries),
+            tries_played: part.map_or(0, |p| p.tries_played),
+            sung: part.and_then(|p| p.sung),
+            answers: part.map_or_else(Vec::new, |p| {
+                p.answers.iter().map(|a| a.view.clone()).collect()
+            }),
+            last_try: part.and_then(|p| p.last_try),
+            tally: student.tally,
+            glance: self.glance(student),
         }
     }
 }
 
-fn student_view(student: &crate::roster::Student) -> StudentView {
-    let part = student.part.as_ref();
-    StudentView {
-        id: student.id,
-        name: student.name.clone(),
-        connected: student.here(),
-        progress: part.map(|p| p.progress(student.here())),
-        hearings: part.map_or(0, |p| p.hearings),
-        tries: part.map_or(0, |p| p.tries),
-        tries_played: part.map_or(0, |p| p.tries_played),
-        sung: part.and_then(|p| p.sung),
-        answers: part.map_or_else(Vec::new, |p| {
-            p.answers.iter().map(|a| a.view.clone()).collect()
-        }),
-        last_try: part.and_then(|p| p.last_try),
-        tally: student.tally,
-    }
-}
-
 impl LessonView {
+    /// Everyone at a glance at `now`, with the open call looked at as well:
+    /// those who are here and need help first, most urgent on top, then the
+    /// others in order of joining.
+    pub fn glances(&self, now: Moment) -> Vec<(&StudentView, Glance)> {
+        let open = self.call.as_ref().filter(|c| c.stage == CallStage::Open);
+        let mut all: Vec<_> = self
+            .students
+            .iter()
+            .map(|student| (student, student.glance_at(open, now)))
+            .collect();
+        all.sort_by_key(|(student, glance)| {
+            let helped = student.connected && glance.needs_help();
+            Reverse(helped.then(|| glance.urgency()))
+        });
+        all
+    }
+
     /// Whether everyone who is here and was there for the open call has found
     /// it, and somebody has. The call stays open until it is revealed or
     /// closed.
@@ -64,5 +88,22 @@ impl LessonView {
                 p == Progress::Found
             });
         open && all && found > 0
+    }
+}
+
+impl StudentView {
+    /// The student at a glance at `now`, while this call is open.
+    fn glance_at(&self, open: Option<&CallView>, now: Moment) -> Glance {
+        let searching = match self.progress {
+            Some(Progress::Silent | Progress::Searching | Progress::Missed) => open,
+            _ => None,
+        };
+        searching.map_or(self.glance, |call| {
+            self.glance.searching(Search {
+                tries: self.tries,
+                hearings: self.hearings,
+                lasted: now.since(call.start),
+            })
+        })
     }
 }

@@ -35,6 +35,19 @@ pub struct LessonSetup {
     /// through. Unless it says so, [`Sounding::HostSpeakers`] is refused among
     /// friends: they would hear nothing.
     pub speakers_among_friends: bool,
+    /// How notes are picked to begin with; the host may change it.
+    pub picking: Picking,
+}
+
+/// How a note is picked when none is chosen by hand. It is no rule of the
+/// lesson that students are told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Picking {
+    /// Plainly at random: [`crate::picker`].
+    #[default]
+    Random,
+    /// So that it teaches those who are here: [`crate::learning::teaching`].
+    Teaching,
 }
 
 impl LessonSetup {
@@ -61,6 +74,7 @@ impl LessonSetup {
             max_answers: DEFAULT_MAX_ANSWERS,
             lead: DEFAULT_LEAD,
             speakers_among_friends: false,
+            picking: Picking::Random,
         }
     }
 }
@@ -71,7 +85,7 @@ pub enum HostOrder {
     /// Call this note or place. A pitch under exact marking gets a random place
     /// of it within the reach.
     CallAt(Answer),
-    /// Call a note picked at random from the reach.
+    /// Call a note picked from the reach, as [`Picking`] says.
     CallRandom,
     /// Sound the call again for everyone, also after the reveal.
     HearAgain,
@@ -94,6 +108,8 @@ pub enum HostOrder {
     SetVoice(Voice),
     /// Invite students to sing each note first, or no longer, from now on.
     SetSingFirst(bool),
+    /// Pick notes otherwise, from the next call on.
+    SetPicking(Picking),
     /// Take a student off the roster.
     Remove(StudentId),
     /// End the lesson.

@@ -123,7 +123,7 @@ impl Lesson {
         let first = sung.is_it() && !part.sang_it;
         part.sang_it |= first;
         student.tally.sung = student.tally.sung.saturating_add(u32::from(first));
-        self.events.push_back(LessonEvent::Sung {
+        self.happened(LessonEvent::Sung {
             at: now,
             student: id,
             call,

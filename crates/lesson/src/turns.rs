@@ -43,6 +43,11 @@ impl Lesson {
     /// nobody and passes a turn that nobody takes.
     pub(crate) fn settle(&mut self, now: Moment) {
         self.settled = self.settled.max(now);
+        self.settle_turns(now);
+        self.look_at_reach(now);
+    }
+
+    fn settle_turns(&mut self, now: Moment) {
         if self.rules.mode != Mode::Friends || self.ended {
             return;
         }
@@ -69,7 +74,7 @@ impl Lesson {
             return;
         }
         self.turn = next;
-        self.events.push_back(LessonEvent::Turn {
+        self.happened(LessonEvent::Turn {
             at: now,
             student: next,
         });

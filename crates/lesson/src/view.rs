@@ -4,8 +4,11 @@ use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
 use crate::Moment;
+use crate::learning::Suggestion;
+use crate::learning::help::Glance;
 use crate::marking::Mark;
 use crate::message::{Answer, CallId, Progress, Rules, Source, StudentId};
+use crate::setup::Picking;
 use crate::singing::SungMark;
 use crate::tally::Tally;
 
@@ -24,6 +27,10 @@ pub struct LessonView {
     pub calls_closed: u32,
     /// Whether the lesson has ended.
     pub ended: bool,
+    /// How notes are picked.
+    pub picking: Picking,
+    /// What is suggested for the reach, between calls. The host decides.
+    pub suggestion: Option<Suggestion>,
 }
 
 /// How far a call has come.
@@ -85,6 +92,9 @@ pub struct StudentView {
     pub last_try: Option<Answer>,
     /// Sums over the lesson.
     pub tally: Tally,
+    /// How the student has fared lately; [`LessonView::glances`] looks at the
+    /// open call as well.
+    pub glance: Glance,
 }
 
 /// One answer as marked.

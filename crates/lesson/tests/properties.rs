@@ -62,6 +62,12 @@ fn run_setup(setup: LessonSetup, steps: &[(u64, Input)], checked: bool) -> Outpu
                 let _ = lesson.handle_host(order, now);
             }
             Input::TimeOut => lesson.handle_timeout(now),
+            Input::Learning(evidence, began) => {
+                let _ = lesson.handle_learning(evidence, began, now);
+            }
+            Input::Key(id, key) => {
+                let _ = lesson.handle_student_key(id, key, now);
+            }
         }
         let events: Vec<_> = std::iter::from_fn(|| lesson.poll_event()).collect();
         let messages: Vec<_> = std::iter::from_fn(|| lesson.poll_message()).collect();
@@ -320,6 +326,7 @@ proptest! {
                     let _ = lesson.handle_message(id, message, now);
                 }
                 Input::Host(HostOrder::End | HostOrder::Remove(_)) | Input::TimeOut => {}
+                Input::Learning(..) | Input::Key(..) => {}
                 Input::Host(order) => {
                     let _ = lesson.handle_host(order, now);
                 }

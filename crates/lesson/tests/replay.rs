@@ -4,7 +4,7 @@ mod common;
 
 use common::script::{Input, aimed, lesson_setup, script};
 use fifthpeg_lesson::message::{CallId, Mode, PlaceKey};
-use fifthpeg_lesson::{GivenInput, Lesson, LessonInput, Moment};
+use fifthpeg_lesson::{GivenInput, Lesson, LessonInput, Moment, Picking};
 use proptest::prelude::*;
 use std::time::Duration;
 
@@ -25,6 +25,8 @@ fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
         },
         Input::Host(order) => LessonInput::Order(order),
         Input::TimeOut => LessonInput::Timeout,
+        Input::Learning(evidence, began) => LessonInput::Learning { evidence, began },
+        Input::Key(student, key) => LessonInput::StudentKey { student, key },
     }
 }
 
@@ -32,9 +34,12 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
     #[test]
     fn a_lesson_made_again_is_the_same_and_goes_on_the_same(
-        steps in script(), friends: bool, cut in 0_usize..120,
+        steps in script(), friends: bool, teaching: bool, cut in 0_usize..120,
     ) {
-        let setup = lesson_setup(if friends { Mode::Friends } else { Mode::Class });
+        let mut setup = lesson_setup(if friends { Mode::Friends } else { Mode::Class });
+        if teaching {
+            setup.picking = Picking::Teaching;
+        }
         let began = Moment::from_micros(5);
         let (mut now, mut key) = (began, 0);
         let mut lesson = Lesson::new(setup.clone(), began).unwrap();

@@ -8,12 +8,13 @@ use fifthpeg_core::{
     Scale,
 };
 use fifthpeg_lesson::input::LessonInput;
+use fifthpeg_lesson::learning::{Confusion, Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{
     Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Rules, Sounding, Source, StudentId,
     Voice,
 };
-use fifthpeg_lesson::{HostOrder, LessonSetup};
+use fifthpeg_lesson::{HostOrder, LessonSetup, Picking};
 
 use super::*;
 
@@ -100,6 +101,37 @@ fn inputs() -> Vec<LessonInput> {
             student: StudentId(4),
         },
         LessonInput::Timeout,
+        LessonInput::Learning {
+            began: When(1_764_086_400),
+            evidence: vec![
+                Evidence {
+                    student: StudentKey(u128::MAX),
+                    pitch: pitch(62),
+                    reach_size: 8,
+                    outcome: Outcome::FoundLater,
+                    hearings: 1,
+                    tries: 4,
+                    response: Some(Duration::from_micros(2_500_000)),
+                    miss: Some(Confusion::Neighbour),
+                    when: When(-1),
+                },
+                Evidence {
+                    student: StudentKey(10),
+                    pitch: pitch(50),
+                    reach_size: 2,
+                    outcome: Outcome::Silent,
+                    hearings: 0,
+                    tries: 0,
+                    response: None,
+                    miss: None,
+                    when: When(1_763_481_600),
+                },
+            ],
+        },
+        LessonInput::StudentKey {
+            student: StudentId(3),
+            key: StudentKey(10),
+        },
     ];
     let orders = [
         HostOrder::CallAt(Answer::Pitch(pitch(57))),
@@ -116,6 +148,7 @@ fn inputs() -> Vec<LessonInput> {
         HostOrder::SetTelling(Telling::Verdict),
         HostOrder::SetVoice(Voice::Guitar),
         HostOrder::SetSingFirst(true),
+        HostOrder::SetPicking(Picking::Teaching),
         HostOrder::Remove(StudentId(9)),
         HostOrder::End,
     ];
@@ -156,6 +189,7 @@ fn setup() -> LessonSetup {
         max_answers: 5,
         lead: Duration::from_millis(250),
         speakers_among_friends: true,
+        picking: Picking::Teaching,
     }
 }
 

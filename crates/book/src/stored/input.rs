@@ -3,9 +3,11 @@
 use core::time::Duration;
 
 use fifthpeg_lesson::input::LessonInput;
+use fifthpeg_lesson::learning::{StudentKey, When};
 use fifthpeg_lesson::message::{AnswerNotice, CallId, FromStudent, PlaceKey, Source, StudentId};
 use serde::{Deserialize, Serialize};
 
+use super::evidence::Evidence;
 use super::figure::Figure;
 use super::order::Order;
 use super::values::Answer;
@@ -30,6 +32,16 @@ pub(super) enum Input {
         student: u32,
     },
     Timeout,
+    Learning {
+        /// Seconds since 1970-01-01, UTC.
+        began: i64,
+        evidence: Vec<Evidence>,
+    },
+    StudentKey {
+        student: u32,
+        /// In 32 hexadecimal digits.
+        key: String,
+    },
 }
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -76,14 +88,18 @@ pub(super) enum Message {
     Leave,
 }
 
-fn hex(key: PlaceKey) -> String {
-    format!("{:032x}", key.0)
+/// A key in 32 hexadecimal digits.
+pub(super) fn hex(key: u128) -> String {
+    format!("{key:032x}")
+}
+
+/// The key of these digits.
+pub(super) fn unhex(hex: &str) -> Result<u128, Unread> {
+    u128::from_str_radix(hex, 16).map_err(|_| strange("a key", "no hexadecimal number"))
 }
 
 fn key(hex: &str) -> Result<PlaceKey, Unread> {
-    u128::from_str_radix(hex, 16)
-        .map(PlaceKey)
-        .map_err(|_| strange("the key of a place", "no hexadecimal number"))
+    unhex(hex).map(PlaceKey)
 }
 
 impl From<LessonInput> for Input {
@@ -91,8 +107,8 @@ impl From<LessonInput> for Input {
         match input {
             LessonInput::Join { name, key, new_key } => Input::Join {
                 name,
-                key: key.map(hex),
-                new_key: hex(new_key),
+                key: key.map(|key| hex(key.0)),
+                new_key: hex(new_key.0),
             },
             LessonInput::Message { student, message } => Input::Message {
                 student: student.0,
@@ -101,6 +117,14 @@ impl From<LessonInput> for Input {
             LessonInput::Order(order) => Input::Order(order.into()),
             LessonInput::Disconnect { student } => Input::Disconnect { student: student.0 },
             LessonInput::Timeout => Input::Timeout,
+            LessonInput::Learning { evidence, began } => Input::Learning {
+                began: began.0,
+                evidence: evidence.into_iter().map(Evidence::from).collect(),
+            },
+            LessonInput::StudentKey { student, key } => Input::StudentKey {
+                student: student.0,
+                key: hex(key.0),
+            },
         }
     }
 }
@@ -127,6 +151,17 @@ impl TryFrom<Input> for LessonInput {
                 student: StudentId(student),
             },
             Input::Timeout => LessonInput::Timeout,
+            Input::Learning { began, evidence } => LessonInput::Learning {
+                began: When(began),
+                evidence: evidence
+                    .into_iter()
+                    .map(TryInto::try_into)
+                    .collect::<Result<_, _>>()?,
+            },
+            Input::StudentKey { student, key } => LessonInput::StudentKey {
+                student: StudentId(student),
+                key: StudentKey(unhex(&key)?),
+            },
         })
     }
 }

@@ -6,6 +6,7 @@
 //! something else. [`FORMAT`] goes up with any change that an older program
 //! would read wrongly; `tests/golden` keeps one text of each kind.
 
+mod evidence;
 mod figure;
 #[cfg(test)]
 mod golden;

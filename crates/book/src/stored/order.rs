@@ -1,5 +1,6 @@
 //! What the host ordered.
 
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, StudentId, Voice};
 use fifthpeg_lesson::setup::HostOrder;
@@ -24,6 +25,7 @@ pub(super) enum Order {
     SetTelling(#[serde(with = "as_word")] Telling),
     SetVoice(#[serde(with = "as_word")] Voice),
     SetSingFirst(bool),
+    SetPicking(#[serde(with = "as_word")] Picking),
     Remove(u32),
     End,
 }
@@ -43,6 +45,7 @@ impl From<HostOrder> for Order {
             HostOrder::SetTelling(telling) => Order::SetTelling(telling),
             HostOrder::SetVoice(voice) => Order::SetVoice(voice),
             HostOrder::SetSingFirst(on) => Order::SetSingFirst(on),
+            HostOrder::SetPicking(picking) => Order::SetPicking(picking),
             HostOrder::Remove(student) => Order::Remove(student.0),
             HostOrder::End => Order::End,
         }
@@ -65,6 +68,7 @@ impl TryFrom<Order> for HostOrder {
             Order::SetTelling(telling) => HostOrder::SetTelling(telling),
             Order::SetVoice(voice) => HostOrder::SetVoice(voice),
             Order::SetSingFirst(on) => HostOrder::SetSingFirst(on),
+            Order::SetPicking(picking) => HostOrder::SetPicking(picking),
             Order::Remove(student) => HostOrder::Remove(StudentId(student)),
             Order::End => HostOrder::End,
         })

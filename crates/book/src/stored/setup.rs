@@ -3,9 +3,9 @@
 use core::time::Duration;
 
 use fifthpeg_core::NeckDescription;
-use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Mode, Rules, Sounding, Voice};
+use fifthpeg_lesson::{LessonSetup, Picking};
 use serde::{Deserialize, Serialize};
 
 use super::Unread;
@@ -96,6 +96,8 @@ pub(super) struct Setup {
     max_answers: u32,
     lead: Duration,
     speakers_among_friends: bool,
+    #[serde(with = "as_word")]
+    picking: Picking,
 }
 
 impl From<&LessonSetup> for Setup {
@@ -107,6 +109,7 @@ impl From<&LessonSetup> for Setup {
             max_answers,
             lead,
             speakers_among_friends,
+            picking,
         } = setup;
         Setup {
             rules: rules.into(),
@@ -116,6 +119,7 @@ impl From<&LessonSetup> for Setup {
             max_answers: *max_answers,
             lead: *lead,
             speakers_among_friends: *speakers_among_friends,
+            picking: *picking,
         }
     }
 }
@@ -130,6 +134,7 @@ impl TryFrom<Setup> for LessonSetup {
             max_answers: setup.max_answers,
             lead: setup.lead,
             speakers_among_friends: setup.speakers_among_friends,
+            picking: setup.picking,
         })
     }
 }

@@ -1,5 +1,5 @@
 //! Evidence from a lesson as it goes: [`LessonEvent`]s in, one record for each
-//! student out when a call closes.
+//! student out when a call is over.
 
 use core::time::Duration;
 use std::collections::BTreeMap;
@@ -22,7 +22,7 @@ pub struct Gatherer {
     open: Option<Open>,
 }
 
-/// The call that is not closed yet.
+/// The call that still takes answers.
 #[derive(Debug, Clone)]
 struct Open {
     call: CallId,
@@ -56,9 +56,15 @@ impl Gatherer {
         }
     }
 
-    /// Takes in what happened next. When that closes a call, comes back with a
-    /// record for each student who had a part in it and whose key `key_of`
-    /// knows; otherwise with none.
+    /// Puts right when the lesson began in the book's time.
+    pub fn set_began(&mut self, began: When) {
+        self.began = began;
+    }
+
+    /// Takes in what happened next. When that reveals a call, or closes it
+    /// unrevealed, comes back with a record for each student who had a part in
+    /// it and whose key `key_of` knows; otherwise with none. What comes after
+    /// the reveal is no search any more.
     ///
     /// Hearings and tries count up to the first answer. A right pitch at
     /// another place than the one asked for was heard rightly, and counts as
@@ -105,7 +111,7 @@ impl Gatherer {
                 response,
                 ..
             } => self.answered(*call, *student, *mark, *response),
-            LessonEvent::Closed { call, .. } => {
+            LessonEvent::Revealed { call, .. } | LessonEvent::Closed { call, .. } => {
                 if let Some(open) = self.open.take_if(|open| open.call == *call) {
                     return self.close(&open, key_of);
                 }

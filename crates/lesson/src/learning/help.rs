@@ -2,6 +2,7 @@
 
 use core::cmp::Reverse;
 use core::fmt;
+use core::time::Duration;
 
 use super::beta::beta_below;
 use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey};
@@ -23,6 +24,15 @@ pub enum State {
     New,
     /// Finds most.
     Steady,
+    /// Has searched long for the note that is open.
+    LongNow {
+        /// Tries so far.
+        tries: u32,
+        /// Hearings asked for beyond the free one.
+        hearings: u32,
+        /// Whole seconds since the note sounded.
+        seconds: u64,
+    },
     /// Finds, after long searches.
     SearchingLong {
         /// In how many of the calls.
@@ -59,12 +69,42 @@ impl Glance {
         !matches!(self.state, State::New | State::Steady)
     }
 
-    /// Who comes first: the silent, then those who miss most, then those who
-    /// search long.
-    fn urgency(&self) -> (u32, u32) {
+    /// Looks at the open call too, which this student has not found yet: a
+    /// search is long by the same bounds as in [`Evidence::grade`]. What many
+    /// calls say is worse and stays.
+    #[must_use]
+    pub fn searching(self, search: Search) -> Self {
+        let Search {
+            tries,
+            hearings,
+            lasted,
+        } = search;
+        let long = tries >= f::LONG_TRIES
+            || hearings >= f::LONG_HEARINGS
+            || lasted.as_secs_f64() >= f::LONG_SECONDS;
+        let state = match self.state {
+            State::Silent { .. } | State::Missing { .. } => self.state,
+            _ if long => State::LongNow {
+                tries,
+                hearings,
+                seconds: lasted.as_secs(),
+            },
+            state => state,
+        };
+        Self { state, ..self }
+    }
+
+    /// Who comes first, the greatest: the silent, then those who miss most,
+    /// then those who search long, now or lately.
+    pub fn urgency(&self) -> (u32, u32) {
         match self.state {
-            State::Silent { calls } => (4, calls),
-            State::Missing { missed, .. } => (3, missed),
+            State::Silent { calls } => (5, calls),
+            State::Missing { missed, .. } => (4, missed),
+            // In steps of the bounds' size, so that lists do not keep changing.
+            State::LongNow { seconds, .. } => {
+                let times = seconds / f::LONG_SECONDS as u64;
+                (3, u32::try_from(times).unwrap_or(u32::MAX))
+            }
             State::SearchingLong { long } => (2, long),
             State::Steady => (1, 0),
             State::New => (0, 0),
@@ -72,8 +112,25 @@ impl Glance {
     }
 }
 
+/// How far a student is with an open call that is not found yet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Search {
+    /// Tries so far.
+    pub tries: u32,
+    /// Hearings asked for beyond the free one.
+    pub hearings: u32,
+    /// How long ago the note sounded.
+    pub lasted: Duration,
+}
+
 /// A student at a glance, from the last [`LOOK_BACK`] calls.
 pub fn glance(model: &Model, student: StudentKey) -> Glance {
+    glance_now(model, student, false)
+}
+
+/// The same for one who is `active` now, in a call that is still open: such a
+/// one is not silent any more.
+pub fn glance_now(model: &Model, student: StudentKey, active: bool) -> Glance {
     let newest_first: Vec<&Evidence> = model
         .listener(student)
         .into_iter()
@@ -91,7 +148,7 @@ pub fn glance(model: &Model, student: StudentKey) -> Glance {
     let of = heard.len() as u32;
     let missed = count(&heard, |e| e.outcome != Outcome::FoundFirst);
     let long = count(&heard, |e| e.grade() == Some(Grade::Long));
-    let state = if silent >= LEAST_CALLS {
+    let state = if silent >= LEAST_CALLS && !active {
         State::Silent { calls: silent }
     } else if of < LEAST_CALLS {
         State::New
@@ -144,6 +201,23 @@ impl fmt::Display for Glance {
         match self.state {
             State::New => out.write_str("too few calls to say"),
             State::Steady => out.write_str("steady"),
+            State::LongNow {
+                tries,
+                hearings,
+                seconds,
+            } => {
+                write!(out, "searching long now: {seconds} s")?;
+                for (count, one, many) in
+                    [(tries, "try", "tries"), (hearings, "hearing", "hearings")]
+                {
+                    match count {
+                        0 => {}
+                        1 => write!(out, ", 1 {one}")?,
+                        _ => write!(out, ", {count} {many}")?,
+                    }
+                }
+                Ok(())
+            }
             State::SearchingLong { long } => {
                 write!(out, "searching long: in {long} of the last {of} calls")
             }

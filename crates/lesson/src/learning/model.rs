@@ -97,6 +97,11 @@ impl Model {
         listener.learn(record);
     }
 
+    /// Forgets a student wholly.
+    pub fn forget(&mut self, student: StudentKey) {
+        self.heard.remove(&student);
+    }
+
     /// What is known of a student; `None` before the first record.
     pub fn listener(&self, student: StudentKey) -> Option<&Listener> {
         self.heard.get(&student)

@@ -67,7 +67,7 @@ pub struct Suggestion {
     /// Of the found, those with no extra hearing.
     pub first_hearing: u32,
     /// Expected share of right first answers if every note of the reach were
-    /// called once.
+    /// called once; 0 if there is too little to say.
     pub expected: f64,
 }
 
@@ -102,11 +102,11 @@ pub fn suggest(
             suggestion.first_hearing += u32::from(first && e.hearings == 0);
         }
     }
-    let now = expected(model, students, neck, spec, when).unwrap_or_default();
-    suggestion.expected = now.mean;
     if suggestion.of < LEAST_ANSWERS {
         return suggestion;
     }
+    let now = expected(model, students, neck, spec, when).unwrap_or_default();
+    suggestion.expected = now.mean;
     (suggestion.turn, suggestion.reason) = if now.mean >= WIDEN_FROM {
         wider(model, students, neck, spec, when)
     } else if now.mean < NARROW_BELOW {
@@ -182,10 +182,12 @@ fn expected(
     let reach = Reach::resolve(neck, spec).ok()?;
     let pitches = reach.pitches();
     let share = |student: &StudentKey| {
-        let chance = |p: &fifthpeg_core::Pitch| {
-            model
-                .estimate(*student, *p, pitches.len(), when)
-                .found_first
+        let chance = |p: &fifthpeg_core::Pitch| match model.listener(*student) {
+            Some(listener) => listener.first_answer(*p, pitches.len(), when).0,
+            None => {
+                let as_anybody = model.estimate(*student, *p, pitches.len(), when);
+                as_anybody.found_first
+            }
         };
         pitches.iter().map(chance).sum::<f64>() / pitches.len() as f64
     };
@@ -197,6 +199,21 @@ fn expected(
         mean: shares.iter().sum::<f64>() / shares.len() as f64,
         least: shares.iter().copied().fold(1.0, f64::min),
     })
+}
+
+impl Suggestion {
+    /// Whether it is to change the reach.
+    pub fn is_change(&self) -> bool {
+        self.turn != Turn::Stay
+    }
+
+    /// The ready step to change to, if it names one.
+    pub fn step(&self) -> Option<ReachStep> {
+        match self.turn {
+            Turn::Widen(step) | Turn::Narrow(step) => step,
+            Turn::Stay => None,
+        }
+    }
 }
 
 impl fmt::Display for Suggestion {

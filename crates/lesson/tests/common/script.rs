@@ -3,6 +3,8 @@
 use std::time::Duration;
 
 use fifthpeg_core::{PitchClass, Position};
+use fifthpeg_lesson::Picking;
+use fifthpeg_lesson::learning::{Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{
     Answer, AnswerNotice, CallId, FromStudent, Mode, Sounding, Source, StudentId, Voice,
@@ -46,6 +48,10 @@ pub enum Input {
     Say(StudentId, FromStudent),
     Host(HostOrder),
     TimeOut,
+    /// What a book knows.
+    Learning(Vec<Evidence>, When),
+    /// Who that is in the book.
+    Key(StudentId, StudentKey),
 }
 
 fn answer() -> impl Strategy<Value = Answer> {
@@ -116,9 +122,36 @@ fn order() -> impl Strategy<Value = HostOrder> {
             HostOrder::SetVoice(Voice::Guitar),
             HostOrder::SetSingFirst(true),
             HostOrder::SetSingFirst(false),
+            HostOrder::SetPicking(Picking::Teaching),
+            HostOrder::SetPicking(Picking::Teaching),
+            HostOrder::SetPicking(Picking::Random),
         ]),
         1 => (0_u32..8).prop_map(|n| HostOrder::Remove(StudentId(n))),
     ]
+}
+
+/// Records of four people the book knows, from the weeks before the lesson.
+pub fn learning() -> impl Strategy<Value = (Vec<Evidence>, When)> {
+    let began = 1_764_000_000_i64;
+    let record = (0_u128..4, 50_u8..75, 2_u16..30, 0_u8..4, 0_i64..3_000_000).prop_map(
+        move |(student, midi, reach_size, outcome, ago)| Evidence {
+            student: StudentKey(1000 + student),
+            pitch: pitch(midi),
+            reach_size,
+            outcome: [
+                Outcome::FoundFirst,
+                Outcome::FoundLater,
+                Outcome::NotFound,
+                Outcome::Silent,
+            ][usize::from(outcome)],
+            hearings: ago as u32 % 5,
+            tries: ago as u32 % 12,
+            response: None,
+            miss: None,
+            when: When(began - ago),
+        },
+    );
+    prop::collection::vec(record, 0..40).prop_map(move |records| (records, When(began)))
 }
 
 fn input() -> impl Strategy<Value = Input> {
@@ -132,6 +165,8 @@ fn input() -> impl Strategy<Value = Input> {
         20 => (id(), said()).prop_map(|(i, s)| Input::Say(i, s)),
         7 => order().prop_map(Input::Host),
         1 => Just(Input::TimeOut),
+        1 => learning().prop_map(|(records, began)| Input::Learning(records, began)),
+        1 => (id(), 1000_u128..1004).prop_map(|(i, k)| Input::Key(i, StudentKey(k))),
     ]
 }
 

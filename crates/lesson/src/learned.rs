@@ -1,0 +1,216 @@
+//! What a lesson learns of its students as it goes, and what it makes of that:
+//! picks that teach, each student at a glance, and whether the reach fits.
+//!
+//! All of it is for the host: no message to a student depends on it, but for
+//! the note that is picked.
+
+use std::collections::BTreeMap;
+
+use crate::Moment;
+use crate::event::{Leaving, LessonEvent};
+use crate::learning::gather::Gatherer;
+use crate::learning::help::{self, Glance};
+use crate::learning::{Evidence, Model, StudentKey, Suggestion, Weighing, When, suggest, teaching};
+use crate::lesson::Lesson;
+use crate::message::{Refusal, Rules, StudentId};
+use crate::setup::Picking;
+use crate::view::CallStage;
+
+/// The model of a lesson's students, kept up with its events.
+#[derive(Debug, Clone)]
+pub(crate) struct Learned {
+    model: Model,
+    gatherer: Gatherer,
+    began: When,
+    began_at: Moment,
+    /// Keys across lessons, of students on the roster.
+    keys: BTreeMap<StudentId, StudentKey>,
+    suggestion: Option<Suggestion>,
+    /// Something has changed since the last suggestion.
+    stale: bool,
+}
+
+impl Learned {
+    pub fn new(began_at: Moment, rules: &Rules) -> Self {
+        let began = When::default();
+        Self {
+            model: Model::new(),
+            gatherer: Gatherer::new(began, began_at, rules),
+            began,
+            began_at,
+            keys: BTreeMap::new(),
+            suggestion: None,
+            stale: true,
+        }
+    }
+
+    /// Who this is across lessons; without a book, a key for this lesson alone.
+    fn key(&self, student: StudentId) -> StudentKey {
+        key_among(&self.keys, student)
+    }
+
+    fn when(&self, now: Moment) -> When {
+        self.began.after(now.since(self.began_at))
+    }
+
+    /// Takes in what happened.
+    fn take(&mut self, event: &LessonEvent) {
+        let keys = &self.keys;
+        let records = self.gatherer.take(event, |id| Some(key_among(keys, id)));
+        for record in &records {
+            self.model.learn(record);
+        }
+        match event {
+            LessonEvent::RulesChanged { .. } | LessonEvent::Joined { .. } => self.stale = true,
+            LessonEvent::Left {
+                student, leaving, ..
+            } => {
+                self.stale = true;
+                if matches!(leaving, Leaving::Removed | Leaving::MadeRoom) {
+                    self.part_with(*student);
+                }
+            }
+            _ => self.stale |= !records.is_empty(),
+        }
+    }
+
+    /// The place is gone. What is known under a key of the book is kept, since
+    /// the same person may come back in a new place.
+    fn part_with(&mut self, student: StudentId) {
+        if self.keys.remove(&student).is_none() {
+            self.model.forget(key_among(&self.keys, student));
+        }
+    }
+}
+
+fn key_among(keys: &BTreeMap<StudentId, StudentKey>, student: StudentId) -> StudentKey {
+    let own = StudentKey(u128::from(student.0));
+    keys.get(&student).copied().unwrap_or(own)
+}
+
+impl Lesson {
+    /// What a lesson book knows from earlier lessons, of any students; `began`
+    /// is the first moment of this lesson in the book's time, the same each
+    /// time this is called. Whoever has records in the model already, of this
+    /// lesson or of earlier ones, keeps those alone: so records given again
+    /// are not counted twice.
+    ///
+    /// Give it before the first call that its students have a part in: at the
+    /// beginning for a whole class, or for each student as they come. Without
+    /// it the lesson knows what it learns itself.
+    ///
+    /// # Errors
+    ///
+    /// [`Refusal::Ended`].
+    pub fn handle_learning(
+        &mut self,
+        evidence: Vec<Evidence>,
+        began: When,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        if self.ended {
+            return Err(Refusal::Ended);
+        }
+        let learned = &mut self.learned;
+        learned.began = began;
+        learned.gatherer.set_began(began);
+        let mut new = evidence;
+        new.retain(|record| learned.model.listener(record.student).is_none());
+        new.sort_by_key(|record| record.when);
+        for record in &new {
+            learned.model.learn(record);
+        }
+        learned.stale = true;
+        self.settle(now);
+        Ok(())
+    }
+
+    /// Who a student is across lessons: given once, after the join and before
+    /// the student's first call; what was learned before it is dropped. Without
+    /// it what is learned of the student belongs to this lesson alone.
+    ///
+    /// # Errors
+    ///
+    /// [`Refusal::Ended`]; [`Refusal::NoStudent`] for one not on the roster.
+    pub fn handle_student_key(
+        &mut self,
+        student: StudentId,
+        key: StudentKey,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        if self.ended {
+            return Err(Refusal::Ended);
+        }
+        self.roster.get(student).ok_or(Refusal::NoStudent)?;
+        let learned = &mut self.learned;
+        learned.model.forget(key_among(&BTreeMap::new(), student));
+        learned.keys.insert(student, key);
+        self.learned.stale = true;
+        self.settle(now);
+        Ok(())
+    }
+
+    /// Keeps what happened, and learns from it.
+    pub(crate) fn happened(&mut self, event: LessonEvent) {
+        self.learned.take(&event);
+        self.events.push_back(event);
+    }
+
+    /// A note of the reach, as the host has it picked: for those who are here,
+    /// but for the one who calls.
+    pub(crate) fn pick(
+        &mut self,
+        caller: Option<StudentId>,
+        now: Moment,
+    ) -> Result<fifthpeg_core::Pitch, Refusal> {
+        let pitches = self.reach.pitches();
+        let pitch = match self.picking {
+            Picking::Random => self.picker.pick_pitch(pitches),
+            Picking::Teaching => {
+                let for_whom = keys_here(&self.roster, &self.learned, caller);
+                let (model, when) = (&self.learned.model, self.learned.when(now));
+                let weighing = Weighing::of(for_whom.len());
+                teaching::pick(model, &mut self.picker, &for_whom, pitches, when, &weighing)
+                    .map(|pick| pick.pitch)
+            }
+        };
+        pitch.ok_or(Refusal::OutsideReach)
+    }
+
+    /// Looks at the reach again if something has changed; between calls only,
+    /// where there is time for it and where it can be followed.
+    pub(crate) fn look_at_reach(&mut self, now: Moment) {
+        if !self.learned.stale || self.ended || self.stage() == Some(CallStage::Open) {
+            return;
+        }
+        let here = keys_here(&self.roster, &self.learned, None);
+        let (model, when) = (&self.learned.model, self.learned.when(now));
+        let suggestion = suggest(model, &here, &self.neck, &self.rules.reach, when);
+        self.learned.suggestion = Some(suggestion);
+        self.learned.stale = false;
+    }
+
+    /// What is suggested for the reach; `None` while a call is open and after
+    /// the end.
+    pub(crate) fn suggestion(&self) -> Option<Suggestion> {
+        let open = self.stage() == Some(CallStage::Open);
+        self.learned.suggestion.filter(|_| !open && !self.ended)
+    }
+
+    /// A student at a glance.
+    pub(crate) fn glance(&self, student: &crate::roster::Student) -> Glance {
+        let open = self.stage() == Some(CallStage::Open);
+        let part = student.part.as_ref().filter(|_| open);
+        let active = part.is_some_and(|p| p.active || !p.answers.is_empty());
+        help::glance_now(&self.learned.model, self.learned.key(student.id), active)
+    }
+}
+
+fn keys_here(
+    roster: &crate::roster::Roster,
+    learned: &Learned,
+    but: Option<StudentId>,
+) -> Vec<StudentKey> {
+    let here = roster.iter().filter(|s| s.here() && Some(s.id) != but);
+    here.map(|s| learned.key(s.id)).collect()
+}
