@@ -1,17 +1,18 @@
 //! One pluck from its onset to its name: several looks, which vote.
 
-use crate::news::{Before, News, TRANSFORM};
+use crate::attack::Attack;
+use crate::judge::Judge;
+use crate::news::{Before, TRANSFORM};
 use crate::onset::{Onset, OnsetFinder};
 use crate::ring::Ring;
-use crate::ringing::Ringing;
-use crate::score::{Fit, Scorer, evidence};
+use crate::score::{Fit, evidence};
+use crate::second::second_note;
+use crate::string::read;
 
 /// How long after the onset it is looked, in milliseconds.
 const LOOKS_MS: [f64; 11] = [
     25.0, 32.0, 40.0, 48.0, 57.0, 67.0, 78.0, 92.0, 110.0, 130.0, 150.0,
 ];
-/// Longest past that the ringing is taken from, in milliseconds.
-const PAST_MS: f64 = 110.0;
 /// The past ends this long before the onset, which is not known exactly.
 const GUARD_MS: f64 = 4.0;
 
@@ -27,15 +28,26 @@ const LEAST_EXPLAINED: f32 = 0.3;
 /// Evidence there must be for a note, in nepers.
 const LEAST_EVIDENCE: f32 = 1.8;
 
+/// A plucked string moves less than this from look to look, in cents, beyond
+/// what cannot be read better.
+const STEADY_CENTS: f64 = 14.0;
+/// What began less sharply than a pluck is only named after this long.
+const LATE_MS: f64 = 100.0;
+
 /// Where a decision stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Standing {
     /// More has to be heard.
     Waiting,
-    /// A note.
-    Note(Fit),
+    /// A note: its fit, its fundamental in hertz, and how uncertain that is, in
+    /// cents.
+    Note(Fit, f64, f64),
     /// Nothing new was there.
     Nothing,
+    /// Two notes or more began together.
+    Several,
+    /// It did not begin as a plucked string does.
+    NoPluck,
     /// No note stands out.
     Unclear,
 }
@@ -53,48 +65,11 @@ pub(crate) struct Decision {
     astray: Vec<f32>,
     votes: Vec<f32>,
     last_best: usize,
+    /// The fundamental when the best note was first the best, in hertz, and
+    /// how uncertain that was, in cents.
+    first_hz: Option<(f64, f64)>,
     /// Mean square of what is new.
     pub power: f32,
-}
-
-/// What all decisions share.
-#[derive(Debug)]
-pub(crate) struct Judge {
-    pub scorer: Scorer,
-    pub news: News,
-    carry: Ringing,
-    past: Vec<f32>,
-    rate_hz: f64,
-    first_look_ms: f64,
-    a4_hz: f32,
-    blur: f32,
-}
-
-impl Judge {
-    pub fn new(rate_hz: f64, lowest: i32, highest: i32, a4_hz: f64) -> Judge {
-        let highest_hz = (0.44 * rate_hz) as f32;
-        let lowest_hz = a4_hz * ((f64::from(lowest) - 69.0) / 12.0).exp2();
-        let past = (PAST_MS * 1e-3 * rate_hz) as usize;
-        Judge {
-            scorer: Scorer::new(lowest, highest, a4_hz, highest_hz),
-            news: News::new(rate_hz as f32, (lowest_hz * 0.8) as f32, highest_hz),
-            carry: Ringing::new(past, 200),
-            past: vec![0.0; past],
-            rate_hz,
-            a4_hz: a4_hz as f32,
-            first_look_ms: 2.8e3 / lowest_hz,
-            blur: 0.18,
-        }
-    }
-
-    /// Longest time after an onset that is looked at, in decimated samples.
-    pub fn longest(&self) -> usize {
-        (LOOKS_MS[LOOKS_MS.len() - 1] * 1e-3 * self.rate_hz) as usize + 1
-    }
-
-    fn samples(&self, ms: f64) -> usize {
-        (ms * 1e-3 * self.rate_hz) as usize
-    }
 }
 
 impl Decision {
@@ -109,10 +84,11 @@ impl Decision {
             busy: false,
             look: 0,
             until: i64::MAX,
-            ringing: vec![0.0; judge.longest()],
+            ringing: vec![0.0; judge.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
             astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],
             last_best: usize::MAX,
+            first_hz: None,
             power: 0.0,
         }
     }
@@ -126,6 +102,7 @@ impl Decision {
         self.until = i64::MAX;
         self.votes.fill(0.0);
         self.last_best = usize::MAX;
+        self.first_hz = None;
         let end = onset.at as i64 - judge.samples(GUARD_MS) as i64;
         let from = clean_from
             .min(end - judge.samples(LEAST_PAST_MS) as i64)
@@ -149,6 +126,16 @@ impl Decision {
         self.ringing.copy_within(guard.., 0);
         let kept = self.ringing.len() - guard;
         self.ringing[kept..].fill(0.0);
+    }
+
+    /// The fundamental of a fit, in hertz, read from all its partials, and how
+    /// uncertain it is, in cents.
+    fn tuned(&self, fit: &Fit, judge: &Judge) -> (f64, f64) {
+        let rough_hz = f64::from(judge.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
+        let peaks = judge.news.last_peaks();
+        read(peaks, rough_hz, f64::from(fit.stiffness)).map_or((rough_hz, 10.0), |reading| {
+            (reading.hz, reading.spread_cents)
+        })
     }
 
     /// Position up to which must have been heard for the next look.
@@ -177,8 +164,8 @@ impl Decision {
             astray: &self.astray,
             until: from - judge.samples(GUARD_MS) as i64,
         };
+        let blur = judge.blur_hz(length);
         let peaks = judge.news.peaks(sound, from, length, &before, floor);
-        let blur = judge.blur * judge.rate_hz as f32 / length as f32;
         let fits = judge.scorer.score(peaks, blur);
         let first = self.last_best == usize::MAX;
         for (vote, fit) in self.votes.iter_mut().zip(fits) {
@@ -207,12 +194,28 @@ impl Decision {
             ..100.0 => 0.06,
             _ => 0.03,
         };
-        if (same || last)
-            && margin > wanted
-            && fit.explained > LEAST_EXPLAINED
-            && evidence > LEAST_EVIDENCE
-        {
-            return Standing::Note(fit);
+        let clear = margin > wanted && fit.explained > LEAST_EXPLAINED && evidence > LEAST_EVIDENCE;
+        let (hz, spread) = self.tuned(&fit, judge);
+        if !same {
+            self.first_hz = None;
+        }
+        let (first_hz, first_spread) = *self.first_hz.get_or_insert((hz, spread));
+        let drift = (1200.0 * (hz / first_hz).log2()).abs() - 2.0 * (spread + first_spread);
+        let attack = Attack::measure(&judge.news, judge.rate_hz, length, hz);
+        let settled = clear && (same || last);
+        if settled {
+            if attack.is_plucked() && drift < STEADY_CENTS {
+                if second_note(judge, &fit, hz as f32, blur) {
+                    return Standing::Several;
+                }
+                return Standing::Note(fit, hz, spread);
+            }
+            if ms > LATE_MS && attack.may_be_plucked() && drift < STEADY_CENTS {
+                return Standing::Note(fit, hz, spread);
+            }
+            if last {
+                return Standing::NoPluck;
+            }
         }
         match (last, judge.news.last_peaks().is_empty()) {
             (false, _) => Standing::Waiting,

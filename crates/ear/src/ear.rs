@@ -1,14 +1,15 @@
 //! The ear as a whole.
 
-use crate::decide::{Decision, Judge, Standing};
+use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;
 use crate::gate::Gate;
+use crate::judge::Judge;
 use crate::onset::{Onset, OnsetFinder};
 use crate::outbox::Outbox;
 use crate::ring::Ring;
 use crate::room::decibels;
-use crate::score::Fit;
 use crate::settle::{Outcome, Settler, Settling};
+use crate::talk::Talk;
 use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room};
 
 use fifthpeg_core::Pitch;
@@ -41,6 +42,7 @@ pub struct Ear {
     settling: Vec<Settling>,
     settler: Settler,
     gate: Gate,
+    talk: Talk,
     last_onset: f64,
     next_id: u64,
     outbox: Outbox,
@@ -74,6 +76,7 @@ impl Ear {
             settling: vec![Settling::default(); AT_ONCE],
             settler: Settler::new(slow_hz),
             gate: Gate::new(),
+            talk: Talk::default(),
             last_onset: f64::MIN,
             next_id: 0,
             outbox: Outbox::new(),
@@ -170,48 +173,54 @@ impl Ear {
         let level_db = decibels(f64::from(decision.power));
         let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
         let named = match standing {
-            Standing::Note(fit) => self.name(fit),
+            Standing::Note(fit, hz, spread) => Pitch::nearest(hz, self.settings.reference)
+                .map(|(pitch, cents)| ((fit, hz, spread), pitch, cents)),
             _ => None,
         };
+        let onset_at = self.full_rate(onset.at);
         let unsure = |why| Heard::Unsure {
-            onset: self.full_rate(onset.at),
+            onset: onset_at,
             level_db,
             why,
         };
+        if matches!(standing, Standing::NoPluck | Standing::Unclear) {
+            self.talk.learn(level_db, now_s);
+        }
         let heard = match named {
-            Some((fit, pitch)) if self.gate.lets_in(level_db) => {
+            Some(_) if self.talk.drowns(level_db, now_s) => {
+                self.talk.learn(level_db, now_s);
+                unsure(Doubt::NotAPluck)
+            }
+            Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
                 let pluck = Heard::Pluck(Pluck {
                     id,
-                    onset: self.full_rate(onset.at),
+                    onset: onset_at,
                     onset_uncertainty: onset.uncertainty * self.decimator.factor() as f64,
                     pitch,
-                    cents: f64::from(fit.midi - fit.midi.round()) * 100.0,
+                    cents,
                     level_db,
                     decided_at: self.position,
                 });
                 if let Some(free) = self.settling.iter_mut().find(|settling| !settling.busy) {
-                    *free = Settling::begin(id, pitch, fit, onset.at as i64, until);
+                    *free = Settling::begin(id, pitch, named, onset.at as i64, until, level_db);
                 }
                 pluck
             }
             Some(_) => unsure(Doubt::TooQuiet),
             None => match standing {
                 Standing::Nothing => return,
-                _ if self.gate.lets_in(level_db) => unsure(Doubt::NoClearPitch),
-                _ => return,
+                _ if !self.gate.lets_in(level_db) => return,
+                Standing::Several => unsure(Doubt::SeveralNotes),
+                Standing::NoPluck => unsure(Doubt::NotAPluck),
+                _ => unsure(Doubt::NoClearPitch),
             },
         };
         if named.is_some() {
             self.gate.learn(level_db, now_s);
         }
         self.outbox.push(heard);
-    }
-
-    fn name(&self, fit: Fit) -> Option<(Fit, Pitch)> {
-        let midi = fit.midi.round();
-        Some((fit, Pitch::new(midi as u8)?))
     }
 
     fn settle(&mut self, i: usize) {
@@ -228,7 +237,11 @@ impl Ear {
                 self.outbox.push(Heard::Settled(settled));
                 return;
             }
-            Outcome::Withdrawn(why) => (settling.id, why),
+            Outcome::Withdrawn(why) => {
+                let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
+                self.talk.learn(settling.level_db, now_s);
+                (settling.id, why)
+            }
             Outcome::Unknown => return,
         };
         self.outbox.push(Heard::Withdrawn { id, why });

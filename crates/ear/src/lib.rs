@@ -14,10 +14,12 @@ pub mod settings;
 pub mod singing;
 pub mod tuner;
 
+mod attack;
 mod decide;
 mod decimate;
 mod floor;
 mod gate;
+mod judge;
 mod news;
 mod onset;
 mod outbox;
@@ -25,8 +27,11 @@ mod period;
 mod ring;
 mod ringing;
 mod score;
+mod second;
 mod settle;
 mod spectrum;
+mod string;
+mod talk;
 
 pub use ear::Ear;
 pub use error::EarError;

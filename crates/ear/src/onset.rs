@@ -47,6 +47,8 @@ const BEFORE: usize = 9;
 const LITTLE_NOISE: f32 = 0.1;
 /// and how far it then must rise, as a ratio of power.
 const LEAST_RISE: f32 = 1.75;
+/// unless so much of the spectrum rises that nothing but an attack can be it.
+const SURE_STRENGTH: f32 = 15.0;
 
 /// Something began.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -241,7 +243,7 @@ impl OnsetFinder {
         // In noise an attack may be hidden, but where there is little of it, what
         // does not rise is no attack: only partials that beat or break off.
         let quiet = self.noise.at(top - BEFORE as i64) < LITTLE_NOISE;
-        (!quiet || onset.rise > LEAST_RISE).then_some(onset)
+        (!quiet || onset.rise > LEAST_RISE || strength > SURE_STRENGTH).then_some(onset)
     }
 
     /// Looks for the sharpest rise of the fine envelopes before the block at

@@ -12,7 +12,7 @@ pub const LOWEST: Pitch = fixed(23);
 pub const HIGHEST: Pitch = fixed(96);
 /// How far beyond the neck the ear still names notes, in semitones: a note that
 /// is there is told as what it is, not forced onto the neck.
-pub const BEYOND: i32 = 5;
+pub const BEYOND: i32 = 3;
 
 const fn fixed(midi: u8) -> Pitch {
     match Pitch::new(midi) {

@@ -9,11 +9,11 @@
 
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
-use crate::decide::Judge;
+use crate::judge::Judge;
 use crate::onset::OnsetFinder;
 use crate::ring::Ring;
 use crate::score::Fit;
-use crate::spectrum::Peak;
+use crate::string::{Reading, read};
 use crate::{Doubt, PluckId, Settled};
 
 /// When reading begins and ends, after the onset.
@@ -23,12 +23,23 @@ const UNTIL_S: f64 = 0.25;
 const EARLY_FROM_S: f64 = 0.08;
 /// Shorter than this is not read.
 const SHORTEST_S: f64 = 0.06;
-/// Partials that are read.
-const PARTIALS: usize = 12;
-/// How far from where it should be a partial is looked for, in cents.
-const REACH_CENTS: f32 = 45.0;
 /// A pitch that moved further than this slid.
 const SLIDE_CENTS: f64 = 60.0;
+/// Further than this, in semitones, it is another note.
+const FURTHEST_SLIDE: f32 = 5.5;
+/// A plucked string that is pulled hard settles this much lower; a voice that
+/// was taken for one wanders further, in cents.
+const STEADY_CENTS: f64 = 25.0;
+/// The beginning that the settled part is held against, in seconds.
+const EARLY_S: f64 = 0.05;
+/// A plucked string does not get louder by this much, in dB,
+const GROWN_DB: f64 = 1.5;
+/// and while it is no softer than this, in dB, its partials are still
+const GONE_DB: f64 = -8.0;
+/// at least this share of what is heard.
+const LEAST_SHARE: f64 = 0.02;
+/// With this share of what is heard, its partials are what they are taken for.
+const SURE_SHARE: f64 = 0.3;
 
 /// A pluck that was named and has yet to settle.
 #[derive(Debug, Clone, Copy)]
@@ -37,8 +48,11 @@ pub(crate) struct Settling {
     pub busy: bool,
     pitch: Pitch,
     fit: Fit,
+    hz: f64,
+    hz_spread: f64,
     onset: i64,
     until: i64,
+    pub level_db: f64,
 }
 
 impl Default for Settling {
@@ -48,21 +62,37 @@ impl Default for Settling {
             busy: false,
             pitch: Pitch::A4,
             fit: Fit::default(),
+            hz: 0.0,
+            hz_spread: 0.0,
             onset: 0,
             until: 0,
+            level_db: 0.0,
         }
     }
 }
 
 impl Settling {
-    pub fn begin(id: PluckId, pitch: Pitch, fit: Fit, onset: i64, until: i64) -> Settling {
+    /// Begins with a pluck that was named: its fit, and its fundamental in hertz
+    /// with how uncertain that is in cents.
+    pub fn begin(
+        id: PluckId,
+        pitch: Pitch,
+        named: (Fit, f64, f64),
+        onset: i64,
+        until: i64,
+        level_db: f64,
+    ) -> Settling {
+        let (fit, hz, hz_spread) = named;
         Settling {
             id,
             busy: true,
             pitch,
             fit,
+            hz,
+            hz_spread,
             onset,
             until,
+            level_db,
         }
     }
 
@@ -119,10 +149,10 @@ impl Settler {
             return Outcome::Unknown;
         }
         let length = (end - from) as usize;
+        let blur = judge.blur_hz(length);
         let peaks = judge.news.all_peaks(sound, from, length, floor);
         let rough_hz = reference.a4_hz() * ((f64::from(settling.fit.midi) - 69.0) / 12.0).exp2();
         let read = read(peaks, rough_hz, f64::from(settling.fit.stiffness));
-        let blur = 0.18 * self.rate_hz as f32 / length as f32;
         let fits = judge.scorer.score(peaks, blur);
         let own = fits
             .iter()
@@ -134,101 +164,48 @@ impl Settler {
             .copied()
             .max_by(|a, b| a.score.total_cmp(&b.score))
             .unwrap_or_default();
+        let early = power(sound, settling.onset, samples(EARLY_S));
+        let late = power(sound, from, end - from);
+        let grown_db = 10.0 * (late / early).log10();
+        let share = read.map_or(0.0, |reading| reading.share);
         let moved = (best.midi - settling.fit.midi).abs();
         if moved * 100.0 > SLIDE_CENTS as f32
-            && moved < 5.5
-            && best.explained > 0.6
-            && own.explained < 0.5 * best.explained
+            && moved < FURTHEST_SLIDE
+            && best.explained > 0.5
+            && own.explained < 0.6 * best.explained
+            && share < SURE_SHARE
         {
             return Outcome::Withdrawn(Doubt::Slide);
         }
-        match read {
-            Some((hz, spread_cents)) => Outcome::Settled(Settled {
-                id: settling.id,
-                cents: cents_between(settling.pitch.frequency_hz(reference), hz),
-                spread_cents,
-            }),
-            None => Outcome::Unknown,
+        if grown_db > GROWN_DB || (grown_db > GONE_DB && share < LEAST_SHARE) {
+            return Outcome::Withdrawn(Doubt::NotAPluck);
         }
+        let Some(Reading {
+            hz, spread_cents, ..
+        }) = read
+        else {
+            return Outcome::Unknown;
+        };
+        let drift =
+            cents_between(settling.hz, hz).abs() - 2.0 * (spread_cents + settling.hz_spread);
+        if share > SURE_SHARE && drift > SLIDE_CENTS {
+            return Outcome::Withdrawn(Doubt::Slide);
+        }
+        if share > SURE_SHARE && drift > STEADY_CENTS {
+            return Outcome::Withdrawn(Doubt::NotAPluck);
+        }
+        Outcome::Settled(Settled {
+            id: settling.id,
+            cents: cents_between(settling.pitch.frequency_hz(reference), hz),
+            spread_cents,
+        })
     }
 }
 
-/// The first partial of the string that fits the peaks best, in hertz, and how
-/// uncertain that is, in cents.
-fn read(peaks: &[Peak], rough_hz: f64, stiffness: f64) -> Option<(f64, f64)> {
-    // For each partial found: n², (f_n/n)², and its weight.
-    let mut found = [(0.0f64, 0.0f64, 0.0f64); PARTIALS];
-    let mut count = 0;
-    for n in 1..=PARTIALS {
-        let number = n as f64;
-        let at = rough_hz * number * (1.0 + stiffness * number * number).sqrt();
-        let reach = at * (f64::from(REACH_CENTS) / 1200.0 * std::f64::consts::LN_2);
-        let nearest = peaks
-            .iter()
-            .filter(|peak| (f64::from(peak.hz) - at).abs() < reach)
-            .max_by(|a, b| a.magnitude.total_cmp(&b.magnitude));
-        if let Some(peak) = nearest {
-            let by_number = f64::from(peak.hz) / number;
-            // The error in hertz falls with the height above the floor, and
-            // counts less the higher the partial.
-            let weight = number * number * f64::from(peak.magnitude);
-            found[count] = (number * number, by_number * by_number, weight);
-            count += 1;
-        }
-    }
-    let found = &mut found[..count];
-    if found.is_empty() {
-        return None;
-    }
-    let mut line = fit_line(found, stiffness);
-    for _ in 0..3 {
-        // What lies far off belongs to another string: it counts less
-        // (iteratively reweighted least squares; P. J. Huber, 1964).
-        let mut again = [(0.0, 0.0, 0.0); PARTIALS];
-        for (to, &(n2, y, weight)) in again.iter_mut().zip(found.iter()) {
-            let off_cents = 600.0 * (y / (line.0 + line.1 * n2)).log2();
-            *to = (n2, y, weight / (1.0 + (off_cents / 3.0).powi(2)));
-        }
-        line = fit_line(&again[..count], stiffness);
-    }
-    let (mut off2, mut weights) = (0.0, 0.0);
-    for &(n2, y, weight) in found.iter() {
-        let off_cents = (600.0 * (y / (line.0 + line.1 * n2)).log2()).clamp(-20.0, 20.0);
-        off2 += weight * off_cents * off_cents;
-        weights += weight;
-    }
-    let spread = if count > 1 {
-        (off2 / weights / (count - 1) as f64).sqrt()
-    } else {
-        2.0
-    };
-    Some(((line.0 + line.1).sqrt(), spread.max(0.1)))
-}
-
-/// (f_n/n)² = f²·(1 + B·n²) is a line in n²: its height at nought and slope. With
-/// few partials the slope is taken from the stiffness known already.
-fn fit_line(points: &[(f64, f64, f64)], stiffness: f64) -> (f64, f64) {
-    let (mut w, mut wx, mut wy, mut wxx, mut wxy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for &(x, y, weight) in points {
-        w += weight;
-        wx += weight * x;
-        wy += weight * y;
-        wxx += weight * x * x;
-        wxy += weight * x * y;
-    }
-    let spread = wxx - wx * wx / w;
-    if points.len() >= 4 && spread > 0.0 {
-        let slope = (wxy - wx * wy / w) / spread;
-        let height = (wy - slope * wx) / w;
-        // No string is that stiff, and none less than not at all.
-        if height > 0.0 && (0.0..2e-3).contains(&(slope / height)) {
-            return (height, slope);
-        }
-    }
-    let height = points
-        .iter()
-        .map(|&(x, y, weight)| weight * y / (1.0 + stiffness * x))
-        .sum::<f64>()
-        / w;
-    (height, height * stiffness)
+/// Mean square of some samples from a position on.
+fn power(sound: &Ring, from: i64, length: i64) -> f64 {
+    let sum: f64 = (from..from + length)
+        .map(|i| f64::from(sound.at(i)).powi(2))
+        .sum();
+    sum.max(1e-12) / length.max(1) as f64
 }
