@@ -31,6 +31,17 @@ impl Running {
     pub fn id(&self) -> LessonId {
         self.progress.id
     }
+
+    /// Notes the port that the lesson is held at, beside the book, so that it
+    /// can be held there again after its host was killed.
+    pub fn note_port(&self, port: u16) {
+        self.lock.note_port(port);
+    }
+
+    /// The port noted last, if any.
+    pub fn noted_port(&self) -> Option<u16> {
+        self.lock.noted_port()
+    }
 }
 
 /// A lesson taken up again.

@@ -6,6 +6,8 @@ use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use fifthpeg_lesson::setup::LessonSetup;
 use fifthpeg_sound::{Level, Output};
 
+use crate::HostBook;
+
 /// What a host is started with.
 pub struct HostConfig {
     /// Addresses to listen on. Port 0 lets the system choose one; several
@@ -25,6 +27,9 @@ pub struct HostConfig {
     pub level: Level,
     /// Bounds on what peers may ask of this host.
     pub limits: Limits,
+    /// Where the lesson is written down. With a lesson taken up again, `setup`
+    /// is not used.
+    pub book: Option<HostBook>,
 }
 
 impl HostConfig {
@@ -46,6 +51,7 @@ impl HostConfig {
                 connections,
                 ..limits
             },
+            book: None,
         }
     }
 }

@@ -36,6 +36,9 @@ pub enum HostError {
     /// The host's speakers did not close well.
     #[error("the lesson ended, but its sound did not close well: {0}")]
     Sound(fifthpeg_sound::SoundError),
+    /// The end of the lesson is not in its book.
+    #[error("the lesson ended, but its last lines are not in the lesson book: {0}")]
+    Book(String),
 }
 
 /// Why an order was not carried out.
@@ -47,4 +50,7 @@ pub enum OrderError {
     /// The host is no longer running.
     #[error("the lesson is over: start a new one")]
     Over,
+    /// There is no book to go on without.
+    #[error("this lesson is not being written down, so there is nothing to go on without")]
+    NoBook,
 }

@@ -11,14 +11,20 @@
 //! accept ─▶ connection ─┼─▶ bounded queue ─▶ lesson task
 //!           orders ─────┘                       └─▶ speakers, view, events
 //! ```
+//!
+//! Where there is a lesson book, everything the lesson takes in and all that
+//! comes of it is written there by a thread of its own, and what promises a
+//! student something is held until it is (`hold`).
 
 mod accept;
 mod bind;
+mod book_keeping;
 mod config;
 mod connection;
 mod doorway;
 mod entering;
 mod error;
+mod hold;
 mod lesson_task;
 mod notice;
 mod paced;
@@ -26,8 +32,10 @@ mod rate;
 mod running;
 mod seats;
 mod speakers;
+mod written;
 
 pub use config::{HostConfig, Limits, any_address};
 pub use error::{HostError, OrderError};
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};
+pub use written::{BookState, HostBook};

@@ -107,4 +107,18 @@ pub enum Notice {
     /// The host's speakers cannot play.
     #[error("the host's speakers did not sound this: {0}")]
     Speakers(String),
+    /// The lesson book cannot be written just now.
+    #[error("answers wait to be written down, and go on waiting until they are: {sentence}")]
+    BookWaits {
+        /// What happened and what to do.
+        sentence: String,
+    },
+    /// The lesson book is written again.
+    #[error("everything that waited is written down now")]
+    BookBack,
+    /// The host went on without the lesson book.
+    #[error(
+        "the lesson goes on without the lesson book: from here on nothing is written down, and nothing waits for it"
+    )]
+    BookLeft,
 }

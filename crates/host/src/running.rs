@@ -4,6 +4,8 @@ use core::time::Duration;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
+use fifthpeg_book::Outlives;
+use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{PlaceKey, Rules, StudentId, ToStudent, Welcome};
 use fifthpeg_lesson::setup::{HostOrder, MAX_NAME_CHARS};
@@ -21,9 +23,11 @@ use tokio::task::JoinHandle;
 
 use crate::accept::Door;
 use crate::bind::listen_all;
-use crate::lesson_task::{LessonTask, Order, Outlets};
+use crate::hold::Hold;
+use crate::lesson_task::{LessonTask, Order, Outlets, Over};
 use crate::seats::Seats;
 use crate::speakers::Speakers;
+use crate::written::{BookState, HostBook, Planned, Written};
 use crate::{HostConfig, HostError, Notice, OrderError};
 
 /// Messages from students that may wait for the lesson; a connection whose
@@ -49,7 +53,8 @@ pub struct Host {
     name: String,
     clock: LocalClock,
     door: Door,
-    lesson: JoinHandle<Option<Speakers>>,
+    book: watch::Receiver<BookState>,
+    lesson: JoinHandle<Over>,
 }
 
 /// Starts a host: listens, announces the lesson, takes students in.
@@ -69,6 +74,8 @@ pub struct Prepared {
     listeners: Vec<TcpListener>,
     lesson: Lesson,
     clock: LocalClock,
+    written: Option<Written>,
+    book: BookState,
     events: broadcast::Sender<LessonEvent>,
     notices: broadcast::Sender<Notice>,
 }
@@ -80,7 +87,6 @@ pub struct Prepared {
 pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
     // Better to know now than when the first student joins.
     getrandom::u64().map_err(HostError::Random)?;
-    let clock = LocalClock::new();
     let listeners = listen_all(&config.bind).or_else(|e| match e {
         HostError::Listen { ref source, .. }
             if config.any_port_instead && source.kind() == std::io::ErrorKind::AddrInUse =>
@@ -90,15 +96,79 @@ pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
         }
         e => Err(e),
     })?;
-    let lesson = Lesson::new(config.setup.clone(), clock.now()).map_err(HostError::Lesson)?;
+    let Opening {
+        lesson,
+        clock,
+        written,
+        book,
+    } = {
+        let port = listeners.first().and_then(|l| l.local_addr().ok());
+        open_lesson(&config.setup, config.book.take(), port.map(|at| at.port()))?
+    };
     can_be_told(lesson.view().rules)?;
     Ok(Prepared {
         config,
         listeners,
         lesson,
         clock,
+        written,
+        book,
         events: broadcast::channel(EVENTS).0,
         notices: broadcast::channel(EVENTS).0,
+    })
+}
+
+struct Opening {
+    lesson: Lesson,
+    clock: LocalClock,
+    written: Option<Written>,
+    book: BookState,
+}
+
+/// A new lesson, or one taken up again. A book that cannot be written keeps
+/// nobody from holding a lesson.
+fn open_lesson(
+    setup: &LessonSetup,
+    book: Option<HostBook>,
+    port: Option<u16>,
+) -> Result<Opening, HostError> {
+    let clock = LocalClock::new();
+    let (book, outlives, class) = match book {
+        Some(HostBook {
+            book,
+            lesson: Planned::GoOn(resumed),
+            outlives,
+        }) => {
+            return Ok(Opening {
+                lesson: resumed.lesson,
+                clock: LocalClock::going_on_from(resumed.goes_on),
+                written: Some(Written::start(book, resumed.running, outlives, port)),
+                book: BookState::Writing,
+            });
+        }
+        Some(HostBook {
+            book,
+            lesson: Planned::Begin { class },
+            outlives,
+        }) => (Some(book), outlives, class),
+        None => (None, Outlives::default(), String::new()),
+    };
+    let began = clock.now();
+    let lesson = Lesson::new(setup.clone(), began).map_err(HostError::Lesson)?;
+    let begun = book.map(|book| Written::begin(book, &class, setup, began, outlives, port));
+    let (written, book) = match begun {
+        None => (None, BookState::None),
+        Some(Ok(written)) => (Some(written), BookState::Writing),
+        Some(Err(e)) => {
+            let sentence = e.to_string();
+            (None, BookState::Unusable { sentence })
+        }
+    };
+    Ok(Opening {
+        lesson,
+        clock,
+        written,
+        book,
     })
 }
 
@@ -121,6 +191,8 @@ impl Prepared {
             listeners,
             lesson,
             clock,
+            written,
+            book,
             events,
             notices,
         } = self;
@@ -144,6 +216,7 @@ impl Prepared {
         let (orders, orders_in) = mpsc::channel(ORDERS);
         let (inbound, inbound_in) = mpsc::channel(INBOUND);
         let (view_out, view) = watch::channel(Arc::new(lesson.view()));
+        let (book_out, book) = watch::channel(book);
         let task = LessonTask {
             lesson,
             clock,
@@ -152,8 +225,14 @@ impl Prepared {
                 view: view_out,
                 events: events.clone(),
                 notices: notices.clone(),
+                book: book_out,
             },
             seats: Seats::default(),
+            written,
+            hold: Hold::default(),
+            said: Vec::new(),
+            happened: Vec::new(),
+            given: 0,
             ended: false,
         };
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
@@ -184,6 +263,7 @@ impl Prepared {
             name,
             clock,
             door,
+            book,
             lesson,
         }
     }
@@ -230,10 +310,32 @@ impl Host {
     pub async fn order(&self, order: HostOrder) -> Result<(), OrderError> {
         let (reply, done) = oneshot::channel();
         self.orders
-            .send((order, reply))
+            .send(Order::Lesson(order, reply))
             .await
             .map_err(|_| OrderError::Over)?;
         Ok(done.await.map_err(|_| OrderError::Over)??)
+    }
+
+    /// How it stands with the lesson book, and a wake-up whenever that changes.
+    pub fn book(&self) -> watch::Receiver<BookState> {
+        self.book.clone()
+    }
+
+    /// Stops writing the lesson down: what waited for it is told now, though it
+    /// would be lost if this program were killed.
+    ///
+    /// # Errors
+    /// [`OrderError::NoBook`] if the lesson is not being written down;
+    /// [`OrderError::Over`].
+    pub async fn go_on_without_book(&self) -> Result<(), OrderError> {
+        let (reply, done) = oneshot::channel();
+        let order = Order::WithoutBook(reply);
+        self.orders
+            .send(order)
+            .await
+            .map_err(|_| OrderError::Over)?;
+        let had_one = done.await.map_err(|_| OrderError::Over)?;
+        had_one.then_some(()).ok_or(OrderError::NoBook)
     }
 
     /// Where the host listens. All have the same port if port 0 was asked for.
@@ -281,24 +383,26 @@ impl Host {
     ///
     /// # Errors
     /// If the speakers did not close well, such as a sound file that could not
-    /// be written to its end. The lesson has ended all the same.
+    /// be written to its end, or the lesson's end could not be written into its
+    /// book. The lesson has ended all the same.
     pub async fn end(self) -> Result<(), HostError> {
         if let Some(announcement) = self.announcement {
             announcement.withdraw().await;
         }
         // Already over is just as well.
         let (reply, _) = oneshot::channel();
-        let _ = self.orders.send((HostOrder::End, reply)).await;
+        let _ = self.orders.send(Order::Lesson(HostOrder::End, reply)).await;
         drop(self.orders);
-        let speakers = self.lesson.await.ok().flatten();
+        let over = self.lesson.await.ok();
         self.door.close(GOODBYE).await;
+        let (speakers, book_trouble) = over.map_or((None, None), |o| (o.speakers, o.book_trouble));
         if let Some(speakers) = speakers {
             // Closing may have to wait for the last tone to fade.
             if let Ok(closed) = tokio::task::spawn_blocking(|| speakers.finish()).await {
                 closed.map_err(HostError::Sound)?;
             }
         }
-        Ok(())
+        book_trouble.map_or(Ok(()), |why| Err(HostError::Book(why)))
     }
 }
 
@@ -308,7 +412,6 @@ mod tests {
 
     use fifthpeg_core::neck::{LONGEST_NAME_BYTES, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS};
     use fifthpeg_core::{Neck, NeckDescription, NeckString, Pitch};
-    use fifthpeg_lesson::LessonSetup;
 
     use super::*;
 

@@ -10,10 +10,13 @@ use fifthpeg_lesson::Moment;
 const LEAD_IN: Duration = Duration::from_secs(3600);
 
 /// A monotonic clock whose moments are whole microseconds, counted from an
-/// hour before it was made. Copies agree with one another.
+/// hour before it was made unless it goes on from another. Copies agree with
+/// one another.
 #[derive(Debug, Clone, Copy)]
 pub struct LocalClock {
     made: Instant,
+    /// What it read when it was made.
+    read: Duration,
 }
 
 impl LocalClock {
@@ -21,6 +24,16 @@ impl LocalClock {
     pub fn new() -> Self {
         Self {
             made: Instant::now(),
+            read: LEAD_IN,
+        }
+    }
+
+    /// A clock that reads `now` now: one that goes on where another, of a
+    /// program that was killed, stood still.
+    pub fn going_on_from(now: Moment) -> Self {
+        Self {
+            made: Instant::now(),
+            read: Duration::from_micros(now.micros()),
         }
     }
 
@@ -32,8 +45,8 @@ impl LocalClock {
     /// An instant as a moment; to the microsecond below.
     pub fn moment(self, at: Instant) -> Moment {
         let since_origin = match at.checked_duration_since(self.made) {
-            Some(after) => LEAD_IN + after,
-            None => LEAD_IN.saturating_sub(self.made.duration_since(at)),
+            Some(after) => self.read + after,
+            None => self.read.saturating_sub(self.made.duration_since(at)),
         };
         Moment::default() + since_origin
     }
@@ -42,9 +55,9 @@ impl LocalClock {
     /// can hold becomes the moment the clock was made.
     pub fn instant(self, at: Moment) -> Instant {
         let since_origin = Duration::from_micros(at.micros());
-        match since_origin.checked_sub(LEAD_IN) {
+        match since_origin.checked_sub(self.read) {
             Some(after) => self.made.checked_add(after),
-            None => self.made.checked_sub(LEAD_IN - since_origin),
+            None => self.made.checked_sub(self.read - since_origin),
         }
         .unwrap_or(self.made)
     }

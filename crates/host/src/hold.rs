@@ -1,0 +1,357 @@
+//! What waits to be written down before a student may be told of it.
+//!
+//! A message that promises something (an answer marked, a place in the lesson)
+//! waits until the batch it came from is in the lesson book. What promises
+//! nothing goes at once, though never past a message that waits for the same
+//! student. Where the book is slow or in trouble that last part is given up, so
+//! that the lesson goes on: calls, rules and reveals go ahead, and the promises
+//! alone wait.
+
+use std::collections::{HashMap, VecDeque};
+use std::time::Instant;
+
+use fifthpeg_book::Ticket;
+use fifthpeg_lesson::message::{StudentId, ToStudent};
+
+/// Most that waits for one student. Beyond it the connection is given up, as
+/// for a student who does not read; coming back brings the same news afresh.
+const MOST_HELD: usize = 48;
+
+/// What goes to one student.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Out {
+    Message(ToStudent),
+    /// The seat is given up.
+    Leave,
+}
+
+#[derive(Debug)]
+struct Held {
+    out: Out,
+    ticket: Ticket,
+    since: Instant,
+    /// What of it promises nothing has gone ahead.
+    went_ahead: bool,
+}
+
+/// Everything that waits, for each student in order.
+#[derive(Debug, Default)]
+pub(crate) struct Hold {
+    waiting: HashMap<StudentId, VecDeque<Held>>,
+    /// Up to where batches are stored.
+    stored: Option<Ticket>,
+    /// What promises nothing goes ahead.
+    ahead: bool,
+}
+
+impl Hold {
+    /// Takes what is to go to a student, caused by the batch of `ticket` (`None`
+    /// without a book); gives back what may go now.
+    pub(crate) fn put(
+        &mut self,
+        student: StudentId,
+        out: Out,
+        ticket: Option<Ticket>,
+        now: Instant,
+    ) -> Option<Out> {
+        let behind = self.waiting.contains_key(&student);
+        let unstored = ticket.filter(|t| self.stored.is_none_or(|stored| stored < *t));
+        let waits = unstored.is_some() && waits(&out);
+        if !behind && !waits {
+            return Some(out);
+        }
+        // Behind a message that waits, even if its own batch is stored.
+        let ticket = unstored.or(self.stored).unwrap_or(Ticket(0));
+        let mut held = Held {
+            out,
+            ticket,
+            since: now,
+            went_ahead: false,
+        };
+        let queue = self.waiting.entry(student).or_default();
+        if self.ahead {
+            let (gone, rest) = ahead_of(queue, &mut held);
+            if rest {
+                queue.push_back(held);
+            }
+            if queue.is_empty() {
+                self.waiting.remove(&student);
+            }
+            return gone;
+        }
+        queue.push_back(held);
+        None
+    }
+
+    /// Batches are stored: what may go now, in order for each student.
+    pub(crate) fn stored(&mut self, up_to: Ticket) -> Vec<(StudentId, Out)> {
+        self.stored = self.stored.max(Some(up_to));
+        let mut free = Vec::new();
+        self.waiting.retain(|student, queue| {
+            let goes = |held: &Held| held.ticket <= up_to || !waits(&held.out);
+            while let Some(held) = queue.pop_front() {
+                if !goes(&held) {
+                    queue.push_front(held);
+                    return true;
+                }
+                free.push((*student, held.out));
+            }
+            false
+        });
+        if self.waiting.is_empty() {
+            self.ahead = false;
+        }
+        free
+    }
+
+    /// The book is slow or in trouble: what promises nothing goes ahead, now
+    /// and until nothing waits any more.
+    pub(crate) fn go_ahead(&mut self) -> Vec<(StudentId, Out)> {
+        self.ahead = true;
+        let mut free = Vec::new();
+        self.waiting.retain(|student, queue| {
+            let mut kept = VecDeque::new();
+            for mut held in queue.drain(..) {
+                let (gone, rest) = ahead_of(&mut kept, &mut held);
+                free.extend(gone.map(|out| (*student, out)));
+                if rest {
+                    kept.push_back(held);
+                }
+            }
+            *queue = kept;
+            !queue.is_empty()
+        });
+        free
+    }
+
+    /// Nothing is written down any more: everything may go.
+    pub(crate) fn let_go(&mut self) -> Vec<(StudentId, Out)> {
+        let all = self.waiting.drain();
+        let free =
+            all.flat_map(|(student, queue)| queue.into_iter().map(move |h| (student, h.out)));
+        self.ahead = false;
+        free.collect()
+    }
+
+    /// The student's connection is gone, and with it what was to go over it.
+    pub(crate) fn forget(&mut self, student: StudentId) {
+        self.waiting.remove(&student);
+    }
+
+    /// Whether too much waits for a student.
+    pub(crate) fn is_too_much(&self, student: StudentId) -> bool {
+        self.waiting
+            .get(&student)
+            .is_some_and(|q| q.len() > MOST_HELD)
+    }
+
+    /// Since when the oldest waits, unless what can has gone ahead already.
+    pub(crate) fn waits_since(&self) -> Option<Instant> {
+        let oldest = self.waiting.values().filter_map(|q| q.front());
+        oldest.map(|h| h.since).min().filter(|_| !self.ahead)
+    }
+
+    /// Whether nothing waits.
+    #[cfg(test)]
+    pub(crate) fn is_empty(&self) -> bool {
+        self.waiting.is_empty()
+    }
+}
+
+/// Whether this waits for its own batch.
+fn waits(out: &Out) -> bool {
+    match out {
+        Out::Message(message) => promises(message) || matches!(message, ToStudent::Welcome(_)),
+        Out::Leave => false,
+    }
+}
+
+/// Whether this says that answers are held.
+fn promises(message: &ToStudent) -> bool {
+    match message {
+        ToStudent::Marked { .. } | ToStudent::Closed { .. } | ToStudent::Ended { .. } => true,
+        ToStudent::Reveal { marks, .. } => !marks.is_empty(),
+        ToStudent::Call(call) => call.found || call.answers_held > 0,
+        _ => false,
+    }
+}
+
+/// What of `held` may go ahead of what is in `queue`, and whether it still has
+/// to wait itself.
+fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held) -> (Option<Out>, bool) {
+    let Out::Message(message) = &held.out else {
+        // Nobody is sent away with promises outstanding.
+        return (queue.is_empty().then_some(Out::Leave), !queue.is_empty());
+    };
+    match message {
+        ToStudent::Reveal {
+            call,
+            pitch,
+            places,
+            marks,
+        } if !marks.is_empty() => {
+            let told = std::mem::replace(&mut held.went_ahead, true);
+            let bare = ToStudent::Reveal {
+                call: *call,
+                pitch: *pitch,
+                places: places.clone(),
+                marks: Vec::new(),
+            };
+            ((!told).then_some(Out::Message(bare)), true)
+        }
+        // Which answer is refused goes by the order of the marks.
+        ToStudent::Refused(_) if !queue.is_empty() => (None, true),
+        // The lesson is over whatever is written; its sums are no promise.
+        ToStudent::Ended { .. } => (Some(held.out.clone()), false),
+        message if promises(message) => (None, true),
+        ToStudent::Call(notice) => {
+            // An older call must not come back after this one.
+            queue.retain(|held| match &held.out {
+                Out::Message(ToStudent::Reveal { call, .. }) => *call >= notice.call,
+                Out::Message(ToStudent::Call(old)) => old.call >= notice.call,
+                _ => true,
+            });
+            (Some(held.out.clone()), false)
+        }
+        _ => (Some(held.out.clone()), false),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_core::Pitch;
+    use fifthpeg_lesson::Moment;
+    use fifthpeg_lesson::marking::Mark;
+    use fifthpeg_lesson::message::{CallId, CallNotice, Refusal};
+    use fifthpeg_lesson::tally::Tally;
+
+    use super::*;
+
+    const MIA: StudentId = StudentId(1);
+
+    fn marked(call: u32, serial: u32) -> Out {
+        Out::Message(ToStudent::Marked {
+            call: CallId(call),
+            serial,
+            mark: Mark::Right,
+            tally: Tally::default(),
+        })
+    }
+
+    fn called(call: u32, answers_held: u32) -> Out {
+        Out::Message(ToStudent::Call(CallNotice {
+            call: CallId(call),
+            tone: None,
+            start: Moment::default(),
+            on_asking: false,
+            you_call: false,
+            caller: None,
+            answers_held,
+            found: false,
+            target: None,
+        }))
+    }
+
+    fn reveal(call: u32, marks: &[u32]) -> Out {
+        Out::Message(ToStudent::Reveal {
+            call: CallId(call),
+            pitch: Pitch::new(60).unwrap(),
+            places: Vec::new(),
+            marks: marks.iter().map(|s| (*s, Mark::Right)).collect(),
+        })
+    }
+
+    fn refused() -> Out {
+        Out::Message(ToStudent::Refused(Refusal::FoundAlready))
+    }
+
+    fn put(hold: &mut Hold, out: Out, ticket: u64) -> Option<Out> {
+        hold.put(MIA, out, Some(Ticket(ticket)), Instant::now())
+    }
+
+    fn of_mia(outs: impl IntoIterator<Item = Out>) -> Vec<(StudentId, Out)> {
+        outs.into_iter().map(|out| (MIA, out)).collect()
+    }
+
+    #[test]
+    fn without_a_book_nothing_waits() {
+        let mut hold = Hold::default();
+        let out = hold.put(MIA, marked(1, 1), None, Instant::now());
+        assert_eq!(out, Some(marked(1, 1)));
+        assert_eq!(hold.waits_since(), None);
+    }
+
+    #[test]
+    fn a_promise_waits_for_its_batch_and_keeps_its_place() {
+        let mut hold = Hold::default();
+        assert_eq!(put(&mut hold, called(1, 0), 1), Some(called(1, 0)));
+        assert_eq!(put(&mut hold, marked(1, 1), 2), None);
+        assert_eq!(put(&mut hold, refused(), 3), None);
+        assert_eq!(put(&mut hold, called(2, 0), 4), None);
+        assert_eq!(put(&mut hold, marked(2, 1), 5), None);
+        // Somebody else's does not wait for it.
+        let other = hold.put(StudentId(2), called(2, 0), Some(Ticket(4)), Instant::now());
+        assert_eq!(other, Some(called(2, 0)));
+        assert_eq!(hold.stored(Ticket(1)), []);
+        let free = of_mia([marked(1, 1), refused(), called(2, 0)]);
+        assert_eq!(hold.stored(Ticket(4)), free);
+        assert_eq!(hold.stored(Ticket(9)), of_mia([marked(2, 1)]));
+        // Stored before it came here.
+        assert_eq!(put(&mut hold, marked(2, 2), 9), Some(marked(2, 2)));
+    }
+
+    #[test]
+    fn in_trouble_the_lesson_goes_ahead_and_promises_wait() {
+        let mut hold = Hold::default();
+        for out in [marked(1, 1), refused(), reveal(1, &[1])] {
+            assert_eq!(put(&mut hold, out, 1), None);
+        }
+        assert!(hold.waits_since().is_some());
+        assert_eq!(hold.go_ahead(), of_mia([reveal(1, &[])]));
+        assert_eq!(hold.waits_since(), None);
+        // Once is enough.
+        assert_eq!(hold.go_ahead(), []);
+        assert_eq!(put(&mut hold, called(2, 0), 2), Some(called(2, 0)));
+        assert_eq!(put(&mut hold, marked(2, 1), 3), None);
+        // The reveal of the call before would hide the one that is open.
+        let free = of_mia([marked(1, 1), refused(), marked(2, 1)]);
+        assert_eq!(hold.stored(Ticket(3)), free);
+        // Over: it waits as before.
+        assert_eq!(put(&mut hold, marked(2, 2), 4), None);
+        assert_eq!(put(&mut hold, called(3, 0), 4), None);
+    }
+
+    #[test]
+    fn a_call_that_says_what_is_held_waits_and_gives_way_to_the_next() {
+        let mut hold = Hold::default();
+        assert_eq!(put(&mut hold, called(1, 2), 1), None);
+        assert_eq!(hold.go_ahead(), []);
+        assert_eq!(put(&mut hold, called(2, 0), 2), Some(called(2, 0)));
+        assert_eq!(hold.stored(Ticket(2)), []);
+    }
+
+    #[test]
+    fn a_seat_is_given_up_behind_what_waits() {
+        let mut hold = Hold::default();
+        assert_eq!(put(&mut hold, marked(1, 1), 1), None);
+        assert_eq!(put(&mut hold, Out::Leave, 2), None);
+        assert_eq!(hold.go_ahead(), []);
+        assert_eq!(hold.stored(Ticket(2)), of_mia([marked(1, 1), Out::Leave]));
+        assert_eq!(put(&mut hold, Out::Leave, 3), Some(Out::Leave));
+    }
+
+    #[test]
+    fn what_waits_goes_with_the_connection_or_without_the_book() {
+        let mut hold = Hold::default();
+        assert_eq!(put(&mut hold, marked(1, 1), 1), None);
+        hold.forget(MIA);
+        assert_eq!(hold.stored(Ticket(1)), []);
+        for serial in 0..=MOST_HELD as u32 {
+            assert!(!hold.is_too_much(MIA));
+            assert_eq!(put(&mut hold, marked(2, serial), 2), None);
+        }
+        assert!(hold.is_too_much(MIA));
+        assert_eq!(hold.let_go().len(), MOST_HELD + 1);
+        assert!(hold.is_empty());
+    }
+}

@@ -1,0 +1,161 @@
+//! The lesson written down: what it is given goes into the lesson book, and
+//! what the book says of it comes back.
+
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use fifthpeg_book::{Batch, Book, BookError, Outlives, Report, Resumed, Running, Ticket, Writer};
+use fifthpeg_lesson::event::LessonEvent;
+use fifthpeg_lesson::input::{GivenInput, LessonInput};
+use fifthpeg_lesson::{LessonSetup, Moment};
+use tokio::sync::mpsc;
+
+/// The lesson book that a host writes into.
+pub struct HostBook {
+    pub(crate) book: Book,
+    pub(crate) lesson: Planned,
+    /// What a confirmation outlives.
+    pub outlives: Outlives,
+}
+
+pub(crate) enum Planned {
+    Begin { class: String },
+    GoOn(Box<Resumed>),
+}
+
+impl HostBook {
+    /// A new lesson of `class`.
+    pub fn begin(book: Book, class: impl Into<String>) -> Self {
+        let class = class.into();
+        Self {
+            book,
+            lesson: Planned::Begin { class },
+            outlives: Outlives::default(),
+        }
+    }
+
+    /// A lesson taken up again; it then goes by its own setup.
+    pub fn go_on(book: Book, resumed: Resumed) -> Self {
+        Self {
+            book,
+            lesson: Planned::GoOn(Box::new(resumed)),
+            outlives: Outlives::default(),
+        }
+    }
+}
+
+/// How it stands with the lesson book.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub enum BookState {
+    /// None was asked for.
+    #[default]
+    None,
+    /// The lesson could not be begun in it and is not written down.
+    Unusable {
+        /// Why, in a sentence.
+        sentence: String,
+    },
+    /// The lesson is being written down.
+    Writing,
+    /// Nothing can be written just now; it is tried again, and confirmations
+    /// wait for it.
+    Waits {
+        /// Why, in a sentence.
+        sentence: String,
+    },
+    /// The host ordered to go on without it.
+    Left,
+}
+
+/// Where a lesson is written down.
+#[derive(Debug)]
+pub(crate) struct Written {
+    writer: Writer,
+    pub(crate) reports: mpsc::UnboundedReceiver<Report>,
+    /// The writer has stopped, and that has been told.
+    pub(crate) is_silent: bool,
+    pending: Batch,
+    last: Option<Ticket>,
+    stored: Option<Ticket>,
+}
+
+impl Written {
+    pub(crate) fn begin(
+        mut book: Book,
+        class: &str,
+        setup: &LessonSetup,
+        began: Moment,
+        outlives: Outlives,
+        port: Option<u16>,
+    ) -> Result<Self, BookError> {
+        let running = book.begin(class, setup, began, unix_ms())?;
+        Ok(Self::start(book, running, outlives, port))
+    }
+
+    pub(crate) fn start(
+        book: Book,
+        running: Running,
+        outlives: Outlives,
+        port: Option<u16>,
+    ) -> Self {
+        if let Some(port) = port {
+            running.note_port(port);
+        }
+        let (sink, reports) = mpsc::unbounded_channel();
+        let writer = Writer::start(book, running, outlives, move |report| {
+            // Nobody listens once the lesson is over.
+            let _ = sink.send(report);
+        });
+        Self {
+            writer,
+            reports,
+            is_silent: false,
+            pending: Batch::default(),
+            last: None,
+            stored: None,
+        }
+    }
+
+    pub(crate) fn note_input(&mut self, at: Moment, input: LessonInput) {
+        self.pending.inputs.push(GivenInput { at, input });
+    }
+
+    pub(crate) fn note_event(&mut self, event: LessonEvent) {
+        self.pending.events.push(event);
+    }
+
+    /// Has everything noted so far stored as one. The ticket stands for all of
+    /// it and all before.
+    pub(crate) fn store(&mut self) -> Option<Ticket> {
+        if !(self.pending.inputs.is_empty() && self.pending.events.is_empty()) {
+            let batch = std::mem::take(&mut self.pending);
+            self.last = Some(self.writer.store(batch));
+        }
+        self.last
+    }
+
+    pub(crate) fn note_stored(&mut self, up_to: Ticket) {
+        self.stored = self.stored.max(Some(up_to));
+    }
+
+    /// Whether everything stored so far is told of as stored.
+    pub(crate) fn is_all_stored(&self) -> bool {
+        self.stored >= self.last
+    }
+
+    /// Closes the book, in a place where waiting is allowed.
+    pub(crate) async fn finish(self, patience: Duration) -> Result<(), String> {
+        let writer = self.writer;
+        let done = tokio::task::spawn_blocking(move || writer.finish(patience)).await;
+        match done {
+            Ok(Ok(())) => Ok(()),
+            Ok(Err(e)) => Err(e.to_string()),
+            Err(e) => Err(e.to_string()),
+        }
+    }
+}
+
+/// Now, in UTC, in milliseconds since 1970.
+pub(crate) fn unix_ms() -> i64 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH);
+    since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX))
+}
