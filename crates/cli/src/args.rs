@@ -11,6 +11,7 @@ use fifthpeg_lesson::message::{Sounding, Voice};
 
 use crate::choice::Choice;
 use crate::ear_options::EarOptions;
+use crate::track::args::TrackArgs;
 use crate::values::{
     CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
     parse_room, parse_seed,
@@ -56,6 +57,11 @@ pub enum Command {
     /// whether the room is quiet enough, and measures how late sound comes back
     /// to the microphone.
     Listen(Box<ListenArgs>),
+    /// Make a practice track: calls with gaps to search in, and an answer sheet
+    ///
+    /// Writes sound (WAV and FLAC), a Standard MIDI File and an answer sheet with
+    /// every place of each note. The same seed makes the same track again.
+    Track(Box<TrackArgs>),
 }
 
 /// Which neck, for `host`.

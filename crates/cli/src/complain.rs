@@ -34,7 +34,7 @@ pub fn sentence(error: &clap::Error) -> String {
         }
         ErrorKind::UnknownArgument => format!("there is no {}: {meant}", text::shown(flag)),
         ErrorKind::InvalidSubcommand => format!(
-            "there is no command \"{}\": say host, join, neck or listen",
+            "there is no command \"{}\": say host, join, neck, listen or track",
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
@@ -58,7 +58,12 @@ pub fn sentence(error: &clap::Error) -> String {
 /// A word that has no place in the command.
 fn one_too_many(word: &str, usage: &str) -> String {
     let word = text::shown(word);
-    if usage.contains("fifthpeg listen") {
+    if usage.contains("fifthpeg track") {
+        format!(
+            "one track at a time is made: leave \"{word}\" out, or put a name of several words \
+             in quotes"
+        )
+    } else if usage.contains("fifthpeg listen") {
         format!("\"{word}\" stands alone: --help lists what there is")
     } else if usage.contains("fifthpeg neck") {
         format!("one neck at a time is drawn: leave \"{word}\" out")

@@ -20,6 +20,7 @@ pub mod plain;
 pub mod result;
 pub mod screen;
 pub mod text;
+pub mod track;
 pub mod values;
 
 use std::ffi::OsString;
@@ -67,5 +68,6 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Join(args) => join_cmd::run(&args),
         Command::Neck(args) => neck_cmd::run(&args),
         Command::Listen(args) => listen_cmd::run(&args),
+        Command::Track(args) => track::run(&args),
     }
 }

@@ -1,0 +1,201 @@
+//! What `fifthpeg track` takes.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::Args;
+
+use fifthpeg_lesson::message::Voice;
+use fifthpeg_lesson::track::{AnswerPattern, GAPS, MAX_CALLS};
+
+use super::kinds::FileKind;
+use crate::args::NeckChoice;
+use crate::choice::Choice;
+use crate::text;
+use crate::values::{parse_a4, parse_level, parse_seed};
+
+/// `fifthpeg track`.
+#[derive(Debug, Args)]
+pub struct TrackArgs {
+    /// What the files are called, and in which folder they go; each gets its own
+    /// ending
+    #[arg(value_name = "NAME", default_value = "practice")]
+    pub name: PathBuf,
+
+    /// The neck.
+    #[command(flatten)]
+    pub neck: NeckChoice,
+
+    /// Where calls are picked from
+    ///
+    /// A ready step (two-open, open, octave, octave-along, twelve, whole), or a
+    /// reach of your own: "strings=1,2 frets=0-5 pitches=D3-D4 notes=G:major".
+    /// Without it, octave; with --notes, whole.
+    #[arg(long, value_name = "REACH")]
+    pub reach: Option<String>,
+
+    /// Call these notes alone, such as F#4,A4; one named twice comes more often
+    ///
+    /// A name without its octave, such as F#, means every octave in reach.
+    #[arg(long, value_name = "NOTES", value_delimiter = ',')]
+    pub notes: Vec<String>,
+
+    /// How many calls
+    #[arg(long, value_name = "COUNT", default_value = "20", value_parser = parse_calls, allow_negative_numbers = true)]
+    pub calls: u16,
+
+    /// As many calls as fit into so many minutes
+    #[arg(long, value_name = "MINUTES", value_parser = parse_minutes, allow_negative_numbers = true, conflicts_with = "calls")]
+    pub minutes: Option<u16>,
+
+    /// Seconds from a call to its answer, to search in; 3 to 60
+    #[arg(long, value_name = "SECONDS", default_value = "8", value_parser = parse_gap, allow_negative_numbers = true)]
+    pub gap: Duration,
+
+    /// Sound the call once more halfway through the gap
+    #[arg(long)]
+    pub again: bool,
+
+    /// What a second voice plays as the answer: open-string (the open string the
+    /// note is found on, then the note), climb (that string fret by fret, to
+    /// count along) or none
+    #[arg(long, value_name = "PATTERN", default_value = "open-string", value_parser = AnswerPattern::from_word)]
+    pub answer: AnswerPattern,
+
+    /// The voice of calls: banjo, guitar or plain
+    #[arg(long, value_name = "VOICE", default_value = "banjo", value_parser = Voice::from_word)]
+    pub voice: Voice,
+
+    /// The voice of answers; without it, guitar, or banjo where the guitar calls
+    #[arg(long, value_name = "VOICE", value_parser = Voice::from_word)]
+    pub answer_voice: Option<Voice>,
+
+    /// Begin with the open strings, lowest first, to tune to
+    #[arg(long)]
+    pub strings_first: bool,
+
+    /// Frequency of A4 in hertz, from 390 to 470
+    #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4, allow_negative_numbers = true)]
+    pub a4: f64,
+
+    /// How loud, from 0 to 100 percent of a bounded ceiling
+    ///
+    /// Begin low with headphones on. Safe listening is about 80 dB(A) for 40
+    /// hours a week, 75 dB(A) for children (WHO-ITU H.870).
+    #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level, allow_negative_numbers = true)]
+    pub level: u8,
+
+    /// Make the same track again as another of this seed; the sheet tells it
+    #[arg(long, value_name = "NUMBER", value_parser = parse_seed, allow_negative_numbers = true)]
+    pub seed: Option<u64>,
+
+    /// Which files: wav, flac, midi (a Standard MIDI File), html and text (answer
+    /// sheets); several with commas between
+    #[arg(long, value_name = "KINDS", value_delimiter = ',', default_value = "wav,flac,midi,html,text", value_parser = FileKind::from_word)]
+    pub write: Vec<FileKind>,
+
+    /// Write over files that are there already
+    #[arg(long)]
+    pub replace: bool,
+
+    /// Write Gb, not F#
+    #[arg(long)]
+    pub flats: bool,
+
+    /// Draw the necks with the nut on the right
+    #[arg(long)]
+    pub left_handed: bool,
+}
+
+impl TrackArgs {
+    /// The voice of answers.
+    pub fn answering(&self) -> Voice {
+        self.answer_voice.unwrap_or(match self.voice {
+            Voice::Guitar => Voice::Banjo,
+            Voice::Banjo | Voice::Plain => Voice::Guitar,
+        })
+    }
+}
+
+impl Choice for AnswerPattern {
+    const WHAT: &'static str = "answer pattern";
+    const ALL: &'static [(Self, &'static str, &'static str)] = &[
+        (
+            Self::OpenString,
+            "open-string",
+            "the open string that the note is found on, then the note",
+        ),
+        (
+            Self::Climb,
+            "climb",
+            "that string fret by fret, from open up to the note",
+        ),
+        (Self::None, "none", "nothing but the note again"),
+    ];
+}
+
+fn parse_calls(typed: &str) -> Result<u16, String> {
+    typed
+        .parse()
+        .ok()
+        .filter(|calls| (1..=MAX_CALLS).contains(calls))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no number of calls: give a whole number from 1 to {MAX_CALLS}",
+                text::shown(typed)
+            )
+        })
+}
+
+fn parse_minutes(typed: &str) -> Result<u16, String> {
+    typed
+        .parse()
+        .ok()
+        .filter(|minutes| (1..=180).contains(minutes))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no number of minutes: give a whole number from 1 to 180",
+                text::shown(typed)
+            )
+        })
+}
+
+fn parse_gap(typed: &str) -> Result<Duration, String> {
+    typed
+        .trim_end_matches('s')
+        .trim_end()
+        .parse::<f64>()
+        .ok()
+        .filter(|seconds| (0.0..=3600.0).contains(seconds))
+        .map(|seconds| Duration::from_millis((seconds * 1000.0).round() as u64))
+        .filter(|gap| GAPS.contains(gap))
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no gap to search in: give {} to {} seconds, such as 8",
+                text::shown(typed),
+                GAPS.start().as_secs(),
+                GAPS.end().as_secs()
+            )
+        })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gaps_are_seconds() {
+        assert_eq!(parse_gap("8"), Ok(Duration::from_secs(8)));
+        assert_eq!(parse_gap("4.5s"), Ok(Duration::from_millis(4500)));
+        for wrong in ["", "2.9", "61", "nan", "inf", "-8", "1e9", "eight"] {
+            assert!(parse_gap(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn patterns_are_read_as_they_are_written() {
+        for (pattern, word, _) in AnswerPattern::ALL {
+            assert_eq!(AnswerPattern::from_word(word).as_ref(), Ok(pattern));
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! `fifthpeg track`: practice tracks and their answer sheets.
+//!
+//! ```text
+//! args -> Practice::plan (lesson::track) -> write -> sound::track, html, page_text
+//! ```
+
+pub mod args;
+pub mod files;
+pub mod html;
+pub mod kinds;
+pub mod page_text;
+pub mod practice;
+pub mod progress;
+pub mod sheet;
+pub mod write;
+
+use std::io::{ErrorKind, Write};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use args::TrackArgs;
+use kinds::FileKind;
+use practice::Practice;
+use progress::Progress;
+
+use crate::failure::Failure;
+use crate::opening;
+use crate::plain::wait::Stop;
+
+/// Makes a practice track and says what was written.
+///
+/// # Errors
+/// When what was asked for makes no sense, or cannot be written; then no file is
+/// left.
+pub fn run(args: &TrackArgs) -> Result<(), Failure> {
+    if args.name.file_name().is_none() {
+        return Err(Failure::usage(
+            "the track needs a name for its files, such as practice",
+        ));
+    }
+    let practice = Practice::plan(args)?;
+    let paths = write::paths(&args.name, &args.write);
+    say(&[
+        format!("caution {}", opening::CAUTION),
+        format!(
+            "track {} in {}, seed {}",
+            crate::text::count(practice.plan.calls.len(), "call"),
+            sheet::clock(practice.plan.length),
+            practice.plan.seed
+        ),
+    ])?;
+    let runtime = opening::runtime()?;
+    let replace = args.replace;
+    let written: Vec<PathBuf> = paths.iter().map(|(_, path)| path.clone()).collect();
+    runtime.block_on(until_stopped(practice, paths, replace))?;
+    let lines: Vec<String> = written
+        .iter()
+        .map(|path| format!("wrote {}", path.display()))
+        .collect();
+    say(&lines)
+}
+
+/// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
+async fn until_stopped(
+    practice: Practice,
+    paths: Vec<(FileKind, PathBuf)>,
+    replace: bool,
+) -> Result<(), Failure> {
+    let mut stop = Stop::new()?;
+    let stopped = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&stopped);
+    let mut work = tokio::task::spawn_blocking(move || {
+        let mut progress = Progress::default();
+        write::write(&practice, &paths, replace, |part| {
+            progress.tell(part);
+            !asked.load(Ordering::Relaxed)
+        })
+    });
+    let ended = tokio::select! {
+        ended = &mut work => ended,
+        () = stop.asked() => {
+            stopped.store(true, Ordering::Relaxed);
+            work.await
+        }
+    };
+    ended.map_err(|_| Failure::runtime("the track could not be made: start it again"))?
+}
+
+fn say(lines: &[String]) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    for line in lines {
+        match writeln!(out, "{line}") {
+            // Whoever read along has read enough.
+            Err(why) if why.kind() == ErrorKind::BrokenPipe => return Ok(()),
+            Err(why) => {
+                return Err(Failure::Runtime(format!(
+                    "what was done could not be told ({why}): make room where it goes"
+                )));
+            }
+            Ok(()) => {}
+        }
+    }
+    Ok(())
+}
