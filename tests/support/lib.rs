@@ -7,9 +7,11 @@ pub mod peers;
 pub mod process;
 pub mod program;
 pub mod pty;
+mod python;
 mod skip;
 
 pub use hall::Hall;
 pub use process::{PLACES, Process, TIMEOUT};
 pub use program::{Outcome, host, host_with, join, join_with, program, run, temporary};
+pub use python::{empty_folder, python_with, run_script, table_rows};
 pub use skip::skip;

@@ -31,15 +31,19 @@ def _even(note):
 
 @functools.lru_cache(maxsize=None)
 def _font_notes(font, program, low, high, rate):
-    """Notes by key and velocity, each measured once."""
+    """Notes by key and velocity, as the font has them."""
     keys = [(k, v) for v in VELOCITIES for k in range(low, high + 1)]
-    out = {}
-    for (key, velocity), note in zip(keys, fonts.notes(font, program, keys, rate)):
-        cents = tuning.cents_of(note, rate)
-        if cents is not None:
-            even = _even(note)
-            out[key, velocity] = Note(even.samples, even.onset, key, cents)
-    return out
+    return dict(zip(keys, fonts.notes(font, program, keys, rate)))
+
+
+@functools.lru_cache(maxsize=None)
+def _font_note(font, program, low, high, midi, velocity, rate):
+    """One of them, with what its tuning was measured to be."""
+    note = _even(_font_notes(font, program, low, high, rate)[midi, velocity])
+    cents = tuning.cents_of(note, rate)
+    if cents is None:
+        raise RuntimeError(f"the tuning of key {midi} of {font} cannot be read")
+    return Note(note.samples, note.onset, midi, cents)
 
 
 class FontBank:
@@ -51,10 +55,9 @@ class FontBank:
 
     def note(self, midi, rng, rate):
         able = [p for p in self.programs if p[2] <= midi <= p[3]]
-        font, program, low, high = able[rng.integers(len(able))]
-        notes = _font_notes(font, program, low, high, rate)
+        chosen = able[rng.integers(len(able))]
         velocity = VELOCITIES[rng.integers(len(VELOCITIES))]
-        return notes[midi, velocity]
+        return _font_note(*chosen, midi, velocity, rate)
 
 
 class StiffBank:

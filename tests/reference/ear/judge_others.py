@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Lets general pitch libraries hear the test material: aubio and librosa.
 
-    judge_others.py FOLDER OUT.csv [--jobs N]
+    judge_others.py FOLDER OUT.csv [--jobs N] [--methods NAME,NAME...]
 
 None of them is an ear for plucks, so each is given its best chance, as a careful
 user would build one from it:
@@ -130,9 +130,9 @@ def middle_hz(middles, hz, onset, span_s):
     return float(np.median(good)) if 2 * len(good) > len(found) else None
 
 
-def kept_name(path, rows, range_hz):
+def kept_name(path, rows, range_hz, methods):
     """A name that changes with whatever the outcome depends on."""
-    said = f"{rows}{range_hz}{np.__version__}{aubio.version}{librosa.__version__}"
+    said = f"{rows}{range_hz}{methods}{np.__version__}{aubio.version}{librosa.__version__}"
     depends = [path.read_bytes(), pathlib.Path(__file__).read_bytes(), said.encode()]
     return f"{path.stem}-{zlib.crc32(b''.join(depends)):08x}.csv"
 
@@ -151,7 +151,7 @@ def judge_or_recall(job):
     return what[0].name, out
 
 
-def judge(path, rows, range_hz):
+def judge(path, rows, range_hz, methods):
     warnings.simplefilter("ignore")
     samples, rate = read_wav(path)
     samples = samples.astype(np.float32)
@@ -162,7 +162,8 @@ def judge(path, rows, range_hz):
     }
     half_frame_s = FRAME / 2 / rate
     out = []
-    for name, library in METHODS.items():
+    for name in methods:
+        library = METHODS[name]
         all_onsets = told + own[library]
         middles, hz = tracked(name, samples, rate, all_onsets, range_hz)
         for kind, onsets in [("told", told), ("own", own[library])]:
@@ -187,7 +188,9 @@ def main():
     parser.add_argument("folder", type=pathlib.Path)
     parser.add_argument("out", type=pathlib.Path)
     parser.add_argument("--jobs", type=int, default=multiprocessing.cpu_count())
+    parser.add_argument("--methods", default=",".join(METHODS))
     args = parser.parse_args()
+    methods = args.methods.split(",")
     files = read_manifest(args.folder / "manifest.csv")
     kept = args.out.with_suffix(".kept")
     kept.mkdir(parents=True, exist_ok=True)
@@ -198,7 +201,7 @@ def main():
     for name, file in files.items():
         low, high = min(keys[file.set]) - 3, max(keys[file.set]) + 3
         range_hz = (frequency_hz(low), frequency_hz(high))
-        jobs.append((kept, args.folder / name, file.targets, range_hz))
+        jobs.append((kept, args.folder / name, file.targets, range_hz, methods))
     with open(args.out, "w", newline="") as out:
         writer = csv.writer(out, lineterminator="\n")
         heading = "method,onsets,span,file,onset_s,midi,cents,decided_s"

@@ -9,8 +9,9 @@ writes into FOLDER
                 file without targets has one line with the last three empty
   moments.csv   file,at_s,midi,what: what else happened - notes ringing, another
                 player's, chords, slides, the pieces of the noise files
-  fonts.csv     how far each font's notes are from their keys, in cents, read at
-                150 to 250 ms and later
+  fonts.csv     how far each font's notes are from their keys, and how far the
+                partials of one note disagree, in cents, read at 150 to 250 ms
+                and later
 
 The same seed gives the same material, with the same versions of fluidsynth and
 espeak-ng. `--quick` makes a small part of it in a few seconds. `--tones` names
@@ -106,11 +107,14 @@ def font_table(path):
     for name, font in [("timgm", fonts.TIMGM), ("fluidr3", fonts.FLUIDR3)]:
         keys = [(k, 100) for k in range(banks.LOWEST, banks.HIGHEST + 1)]
         for note in fonts.notes(font, banks.BANJO, keys, RATE):
-            settled = tuning.cents_of(note, RATE)
-            later = tuning.cents_of(note, RATE, span_s=tuning.LATER_S)
-            read = [("" if c is None else f"{c:.2f}") for c in (settled, later)]
-            rows.append([name, note.midi, *read])
-    table(path, ["set", "midi", "cents_150_250_ms", "cents_250_600_ms"], rows)
+            row = [name, note.midi]
+            for span_s in (tuning.SETTLED_S, tuning.LATER_S):
+                found = tuning.reading(note, RATE, span_s=span_s)
+                row += ["", ""] if found is None else [f"{c:.2f}" for c in found]
+            rows.append(row)
+    heading = ["set", "midi", "cents_150_250_ms", "partials_disagree"]
+    heading += ["cents_250_600_ms", "partials_disagree_later"]
+    table(path, heading, rows)
 
 
 def main():

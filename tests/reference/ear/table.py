@@ -7,6 +7,7 @@ EAR.csv is what `ear_judge` wrote, OTHERS.csv what `judge_others.py` wrote. What
 the figures mean stands in the notes that are printed with them.
 """
 
+import csv
 import pathlib
 import sys
 from collections import defaultdict
@@ -203,6 +204,29 @@ def goals(ear):
     rows(["goal", "asked", "reached", "worst set"], lines)
 
 
+def font_tuning(path):
+    """How the fonts are tuned, and how well that is known."""
+    if not path.exists():
+        return
+    by_set = defaultdict(list)
+    with open(path, newline="") as source:
+        for row in csv.DictReader(source):
+            by_set[row["set"]].append(row)
+    print("How the sound fonts' banjos are tuned, read independently at 150 to 250 ms and")
+    print("at 250 to 600 ms, in cents. No reading can be surer than the partials of one")
+    print("note agree; in `stiff` and `ours` the truth is known by construction.\n")
+    lines = []
+    for name, found in by_set.items():
+        numbers = [[float(v) for v in list(row.values())[2:] if v] for row in found]
+        settled, disagree, later, _ = zip(*(n for n in numbers if len(n) == 4))
+        moved = [abs(a - b) for a, b in zip(settled, later)]
+        lines.append([name, "banjo", f"{min(settled):.1f} to {max(settled):.1f}"])
+        lines[-1] += [show(part(disagree, 0.5)), show(part(disagree, 0.95))]
+        lines[-1] += [show(part(moved, 0.5)), show(max(moved))]
+    heading = ["set", "voice", "off the key", "partials disagree, median", "p95"]
+    rows([*heading, "moves later, median", "most"], lines)
+
+
 def main():
     material = pathlib.Path(sys.argv[1])
     files = read_material(material)
@@ -216,6 +240,7 @@ def main():
     right_table(ear, others)
     negative_tables(ear, others)
     detail_table(ear, others)
+    font_tuning(material / "fonts.csv")
     print(NOTES.strip())
 
 

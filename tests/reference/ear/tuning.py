@@ -44,9 +44,9 @@ def _partial_hz(samples, rate, guess_hz, spacing_hz):
     return guess_hz, float(np.sqrt(np.mean(weight)))
 
 
-def fundamental_hz(samples, rate, expected_hz):
-    """The fundamental of a note, by its first partials; `None` if none is
-    clear."""
+def fundamental(samples, rate, expected_hz):
+    """The fundamental of a note in hertz, by its first partials, and how far
+    these are off the fit, in cents (weighted RMS); `None` if none is clear."""
     orders, found, weights = [], [], []
     for order in range(1, PARTIALS + 1):
         if order * expected_hz > 0.45 * rate:
@@ -69,19 +69,29 @@ def fundamental_hz(samples, rate, expected_hz):
     # (f(n)/n)^2 = f0^2 + f0^2 B n^2 is a straight line in n^2. Partials count as
     # (n a)^2: the phase of a higher one tells more.
     y, x, w = (found / orders) ** 2, orders**2, (weights * orders) ** 2
-    if len(orders) < 3:
-        return float(np.sqrt(np.average(y, weights=w)))
     x_mean, y_mean = np.average(x, weights=w), np.average(y, weights=w)
-    spread = np.average((x - x_mean) ** 2, weights=w)
-    slope = np.average((x - x_mean) * (y - y_mean), weights=w) / spread
-    slope = max(slope, 0.0)
-    return float(np.sqrt(y_mean + slope * (1.0 - x_mean)))
+    slope = 0.0
+    if len(orders) >= 3:
+        spread = np.average((x - x_mean) ** 2, weights=w)
+        slope = max(0.0, np.average((x - x_mean) * (y - y_mean), weights=w) / spread)
+    off = 600.0 * np.log2(y / (y_mean + slope * (x - x_mean)))
+    hz = float(np.sqrt(y_mean + slope * (1.0 - x_mean)))
+    return hz, float(np.sqrt(np.average(off**2, weights=w)))
 
 
-def cents_of(note, rate, expected_cents=0.0, span_s=SETTLED_S):
-    """How far a note alone is from its key over a span after its onset, in
-    cents; `None` if that cannot be read."""
+def reading(note, rate, expected_cents=0.0, span_s=SETTLED_S):
+    """How far a note alone is from its key over a span after its onset, and how
+    far its partials disagree, both in cents; `None` if that cannot be read."""
     begin = note.onset + int(span_s[0] * rate)
     part = note.samples[begin : note.onset + int(span_s[1] * rate)]
-    hz = fundamental_hz(part, rate, frequency_hz(note.midi, expected_cents))
-    return None if hz is None else 1200 * np.log2(hz / frequency_hz(note.midi))
+    found = fundamental(part, rate, frequency_hz(note.midi, expected_cents))
+    if found is None:
+        return None
+    hz, disagree_cents = found
+    return float(1200 * np.log2(hz / frequency_hz(note.midi))), disagree_cents
+
+
+def cents_of(note, rate):
+    """How far a note alone has settled from its key, in cents, or `None`."""
+    found = reading(note, rate)
+    return None if found is None else found[0]
