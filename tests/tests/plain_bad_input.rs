@@ -23,8 +23,8 @@ fn refused(arguments: &[&str], says: &str) {
 #[test]
 fn arguments() {
     for (arguments, says) in [
-        (&[][..], "host, join or neck"),
-        (&["sing"][..], "host, join or neck"),
+        (&[][..], "host, join, neck"),
+        (&["sing"][..], "host, join, neck"),
         (&["host", "--sing"], "there is no --sing"),
         (&["host", "--nam", "x"], "perhaps --name was meant"),
         (&["host", "--name"], "needs a value"),

@@ -34,11 +34,11 @@ pub fn sentence(error: &clap::Error) -> String {
         }
         ErrorKind::UnknownArgument => format!("there is no {}: {meant}", text::shown(flag)),
         ErrorKind::InvalidSubcommand => format!(
-            "there is no command \"{}\": say host, join, neck, listen or track",
+            "there is no command \"{}\": say host, join, neck, listen, track or report",
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            "say what to do: host, join, neck or listen (--help tells more)".to_owned()
+            "say what to do: host, join, neck, listen or report (--help tells more)".to_owned()
         }
         ErrorKind::MissingRequiredArgument => {
             format!("{flag} is missing: add it, such as {}", example(flag))
@@ -65,6 +65,11 @@ fn one_too_many(word: &str, usage: &str) -> String {
         )
     } else if usage.contains("fifthpeg listen") {
         format!("\"{word}\" stands alone: --help lists what there is")
+    } else if usage.contains("fifthpeg report") {
+        format!(
+            "\"{word}\" stands alone: a name of several words goes in quotes after --student or \
+             --class"
+        )
     } else if usage.contains("fifthpeg neck") {
         format!("one neck at a time is drawn: leave \"{word}\" out")
     } else if usage.contains("fifthpeg join") {

@@ -17,6 +17,7 @@ pub mod neck_text;
 pub mod necks;
 pub mod opening;
 pub mod plain;
+pub mod report_cmd;
 pub mod result;
 pub mod screen;
 pub mod text;
@@ -68,6 +69,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Join(args) => join_cmd::run(&args),
         Command::Neck(args) => neck_cmd::run(&args),
         Command::Listen(args) => listen_cmd::run(&args),
+        Command::Report(args) => report_cmd::run(&args),
         Command::Track(args) => track::run(&args),
     }
 }

@@ -264,10 +264,16 @@ impl<'a> Page<'a> {
         }
         if !mark.label.is_empty() {
             let ink = if shade > 0.5 { "#fff" } else { "#000" };
+            // Two letters must fit as well.
+            let size = if mark.label.chars().count() > 1 {
+                7.5
+            } else {
+                9.0
+            };
             add!(
                 svg,
-                r#"<text x="{x:.1}" y="{:.1}" font-size="9" fill="{ink}">{}</text>"#,
-                y + 3.2,
+                r#"<text x="{x:.1}" y="{:.1}" font-size="{size}" fill="{ink}">{}</text>"#,
+                y + 0.36 * size,
                 escaped(&mark.label)
             );
         }

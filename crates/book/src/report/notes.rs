@@ -11,7 +11,7 @@ pub fn certainty(report: &Overview) -> Vec<String> {
          With a few calls, luck weighs much: look at the ranges, not only at the figure before \
          them."
             .to_owned(),
-        "Ranges of shares are 95 % score intervals (Wilson 1927), of differences Newcombe's \
+        "Ranges of shares are 95% score intervals (Wilson 1927), of differences Newcombe's \
          (1998), of middle times those between two of the times in order (David and Nagaraja \
          2003). Each takes the calls as independent of each other; they are not quite, so the \
          truth is a little less sure."

@@ -171,7 +171,7 @@ fn progress(page: &mut String, report: &Overview) {
             page,
             "Picture: found from lesson to lesson",
             &pictures::progress(&report.periods, &equivalent),
-            "Upright lines show between which shares the truth lies with 95 % certainty: the \
+            "Upright lines show between which shares the truth lies with 95% certainty: the \
              fewer the calls, the longer they are.",
         );
         let rows: Vec<Vec<String>> = report
@@ -260,9 +260,9 @@ fn neck(page: &mut String, report: &Overview, part: &NeckPart, manner: &Manner) 
             "String/fret",
             "Calls",
             "Found at first",
-            "95 % range",
+            "95% range",
             "Found",
-            "Middle time (95 % range)",
+            "Middle time (95% range)",
         ];
         table(
             page,
@@ -356,7 +356,7 @@ fn times(page: &mut String, report: &Overview) {
             &format!(
                 "Each dot is a found call. The thick stroke below is the middle one (the median, \
                  also at the right); the thin line with ends shows between which times it lies \
-                 with 95 % certainty. {}",
+                 with 95% certainty. {}",
                 words::exactness(all)
             ),
         );
@@ -380,7 +380,7 @@ fn times(page: &mut String, report: &Overview) {
             })
             .collect();
         let first = if by_person { "Student" } else { "Lesson" };
-        let heads = [first, "Timed", "Middle (95 % range)", "Shortest", "Longest"];
+        let heads = [first, "Timed", "Middle (95% range)", "Shortest", "Longest"];
         table(page, "Response times of found calls", &heads, &rows);
     });
 }
@@ -448,7 +448,7 @@ fn people(page: &mut String, report: &Overview) {
             "Calls",
             "Found with the first answer",
             "Found",
-            "Middle time (95 % range)",
+            "Middle time (95% range)",
         ];
         table(page, "Each student, by name", &heads, &rows);
         paragraph(

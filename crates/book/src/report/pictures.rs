@@ -7,7 +7,7 @@ use std::fmt::Write;
 use fifthpeg_core::svg::{NeckMark, escaped, neck_svg};
 use fifthpeg_core::{NeckDrawing, interval_name};
 
-use super::figures::{Misses, Times};
+use super::figures::{Misses, Share, Times};
 use super::overview::{NeckPart, Period};
 use super::words::{self, FEW, Manner};
 
@@ -28,7 +28,7 @@ fn open(height: f64, equivalent: &str) -> String {
 fn text(svg: &mut String, (x, y): (f64, f64), anchor: &str, words: &str) {
     add!(
         svg,
-        r#"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}">{}</text>"#,
+        r##"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}" stroke="#fff" stroke-width="3" paint-order="stroke">{}</text>"##,
         escaped(words)
     );
 }
@@ -61,7 +61,7 @@ pub fn neck(part: &NeckPart, manner: &Manner, equivalent: &str) -> String {
             let label = if few {
                 "?".to_owned()
             } else {
-                format!("{:.0}", share * 10.0)
+                out_of_ten(first)
             };
             marks.push(NeckMark {
                 label,
@@ -78,10 +78,33 @@ pub fn neck(part: &NeckPart, manner: &Manner, equivalent: &str) -> String {
             });
         }
     }
-    let last = marks.iter().map(|m| m.place.fret).max().unwrap_or(0);
-    // A fret more than is needed, and never so few that the neck looks odd.
-    let drawing = NeckDrawing::new(&part.neck, manner.left_handed, (last + 1).max(5));
-    neck_svg(&drawing, &marks, WIDTH, equivalent)
+    // A fret more than is needed, also behind a short string's peg, and never so
+    // few that the neck looks odd.
+    let needed = |mark: &NeckMark| {
+        let string = part.neck.string(mark.place.string);
+        mark.place.fret.max(string.map_or(0, |s| s.first_fret))
+    };
+    let last = marks.iter().map(needed).max().unwrap_or(0);
+    let drawing = NeckDrawing::new(
+        &part.neck,
+        manner.left_handed,
+        last.saturating_add(1).max(5),
+    );
+    // Few frets are drawn larger.
+    let wide = (60.0 * f64::from(drawing.last_fret())).clamp(420.0, WIDTH);
+    neck_svg(&drawing, &marks, wide, equivalent)
+}
+
+/// Ten only where it is always, and nought only where it is never.
+fn out_of_ten(share: Share) -> String {
+    let tenths = share.value().unwrap_or_default() * 10.0;
+    let between = share.count > 0 && share.count < share.of;
+    let tenths = if between {
+        tenths.clamp(1.0, 9.0)
+    } else {
+        tenths
+    };
+    format!("{tenths:.0}")
 }
 
 /// Wrong answers by interval: too low to the left, too high to the right.
@@ -246,9 +269,9 @@ pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
                 THICK,
             );
             let words = format!("{} s", words::number(middle));
-            text(&mut svg, (WIDTH, ground + 11.0), "end", &words);
+            text(&mut svg, (WIDTH, ground + 4.0), "end", &words);
         } else {
-            text(&mut svg, (WIDTH, ground + 11.0), "end", "no times");
+            text(&mut svg, (WIDTH, ground + 4.0), "end", "no times");
         }
         y += tall;
     }
@@ -273,7 +296,7 @@ pub fn progress(periods: &[Period], equivalent: &str) -> String {
     for quarter in 0..=4_u8 {
         let share = f64::from(quarter) / 4.0;
         line(&mut svg, (LEFT, y(share)), (WIDTH, y(share)), FAINT);
-        let words = format!("{} %", u32::from(quarter) * 25);
+        let words = format!("{}%", u32::from(quarter) * 25);
         text(&mut svg, (LEFT - 6.0, y(share) + 4.5), "end", &words);
     }
     // The key.
@@ -362,4 +385,22 @@ fn square(svg: &mut String, (x, y): (f64, f64)) {
         x - 4.5,
         y - 4.5
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn always_and_never_are_only_that() {
+        for (count, of, label) in [
+            (0, 5, "0"),
+            (1, 40, "1"),
+            (5, 10, "5"),
+            (39, 40, "9"),
+            (7, 7, "10"),
+        ] {
+            assert_eq!(out_of_ten(Share { count, of }), label);
+        }
+    }
 }

@@ -120,7 +120,10 @@ fn misses(misses: &Misses) -> Vec<(String, u32)> {
         .iter()
         .map(|(away, number)| {
             let side = if *away < 0 { "low" } else { "high" };
-            (format!("{} semitones {side}", away.unsigned_abs()), *number)
+            (
+                format!("{} {side}", words::count(away.unsigned_abs(), "semitone")),
+                *number,
+            )
         })
         .collect();
     if misses.other_place > 0 {

@@ -44,7 +44,7 @@ fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
         }
     }
     if report.periods.len() > 1 {
-        heading(out, "From lesson to lesson (with 95 % ranges)");
+        heading(out, "From lesson to lesson (with 95% ranges)");
         words::progress(report).iter().for_each(|l| say(out, l));
         let rows = report.periods.iter().map(|p| {
             let f = &p.figures;
@@ -59,7 +59,7 @@ fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
         table(out, "lesson", rows);
     }
     if !report.people.is_empty() {
-        heading(out, "Students, by name (with 95 % ranges)");
+        heading(out, "Students, by name (with 95% ranges)");
         let rows = report.people.iter().map(|p| {
             let f = &p.figures;
             row(
@@ -178,5 +178,5 @@ fn say(out: &mut Vec<String>, words: &str) {
 
 /// Without the few signs that old terminals lack.
 fn plain(line: &str) -> String {
-    line.replace('–', "-").replace('−', "-")
+    line.replace(['–', '−'], "-")
 }

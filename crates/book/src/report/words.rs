@@ -55,20 +55,20 @@ pub fn and(words: &[String]) -> String {
     }
 }
 
-/// `62 %`, or a dash for nothing.
+/// `62%`, or a dash for nothing.
 pub fn percent(share: Option<f64>) -> String {
-    share.map_or_else(|| "–".to_owned(), |s| format!("{:.0} %", s * 100.0))
+    share.map_or_else(|| "–".to_owned(), |s| format!("{:.0}%", s * 100.0))
 }
 
-/// `48 to 74 %`.
+/// `48 to 74%`.
 pub fn percents(within: Option<(f64, f64)>) -> String {
     within.map_or_else(
         || "–".to_owned(),
-        |(low, high)| format!("{:.0} to {:.0} %", low * 100.0, high * 100.0),
+        |(low, high)| format!("{:.0} to {:.0}%", low * 100.0, high * 100.0),
     )
 }
 
-/// `62 % (48 to 74 %)`.
+/// `62% (48 to 74%)`.
 pub fn share(share: Share) -> String {
     match share.within() {
         None => "–".to_owned(),

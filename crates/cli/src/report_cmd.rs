@@ -1,0 +1,151 @@
+//! `fifthpeg report`.
+
+use std::fs::OpenOptions;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+use fifthpeg_book::report::ask::{Ask, AskError};
+use fifthpeg_book::report::dates::Date;
+use fifthpeg_book::report::overview::Overview;
+use fifthpeg_book::report::words::Manner;
+use fifthpeg_book::report::{page, tables, text};
+use fifthpeg_book::{BookError, Reader, default_place};
+use fifthpeg_core::Spelling;
+
+use crate::args::{ReportArgs, ReportForm};
+use crate::failure::Failure;
+
+/// Makes a report from the lesson book.
+///
+/// # Errors
+/// When what is asked for is not in the book, the book cannot be read, or the
+/// report cannot be written.
+pub fn run(args: &ReportArgs) -> Result<(), Failure> {
+    let path = match &args.book {
+        Some(path) => path.clone(),
+        None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
+    };
+    if !path.exists() {
+        return Err(Failure::Usage(format!(
+            "there is no lesson book at {}: name one with --book",
+            path.display()
+        )));
+    }
+    let book = Reader::open(&path).map_err(Failure::runtime)?;
+    let made = made(args, &book)?;
+    match &args.to {
+        Some(to) => save(to, args.replace, &made),
+        None if args.form == ReportForm::Page && std::io::stdout().is_terminal() => {
+            Err(Failure::Usage(
+                "a page is for a browser: say where to write it, such as --to report.html"
+                    .to_owned(),
+            ))
+        }
+        None => print(&made),
+    }
+}
+
+fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
+    let ask = Ask {
+        class: args.class.clone(),
+        student: args.student.clone(),
+        lesson: args.lesson.clone(),
+    };
+    let subject = ask.find(book, &local_offset).map_err(|error| match error {
+        AskError::Book(_) => Failure::runtime(error),
+        _ => Failure::usage(error),
+    })?;
+    let mut report = Overview::read(book, subject, &local_offset).map_err(Failure::runtime)?;
+    if args.without_names {
+        report.without_names();
+    }
+    let manner = Manner {
+        spelling: if args.flats {
+            Spelling::Flats
+        } else {
+            Spelling::Sharps
+        },
+        ascii: args.ascii,
+        left_handed: args.left_handed,
+    };
+    Ok(match args.form {
+        ReportForm::Text => {
+            let mut lines = text::text(&report, &manner).join("\n");
+            lines.push('\n');
+            lines
+        }
+        ReportForm::Page => {
+            let now = jiff::Timestamp::now().as_millisecond();
+            page::page(&report, &manner, Date::at(now, &local_offset))
+        }
+        ReportForm::Csv => tables::csv(&report, &manner).map_err(Failure::runtime)?,
+        ReportForm::Json => format!("{:#}\n", tables::json(&report, &manner)),
+    })
+}
+
+/// Seconds that clocks here are before UTC, at a time in UTC.
+fn local_offset(unix_ms: i64) -> i32 {
+    let zone = jiff::tz::TimeZone::system();
+    jiff::Timestamp::from_millisecond(unix_ms).map_or(0, |at| zone.to_offset(at).seconds())
+}
+
+fn print(made: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(made.as_bytes()).and_then(|()| out.flush()) {
+        // Whoever read along has read enough.
+        Err(why) if why.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        Err(why) => Err(Failure::Runtime(format!(
+            "the report could not be written ({why}): make room where it goes"
+        ))),
+        Ok(()) => Ok(()),
+    }
+}
+
+/// Writes a new file, readable for this user alone.
+fn save(to: &Path, replace: bool, made: &str) -> Result<(), Failure> {
+    if replace && to.exists() && !is_report(to) {
+        return Err(Failure::Usage(format!(
+            "{} is no report, and is left as it is: name another file",
+            to.display()
+        )));
+    }
+    let mut options = OpenOptions::new();
+    options.write(true);
+    if replace {
+        options.create(true).truncate(true);
+    } else {
+        options.create_new(true);
+    }
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let wrote = options
+        .open(to)
+        .and_then(|mut file| file.write_all(made.as_bytes()));
+    match wrote {
+        Ok(()) => print(&format!(
+            "written to {}: mind who may see it\n",
+            PathBuf::from(to).display()
+        )),
+        Err(why) if why.kind() == std::io::ErrorKind::AlreadyExists => {
+            Err(Failure::Usage(format!(
+                "{} is there already: name another file, or add --replace",
+                to.display()
+            )))
+        }
+        Err(why) => Err(Failure::Runtime(format!(
+            "the report could not be written to {} ({why}): name another place",
+            to.display()
+        ))),
+    }
+}
+
+/// Whether a file holds a report, so that nothing else is written over.
+fn is_report(path: &Path) -> bool {
+    let Ok(held) = std::fs::read_to_string(path) else {
+        return false;
+    };
+    held.is_empty()
+        || held.contains("finding notes by ear")
+        || held.starts_with("part,of,about,")
+        || held.contains("\"report\": \"fifthpeg\"")
+}
