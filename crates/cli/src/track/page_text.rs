@@ -15,7 +15,9 @@ pub fn page(practice: &Practice) -> String {
         columns: COLUMNS,
     };
     let mut lines = vec![format!("Practice track: {}", practice.title), String::new()];
-    lines.extend(practice.about());
+    for line in practice.about() {
+        lines.extend(wrapped(&line, ""));
+    }
     lines.push(String::new());
     lines.extend(wrapped(CAUTION, ""));
     lines.extend([String::new(), "At each call:".to_owned()]);
