@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
@@ -185,6 +186,11 @@ pub struct HostArgs {
     /// The voice of calls and tries: banjo, guitar or plain
     #[arg(long, value_name = "VOICE", default_value = "banjo", value_parser = Voice::from_word)]
     pub voice: Voice,
+
+    /// How notes are picked: random (plainly) or teaching (by what each student
+    /// who is here finds and misses)
+    #[arg(long, value_name = "HOW", default_value = "random", value_parser = Picking::from_word)]
+    pub picking: Picking,
 
     /// Frequency of A4 in hertz, from 390 to 470
     #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4, allow_negative_numbers = true)]
@@ -454,6 +460,7 @@ mod tests {
             ("marking", Marking::words()),
             ("telling", Telling::words()),
             ("voice", Voice::words()),
+            ("picking", Picking::words()),
         ] {
             for word in words {
                 assert!(help(id).contains(word), "--{id} does not name {word}");

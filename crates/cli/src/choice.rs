@@ -1,6 +1,7 @@
 //! Choices that the command line, plain mode and the screens write with the
 //! same words.
 
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
@@ -118,6 +119,18 @@ impl Choice for Voice {
     ];
 }
 
+impl Choice for Picking {
+    const WHAT: &'static str = "way of picking";
+    const ALL: &'static [(Self, &'static str, &'static str)] = &[
+        (Self::Random, "random", "plainly at random"),
+        (
+            Self::Teaching,
+            "teaching",
+            "so that it teaches those who are here",
+        ),
+    ];
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -136,6 +149,7 @@ mod tests {
         round_trips::<Marking>();
         round_trips::<Telling>();
         round_trips::<Voice>();
+        round_trips::<Picking>();
     }
 
     #[test]

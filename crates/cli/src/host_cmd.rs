@@ -4,9 +4,9 @@ use std::net::{IpAddr, SocketAddr};
 
 use fifthpeg_core::{Reach, ReachSpec};
 use fifthpeg_host::{Host, HostConfig, HostError, Prepared, any_address};
-use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::{Mode, Rules, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
+use fifthpeg_lesson::{LessonSetup, Picking};
 use fifthpeg_sound::Level;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
@@ -85,6 +85,7 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
     setup.speakers_among_friends = opening::is_device(&args.manner);
     setup.seed = args.seed.unwrap_or_else(opening::seed);
     setup.max_students = args.max_students;
+    setup.picking = args.picking;
     Ok(setup)
 }
 
@@ -128,6 +129,9 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if input.is_some() {
         if !args.friends {
             plain::rules::say_all(&rules, &mut say);
+        }
+        if args.picking != Picking::default() {
+            plain::rules::say_picking(args.picking, &mut say);
         }
         say.say(
             Word::Hint,

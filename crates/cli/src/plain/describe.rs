@@ -1,6 +1,7 @@
 //! Notes, places, marks and sums in words, in ASCII.
 
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_lesson::learning::help::{Glance, State};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Rules, Source};
 use fifthpeg_lesson::singing::SungMark;
@@ -12,6 +13,15 @@ pub fn spelling(rules: &Rules) -> Spelling {
         Spelling::Flats
     } else {
         Spelling::Sharps
+    }
+}
+
+/// `; needs help: ` and why, or `; steady`; nothing after too few calls.
+pub fn fares(glance: &Glance) -> String {
+    match glance.state {
+        State::New => String::new(),
+        _ if glance.needs_help() => format!("; needs help: {glance}"),
+        _ => format!("; {glance}"),
     }
 }
 
@@ -85,4 +95,35 @@ pub fn neck(neck: &Neck, spelling: Spelling) -> Vec<String> {
         ));
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_lesson::learning::{Confusion, StudentKey};
+
+    use super::*;
+
+    #[test]
+    fn how_somebody_fares_is_said_in_words() {
+        let fares = |state| {
+            fares(&Glance {
+                student: StudentKey(1),
+                state,
+                of: 8,
+            })
+        };
+        assert_eq!(fares(State::New), "");
+        assert_eq!(fares(State::Steady), "; steady");
+        assert_eq!(
+            fares(State::Missing {
+                missed: 6,
+                by: Some(Confusion::Octave)
+            }),
+            "; needs help: missed 6 of the last 8 at first, mostly by octaves"
+        );
+        assert_eq!(
+            fares(State::Silent { calls: 3 }),
+            "; needs help: silent for 3 calls"
+        );
+    }
 }

@@ -6,10 +6,10 @@ use std::time::Duration;
 
 use fifthpeg_core::{Neck, ReachStep};
 use fifthpeg_host::{Host, OrderError};
-use fifthpeg_lesson::HostOrder;
-use fifthpeg_lesson::message::Refusal;
+use fifthpeg_lesson::message::{Mode, Refusal};
 use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
 use fifthpeg_lesson::words;
+use fifthpeg_lesson::{HostOrder, Moment};
 
 use crate::choice::Choice;
 use crate::instrument::NO_MICROPHONE;
@@ -20,6 +20,9 @@ use crate::plain::{rules as plain_rules, table};
 use crate::text;
 
 const NO_CALL: &str = "no call is open: type call to make one";
+
+const NOT_BETWEEN_CALLS: &str =
+    "the reach is looked at between calls: reveal or close the call first";
 
 /// What comes after a command.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,6 +56,20 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         HostLine::CallHeard | HostLine::Microphone(_) | HostLine::Quiet => {
             return Err(NO_MICROPHONE.to_owned());
         }
+        HostLine::Picking(Some(picking)) => {
+            self::order(host, HostOrder::SetPicking(picking)).await?;
+            plain_rules::say_picking(picking, say);
+            return Ok(Next::GoOn);
+        }
+        HostLine::Picking(None) => {
+            plain_rules::say_picking(view.picking, say);
+            return Ok(Next::GoOn);
+        }
+        HostLine::Suggest => {
+            let suggestion = view.suggestion.ok_or(NOT_BETWEEN_CALLS)?;
+            say.say(Word::Suggest, plain_rules::suggested(&suggestion));
+            return Ok(Next::GoOn);
+        }
         HostLine::Again => HostOrder::HearAgain,
         HostLine::Reveal => HostOrder::Reveal,
         HostLine::Close => HostOrder::Close,
@@ -82,7 +99,7 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         HostLine::Telling(None) => return Ok(say_choice(Word::Telling, rules.telling, say)),
         HostLine::Voice(None) => return Ok(say_choice(Word::Voice, rules.voice, say)),
         HostLine::Who => {
-            who(&view, say);
+            who(&view, host.now(), say);
             return Ok(Next::GoOn);
         }
         HostLine::Neck => {
@@ -144,11 +161,11 @@ fn find<'v>(view: &'v LessonView, name: &str) -> Result<&'v StudentView, String>
         })
 }
 
-fn who(view: &LessonView, say: &mut Say) {
+fn who(view: &LessonView, now: Moment, say: &mut Say) {
     if view.students.is_empty() {
         say.say(Word::Hint, "nobody has joined yet");
     }
-    for student in &view.students {
+    for (student, glance) in view.glances(now) {
         let here = if student.connected { "here" } else { "away" };
         let call_open = view
             .call
@@ -163,10 +180,15 @@ fn who(view: &LessonView, say: &mut Say) {
             ),
             _ => String::new(),
         };
+        // Among friends nobody is anybody's teacher.
+        let fares = match view.rules.mode {
+            Mode::Class => describe::fares(&glance),
+            Mode::Friends => String::new(),
+        };
         say.say(
             Word::Who,
             format!(
-                "{}: {here}{progress}; {} of {} found",
+                "{}: {here}{progress}; {} of {} found{fares}",
                 student.name, student.tally.found, student.tally.calls
             ),
         );

@@ -16,6 +16,7 @@ use crate::plain::ear_report::{self, EarReport};
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine, HostWait};
 use crate::plain::host_report::HostReport;
 use crate::plain::input::{Input, InputLine};
+use crate::plain::rules::Suggestions;
 use crate::plain::say::{Say, Word};
 use crate::plain::wait::{Stop, Waiting};
 use crate::plain::{describe, table};
@@ -39,12 +40,15 @@ pub async fn run(
     let mut offers = Offers::default();
     let mut ears = instrument.status();
     let mut ear_report = EarReport::default();
+    let mut views = host.view();
+    let mut suggestions = Suggestions::default();
     instrument.tune(&host.view().borrow().rules);
     loop {
         while let Ok(event) = events.try_recv() {
             hear_own(&event, host, &mut offers);
             report.event(&event, say);
         }
+        suggestions.say(views.borrow_and_update().suggestion.as_ref(), say);
         ear_report.status(&ears.borrow_and_update(), say);
         let over = waiting.and_then(|wait| wait.over(|what| report.holds(*what)));
         if let Some(over) = over {
@@ -66,6 +70,7 @@ pub async fn run(
                 }
                 Err(RecvError::Closed) => return,
             },
+            Ok(()) = views.changed() => {}
             notice = notices.recv() => say_notice(notice, say),
             heard = instrument.next() => take_heard(&heard, host, &mut offers, say),
             Ok(()) = ears.changed() => {}

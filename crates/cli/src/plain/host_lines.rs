@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use fifthpeg_core::ReachSpec;
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Answer, Sounding, Voice};
 
@@ -43,6 +44,10 @@ pub enum HostLine {
     Voice(Option<Voice>),
     /// Say or change whether singing is invited.
     SingFirst(Option<bool>),
+    /// Say or change how notes are picked.
+    Picking(Option<Picking>),
+    /// Say what to do with the reach.
+    Suggest,
     /// Say how the microphone fares, or turn it on or off.
     Microphone(Option<bool>),
     /// Measure the noise of the room.
@@ -89,7 +94,7 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "call",
         form: "[random | PLACE | PITCH | heard]",
-        does: "call a note: at random from the reach, a place such as 2/1, a pitch such as C4, \
+        does: "call a note: any of the reach as picking says, a place such as 2/1, a pitch such as C4, \
                or the one the microphone heard last",
         read: |rest| {
             if rest.eq_ignore_ascii_case("heard") {
@@ -176,6 +181,19 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         read: |rest| table::on_or_off("sing-first", rest).map(HostLine::SingFirst),
     },
     Command {
+        word: "picking",
+        form: "[random | teaching]",
+        does: "say or change how notes are picked: plainly at random, or by what each student who \
+               is here finds and misses",
+        read: |rest| choice(rest).map(HostLine::Picking),
+    },
+    Command {
+        word: "suggest",
+        form: "",
+        does: "say whether a wider or narrower reach would suit, and why",
+        read: |rest| nothing("suggest", rest).map(|()| HostLine::Suggest),
+    },
+    Command {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens to your instrument, or turn it on or off \
@@ -191,7 +209,7 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "who",
         form: "",
-        does: "say who is here and how far they are",
+        does: "say who is here, how far they are and how they fare; who needs help comes first",
         read: |rest| nothing("who", rest).map(|()| HostLine::Who),
     },
     Command {
@@ -319,6 +337,8 @@ mod tests {
             "again twice",
             "reach nowhere",
             "marking loud",
+            "picking nicely",
+            "suggest more",
             "sing-first perhaps",
             "microphone loud",
             "quiet please",

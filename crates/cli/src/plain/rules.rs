@@ -1,5 +1,8 @@
 //! A lesson's rules, and what changed in them, as lines.
 
+use fifthpeg_lesson::Picking;
+use fifthpeg_lesson::learning::Suggestion;
+use fifthpeg_lesson::learning::suggest::Turn;
 use fifthpeg_lesson::message::Rules;
 
 use crate::choice::Choice;
@@ -23,6 +26,38 @@ pub fn say_sing_first(rules: &Rules, say: &mut Say) {
     say.say(Word::SingFirst, if rules.sing_first { "on" } else { "off" });
 }
 
+/// Says how notes are picked.
+pub fn say_picking(picking: Picking, say: &mut Say) {
+    let how = format!("{}: {}", picking.word(), picking.meaning());
+    say.say(Word::Picking, how);
+}
+
+/// What to do with the reach, and the command that does it.
+pub fn suggested(suggestion: &Suggestion) -> String {
+    match suggestion.step() {
+        Some(step) => format!("{suggestion} reach {} takes it.", step.word()),
+        None => suggestion.to_string(),
+    }
+}
+
+/// Says what is suggested for the reach, once, as it comes up between calls.
+#[derive(Debug, Default)]
+pub struct Suggestions {
+    said: Option<Turn>,
+}
+
+impl Suggestions {
+    /// Takes what is suggested now.
+    pub fn say(&mut self, now: Option<&Suggestion>, say: &mut Say) {
+        let Some(now) = now else { return };
+        let change = now.is_change().then_some(now.turn);
+        if change.is_some() && change != self.said {
+            say.say(Word::Suggest, suggested(now));
+        }
+        self.said = change;
+    }
+}
+
 /// Says the rules that differ.
 pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
     if old.reach != new.reach {
@@ -42,5 +77,59 @@ pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
     }
     if old.sing_first != new.sing_first {
         say_sing_first(new, say);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_core::ReachStep;
+    use fifthpeg_lesson::learning::suggest::Reason;
+
+    use super::*;
+    use crate::plain::say::tests::Kept;
+
+    fn suggestion(turn: Turn, reason: Reason, found: u32) -> Suggestion {
+        Suggestion {
+            turn,
+            reason,
+            found,
+            of: 20,
+            first_hearing: found,
+            expected: 0.9,
+        }
+    }
+
+    #[test]
+    fn a_suggestion_is_said_once_with_the_command_that_takes_it() {
+        let kept = Kept::default();
+        let mut say = Say::to(Box::new(kept.clone()));
+        let mut suggestions = Suggestions::default();
+        let wider = Turn::Widen(Some(ReachStep::AllOpen));
+        let easy = |found| suggestion(wider, Reason::Easy, found);
+        suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
+        suggestions.say(Some(&easy(19)), &mut say);
+        // While a call is open there is none; the same again is no news.
+        suggestions.say(None, &mut say);
+        suggestions.say(Some(&easy(20)), &mut say);
+        let told = "suggest Found 19 of the last 20 in this reach, most at first hearing: \
+                    try all strings open. reach open takes it.\n";
+        assert_eq!(kept.text(), told);
+        suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
+        suggestions.say(Some(&easy(19)), &mut say);
+        assert_eq!(kept.text(), told.repeat(2));
+    }
+
+    #[test]
+    fn the_command_named_is_read_as_that_reach() {
+        for step in ReachStep::all() {
+            let narrower = suggestion(Turn::Narrow(Some(step)), Reason::Hard, 5);
+            let said = suggested(&narrower);
+            let (_, command) = said.rsplit_once(". ").expect("a sentence and a command");
+            let command = command.strip_suffix(" takes it.").expect("a command");
+            let read =
+                crate::plain::table::read_line(crate::plain::host_lines::HOST_COMMANDS, command);
+            let wanted = crate::plain::host_lines::HostLine::Reach(step.into());
+            assert_eq!(read, Ok(Some(wanted)));
+        }
     }
 }

@@ -31,6 +31,10 @@ pub enum Word {
     Voice,
     /// Whether singing is invited.
     SingFirst,
+    /// How notes are picked.
+    Picking,
+    /// What to do with the reach.
+    Suggest,
     /// How the microphone fares.
     Microphone,
     /// A student came in.
@@ -142,6 +146,16 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         Word::SingFirst,
         "sing-first on | off",
         "whether students are invited to sing a note before they search; nothing waits for it",
+    ),
+    (
+        Word::Picking,
+        "picking HOW: WHAT IT MEANS",
+        "for a host: how notes are picked where none is chosen by hand",
+    ),
+    (
+        Word::Suggest,
+        "suggest SENTENCE",
+        "for a host, between calls: to widen or narrow the reach, and why; nothing is done unless you do it",
     ),
     (
         Word::Microphone,

@@ -36,6 +36,8 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "telling",
     "voice",
     "sing-first",
+    "picking",
+    "suggest",
     "who",
     "pass",
     "remove",

@@ -3,6 +3,9 @@
 use core::time::Duration;
 
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_lesson::learning::Confusion;
+use fifthpeg_lesson::learning::help::{Glance, State};
+use fifthpeg_lesson::learning::suggest::{Suggestion, Turn};
 use fifthpeg_lesson::marking::{Mark, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::singing::SungMark;
@@ -137,6 +140,47 @@ pub fn progress(progress: Progress, theme: Theme) -> (&'static str, &'static str
         Progress::Away => (signs.away, Tint::Faint),
     };
     (sign, fifthpeg_lesson::words::progress(progress), tint)
+}
+
+/// How somebody fares in as few words as can be; nothing after too few calls.
+pub fn short_glance(glance: &Glance) -> String {
+    let of = glance.of;
+    match glance.state {
+        State::New => String::new(),
+        State::Steady => "steady".to_owned(),
+        State::Silent { calls } => format!("silent {calls} calls"),
+        State::LongNow { tries, seconds, .. } => {
+            let tries = match tries {
+                0 => String::new(),
+                tries => format!(", {}", count(tries, "try", "tries")),
+            };
+            format!("searching {seconds} s{tries}")
+        }
+        State::SearchingLong { long } => format!("long in {long} of {of}"),
+        State::Missing { missed, by } => {
+            let by = match by {
+                Some(Confusion::Octave) => ", octaves",
+                Some(Confusion::Neighbour) => ", semitones",
+                Some(Confusion::WholeTone) => ", whole tones",
+                Some(Confusion::Further) => ", by far",
+                None => "",
+            };
+            format!("missed {missed} of {of}{by}")
+        }
+    }
+}
+
+/// What is suggested for the reach, for narrow screens.
+pub fn short_suggestion(suggestion: &Suggestion) -> String {
+    let what = match suggestion.turn {
+        Turn::Widen(Some(step)) => format!("try {}", step.title()),
+        Turn::Widen(None) => "try more notes".to_owned(),
+        Turn::Narrow(Some(step)) => format!("go back to {}", step.title()),
+        Turn::Narrow(None) => "try fewer notes".to_owned(),
+        Turn::Stay => "stay".to_owned(),
+    };
+    let (found, of) = (suggestion.found, suggestion.of);
+    format!("Found {found} of {of}: {what}. Key: e.")
 }
 
 /// How an answer was marked in as few words as can be, for narrow lists.

@@ -1,6 +1,7 @@
 //! Draws the host's screen.
 
 use fifthpeg_core::Position;
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, Progress, Rules};
 use fifthpeg_lesson::view::CallStage;
@@ -18,6 +19,7 @@ use crate::choice::Choice;
 use crate::screen::ear_line::EarLine;
 use crate::screen::menu::MENU_KEYS;
 use crate::screen::neck::{NeckPicture, PlaceSign};
+use crate::screen::parts::Message;
 use crate::screen::theme::Tint;
 use crate::screen::words;
 use crate::screen::{help, parts};
@@ -82,7 +84,9 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
     if let Some(area) = areas.answers {
         roster::answers(state, area, buf);
     }
-    parts::message(state.message.as_ref(), areas.message, theme, buf);
+    let suggested = suggested(state, width);
+    let told = state.message.as_ref().or(suggested.as_ref());
+    parts::message(told, areas.message, theme, buf);
     match &state.layer {
         Layer::Main => parts::foot(MAIN_KEYS, areas.foot, theme, buf),
         Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
@@ -129,8 +133,12 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         .reach
         .step
         .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
+    let picked = match state.view.picking {
+        Picking::Random => "",
+        Picking::Teaching => ", picked to teach",
+    };
     let reach = format!(
-        "Reach: {reach} ({})",
+        "Reach: {reach} ({}){picked}",
         words::count(places(state), "place", "places")
     );
     buf.set_stringn(
@@ -158,6 +166,22 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         short_rules(rules, width)
     };
     buf.set_stringn(area.x, area.y + 3, line, width, theme.style(Tint::Plain));
+}
+
+/// What is suggested for the reach and the key that takes it, in one line where
+/// nothing else is told. Not where others look on.
+fn suggested(state: &HostState, width: usize) -> Option<Message> {
+    let suggestion = state.view.suggestion?;
+    if !suggestion.is_change() || state.hidden {
+        return None;
+    }
+    let whole = format!("{suggestion} Key: e.");
+    let line = if whole.chars().count() <= width {
+        whole
+    } else {
+        words::short_suggestion(&suggestion)
+    };
+    Some(Message::news(line))
 }
 
 /// What the instrument played, in the line on the microphone.

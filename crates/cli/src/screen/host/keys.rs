@@ -41,6 +41,8 @@ pub enum HostCommand {
     Telling,
     /// Choose the voice.
     Voice,
+    /// Choose how notes are picked.
+    Picking,
     /// Hide or show the target.
     Hide,
     /// Show or hide note names.
@@ -85,7 +87,7 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     binding!(
         [Key::Char('n')],
         "n",
-        "call any note of the reach, picked at random",
+        "call any note of the reach, picked as a says",
         "any",
         HostCommand::CallAny
     ),
@@ -113,7 +115,7 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     binding!(
         [Key::Char('e')],
         "e",
-        "change the reach",
+        "change the reach, or take what is suggested",
         "reach",
         HostCommand::Reach
     ),
@@ -134,7 +136,7 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     binding!(
         [Key::Char('k')],
         "k",
-        "hide or show the target, for a screen that students see",
+        "hide or show target and who needs help: students look on",
         "hide",
         HostCommand::Hide
     ),
@@ -165,6 +167,13 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         "change the voice",
         "voice",
         HostCommand::Voice
+    ),
+    binding!(
+        [Key::Char('a')],
+        "a",
+        "change how notes are picked: at random, or to teach",
+        "",
+        HostCommand::Picking
     ),
     binding!(
         [Key::Char('l')],

@@ -29,6 +29,8 @@ pub enum List {
     Telling,
     /// The voice.
     Voice,
+    /// How notes are picked.
+    Picking,
     /// Whether to remove this student.
     Remove(StudentId),
 }

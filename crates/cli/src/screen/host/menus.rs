@@ -1,6 +1,7 @@
 //! The lists of the host's screen.
 
 use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
+use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Rules, Sounding, StudentId, Voice};
 use fifthpeg_lesson::setup::HostOrder;
@@ -10,17 +11,25 @@ use super::layers::{List, MenuChoice};
 use crate::choice::Choice;
 use crate::screen::menu::Menu;
 
-/// The ready steps from narrow to wide, and a line to type one's own.
-pub fn reach(rules: &Rules) -> Menu<MenuChoice> {
+/// The ready steps from narrow to wide, and a line to type one's own. It begins
+/// at the step that is suggested, if one is, else at the present one.
+pub fn reach(view: &LessonView) -> Menu<MenuChoice> {
+    let suggested = view.suggestion.and_then(|s| s.step());
     let mut chosen = ReachStep::all().len();
     let mut lines = Vec::new();
     for (at, step) in ReachStep::all().iter().enumerate() {
         let spec = ReachSpec::from(*step);
-        if spec == rules.reach {
+        let now = spec == view.rules.reach;
+        if suggested.map_or(now, |suggested| suggested == *step) {
             chosen = at;
         }
+        let note = match suggested {
+            Some(suggested) if suggested == *step => " (suggested)",
+            Some(_) if now => " (now)",
+            _ => "",
+        };
         let order = HostOrder::SetReach(spec);
-        lines.push((step.title().to_owned(), MenuChoice::Order(order)));
+        lines.push((format!("{}{note}", step.title()), MenuChoice::Order(order)));
     }
     lines.push((
         "a reach of your own: type it".to_owned(),
@@ -57,6 +66,11 @@ pub fn voice(rules: &Rules) -> Menu<MenuChoice> {
     )
 }
 
+/// How notes are picked.
+pub fn picking(now: Picking) -> Menu<MenuChoice> {
+    choices::<Picking>("How notes are picked", now, HostOrder::SetPicking)
+}
+
 /// Whether to end the lesson. Staying comes first, so that Enter alone ends
 /// nothing.
 pub fn end() -> Menu<MenuChoice> {
@@ -83,7 +97,8 @@ pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
 }
 
 /// The rules but for the reach, each with what it is now and a list of its own.
-pub fn rules(rules: &Rules) -> Menu<MenuChoice> {
+pub fn rules(view: &LessonView) -> Menu<MenuChoice> {
+    let rules = &view.rules;
     let line = |what: &str, now: &str, list| (format!("{what}: {now}"), MenuChoice::Open(list));
     let lines = vec![
         line("what is right", rules.marking.meaning(), List::Marking),
@@ -94,6 +109,11 @@ pub fn rules(rules: &Rules) -> Menu<MenuChoice> {
         ),
         line("what a miss tells", rules.telling.meaning(), List::Telling),
         line("the voice", rules.voice.word(), List::Voice),
+        line(
+            "how notes are picked",
+            view.picking.meaning(),
+            List::Picking,
+        ),
         (
             if rules.sing_first {
                 "singing first: invited; choose this to stop inviting".to_owned()
@@ -127,6 +147,7 @@ pub fn open(list: List, view: &LessonView) -> Option<Menu<MenuChoice>> {
         List::Sounding => sounding(rules),
         List::Telling => telling(rules),
         List::Voice => voice(rules),
+        List::Picking => picking(view.picking),
         List::Remove(id) => {
             let student = view.students.iter().find(|s| s.id == id)?;
             remove(id, &student.name)

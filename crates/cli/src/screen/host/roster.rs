@@ -2,6 +2,7 @@
 
 use core::time::Duration;
 
+use fifthpeg_lesson::learning::help::Glance;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::Source;
 use fifthpeg_lesson::view::{AnswerView, StudentView};
@@ -18,24 +19,34 @@ use crate::screen::words;
 
 /// From this width on the roster has room for whole sentences.
 const ROOMY_COLUMNS: u16 = 95;
+/// From this width on it has a column on how each has fared lately; below it
+/// the heading says who needs help.
+const LATELY_COLUMNS: u16 = 110;
 
 /// Draws the roster: a heading, column names, and a line for each student. The
 /// chosen student stays in sight.
 pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     let theme = state.theme();
-    let all = &state.view.students;
+    let all = state.roster();
+    let chosen = state.chosen_row();
     let rows = usize::from(area.height.saturating_sub(2));
-    let first = (state.chosen + 1).saturating_sub(rows);
+    let first = (chosen + 1).saturating_sub(rows);
     let title = if all.len() > rows {
         let last = (first + rows).min(all.len());
         format!("Students {} to {last} of {}", first + 1, all.len())
     } else {
         format!("Students ({})", all.len())
     };
+    let lately = area.width >= LATELY_COLUMNS;
+    let title = if lately {
+        title
+    } else {
+        with_help(title, &all, usize::from(area.width.saturating_sub(6)))
+    };
     parts::rule(&title, heading(area), theme, buf);
     let narrow = area.width < ROOMY_COLUMNS;
     let lines = all.iter().enumerate().skip(first).take(rows);
-    let lines = lines.map(|(at, student)| student_row(state, student, at == state.chosen, narrow));
+    let lines = lines.map(|(at, student)| student_row(state, *student, at == chosen, narrow));
     let sings = state.view.rules.sing_first;
     let names = [
         "",
@@ -47,6 +58,7 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
         "last answer",
         "time",
         "found",
+        if lately { "lately" } else { "" },
     ];
     let widths = [
         Constraint::Length(1),
@@ -58,16 +70,19 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
         Constraint::Fill(if narrow { 3 } else { 2 }),
         Constraint::Length(if theme.is_ascii() { 14 } else { 12 }),
         Constraint::Length(5),
+        Constraint::Length(if lately { 27 } else { 0 }),
     ];
-    let table = Table::new(lines, widths)
-        .header(Row::new(names).style(theme.style(Tint::Faint)))
+    // No room is kept for a column that is not there.
+    let columns = if lately { 10 } else { 9 };
+    let table = Table::new(lines, widths.into_iter().take(columns))
+        .header(Row::new(names.into_iter().take(columns)).style(theme.style(Tint::Faint)))
         .column_spacing(1);
     table.render(below_heading(area), buf);
 }
 
 fn student_row(
     state: &HostState,
-    student: &StudentView,
+    (student, glance): (&StudentView, Option<Glance>),
     chosen: bool,
     narrow: bool,
 ) -> Row<'static> {
@@ -82,10 +97,15 @@ fn student_row(
     let last = student.answers.last();
     let pointer = if chosen { theme.signs().pointer } else { " " };
     let name_tint = if chosen { Tint::Strong } else { Tint::Plain };
+    let name = match glance {
+        Some(glance) if student.connected && glance.needs_help() => format!("! {}", student.name),
+        _ => student.name.clone(),
+    };
+    let lately = glance.map_or_else(String::new, |glance| words::short_glance(&glance));
     let tally = format!("{}/{}", student.tally.found, student.tally.calls);
     Row::new([
         Span::styled(pointer, theme.style(Tint::Strong)),
-        Span::styled(theme.text(&student.name), theme.style(name_tint)),
+        Span::styled(theme.text(&name), theme.style(name_tint)),
         Span::styled(format!("{sign} {word}"), theme.style(tint)),
         Span::raw(number(student.hearings)),
         Span::raw(number(student.tries)),
@@ -93,7 +113,35 @@ fn student_row(
         Span::raw(last.map_or_else(String::new, |answer| said(state, answer, narrow))),
         Span::raw(last.map_or_else(String::new, |answer| time(answer, theme))),
         Span::raw(tally),
+        Span::raw(lately),
     ])
+}
+
+/// The heading with who needs help and why, as many as there is room for.
+fn with_help(title: String, roster: &[(&StudentView, Option<Glance>)], width: usize) -> String {
+    let needs = |(student, glance): &(&StudentView, Option<Glance>)| {
+        let glance = glance.filter(|g| student.connected && g.needs_help())?;
+        Some(format!(
+            "{}: {}",
+            student.name,
+            words::short_glance(&glance)
+        ))
+    };
+    let needs: Vec<String> = roster.iter().filter_map(needs).collect();
+    let fitting = |shown: usize| {
+        let rest = match needs.len() - shown {
+            0 => String::new(),
+            rest => format!("; {rest} more"),
+        };
+        let text = format!("{title}. Help: {}{rest}", needs[..shown].join("; "));
+        (Span::raw(&text).width() <= width).then_some(text)
+    };
+    let whole = (1..=needs.len()).rev().find_map(fitting);
+    match (whole, needs.len()) {
+        (Some(text), _) => text,
+        (None, 0) => title,
+        (None, many) => format!("{title}. Help: {many} of them"),
+    }
 }
 
 /// Draws the answers to the call, the quickest first; those whose time is not

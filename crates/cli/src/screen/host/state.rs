@@ -6,6 +6,7 @@ use std::sync::Arc;
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::learning::help::Glance;
 use fifthpeg_lesson::message::{Answer, Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
@@ -49,8 +50,8 @@ pub struct HostState {
     pub hidden: bool,
     /// Which list is shown.
     pub pane: Pane,
-    /// The chosen student's line.
-    pub chosen: usize,
+    /// The chosen student; the first of the roster if not there.
+    chosen: Option<StudentId>,
     /// What lies over the main screen.
     pub layer: Layer,
     /// The last thing to tell.
@@ -77,7 +78,7 @@ impl HostState {
             hidden: options.hide_target_at_start,
             options,
             pane: Pane::Students,
-            chosen: 0,
+            chosen: None,
             // A silent host has nothing to be careful of.
             layer: if options.silence.is_some() {
                 Layer::Main
@@ -110,8 +111,29 @@ impl HostState {
         if reach_changed {
             self.find_reach();
         }
-        let last = self.view.students.len().saturating_sub(1);
-        self.chosen = self.chosen.min(last);
+    }
+
+    /// Everyone in the order shown, who needs help first, unless others look
+    /// on: that is between teacher and student.
+    pub fn roster(&self) -> Vec<(&StudentView, Option<Glance>)> {
+        if self.hidden {
+            return self.view.students.iter().map(|s| (s, None)).collect();
+        }
+        let glances = self.view.glances(self.now).into_iter();
+        glances.map(|(s, glance)| (s, Some(glance))).collect()
+    }
+
+    /// The row of the chosen student in the roster.
+    pub fn chosen_row(&self) -> usize {
+        let roster = self.roster();
+        let row = roster.iter().position(|(s, _)| Some(s.id) == self.chosen);
+        row.unwrap_or(0)
+    }
+
+    fn choose(&mut self, row: usize) {
+        let roster = self.roster();
+        let row = row.min(roster.len().saturating_sub(1));
+        self.chosen = roster.get(row).map(|(student, _)| student.id);
     }
 
     fn find_reach(&mut self) {
@@ -191,7 +213,7 @@ impl HostState {
 
     /// The chosen student.
     pub fn chosen_student(&self) -> Option<&StudentView> {
-        self.view.students.get(self.chosen)
+        self.roster().get(self.chosen_row()).map(|(s, _)| *s)
     }
 
     /// Takes one key.
@@ -309,11 +331,12 @@ impl HostState {
                     "Turns are passed in a lesson of friends; in a class the host calls.",
                 ));
             }
-            HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view.rules)),
+            HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view)),
             HostCommand::Sounding => self.layer = Layer::Menu(menus::sounding(&self.view.rules)),
             HostCommand::Marking => self.layer = Layer::Menu(menus::marking(&self.view.rules)),
             HostCommand::Telling => self.layer = Layer::Menu(menus::telling(&self.view.rules)),
             HostCommand::Voice => self.layer = Layer::Menu(menus::voice(&self.view.rules)),
+            HostCommand::Picking => self.layer = Layer::Menu(menus::picking(self.view.picking)),
             HostCommand::Hide => {
                 self.hidden = !self.hidden;
                 self.message = Some(Message::news(if self.hidden {
@@ -336,11 +359,8 @@ impl HostState {
                     Pane::Answers => Pane::Students,
                 };
             }
-            HostCommand::Up => self.chosen = self.chosen.saturating_sub(1),
-            HostCommand::Down => {
-                let last = self.view.students.len().saturating_sub(1);
-                self.chosen = (self.chosen + 1).min(last);
-            }
+            HostCommand::Up => self.choose(self.chosen_row().saturating_sub(1)),
+            HostCommand::Down => self.choose(self.chosen_row() + 1),
             HostCommand::Remove => match self.chosen_student() {
                 Some(student) => {
                     let (id, name): (StudentId, String) = (student.id, student.name.clone());

@@ -147,11 +147,10 @@ impl StudentState {
     /// Does what a key of the friend who hosts stands for.
     pub(super) fn host_command(&mut self, command: HostingCommand) -> Option<StudentAction> {
         let hosting = self.hosting.as_ref()?;
-        let rules = &hosting.view.rules;
         let order = |order| Some(StudentAction::Host(order));
         let menu = match command {
-            HostingCommand::Reach => menus::reach(rules),
-            HostingCommand::Rules => menus::rules(rules),
+            HostingCommand::Reach => menus::reach(&hosting.view),
+            HostingCommand::Rules => menus::rules(&hosting.view),
             HostingCommand::End => menus::end(),
             HostingCommand::Remove => {
                 let me = self.view.welcome.as_ref().map(|welcome| welcome.student);

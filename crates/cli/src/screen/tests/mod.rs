@@ -3,6 +3,7 @@
 
 mod help;
 mod host;
+mod host_glance;
 mod host_instrument;
 mod host_menus;
 mod looks;
