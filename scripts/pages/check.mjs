@@ -43,7 +43,7 @@ for (const page of pages) {
             console.log(`${name}, ${screen}: ${breach.id} (${breach.impact}): ${breach.help}`);
             for (const node of breach.nodes.slice(0, 3)) console.log(`    ${node.html.slice(0, 160)}`);
         }
-        console.log(`${name}, ${screen}: ${found.passes.length} rules kept, ${found.violations.length} broken, ${found.incomplete.length} undecided`);
+        console.log(`${name}, ${screen}: ${found.passes.length} rules kept, ${found.violations.length} broken, ${found.incomplete.length} undecided${found.incomplete.map((rule) => ` (${rule.id})`).join("")}`);
         if (found.passes.length === 0) {
             breaches += 1;
             console.log(`${name}, ${screen}: axe looked at nothing`);

@@ -2,7 +2,7 @@
 
 use std::fs::OpenOptions;
 use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use fifthpeg_book::report::ask::{Ask, AskError};
 use fifthpeg_book::report::dates::Date;
@@ -124,7 +124,7 @@ fn save(to: &Path, replace: bool, made: &str) -> Result<(), Failure> {
     match wrote {
         Ok(()) => print(&format!(
             "written to {}: mind who may see it\n",
-            PathBuf::from(to).display()
+            to.display()
         )),
         Err(why) if why.kind() == std::io::ErrorKind::AlreadyExists => {
             Err(Failure::Usage(format!(
@@ -148,4 +148,40 @@ fn is_report(path: &Path) -> bool {
         || held.contains("finding notes by ear")
         || held.starts_with("part,of,about,")
         || held.contains("\"report\": \"fifthpeg\"")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_reports_are_written_over_and_only_if_asked() {
+        let name = format!("fifthpeg-report-{}", std::process::id());
+        let folder = std::env::temp_dir().join(name);
+        std::fs::create_dir_all(&folder).expect("a folder");
+        let (report, other) = (folder.join("mia.csv"), folder.join("song.txt"));
+        let held = |path: &Path| std::fs::read_to_string(path).expect("there");
+        let refused = |outcome: Result<(), Failure>| match outcome {
+            Err(Failure::Usage(sentence)) => sentence,
+            other => panic!("{other:?}"),
+        };
+        save(&report, false, "part,of,about,1").expect("written");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let mode = std::fs::metadata(&report)
+                .expect("there")
+                .permissions()
+                .mode();
+            assert_eq!(mode & 0o777, 0o600);
+        }
+        assert!(refused(save(&report, false, "2")).contains("add --replace"));
+        assert_eq!(held(&report), "part,of,about,1");
+        save(&report, true, "part,of,about,3").expect("replaced");
+        assert_eq!(held(&report), "part,of,about,3");
+        std::fs::write(&other, "la la").expect("written");
+        assert!(refused(save(&other, true, "4")).contains("is no report"));
+        assert_eq!(held(&other), "la la");
+        std::fs::remove_dir_all(&folder).expect("gone");
+    }
 }
