@@ -16,7 +16,8 @@ user would build one from it:
   wider; aubio has no such setting.
 * Frames without a pitch (aubio gives 0, pYIN calls them unvoiced) are left out;
   a method abstains when half or more of the frames have none. aubio's tolerance
-  is its own for each method.
+  is its own for each method; its silence is put at -90 dB, or it would leave out
+  soft notes.
 * Intonation is the median over frames whose middle lies 150 to 250 ms after the
   onset.
 
@@ -44,6 +45,7 @@ from score import read_manifest
 FRAME, HOP, PYIN_HOP = 2048, 256, 512
 SPANS = {"20-60": (0.02, 0.06), "40-100": (0.04, 0.10)}
 SETTLED_S = (0.15, 0.25)
+SILENCE_DB = -90.0
 # What is looked at around an onset; the rest of a file would only cost time.
 BEFORE_S, AFTER_S = 0.25, 0.33
 METHODS = {
@@ -56,6 +58,7 @@ METHODS = {
 
 def aubio_onsets(samples, rate):
     detector = aubio.onset("default", 512, HOP, rate)
+    detector.set_silence(SILENCE_DB)
     found = []
     for begin in range(0, len(samples) - HOP, HOP):
         if detector(samples[begin : begin + HOP])[0]:
@@ -76,6 +79,7 @@ def aubio_pitches(method, samples, rate, _range_hz):
     """Middles of frames in seconds, and their frequencies, nought for none."""
     tracker = aubio.pitch(method, FRAME, HOP, rate)
     tracker.set_unit("Hz")
+    tracker.set_silence(SILENCE_DB)
     begins = range(0, len(samples) - HOP, HOP)
     hz = [float(tracker(samples[b : b + HOP])[0]) for b in begins]
     # A frame ends with the samples last given.

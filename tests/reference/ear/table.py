@@ -27,9 +27,8 @@ said otherwise. All notes are mixed at known samples; a level is the RMS of a
 note's first 250 ms. Conditions are described in tests/reference/ear/scenes.py:
 `bleed-12` another player 12 dB lower; `ringing-2` two earlier notes ring on,
 `ringing-octave` and `ringing-fifth` with one of them so related to the target;
-`room` a small room
-and microphone; `noise-0db` and `noise-pink` white and pink noise as loud as the note;
-`speech-20` speech 20 dB below it.
+`room` a small room and microphone; `noise-0db` and `noise-pink` white and pink
+noise as loud as the note; `speech-20` speech 20 dB below it.
 
 Ear: onset found by itself, the range of the neck known, the note never. Others,
 "own / told": with the onset detector of their own library, or with the true onset
@@ -136,31 +135,30 @@ def detail_table(ear, others):
     rows(heading, lines)
 
 
-def negative_tables(ear, others):
-    methods = {EAR: ear}
-    for method in others.methods:
-        for span, tallies in others.spans(method, "own").items():
-            methods[f"{method}, {span} ms"] = tallies
-    print("Where no note may stand: chords and slides after which one did, in %;")
-    print("notes named in noise and in speech, a minute and in all.\n")
-    heading = ["method", "set", "chord", "slide"]
+def negative_table(ear, others):
+    """Chords and slides after which a note stood, in %; notes named in noise and
+    in speech, a minute."""
+    kinds = [("chord", None), ("slide", None), ("silence-noise", "none"), ("speech", "none")]
+
+    def figure(tallies, condition, name):
+        tally = pooled(tallies, condition, [name] if name else [*BANJO_SETS, "ours"])
+        if name:
+            return 60 * tally.extra / tally.length_s if tally.length_s else None
+        return tally.share(tally.stood, tally.negatives)
+
+    ways = {f"**{EAR}**": [ear]}
+    ways |= {m: list(others.spans(m, "own").values()) for m in others.methods}
     lines = []
-    for method, tallies in methods.items():
-        for name in [*BANJO_SETS, "ours"]:
-            both = [tallies.get((name, c)) for c in ("chord", "slide")]
-            if any(t is not None and t.negatives for t in both):
-                shares = [t and t.share(t.stood, t.negatives) for t in both]
-                lines.append([method, name, *(show(s) for s in shares)])
-    if lines:
-        rows(heading, lines)
-    heading = ["method", "what", "minutes", "notes named", "a minute", "taken back"]
-    lines = []
-    for method, tallies in methods.items():
-        for (name, condition), tally in sorted(tallies.items()):
-            if name == "none":
-                minutes = tally.length_s / 60
-                line = [method, condition, show(minutes), str(tally.extra)]
-                lines.append([*line, show(tally.extra / minutes), str(tally.taken_back)])
+    for way, spans in ways.items():
+        line = [way, "own" if way in others.methods else "-"]
+        for kind in kinds:
+            found = [figure(tallies, *kind) for tallies in spans]
+            # As elsewhere, the span that does better.
+            line.append(show(min((f for f in found if f is not None), default=None)))
+        lines.append(line)
+    print("Where no note may stand: chords and slides after which one did, in % of those")
+    print("in the banjo sets and `ours`; notes named in noise and in speech, a minute.\n")
+    heading = ["method", "onsets", "chord %", "slide %", "noise, a minute", "speech, a minute"]
     rows(heading, lines)
 
 
@@ -238,7 +236,7 @@ def main():
     print(f"{len(files)} files, {minutes:.0f} minutes, {targets} targets.\n")
     goals(ear)
     right_table(ear, others)
-    negative_tables(ear, others)
+    negative_table(ear, others)
     detail_table(ear, others)
     font_tuning(material / "fonts.csv")
     print(NOTES.strip())
