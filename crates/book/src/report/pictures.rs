@@ -28,7 +28,7 @@ fn open(height: f64, equivalent: &str) -> String {
 fn text(svg: &mut String, (x, y): (f64, f64), anchor: &str, words: &str) {
     add!(
         svg,
-        r##"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}" stroke="#fff" stroke-width="3" paint-order="stroke">{}</text>"##,
+        r##"<text x="{x:.1}" y="{y:.1}" text-anchor="{anchor}" stroke="#fff" stroke-width="4" paint-order="stroke">{}</text>"##,
         escaped(words)
     );
 }
