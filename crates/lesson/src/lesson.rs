@@ -77,7 +77,7 @@ impl Lesson {
             rules: Box::new(rules.clone()),
             seed: setup.seed,
         };
-        Ok(Self {
+        let mut lesson = Self {
             learned: Learned::new(now, &rules),
             picking: setup.picking,
             rules,
@@ -98,7 +98,9 @@ impl Lesson {
             settled: now,
             outbox: Outbox::default(),
             events: VecDeque::from([began]),
-        })
+        };
+        lesson.look_at_reach(now);
+        Ok(lesson)
     }
 
     /// A student asks to be let in: afresh under `name`, or with the `key` of

@@ -201,6 +201,9 @@ fn calls(room: &mut Room, ids: &[StudentId], calls: u32, found: bool) {
 fn a_reach_found_easy_may_be_widened_and_a_hard_one_narrowed_between_calls() {
     let mut easy = setup();
     easy.rules.reach = ReachStep::TwoOpen.into();
+    let new = Lesson::new(easy.clone(), Moment::default()).expect("a lesson");
+    let first = new.view().suggestion.expect("looked at from the start");
+    assert!(!first.is_change());
     let (mut room, ids) = Room::with(easy, &["Mia", "Ivo"]);
     assert!(!room.view().suggestion.expect("looked at").is_change());
     calls(&mut room, &ids, 15, true);
