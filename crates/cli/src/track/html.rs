@@ -6,7 +6,7 @@ use fifthpeg_core::NeckDrawing;
 use fifthpeg_core::svg::{NeckMark, escaped, neck_svg};
 
 use super::practice::Practice;
-use super::sheet::{self, CAUTION, PLACES};
+use super::sheet::{self, CAUTION};
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::track::AnswerPattern;
 
@@ -93,7 +93,7 @@ pub fn page(practice: &Practice) -> String {
 fn calls(page: &mut String, practice: &Practice) {
     let answered = practice.settings.answer != AnswerPattern::None;
     add!(page, "<h2>The answers</h2>");
-    add!(page, "<p>{PLACES}</p>");
+    add!(page, "<p>{}</p>", practice.how_places_are_written());
     add!(page, "<table>");
     let played = if answered {
         "<th scope=\"col\">Answer played at</th>"
@@ -132,12 +132,19 @@ fn notes(page: &mut String, practice: &Practice) {
     } else {
         " The one with a ring in it is where the answer is played."
     };
+    let notes = practice.notes();
+    let beyond = notes
+        .iter()
+        .any(|(pitch, _)| !practice.places(*pitch).1.is_empty());
+    let beyond = if beyond {
+        " A white mark is beyond the reach."
+    } else {
+        ""
+    };
     add!(
         page,
-        "<p class=\"key\">A black mark is a place in the reach.{ringed} A white mark is beyond the \
-         reach.</p>"
+        "<p class=\"key\">A black mark is a place in the reach.{ringed}{beyond}</p>"
     );
-    let notes = practice.notes();
     // Every neck is cut at the same fret, so that they compare.
     let last = notes
         .iter()

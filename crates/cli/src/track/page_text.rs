@@ -1,7 +1,7 @@
 //! The answer sheet as plain text: ASCII, 80 columns.
 
 use super::practice::Practice;
-use super::sheet::{self, CAUTION, PLACES};
+use super::sheet::{self, CAUTION};
 use crate::neck_text::{self, Look};
 
 const COLUMNS: usize = 80;
@@ -29,7 +29,7 @@ pub fn page(practice: &Practice) -> String {
         lines.extend(said);
     }
     lines.extend([String::new(), "The answers:".to_owned(), String::new()]);
-    lines.extend(wrapped(PLACES, ""));
+    lines.extend(wrapped(&practice.how_places_are_written(), ""));
     lines.push(String::new());
     lines.push("call     time  note  every place on the neck".to_owned());
     for call in &practice.plan.calls {

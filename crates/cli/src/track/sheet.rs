@@ -14,10 +14,6 @@ pub const CAUTION: &str = "Before you play it, turn headphones and amplifiers do
     as far as is comfortable. Safe listening is about 80 dB(A) for 40 hours a week, 75 dB(A) for \
     children (WHO-ITU H.870).";
 
-/// How places are written.
-pub const PLACES: &str = "A place is a string and a fret: 2/1 is string 2, fret 1, and fret 0 is \
-    the open string. Frets are counted from the main nut.";
-
 /// A time in the track, `3:05` or `1:02:05`, to the second.
 pub fn clock(time: Duration) -> String {
     let seconds = (time.as_millis() + 500) / 1000;
@@ -62,6 +58,19 @@ impl Practice {
                 clock(self.plan.length)
             ),
         ]
+    }
+
+    /// How places are written.
+    pub fn how_places_are_written(&self) -> String {
+        let open = if self.neck.capo().is_some() {
+            "a string stopped by the capo alone has the capo's fret"
+        } else {
+            "fret 0 is the open string"
+        };
+        format!(
+            "A place is a string and a fret: 2/1 is string 2, fret 1, and {open}. Frets are \
+             counted from the main nut."
+        )
     }
 
     /// What happens at each call, step by step.
