@@ -19,6 +19,9 @@ const YOUNG: Duration = Duration::from_secs(3);
 const FIGURES: usize = 128;
 /// And how many it needs.
 const ENOUGH: usize = 24;
+/// No latency is this long, in seconds: such a figure is of another clock. Bluetooth,
+/// the slowest in use, stays under half a second (common practice, no source).
+const BEYOND_BELIEF_S: f64 = 2.0;
 /// A line that has moved this much has lost sound.
 const BROKE_OFF_S: f64 = 0.02;
 /// That is looked for over stretches of this much sound.
@@ -122,6 +125,9 @@ impl CaptureClock {
     }
 
     fn figure(&mut self, latency_s: f64) {
+        if latency_s.abs() > BEYOND_BELIEF_S {
+            return;
+        }
         if self.figures.len() == FIGURES {
             self.figures.pop_front();
         }
@@ -227,6 +233,15 @@ mod tests {
                 .duration_since(told.min(truly))
                 .as_secs_f64();
             (error_s, self.clock.uncertainty().as_secs_f64())
+        }
+    }
+
+    #[test]
+    fn ages_by_another_clock_are_not_believed() {
+        let mut device = Device::new(0.03);
+        for n in 0..400 {
+            let (error_s, uncertainty_s) = device.bring(0.0, 3600.0, true);
+            assert!(error_s < uncertainty_s, "{n}: {error_s}");
         }
     }
 

@@ -70,7 +70,8 @@ struct Open {
     /// Frames that the driver itself lost so far.
     never_came: u64,
     came_at: Instant,
-    _stream: Stream,
+    /// None once it is known to be dead and was let go.
+    stream: Option<Stream>,
 }
 
 #[derive(Default)]
@@ -120,8 +121,17 @@ impl Input for Microphone {
     fn reopen(&mut self) -> Result<(), SoundError> {
         // The old stream goes only once there is a new one: it is dead, and
         // closing a dead stream must not cost us the new one's first sound.
-        self.open = open(self.wanted.clone())?;
-        Ok(())
+        match open(self.wanted.clone()) {
+            Ok(open) => {
+                self.open = open;
+                Ok(())
+            }
+            Err(error) => {
+                // It may be what keeps the device busy: next time it is gone.
+                self.open.stream = None;
+                Err(error)
+            }
+        }
     }
 }
 
@@ -210,7 +220,7 @@ fn open_here(name: &str) -> Result<Open, SoundError> {
         next: 0,
         never_came: 0,
         came_at: Instant::now(),
-        _stream: stream,
+        stream: Some(stream),
     };
     open.wait_until_running()?;
     Ok(open)

@@ -130,6 +130,8 @@ impl Work {
 
     fn follow(&mut self, order: Order) {
         match order {
+            // A lost input cannot be measured, and may come back at another rate.
+            Order::Calibrate if self.lost_at.is_some() => {}
             Order::Calibrate => {
                 self.measuring = Some(RoomListener::new(self.input.rate_hz()));
                 self.tell(Listened::Calibrating { done: 0.0 });
