@@ -119,6 +119,8 @@ impl Driver {
                 self.show();
                 let _ = reply.send(done);
             }
+            // Nothing is listened to without a lesson: nobody answers any more.
+            Order::Listen { wanted: true, .. } if self.over => {}
             Order::Listen { wanted, reply } => {
                 let _ = reply.send(self.ear.listen(wanted));
             }

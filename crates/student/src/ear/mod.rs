@@ -154,14 +154,14 @@ impl Ear {
     }
 
     /// Measures the room's noise, which takes three seconds of quiet; false if
-    /// the microphone is not open.
+    /// the microphone does not listen.
     pub fn calibrate(&mut self) -> bool {
         match &self.listener {
-            Some(listener) => {
+            Some(listener) if self.is_listening() => {
                 listener.calibrate();
                 true
             }
-            None => false,
+            _ => false,
         }
     }
 
