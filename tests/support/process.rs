@@ -12,6 +12,8 @@ pub const TIMEOUT: Duration = Duration::from_secs(30);
 
 /// The variable that says where places in lessons are kept.
 pub const PLACES: &str = "XDG_STATE_HOME";
+/// The variable that says where the lesson book is kept.
+pub const BOOKS: &str = "XDG_DATA_HOME";
 /// Where none can be.
 pub const NO_PLACES: &str = "/dev/null/nowhere";
 
@@ -38,6 +40,10 @@ impl Process {
     pub fn start(name: &str, command: &mut Command) -> Self {
         if !command.get_envs().any(|(name, _)| name == PLACES) {
             command.env(PLACES, NO_PLACES);
+        }
+        // Nor a lesson in the book of whoever runs the tests.
+        if !command.get_envs().any(|(name, _)| name == BOOKS) {
+            command.env(BOOKS, NO_PLACES);
         }
         let mut child = command
             .stdin(Stdio::piped())

@@ -97,6 +97,9 @@ pub fn host_with(arguments: &[&str], variables: &[(&str, &str)]) -> (Process, St
     if !arguments.contains(&"--output") {
         command.args(["--output", "none"]);
     }
+    if !arguments.contains(&"--book") {
+        command.arg("--no-book");
+    }
     let mut host = Process::start("host", &mut command);
     let line = host.wait_for("address ");
     let address = line.trim_start_matches("address ").to_owned();

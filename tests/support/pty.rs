@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
 
-use crate::process::{NO_PLACES, PLACES, TIMEOUT};
+use crate::process::{BOOKS, NO_PLACES, PLACES, TIMEOUT};
 
 /// A program on a terminal: its screen so far, its keys.
 pub struct Pty {
@@ -45,6 +45,7 @@ impl Pty {
         command.env("TERM", "xterm-256color");
         command.env_remove("NO_COLOR");
         command.env(PLACES, NO_PLACES);
+        command.env(BOOKS, NO_PLACES);
         for (variable, value) in variables {
             command.env(variable, value);
         }

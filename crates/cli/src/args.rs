@@ -12,6 +12,7 @@ use fifthpeg_lesson::message::{Sounding, Voice};
 
 use crate::choice::Choice;
 use crate::ear_options::EarOptions;
+use crate::lesson_book::BookOptions;
 use crate::track::args::TrackArgs;
 use crate::values::{
     CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
@@ -231,6 +232,10 @@ pub struct HostArgs {
     /// how many cents away they sang.
     #[arg(long)]
     pub sing_first: bool,
+
+    /// Where the lesson is written down.
+    #[command(flatten)]
+    pub book: BookOptions,
 
     /// How the host's own instrument is listened to.
     #[command(flatten)]

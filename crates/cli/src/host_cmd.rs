@@ -3,7 +3,7 @@
 use std::net::{IpAddr, SocketAddr};
 
 use fifthpeg_core::{Reach, ReachSpec};
-use fifthpeg_host::{Host, HostConfig, HostError, Prepared, any_address};
+use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared, any_address};
 use fifthpeg_lesson::message::{Mode, Rules, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::{LessonSetup, Picking};
@@ -13,13 +13,14 @@ use fifthpeg_student::{Student, StudentConfig, Target};
 use crate::args::{HostArgs, USUAL_PORT};
 use crate::failure::Failure;
 use crate::instrument::Instrument;
+use crate::lesson_book::{self, BookPlan};
 use crate::opening::{self, Opened};
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
 use crate::plain::wait::Stop;
 use crate::plain::{self, host_lines, table};
 use crate::screen::ScreenOptions;
-use crate::{necks, result, screen};
+use crate::{join_cmd, necks, result, screen};
 
 /// Hosts a lesson to its end.
 ///
@@ -92,15 +93,24 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
 async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
+    let plan = lesson_book::plan(&args.book, &setup);
+    // A lesson taken up again goes by the setup it began with.
+    let setup = plan.setup.clone().unwrap_or(setup);
     let seed = setup.seed;
     say.say(Word::Caution, opening::CAUTION);
     say.say(Word::Hint, opening::NAMES_HINT);
-    let (prepared, sound, silence) = prepare(args, setup)?;
+    for sentence in &plan.said {
+        say.say(Word::Book, sentence);
+    }
+    let (prepared, sound, silence) = prepare(args, setup, plan)?;
     // Students may be in before the announcing has ended: listen first.
     let (events, early, notices) = (prepared.events(), prepared.events(), prepared.notices());
     let host = prepared.open().await;
     if let Some(trouble) = host.announce_trouble() {
         say.say(Word::Link, trouble);
+    }
+    if let Some(trouble) = lesson_book::trouble(&host.book().borrow()) {
+        say.say(Word::Book, trouble);
     }
     let timings = tokio::spawn(result::keep(early, host.view()));
     let rules = host.view().borrow().rules.clone();
@@ -177,6 +187,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
 fn prepare(
     args: &HostArgs,
     setup: LessonSetup,
+    plan: BookPlan,
 ) -> Result<(Prepared, Option<String>, Option<&'static str>), Failure> {
     // Among friends the terminal of the one who hosts sounds as well, and
     // says so. A device takes both; a file cannot be written twice.
@@ -195,7 +206,8 @@ fn prepare(
         }) => (Some(output), level, Some(words).filter(|_| !args.friends)),
         None => (None, Level::default(), None),
     };
-    let port = args.port.unwrap_or(USUAL_PORT);
+    // Students look for a lesson taken up again where it was.
+    let port = args.port.or(plan.port).unwrap_or(USUAL_PORT);
     let config = HostConfig {
         bind: match args.bind {
             Some(ip) => vec![SocketAddr::new(ip, port)],
@@ -205,6 +217,7 @@ fn prepare(
         announce: !args.no_announce,
         output,
         level,
+        book: plan.book,
         ..HostConfig::new(setup)
     };
     match fifthpeg_host::prepare(config) {
@@ -235,8 +248,9 @@ async fn friend(
         target: Target::Address(loopback(host)),
         output: opened.output,
         level: opened.level,
-        // The place goes with the host, which is this same program.
-        places: None,
+        // The place goes with the host, which is this same program, unless
+        // the lesson can be taken up again.
+        places: join_cmd::places().filter(|_| *host.book().borrow() == BookState::Writing),
         microphone,
         hands_free,
     })

@@ -135,7 +135,7 @@ async fn on_screen(
 
 /// Where a place in a lesson is kept while it lasts (XDG Base Directory
 /// Specification 0.8: state, which by default is below the home folder).
-fn places() -> Option<PathBuf> {
+pub(crate) fn places() -> Option<PathBuf> {
     let absolute = |variable: &str| {
         std::env::var_os(variable)
             .map(PathBuf::from)

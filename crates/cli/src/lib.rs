@@ -10,6 +10,7 @@ pub mod files;
 pub mod host_cmd;
 pub mod instrument;
 pub mod join_cmd;
+pub mod lesson_book;
 pub mod listen;
 pub mod listen_cmd;
 pub mod neck_cmd;

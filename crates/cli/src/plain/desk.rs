@@ -98,6 +98,10 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         HostLine::Sounding(None) => return Ok(say_choice(Word::Sounding, rules.sounding, say)),
         HostLine::Telling(None) => return Ok(say_choice(Word::Telling, rules.telling, say)),
         HostLine::Voice(None) => return Ok(say_choice(Word::Voice, rules.voice, say)),
+        HostLine::WithoutBook => {
+            let done = host.go_on_without_book().await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
         HostLine::Who => {
             who(&view, host.now(), say);
             return Ok(Next::GoOn);

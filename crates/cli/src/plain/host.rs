@@ -11,6 +11,7 @@ use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::time::Instant;
 
 use crate::instrument::{Instrument, NO_MICROPHONE, Offers, sound_voice};
+use crate::lesson_book::is_about_book;
 use crate::plain::desk::{self, Next};
 use crate::plain::ear_report::{self, EarReport};
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine, HostWait};
@@ -94,10 +95,15 @@ pub async fn run(
     }
 }
 
-/// Says what the host tells of the network.
+/// Says what the host tells of the network and the book.
 pub fn say_notice(notice: Result<Notice, RecvError>, say: &mut Say) {
     if let Ok(notice) = notice {
-        say.say(Word::Link, notice.to_string());
+        let word = if is_about_book(&notice) {
+            Word::Book
+        } else {
+            Word::Link
+        };
+        say.say(word, notice.to_string());
     }
 }
 

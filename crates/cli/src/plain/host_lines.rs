@@ -52,6 +52,8 @@ pub enum HostLine {
     Microphone(Option<bool>),
     /// Measure the noise of the room.
     Quiet,
+    /// Go on without the lesson book.
+    WithoutBook,
     /// Say who is here.
     Who,
     /// Say the neck.
@@ -205,6 +207,13 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         form: "",
         does: "measure the noise of the room: keep quiet for three seconds",
         read: |rest| nothing("quiet", rest).map(|()| HostLine::Quiet),
+    },
+    Command {
+        word: "without-book",
+        form: "",
+        does: "go on without the lesson book, where it cannot be written: what waits for it is \
+               told, and nothing more is written down",
+        read: |rest| nothing("without-book", rest).map(|()| HostLine::WithoutBook),
     },
     Command {
         word: "who",

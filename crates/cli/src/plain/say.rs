@@ -13,6 +13,8 @@ pub enum Word {
     Lesson,
     /// An address to join at.
     Address,
+    /// How it stands with the lesson book.
+    Book,
     /// How the connection stands.
     Link,
     /// Where sound goes.
@@ -113,6 +115,11 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         Word::Address,
         "address ADDRESS:PORT",
         "where `join` finds the lesson, one line for each address",
+    ),
+    (
+        Word::Book,
+        "book SENTENCE",
+        "whether the lesson is written down, and whether answers wait for it",
     ),
     (
         Word::Link,

@@ -27,6 +27,9 @@ use crate::text;
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it.
 const JOIN_PATIENCE: Duration = Duration::from_secs(10);
+/// How long an answer may be unconfirmed before that is said.
+const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
+const WAITS: &str = "waits to be written down by the host: it is kept, and counts";
 
 /// The host's commands that a hosting friend has as well.
 pub const FRIEND_HOST_WORDS: &[&str] = &[
@@ -36,6 +39,7 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "telling",
     "voice",
     "sing-first",
+    "without-book",
     "picking",
     "suggest",
     "who",
@@ -104,6 +108,7 @@ pub async fn run(
     let mut waiting: Option<Waiting<StudentWait>> = None;
     let mut known = KnownCalls::default();
     let patience = Instant::now() + JOIN_PATIENCE;
+    let mut unwritten = Unwritten::default();
     loop {
         let status = statuses.borrow_and_update().clone();
         report.status(&status, say);
@@ -131,6 +136,7 @@ pub async fn run(
             say.say(Word::Waited, over);
             waiting = None;
         }
+        unwritten.look(&view);
         let may_read = view.welcome.is_some() || Instant::now() >= patience;
         let until = match &waiting {
             Some(wait) => wait.until,
@@ -148,6 +154,7 @@ pub async fn run(
             changed = views.changed() => if changed.is_err() { return Ok(()) },
             changed = ears.changed() => if changed.is_err() { return Ok(()) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
+            () = unwritten.is_long() => say.say(Word::Answer, WAITS),
             line = input.next(), if waiting.is_none() && may_read => {
                 let Some(line) = line else {
                     return joined_at_all(&view, &status);
@@ -171,6 +178,35 @@ pub async fn run(
                     }),
                 }
             }
+        }
+    }
+}
+
+/// An answer that the host has not confirmed for a while.
+#[derive(Default)]
+struct Unwritten {
+    since: Option<Instant>,
+    told: bool,
+}
+
+impl Unwritten {
+    fn look(&mut self, view: &TerminalView) {
+        let call = view.call.as_ref().filter(|_| view.connected);
+        if call.is_some_and(|call| call.answers.iter().any(|(_, mark)| mark.is_none())) {
+            self.since.get_or_insert_with(Instant::now);
+        } else {
+            *self = Self::default();
+        }
+    }
+
+    /// Comes once for each time that answers wait.
+    async fn is_long(&mut self) {
+        match self.since {
+            Some(since) if !self.told => {
+                tokio::time::sleep_until(since + UNWRITTEN_PATIENCE).await;
+                self.told = true;
+            }
+            _ => std::future::pending().await,
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Draws the host's screen.
 
 use fifthpeg_core::Position;
+use fifthpeg_host::BookState;
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, Progress, Rules};
@@ -108,6 +109,11 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         ", {} closed",
         words::count(state.view.calls_closed, "call", "calls")
     ));
+    right.push_str(match &state.book {
+        BookState::Waits { .. } => ", answers wait to be written down",
+        BookState::Unusable { .. } | BookState::Left => ", not written down",
+        _ => "",
+    });
     if let Some(silence) = state.options.silence {
         right.push_str(&format!(", {silence}"));
     }

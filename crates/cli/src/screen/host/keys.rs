@@ -55,6 +55,8 @@ pub enum HostCommand {
     Down,
     /// Remove the chosen student.
     Remove,
+    /// Go on without the lesson book.
+    WithoutBook,
     /// Friends: pass the turn.
     Pass,
     /// End the lesson.
@@ -234,6 +236,13 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         "measure the noise of the room: three seconds of quiet",
         "",
         HostCommand::Quiet
+    ),
+    binding!(
+        [Key::Char('b')],
+        "b",
+        "go on without the lesson book, if it cannot be written",
+        "",
+        HostCommand::WithoutBook
     ),
     binding!(
         [Key::Char('p')],

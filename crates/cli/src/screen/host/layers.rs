@@ -16,6 +16,8 @@ pub enum HostAction {
     Listen(bool),
     /// Measure the noise of the room.
     Calibrate,
+    /// Go on without the lesson book.
+    WithoutBook,
 }
 
 /// A list that opens from another.
@@ -44,6 +46,8 @@ pub enum MenuChoice {
     Open(List),
     /// Type a reach of one's own.
     TypeReach,
+    /// Go on without the lesson book.
+    WithoutBook,
     /// Nothing: go back.
     Back,
 }

@@ -84,6 +84,18 @@ pub fn end() -> Menu<MenuChoice> {
     Menu::new("End the lesson?", lines, 0).insisted(MenuChoice::Order(HostOrder::End))
 }
 
+/// Whether to go on without the lesson book.
+pub fn without_book() -> Menu<MenuChoice> {
+    let lines = vec![
+        ("no, go on writing it".to_owned(), MenuChoice::Back),
+        (
+            "yes: confirm what waits, and write nothing more".to_owned(),
+            MenuChoice::WithoutBook,
+        ),
+    ];
+    Menu::new("Go on without the lesson book?", lines, 0)
+}
+
 /// Whether to remove a student.
 pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
     let lines = vec![

@@ -16,6 +16,7 @@ use super::layers::HostAction;
 use super::news;
 use super::state::HostState;
 use crate::instrument::{Instrument, sound_voice};
+use crate::lesson_book;
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
@@ -42,6 +43,11 @@ pub async fn run(
     let Some(mut state) = HostState::new(first, joining, options) else {
         return Err(ScreenError::Fault);
     };
+    let mut books = host.book();
+    state.book = books.borrow_and_update().clone();
+    if let Some(trouble) = lesson_book::trouble(&state.book) {
+        state.message = Some(Message::trouble(trouble));
+    }
     let mut ears = instrument.status();
     if instrument.is_asked_for() {
         state = state.with_ear(ears.borrow_and_update().clone());
@@ -86,9 +92,14 @@ pub async fn run(
                     Some(HostAction::Calibrate) => {
                         state.message = instrument.calibrate().err().map(Message::trouble);
                     }
+                    Some(HostAction::WithoutBook) => {
+                        let done = host.go_on_without_book().await;
+                        state.message = done.err().map(Message::trouble);
+                    }
                     None => {}
                 }
             }
+            Ok(()) = books.changed() => state.book = books.borrow_and_update().clone(),
             changed = views.changed() => {
                 if changed.is_err() {
                     return Ok(ScreenEnd::Finished);

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, Spelling};
+use fifthpeg_host::BookState;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
 use fifthpeg_lesson::message::{Answer, Mode, StudentId};
@@ -60,6 +61,8 @@ pub struct HostState {
     pub ear: Option<EarStatus>,
     /// The note played on the instrument, to be called or not.
     pub offers: Offers,
+    /// How it stands with the lesson book.
+    pub book: BookState,
     /// Where the cursor was when a place was last chosen.
     last_cursor: Option<NeckCursor>,
 }
@@ -88,6 +91,7 @@ impl HostState {
             message: None,
             ear: None,
             offers: Offers::default(),
+            book: BookState::None,
             last_cursor: None,
             view,
         };
@@ -368,6 +372,14 @@ impl HostState {
                 }
                 None => self.message = Some(Message::trouble("Nobody is here to remove.")),
             },
+            HostCommand::WithoutBook => match &self.book {
+                BookState::Writing | BookState::Waits { .. } => {
+                    self.layer = Layer::Menu(menus::without_book());
+                }
+                _ => {
+                    self.message = Some(Message::news("This lesson is not being written down."));
+                }
+            },
             HostCommand::End => self.layer = Layer::Menu(menus::end()),
             HostCommand::Help => self.layer = Layer::Help(0),
         }
@@ -437,6 +449,7 @@ impl HostState {
                 }
                 None
             }
+            MenuChoice::WithoutBook => Some(HostAction::WithoutBook),
             MenuChoice::Back => None,
         }
     }

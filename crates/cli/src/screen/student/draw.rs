@@ -301,6 +301,10 @@ fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
             None => String::new(),
         };
         let (sign, text, tint) = match mark {
+            None if state.view.connected => {
+                let text = "waits to be written down".to_owned();
+                (signs.waiting, text, Tint::Tried)
+            }
             None => (signs.waiting, "not confirmed yet".to_owned(), Tint::Tried),
             Some(Mark::Right) => (signs.found, sentence(&Mark::Right), Tint::Right),
             Some(mark) => (signs.missed, sentence(mark), Tint::Missed),

@@ -188,7 +188,8 @@ impl StudentState {
             MenuChoice::TypeReach => {
                 self.layer = Layer::TypeReach(LineEdit::default());
             }
-            MenuChoice::Back => {}
+            // No list of a hosting friend's has it.
+            MenuChoice::WithoutBook | MenuChoice::Back => {}
         }
         None
     }

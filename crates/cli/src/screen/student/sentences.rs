@@ -50,6 +50,10 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         return ("Found. Wait for the others.".to_owned(), Tint::Right);
     }
     match call.answers.last() {
+        Some((_, None)) if state.view.connected => (
+            "Answered. It waits to be written down.".to_owned(),
+            Tint::Tried,
+        ),
         Some((_, None)) => (
             "Answered. The host has not confirmed it yet.".to_owned(),
             Tint::Tried,

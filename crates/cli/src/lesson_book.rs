@@ -1,0 +1,181 @@
+//! Which lesson book a host writes into, and whether it goes on with a lesson
+//! whose host was killed.
+//!
+//! A book that cannot be used keeps nobody from holding a lesson: that is said,
+//! and the lesson is held without it.
+
+use std::path::{Path, PathBuf};
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use clap::Args;
+use fifthpeg_book::{Book, BookError, OpenLesson, default_place};
+use fifthpeg_host::{BookState, HostBook, Notice};
+use fifthpeg_lesson::LessonSetup;
+
+use crate::text;
+use crate::values::parse_name;
+
+/// How old a lesson may be that is gone on with: an evening and its night.
+const GOES_ON_WITHIN_MS: i64 = 12 * 3600 * 1000;
+
+/// The lesson book of a host.
+#[derive(Debug, Clone, Default, Args)]
+pub struct BookOptions {
+    /// Write the lesson into this lesson book; without it, into the one kept in
+    /// the usual place
+    ///
+    /// An answer is confirmed to a student once it is written down. A host that
+    /// was killed goes on with its lesson when it is started again under the
+    /// same name within 12 hours.
+    #[arg(long, value_name = "FILE", conflicts_with = "no_book")]
+    pub book: Option<PathBuf>,
+
+    /// Write no lesson book: nothing of the lesson is kept
+    #[arg(long)]
+    pub no_book: bool,
+
+    /// The class whose lesson it is; without it, the lesson's name
+    #[arg(long, value_name = "NAME", value_parser = parse_name, conflicts_with = "no_book")]
+    pub class: Option<String>,
+
+    /// Begin anew, and end a lesson of this name that did not end
+    #[arg(long, conflicts_with = "no_book")]
+    pub fresh: bool,
+}
+
+/// What a host does about the book.
+#[derive(Default)]
+pub struct BookPlan {
+    /// The book, if one is to be written and can be.
+    pub book: Option<HostBook>,
+    /// What the lesson is made from, where one is gone on with.
+    pub setup: Option<LessonSetup>,
+    /// The port it was held at.
+    pub port: Option<u16>,
+    /// Sentences to say.
+    pub said: Vec<String>,
+}
+
+/// Opens the book, and looks for a lesson to go on with.
+pub fn plan(options: &BookOptions, setup: &LessonSetup) -> BookPlan {
+    let mut plan = BookPlan::default();
+    if options.no_book {
+        return plan;
+    }
+    let opened = options
+        .book
+        .clone()
+        .or_else(default_place)
+        .ok_or(BookError::NoPlace)
+        .and_then(|path| Book::open(&path));
+    match opened.and_then(|book| take_up(book, options, setup, &mut plan)) {
+        Ok(()) => {}
+        Err(error) => plan.said.push(without(&error.to_string())),
+    }
+    plan
+}
+
+/// A lesson is held without its book.
+fn without(why: &str) -> String {
+    format!("{why}; the lesson goes on, but nothing of it is written down")
+}
+
+fn take_up(
+    mut book: Book,
+    options: &BookOptions,
+    setup: &LessonSetup,
+    plan: &mut BookPlan,
+) -> Result<(), BookError> {
+    let class = options.class.as_deref().unwrap_or(&setup.rules.lesson);
+    let path = book.path().to_owned();
+    let now = unix_ms();
+    let open = book.open_lessons()?;
+    let of_that_name = |lesson: &&OpenLesson| {
+        same(&lesson.name, &setup.rules.lesson)
+            && same(&lesson.class, class)
+            && !lesson.runs
+            && now.saturating_sub(lesson.last_ms) < GOES_ON_WITHIN_MS
+    };
+    let mut open = open.iter().filter(of_that_name);
+    if options.fresh {
+        for lesson in open {
+            book.give_up(lesson.id)?;
+        }
+    } else if let Some(lesson) = open.next() {
+        match book.resume(lesson.id, now) {
+            Ok(resumed) if fits(&resumed.setup, setup) => {
+                plan.said.push(goes_on(lesson, now));
+                plan.said.push(written(&path, &lesson.class));
+                plan.setup = Some(resumed.setup.clone());
+                plan.port = resumed.running.noted_port();
+                plan.book = Some(HostBook::go_on(book, resumed));
+                return Ok(());
+            }
+            Ok(_) => plan.said.push(
+                "a lesson of this name did not end, but was held on another neck or otherwise \
+                 than this one, so a new one begins: --fresh ends the old one"
+                    .to_owned(),
+            ),
+            Err(why) => plan.said.push(why.to_string()),
+        }
+    }
+    plan.said.push(written(&path, class));
+    plan.book = Some(HostBook::begin(book, class));
+    Ok(())
+}
+
+fn written(path: &Path, class: &str) -> String {
+    format!(
+        "the lesson is written into {} for the class {}",
+        path.display(),
+        text::shown(class)
+    )
+}
+
+fn goes_on(lesson: &OpenLesson, now: i64) -> String {
+    let minutes = now.saturating_sub(lesson.last_ms) / 60_000;
+    let when = match minutes {
+        ..1 => "less than a minute".to_owned(),
+        1 => "a minute".to_owned(),
+        2..60 => format!("{minutes} minutes"),
+        60..120 => "an hour".to_owned(),
+        _ => format!("{} hours", minutes / 60),
+    };
+    format!(
+        "the lesson goes on where it was {when} ago, with {} and {}, under its own rules: to begin \
+         a new one, end this one or start with --fresh",
+        text::count(lesson.students as usize, "student"),
+        text::count(lesson.calls as usize, "call"),
+    )
+}
+
+/// Names are one whatever their case.
+fn same(one: &str, other: &str) -> bool {
+    one.trim().to_lowercase() == other.trim().to_lowercase()
+}
+
+/// Whether those who sit with this neck in their hands can go on with it.
+fn fits(old: &LessonSetup, new: &LessonSetup) -> bool {
+    old.rules.neck == new.rules.neck && old.rules.mode == new.rules.mode
+}
+
+/// What a book that could not be begun says.
+pub fn trouble(state: &BookState) -> Option<String> {
+    match state {
+        BookState::Unusable { sentence } => Some(without(sentence)),
+        _ => None,
+    }
+}
+
+/// Whether a notice is about the book.
+pub fn is_about_book(notice: &Notice) -> bool {
+    matches!(
+        notice,
+        Notice::BookWaits { .. } | Notice::BookBack | Notice::BookLeft
+    )
+}
+
+fn unix_ms() -> i64 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH);
+    since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX))
+}

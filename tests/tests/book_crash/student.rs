@@ -1,0 +1,180 @@
+//! A student over a bare connection, who answers as fast as the host marks, and
+//! remembers every mark that came.
+
+use std::collections::BTreeMap;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+use fifthpeg_link::channel::StudentChannel;
+use fifthpeg_link::connect::connect_any;
+use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Mark, Refusal, Source};
+use tokio::net::TcpStream;
+use tokio::time::timeout;
+
+/// Call, student and serial of an answer.
+pub type Key = (u32, u32, u32);
+/// What a student was told of each answer: whether it was right.
+pub type Told = BTreeMap<Key, bool>;
+
+/// The octave that answers are tried from.
+const LOWEST: u8 = 48;
+
+struct Attending {
+    student: u32,
+    key: Option<u128>,
+    told: Told,
+    call: u32,
+    serial: u32,
+    /// The answer on its way, with its serial: sent again until it is marked
+    /// or refused.
+    open: Option<(u32, u8)>,
+    found: bool,
+}
+
+/// Attends the lesson until it is done, coming back after each loss.
+pub async fn attend(name: &'static str, address: SocketAddr, done: Arc<AtomicBool>) -> Told {
+    let mut me = Attending {
+        student: 0,
+        key: None,
+        told: Told::new(),
+        call: 0,
+        serial: 0,
+        open: None,
+        found: true,
+    };
+    while !done.load(Ordering::SeqCst) {
+        let connected = connect_any(&[address], Duration::from_millis(500)).await;
+        let Ok(connected) = connected else {
+            tokio::time::sleep(Duration::from_millis(10)).await;
+            continue;
+        };
+        me.talk(name, connected.channel, &done).await;
+    }
+    me.told
+}
+
+impl Attending {
+    /// Until the connection or the lesson ends.
+    async fn talk(
+        &mut self,
+        name: &str,
+        mut channel: StudentChannel<TcpStream>,
+        done: &AtomicBool,
+    ) {
+        let join = ClientFrame::Join {
+            name: name.to_owned(),
+            key: self.key,
+        };
+        if channel.send(&join).await.is_err() {
+            return;
+        }
+        while !done.load(Ordering::SeqCst) {
+            let frame = match timeout(Duration::from_millis(200), channel.recv()).await {
+                Ok(Ok(Some(frame))) => frame,
+                Ok(Ok(None) | Err(_)) => return,
+                Err(_) => {
+                    // Says that somebody is still there.
+                    let ask = ClientFrame::ClockAsk { t1_us: 1 };
+                    if channel.send(&ask).await.is_err() {
+                        return;
+                    }
+                    continue;
+                }
+            };
+            self.hear(name, frame);
+            if let Some(answer) = self.next_answer()
+                && channel.send(&answer).await.is_err()
+            {
+                return;
+            }
+        }
+    }
+
+    fn hear(&mut self, name: &str, frame: HostFrame) {
+        match frame {
+            HostFrame::Welcome { welcome } => {
+                assert_eq!(welcome.name, name, "another place");
+                self.student = welcome.student;
+                self.key = Some(welcome.key);
+                // What is in the air is asked for again: see `Call`.
+            }
+            HostFrame::Call { notice } => {
+                if notice.call != self.call {
+                    self.call = notice.call;
+                    self.open = None;
+                    self.serial = 0;
+                }
+                self.found = notice.found;
+                let told = self.told.keys().filter(|k| k.0 == self.call).count();
+                assert!(
+                    notice.answers_held as usize >= told,
+                    "{name} was told of {told} answers, and the host holds {}",
+                    notice.answers_held
+                );
+                self.serial = self.serial.max(notice.answers_held);
+            }
+            HostFrame::Marked {
+                call, serial, mark, ..
+            } => self.told(call, serial, mark),
+            HostFrame::Reveal { call, marks, .. } => {
+                for mark in marks {
+                    self.told(call, mark.serial, mark.mark);
+                }
+                self.over(call);
+            }
+            HostFrame::Closed { call, .. } => self.over(call),
+            HostFrame::Refused { refusal } => {
+                assert_ne!(refusal, Refusal::UnknownPlace, "{name} lost the place");
+                self.open = None;
+                self.found = true;
+            }
+            _ => {}
+        }
+    }
+
+    fn told(&mut self, call: u32, serial: u32, mark: Mark) {
+        let right = mark == Mark::Right;
+        let before = self.told.insert((call, self.student, serial), right);
+        assert!(
+            before.is_none_or(|before| before == right),
+            "told twice, and not the same"
+        );
+        if call == self.call {
+            self.found |= right;
+            if self.open.is_some_and(|(open, _)| open == serial) {
+                self.open = None;
+            }
+        }
+    }
+
+    fn over(&mut self, call: u32) {
+        if call == self.call {
+            self.open = None;
+            self.found = true;
+        }
+    }
+
+    /// The answer on its way once more, which must count once; else the next.
+    fn next_answer(&mut self) -> Option<ClientFrame> {
+        if self.found {
+            return None;
+        }
+        let (serial, midi) = *self.open.get_or_insert_with(|| {
+            self.serial += 1;
+            (
+                self.serial,
+                LOWEST + (self.serial as u8 * 5 + self.call as u8) % 24,
+            )
+        });
+        Some(ClientFrame::Answer {
+            call: self.call,
+            serial,
+            answer: Answer::Pitch { midi },
+            source: Source::Screen,
+            response_us: Some(1_000_000),
+            uncertainty_us: 1_000,
+        })
+    }
+}
