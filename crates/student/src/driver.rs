@@ -7,8 +7,9 @@ use std::time::Instant;
 use fifthpeg_core::Reference;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
-use fifthpeg_lesson::terminal::{HandsFree, StudentOrder, Terminal, TerminalView};
+use fifthpeg_lesson::terminal::{HandsFree, Listening, StudentOrder, Terminal, TerminalView};
 use fifthpeg_link::clock::LocalClock;
+use fifthpeg_sound::Listened;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use crate::Status;
@@ -133,6 +134,13 @@ impl Driver {
     /// Takes what the microphone heard; whether that may have changed the
     /// lesson.
     fn take_heard(&mut self, from: FromEar) -> bool {
+        if matches!(from, FromEar::Heard(Listened::Singing { .. }))
+            && self.view.borrow().listening == Listening::Deaf
+        {
+            // A call's tone from a loudspeaker, shown as being sung, would name
+            // the note.
+            return false;
+        }
         let opened = matches!(from, FromEar::Opened(_));
         let note = self
             .ear
