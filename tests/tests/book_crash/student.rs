@@ -165,7 +165,7 @@ impl Attending {
             self.serial += 1;
             (
                 self.serial,
-                LOWEST + (self.serial as u8 * 5 + self.call as u8) % 24,
+                LOWEST + ((self.serial * 5 + self.call) % 24) as u8,
             )
         });
         Some(ClientFrame::Answer {
