@@ -156,7 +156,7 @@ fn a_screen_shows_what_is_heard_and_a_foot_switch_answers() {
     mia.wait_for("Microphone: listening");
     host.type_line("call C4");
     host.wait_for("call 1 sounding");
-    mia.wait_for("Search, then answer.");
+    mia.wait_for("Search, then pluck the note twice to answer.");
     std::thread::sleep(Duration::from_millis(2000));
     room.play(&instruments::own_banjo(&[C4 + 2]));
     mia.wait_for("Heard D4");

@@ -76,7 +76,7 @@ fn a_lesson_from_both_sides() {
     host.type_keys("r");
     mette.wait_for("It was E4: 1/2, 2/5, 3/9 and 4/14.");
     host.type_keys("x");
-    mette.wait_for("Listening. Wait for the next call.");
+    mette.wait_for("Listen for the next call.");
     mette.wait_for("ound 1 of 1");
 
     // Both at another size.

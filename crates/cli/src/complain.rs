@@ -38,7 +38,8 @@ pub fn sentence(error: &clap::Error) -> String {
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            "say what to do: host, join, neck, listen or report (--help tells more)".to_owned()
+            "say what to do: host, join, neck, listen, track or report (--help tells more)"
+                .to_owned()
         }
         ErrorKind::MissingRequiredArgument => {
             format!("{flag} is missing: add it, such as {}", example(flag))

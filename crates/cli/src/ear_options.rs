@@ -25,7 +25,8 @@ pub struct EarOptions {
     /// You hear the tones on headphones: keep listening while they sound
     ///
     /// Without it the terminal does not listen while its own tones sound, so
-    /// that they are not taken for your instrument.
+    /// that they are not taken for your instrument. Only give it where everyone
+    /// in the room wears headphones.
     #[arg(long)]
     pub headphones: bool,
 

@@ -55,7 +55,8 @@ pub enum BenchNews {
         /// That string's number.
         string: u8,
     },
-    /// The chosen one is in tune and another was plucked: that one is chosen now.
+    /// The chosen one is done with, or nobody has chosen yet, and another was
+    /// plucked: that one is chosen now.
     Moved {
         /// That string's number.
         string: u8,
@@ -67,6 +68,8 @@ pub enum BenchNews {
 pub struct Bench {
     strings: Vec<BenchString>,
     chosen: usize,
+    /// Whether it was chosen on purpose: by hand, or by being sounded.
+    on_purpose: bool,
     /// Whether it is shown how far a string is off. At first it is not: the ear
     /// comes first.
     pub meter: bool,
@@ -99,6 +102,7 @@ impl Bench {
         Self {
             strings,
             chosen,
+            on_purpose: false,
             meter: false,
             ringing: None,
             row: None,
@@ -145,6 +149,7 @@ impl Bench {
 
     /// Own speakers sound until then: nothing counts meanwhile.
     pub fn own_tone(&mut self, until: Instant) {
+        self.on_purpose = true;
         self.deaf_until = Some(until + ECHO);
         self.silent();
     }
@@ -176,7 +181,13 @@ impl Bench {
                 return None;
             }
             let string = self.strings[other].number;
-            if !matches!(self.chosen().state, StringState::InTune(_)) {
+            let leaves = match self.chosen().state {
+                StringState::InTune(_) => true,
+                // Whoever plucks a string before choosing one has chosen it.
+                StringState::Unheard => !self.on_purpose,
+                StringState::Off(_) => false,
+            };
+            if !leaves {
                 return Some(BenchNews::Other { string });
             }
             self.chosen = other;
@@ -207,6 +218,7 @@ impl Bench {
 
     fn go_to(&mut self, chosen: usize) {
         self.chosen = chosen;
+        self.on_purpose = true;
         self.silent();
     }
 

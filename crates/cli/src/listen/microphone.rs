@@ -29,6 +29,8 @@ pub struct Microphone {
     /// The last note it heard.
     pub heard: Option<Pitch>,
     device: String,
+    /// Nothing at all was heard while the room was measured.
+    seemed_muted: bool,
 }
 
 impl Microphone {
@@ -42,10 +44,17 @@ impl Microphone {
             Listened::Calibrating { done } => self.state = MicrophoneState::Measuring(*done),
             Listened::Room { room } => {
                 self.room = Some(room_words(room));
+                self.seemed_muted = matches!(room.trouble(), Some(RoomTrouble::Silent));
                 self.state = MicrophoneState::Listening(self.device.clone());
             }
             Listened::Level { level_db } => self.level_db = Some(*level_db),
-            Listened::Pluck { pitch, .. } => self.heard = Some(*pitch),
+            Listened::Pluck { pitch, .. } => {
+                self.heard = Some(*pitch);
+                // What was heard since is not muted.
+                if std::mem::take(&mut self.seemed_muted) {
+                    self.room = None;
+                }
+            }
             Listened::Trouble { sentence } => {
                 self.level_db = None;
                 self.state = MicrophoneState::Trouble(sentence.clone());

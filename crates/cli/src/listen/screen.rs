@@ -267,7 +267,7 @@ fn told(news: BenchNews, meter: bool) -> Option<Message> {
             .map(|why| Message::trouble(sentence_of(why)))
             .filter(|_| meter || cents > 0.0),
         BenchNews::Other { string } => Some(Message::news(format!(
-            "That sounds like string {string}. Choose it with Up and Down, or turn on."
+            "That sounds like string {string}: go to it with Up or Down, or keep turning."
         ))),
         BenchNews::Moved { string } => Some(Message::news(format!("On to string {string}."))),
     }

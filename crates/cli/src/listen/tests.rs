@@ -100,6 +100,7 @@ fn readings_that_still_move_do_not_count() {
 fn another_string_is_told_and_followed_only_once_this_one_is_in_tune() {
     let now = Instant::now();
     let mut bench = bench();
+    assert!(bench.choose(4));
     assert_eq!(
         pluck(&mut bench, 55, 20.0, now),
         [BenchNews::Other { string: 3 }]
@@ -110,6 +111,20 @@ fn another_string_is_told_and_followed_only_once_this_one_is_in_tune() {
     assert_eq!(news[0], BenchNews::Moved { string: 3 });
     assert_eq!(bench.chosen().number, 3);
     assert!(matches!(news[1], BenchNews::Read { string: 3, .. }));
+}
+
+#[test]
+fn before_a_string_is_chosen_the_one_plucked_is_it() {
+    let now = Instant::now();
+    let mut bench = bench();
+    let news = pluck(&mut bench, 62, 20.0, now);
+    assert_eq!(news[0], BenchNews::Moved { string: 1 });
+    assert!(matches!(news[1], BenchNews::Read { string: 1, .. }));
+    // That one is not in tune, so it stays.
+    assert_eq!(
+        pluck(&mut bench, 55, 0.0, now),
+        [BenchNews::Other { string: 3 }]
+    );
 }
 
 #[test]

@@ -74,16 +74,21 @@ pub fn doubt(why: Doubt) -> Option<&'static str> {
         Doubt::SeveralNotes => Some("several strings at once, not counted"),
         Doubt::Slide => Some("the note slid, not counted"),
         Doubt::NoClearPitch => Some("no clear note, not counted"),
+        Doubt::TooQuiet => Some("too soft to be yours, not counted"),
         _ => None,
     }
 }
 
-/// The doubt that is new since the status before, if it is worth a line.
+/// The doubt that is new since the status before, if it is worth a line. A
+/// neighbour who plays on and on, too soft to count, is told of once.
 pub fn new_doubt(before: Option<&EarStatus>, now: &EarStatus) -> Option<&'static str> {
     let (LastHeard::Unsure(why), at) = now.last? else {
         return None;
     };
     let told = before.and_then(|before| before.last);
+    if why == Doubt::TooQuiet && matches!(told, Some((LastHeard::Unsure(Doubt::TooQuiet), _))) {
+        return None;
+    }
     (told != Some((LastHeard::Unsure(why), at)))
         .then(|| doubt(why))
         .flatten()

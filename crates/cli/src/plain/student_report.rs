@@ -93,6 +93,9 @@ impl StudentReport {
                 Word::Plucked,
                 match (running, view.offered) {
                     (_, Some(_)) => format!("{note}: type pick heard to call it"),
+                    (Some((pitch, _)), _) if pitch == heard.pitch && view.is_off_neck(pitch) => {
+                        format!("{note}, not on this neck: not counted")
+                    }
                     (Some((pitch, count)), _) if pitch == heard.pitch => {
                         let count = count.min(self.times);
                         format!("{note}, {count} of {} in a row to answer", self.times)

@@ -59,7 +59,7 @@ impl StudentState {
         let call = self.current_call()?;
         let open = call.stage == CallStage::Open && !call.you_call && !call.found;
         let heard = self.view.heard.filter(|_| self.played_last && open)?;
-        Some(heard.pitch)
+        Some(heard.pitch).filter(|pitch| !self.view.is_off_neck(*pitch))
     }
 
     /// The note that a press of Space would call, on this student's turn.
@@ -158,6 +158,16 @@ pub(super) fn heard(state: &StudentState) -> Option<(String, Tint)> {
         .current_call()
         .filter(|call| call.stage == CallStage::Open);
     let answers = call.filter(|call| !call.you_call && !call.found);
+    if let Some(last) = state.view.heard.filter(|_| answers.is_some())
+        && state.view.is_off_neck(last.pitch)
+    {
+        let text = if state.writing().names {
+            format!("Heard {}, not on this neck: not counted", note(last.pitch))
+        } else {
+            "Heard a note off this neck: not counted".to_owned()
+        };
+        return Some((text, Tint::Tried));
+    }
     if let Some((pitch, count)) = answers.and_then(|call| call.running)
         && count < state.times
     {
@@ -220,6 +230,7 @@ fn gently(why: Doubt) -> Option<&'static str> {
         Doubt::SeveralNotes => Some("Several strings at once: not counted"),
         Doubt::Slide => Some("That slid: not counted"),
         Doubt::NoClearPitch => Some("No clear note: not counted"),
+        Doubt::TooQuiet => Some("Too soft to be yours: not counted"),
         _ => None,
     }
 }

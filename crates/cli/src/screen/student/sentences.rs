@@ -7,6 +7,7 @@ use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
 use fifthpeg_student::Status;
+use fifthpeg_student::ear::EarState;
 
 use super::state::StudentState;
 use crate::screen::theme::Tint;
@@ -70,8 +71,26 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
             let text = "Sing the note first, if you like. Then search, and answer.";
             (text.to_owned(), Tint::Strong)
         }
-        _ => ("Search, then answer.".to_owned(), Tint::Strong),
+        _ => (search(state), Tint::Strong),
     }
+}
+
+fn listens(state: &StudentState) -> bool {
+    let ear = state.ear.as_ref();
+    ear.is_some_and(|ear| ear.state == EarState::Listening)
+}
+
+/// How to go about it: with the instrument, once it is listened to.
+fn search(state: &StudentState) -> String {
+    if !listens(state) {
+        return "Search, then answer.".to_owned();
+    }
+    let often = match state.times {
+        1 => String::new(),
+        2 => " twice".to_owned(),
+        times => format!(" {times} times"),
+    };
+    format!("Search, then pluck the note{often} to answer.")
 }
 
 /// Whether singing is still worth inviting to: nothing sung or tried yet.
@@ -96,9 +115,12 @@ fn missed(mark: &Mark, columns: usize) -> String {
 
 fn between_calls(state: &StudentState) -> String {
     match &state.view.turn {
+        Some((_, true)) if listens(state) => {
+            "Your turn to call: play a note, or Enter calls a place, n any note.".to_owned()
+        }
         Some((_, true)) => "Your turn to call: Enter calls a place, n any note.".to_owned(),
-        Some((caller, false)) => format!("Listening. {caller} calls next."),
-        None => "Listening. Wait for the next call.".to_owned(),
+        Some((caller, false)) => format!("Listen: {caller} calls next."),
+        None => "Listen for the next call.".to_owned(),
     }
 }
 

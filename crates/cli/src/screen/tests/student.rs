@@ -53,10 +53,7 @@ fn before_the_welcome_the_connection_is_told() {
 fn a_call_is_searched_and_found() {
     let mut room = Room::class(&["Mette", "Jonas"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
-    line_with(
-        &student_text(&screen, 80, 24),
-        "Listening. Wait for the next call.",
-    );
+    line_with(&student_text(&screen, 80, 24), "Listen for the next call.");
     room.host(HostOrder::CallAt(at("1/4")));
     room.show_student(0, &mut screen);
     line_with(&student_text(&screen, 80, 24), "Listen.");

@@ -23,10 +23,7 @@ fn the_friend_whose_turn_it_is_calls_and_sees_the_others() {
     let text = student_text(&mette, 80, 24);
     line_with(&text, "Your turn to call: Enter calls a place, n any note.");
     line_with(&text, "Enter call it");
-    line_with(
-        &student_text(&jonas, 80, 24),
-        "Listening. Mette calls next.",
-    );
+    line_with(&student_text(&jonas, 80, 24), "Listen: Mette calls next.");
 
     press(&mut mette, Key::Code(KeyCode::Right));
     let action = press(&mut mette, Key::Code(KeyCode::Enter));
@@ -60,10 +57,7 @@ fn the_friend_whose_turn_it_is_calls_and_sees_the_others() {
     }
     room.show_student(1, &mut jonas);
     line_with(&student_text(&jonas, 80, 24), "Your turn to call");
-    line_with(
-        &student_text(&mette, 80, 24),
-        "Listening. Jonas calls next.",
-    );
+    line_with(&student_text(&mette, 80, 24), "Listen: Jonas calls next.");
 }
 
 #[test]

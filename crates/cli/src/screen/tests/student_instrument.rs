@@ -295,7 +295,7 @@ fn singing_is_invited_shown_and_answered_for() {
     room.show_student(0, &mut screen);
     let text = student_text(&screen, 80, 24);
     line_with(&text, "Sung, an octave below, 9 cents low.");
-    line_with(&text, "Search, then answer.");
+    line_with(&text, "Search, then pluck the note twice to answer.");
     assert!(nowhere(&text, "F♯4"));
 
     let host = room.host_screen(ScreenOptions::default());
