@@ -1,8 +1,8 @@
 //! A sung voice: its pitch as it goes, and each note that is held.
 //!
 //! Every 10 ms the period of the last 36 ms is looked for
-//! ([`period`](crate::period)); the row of pitches is then searched for
-//! stretches that stay, vibrato apart ([`held`]).
+//! (`period`); the row of pitches is then searched for
+//! stretches that stay, vibrato apart (`held`).
 //!
 //! A plucked string holds its pitch as well, but it dies away from the moment
 //! it is let go, and it does so with a steadier pitch than a voice has: such

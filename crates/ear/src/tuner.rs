@@ -5,7 +5,7 @@
 //! frequency of the first of them, `f √(1 + B)`: the one that two strings in
 //! unison have in common, and the one that the program's own tones are made to.
 //! It is read off the whole row of partials, because many microphones take the
-//! first one in badly ([`partials`]).
+//! first one in badly (`partials`).
 //!
 //! A reading needs one string alone. Two at once are refused, unless their
 //! partials fall together: a string and its octave in tune are one row.

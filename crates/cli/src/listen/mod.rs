@@ -1,7 +1,7 @@
 //! Listening to one instrument, with no lesson and no network: is the
 //! microphone good, is every string in tune, and how late does sound come back.
 //!
-//! [`bench`] is what is known of the strings, without a screen, a clock or a
+//! [`mod@bench`] is what is known of the strings, without a screen, a clock or a
 //! device; [`works`] holds the devices; [`plain`] and [`screen`] are the two
 //! ways to use them.
 
