@@ -14,6 +14,10 @@ const GROWTH_DB: f64 = 1.5;
 const DOUBTFUL_FIRST_DB: f64 = -6.0;
 const DOUBTFUL_GROWTH_DB: f64 = 3.5;
 
+/// A string sounds on for longer than a knock: after a tenth of a second it is no
+/// softer than this beside its beginning, in dB.
+const FADED_DB: f64 = -14.0;
+
 /// The shape of what is new.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Attack {
@@ -21,6 +25,8 @@ pub(crate) struct Attack {
     pub first_db: f64,
     /// What follows after a while beside the beginning, in dB.
     pub growth_db: f64,
+    /// The end beside the beginning, in dB.
+    pub fade_db: f64,
 }
 
 impl Attack {
@@ -46,12 +52,18 @@ impl Attack {
         Attack {
             first_db: db(loudest(0, window + window / 2) / loudest(0, end)),
             growth_db: db(loudest(end.saturating_sub(2 * window), end) / early),
+            fade_db: db(loudest(length.saturating_sub(2 * window), length) / early),
         }
     }
 
     /// Whether it began as a pluck surely does.
     pub fn is_plucked(&self) -> bool {
         self.first_db > FIRST_DB && self.growth_db < GROWTH_DB
+    }
+
+    /// Whether it still sounds: wood that was knocked does not.
+    pub fn lasts(&self) -> bool {
+        self.fade_db > FADED_DB
     }
 
     /// Whether it may be a pluck all the same.

@@ -10,8 +10,8 @@ use crate::second::second_note;
 use crate::string::read;
 
 /// How long after the onset it is looked, in milliseconds.
-const LOOKS_MS: [f64; 11] = [
-    25.0, 32.0, 40.0, 48.0, 57.0, 67.0, 78.0, 92.0, 110.0, 130.0, 150.0,
+const LOOKS_MS: [f64; 10] = [
+    32.0, 40.0, 48.0, 57.0, 67.0, 78.0, 92.0, 110.0, 130.0, 150.0,
 ];
 /// The past ends this long before the onset, which is not known exactly.
 const GUARD_MS: f64 = 4.0;
@@ -31,6 +31,8 @@ const LEAST_EVIDENCE: f32 = 1.8;
 /// A plucked string moves less than this from look to look, in cents, beyond
 /// what cannot be read better.
 const STEADY_CENTS: f64 = 14.0;
+/// Share of what is new from which on a note needs no more partials.
+const MOSTLY: f32 = 0.8;
 /// What began less sharply than a pluck is only named after this long.
 const LATE_MS: f64 = 100.0;
 
@@ -204,6 +206,15 @@ impl Decision {
         let attack = Attack::measure(&judge.news, judge.rate_hz, length, hz);
         let settled = clear && (same || last);
         if settled {
+            // One or two partials beside others are what a knock has too.
+            let thin = fit.found < 3 && fit.explained < MOSTLY;
+            if thin && (ms < LATE_MS || !attack.lasts()) {
+                return if last {
+                    Standing::NoPluck
+                } else {
+                    Standing::Waiting
+                };
+            }
             if attack.is_plucked() && drift < STEADY_CENTS {
                 if second_note(judge, &fit, hz as f32, blur) {
                     return Standing::Several;

@@ -22,7 +22,15 @@ const NEXT_AT_LEAST_S: f64 = 0.012;
 /// Two attacks closer than this are one, unless the second is far louder: then
 /// the first was somebody else's, or no note.
 const CLOSE_S: f64 = 0.045;
+/// Each period of a thick string is a small attack: so many of them are one.
+const CLOSE_PERIODS: f64 = 4.0;
 const CLOSE_JUMP_DB: f64 = 5.0;
+
+/// A string is not plucked again sooner than this (common practice, no source:
+/// a fast tremolo has some fifteen strokes a second).
+const AGAIN_S: f64 = 0.065;
+/// Nor, being thick, before it has swung this often.
+const AGAIN_PERIODS: f64 = 7.0;
 
 /// Listens to one instrument.
 #[derive(Debug)]
@@ -43,7 +51,12 @@ pub struct Ear {
     settler: Settler,
     gate: Gate,
     talk: Talk,
+    /// Two attacks closer than this may be one, in seconds.
+    close_s: f64,
+    /// Span over which a jump of level is looked for, in seconds.
+    jump_s: f64,
     last_onset: f64,
+    last_pluck: Option<(Pitch, f64)>,
     next_id: u64,
     outbox: Outbox,
 }
@@ -61,6 +74,8 @@ impl Ear {
         let (lowest, highest) = settings.hearing();
         let judge = Judge::new(slow_hz, lowest, highest, settings.reference.a4_hz());
         let notes = (highest - lowest + 1) as usize;
+        let lowest_hz = settings.lowest.frequency_hz(settings.reference);
+        let longest_s = 1.0 / lowest_hz;
         Ok(Ear {
             settings,
             position: 0,
@@ -77,7 +92,10 @@ impl Ear {
             settler: Settler::new(slow_hz),
             gate: Gate::new(),
             talk: Talk::default(),
+            close_s: CLOSE_S.max(CLOSE_PERIODS * longest_s),
+            jump_s: longest_s.max(0.01),
             last_onset: f64::MIN,
+            last_pluck: None,
             next_id: 0,
             outbox: Outbox::new(),
         })
@@ -132,7 +150,9 @@ impl Ear {
     fn begin(&mut self, onset: Onset) {
         let slow_hz = self.slow_hz();
         let since = (onset.at - self.last_onset) / slow_hz;
-        if since < NEXT_AT_LEAST_S || (since < CLOSE_S && self.jump_db(onset.at) < CLOSE_JUMP_DB) {
+        if since < NEXT_AT_LEAST_S
+            || (since < self.close_s && self.jump_db(onset.at) < CLOSE_JUMP_DB)
+        {
             return;
         }
         let clean_from = (self.last_onset + 0.012 * slow_hz).max(0.0) as i64;
@@ -150,8 +170,8 @@ impl Ear {
 
     /// How much louder it is just after a moment than just before, in dB.
     fn jump_db(&self, at: f64) -> f64 {
-        let span = (0.01 * self.slow_hz()) as i64;
-        let guard = span / 5;
+        let span = (self.jump_s * self.slow_hz()) as i64;
+        let guard = (0.002 * self.slow_hz()) as i64;
         let power = |from: i64| {
             (from..from + span)
                 .map(|i| f64::from(self.sound.at(i).powi(2)))
@@ -191,9 +211,18 @@ impl Ear {
                 self.talk.learn(level_db, now_s);
                 unsure(Doubt::NotAPluck)
             }
+            // No string is plucked twice that quickly: it beats, or two were.
+            Some((_, pitch, _))
+                if self.last_pluck.is_some_and(|(last, at)| {
+                    last == pitch && (onset.at - at).abs() < self.again_s(pitch) * self.slow_hz()
+                }) =>
+            {
+                return;
+            }
             Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
+                self.last_pluck = Some((pitch, onset.at));
                 let pluck = Heard::Pluck(Pluck {
                     id,
                     onset: onset_at,
@@ -245,6 +274,11 @@ impl Ear {
             Outcome::Unknown => return,
         };
         self.outbox.push(Heard::Withdrawn { id, why });
+    }
+
+    /// How soon a string of this pitch may be plucked again.
+    fn again_s(&self, pitch: Pitch) -> f64 {
+        AGAIN_S.max(AGAIN_PERIODS / pitch.frequency_hz(self.settings.reference))
     }
 
     fn slow_hz(&self) -> f64 {

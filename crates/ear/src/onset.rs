@@ -274,7 +274,7 @@ impl OnsetFinder {
             // treble has none, so it is brought in line with the rest.
             at: at as f64 + self.delay - delay,
             uncertainty: if rise > 6.0 {
-                1.5 * BLOCK as f64
+                3.0 * BLOCK as f64
             } else if rise > 2.5 {
                 4.0 * BLOCK as f64
             } else {

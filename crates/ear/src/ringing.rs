@@ -65,30 +65,35 @@ impl Ringing {
         a.fill(0.0);
         a[0] = 1.0;
         let start: f64 = f.iter().map(|x| x * x).sum();
+        let (mut den, mut last_k) = (2.0 * start, 0.0);
+        let mut lost = f[0].powi(2) + b[n - 1].powi(2);
         for m in 0..order {
             // The backward errors are kept without their delay of m, so that
             // both can be walked through in step.
             let (ff, bb) = (&mut f[m + 1..n], &mut b[..n - m - 1]);
-            let (mut cross, mut energy) = ([0.0f64; 8], [0.0f64; 8]);
+            let mut cross = [0.0f64; 8];
             let (f8, f_rest) = ff.as_chunks::<8>();
             let (b8, b_rest) = bb.as_chunks::<8>();
             for (x, y) in f8.iter().zip(b8) {
                 for lane in 0..8 {
                     cross[lane] += x[lane] * y[lane];
-                    energy[lane] += x[lane] * x[lane] + y[lane] * y[lane];
                 }
             }
-            let (mut num, mut den) = (0.0f64, 0.0f64);
-            for (x, y) in f_rest.iter().zip(b_rest) {
-                num += x * y;
-                den += x * x + y * y;
+            let rest: f64 = f_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
+            let num = cross.iter().sum::<f64>() + rest;
+            // Both energies, carried on from the order before (N. Andersen, "On
+            // the calculation of filter coefficients for maximum entropy spectral
+            // analysis", Geophysics 39:1, 1974).
+            den = (1.0 - last_k * last_k) * den - lost;
+            if den < start * 1e-7 {
+                // Little is left of so clear a sound: too little to carry on.
+                den = ff.iter().chain(bb.iter()).map(|x| x * x).sum();
             }
-            num += cross.iter().sum::<f64>();
-            den += energy.iter().sum::<f64>();
             if den <= start * 1e-15 {
                 return m;
             }
             let k = -2.0 * num / den;
+            last_k = k;
             for i in 0..=m + 1 {
                 self.swap[i] = a[i] + k * a[m + 1 - i];
             }
@@ -98,6 +103,8 @@ impl Ringing {
                 *x = forward + k * backward;
                 *y = backward + k * forward;
             }
+            // The next order has one pair less at either end.
+            lost = f[m + 1].powi(2) + b[n - m - 2].powi(2);
         }
         order
     }

@@ -11,7 +11,10 @@ use crate::spectrum::Peak;
 /// Power of the second note's own partials beside all that is new, in dB.
 const LEAST_DB: f32 = -9.0;
 /// Share of the rest that it must explain.
-const LEAST_EXPLAINED: f32 = 0.6;
+const LEAST_EXPLAINED: f32 = 0.55;
+const LEAST_EXPLAINED_BY_MANY: f32 = 0.35;
+/// Share of all power that one note alone never leaves.
+const MUCH_LEFT: f32 = 0.5;
 /// Partials of its own that it must have.
 const LEAST_FOUND: u32 = 3;
 
@@ -33,6 +36,10 @@ pub(crate) fn second_note(judge: &mut Judge, first: &Fit, first_hz: f32, blur_hz
     if count < LEAST_FOUND as usize || left < all * 10f32.powf(LEAST_DB / 10.0) {
         return false;
     }
+    // Three notes or more leave too much that no one note explains.
+    if left > all * MUCH_LEFT {
+        return true;
+    }
     let rest = &rest[..count];
     let Some(second) = judge
         .scorer
@@ -49,10 +56,13 @@ pub(crate) fn second_note(judge: &mut Judge, first: &Fit, first_hz: f32, blur_hz
         .filter(|peak| is_partial(peak.hz, second_hz, second.stiffness, blur_hz))
         .map(|peak| peak.magnitude * peak.magnitude)
         .sum();
-    second.found >= LEAST_FOUND
-        && second.explained > LEAST_EXPLAINED
-        && (second.midi - first.midi).abs() > 0.8
-        && own > all * 10f32.powf(LEAST_DB / 10.0)
+    let explains = match second.found {
+        0..LEAST_FOUND => false,
+        LEAST_FOUND => second.explained > LEAST_EXPLAINED,
+        // A third note may leave much of the rest unexplained.
+        _ => second.explained > LEAST_EXPLAINED_BY_MANY,
+    };
+    explains && (second.midi - first.midi).abs() > 0.8 && own > all * 10f32.powf(LEAST_DB / 10.0)
 }
 
 fn is_partial(hz: f32, f0_hz: f32, stiffness: f32, blur_hz: f32) -> bool {
@@ -61,5 +71,5 @@ fn is_partial(hz: f32, f0_hz: f32, stiffness: f32, blur_hz: f32) -> bool {
         .round()
         .max(1.0);
     let at = f0_hz * number * (1.0 + stiffness * number * number).sqrt();
-    (hz - at).abs() < blur_hz + at * 0.004
+    (hz - at).abs() < blur_hz + at * 0.007
 }

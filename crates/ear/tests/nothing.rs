@@ -1,0 +1,161 @@
+//! What is no pluck of one's own is not named, or is taken back.
+
+mod common;
+
+use common::{Chance, RATE_HZ, Scene, hz, plucks};
+use fifthpeg_ear::{Doubt, Heard, RoomListener, RoomTrouble};
+
+#[test]
+fn noise_and_silence_have_no_notes() {
+    for deviation in [0.0, 0.001, 0.1] {
+        let mut scene = Scene::new(RATE_HZ, 60.0);
+        scene.noise(deviation, 8);
+        assert!(plucks(&scene.heard(50, 84)).is_empty());
+    }
+}
+
+#[test]
+fn a_voice_is_no_pluck() {
+    let mut chance = Chance(2);
+    let mut scene = Scene::new(RATE_HZ, 60.0);
+    scene.noise(1e-4, 1);
+    for i in 0..100u64 {
+        let from = chance.between(100.0, 260.0);
+        let to = from * chance.between(0.85, 1.18);
+        let length_s = chance.between(0.15, 0.5);
+        scene.voice(0.3 + 0.59 * i as f64, length_s, (from, to), 0.1, i);
+    }
+    assert!(plucks(&scene.heard(50, 84)).is_empty());
+}
+
+#[test]
+fn a_slide_is_taken_back() {
+    let mut scene = Scene::new(RATE_HZ, 3.0);
+    // A string stopped ever higher, two semitones within 150 ms of the pluck.
+    let mut phase = 0.0f64;
+    let start = RATE_HZ as usize;
+    for i in 0..RATE_HZ as usize {
+        let t = i as f64 / f64::from(RATE_HZ);
+        let along = ((t - 0.07) / 0.08).clamp(0.0, 1.0);
+        phase += std::f64::consts::TAU * hz(57) * (along / 6.0).exp2() / f64::from(RATE_HZ);
+        let wave: f64 = (1..=10)
+            .map(f64::from)
+            .map(|n| (n * phase).sin() * (-t * (3.0 + 0.5 * n)).exp() / n)
+            .sum();
+        scene.samples[start + i] += (0.1 * (1.0 - (-t / 0.0008).exp()) * wave) as f32;
+    }
+    let heard = scene.heard(50, 84);
+    assert!(plucks(&heard).is_empty(), "{heard:?}");
+    assert!(heard.iter().any(|event| matches!(
+        event,
+        Heard::Withdrawn {
+            why: Doubt::Slide,
+            ..
+        }
+    )));
+}
+
+#[test]
+fn chords_are_not_taken_for_a_note() {
+    let chords: [&[u8]; 6] = [
+        &[55, 59, 62],
+        &[50, 57],
+        &[60, 64, 67],
+        &[62, 66],
+        &[57, 60],
+        &[59, 62, 67],
+    ];
+    let mut scene = Scene::new(RATE_HZ, 8.0);
+    for (i, chord) in chords.iter().enumerate() {
+        for (string, &midi) in chord.iter().enumerate() {
+            let at_s = 0.5 + 1.2 * i as f64 + 0.003 * string as f64;
+            scene.pluck(at_s, hz(midi), 0.08, -6.0, (10 * i + string) as u64);
+        }
+    }
+    let heard = scene.heard(50, 84);
+    // A note far louder than the rest may still be named.
+    assert!(plucks(&heard).len() <= 1, "{heard:?}");
+}
+
+#[test]
+fn the_neighbour_is_too_quiet_once_both_were_heard() {
+    let mut scene = Scene::new(RATE_HZ, 32.0);
+    let mut chance = Chance(6);
+    for i in 0..40u64 {
+        let at_s = 0.5 + 0.77 * i as f64;
+        scene.pluck(at_s, hz(50 + (i * 7 % 30) as u8), 0.1, -6.0, i);
+        let late = at_s + chance.between(0.3, 0.45);
+        scene.pluck(late, hz(50 + (i * 11 % 30) as u8), 0.02, -6.0, i + 99);
+    }
+    let heard = scene.heard(50, 84);
+    let later: Vec<_> = plucks(&heard)
+        .into_iter()
+        .filter(|pluck| pluck.onset > 8.0 * scene.rate_hz)
+        .collect();
+    // 30 of the player's own and 30 of the neighbour's, 14 dB softer, are left.
+    assert!((27..=33).contains(&later.len()), "{}", later.len());
+    assert!(heard.iter().any(|event| matches!(
+        event,
+        Heard::Unsure {
+            why: Doubt::TooQuiet,
+            ..
+        }
+    )));
+}
+
+#[test]
+fn a_room_tells_what_is_wrong_with_it() {
+    let room = |fill: &dyn Fn(&mut Scene)| {
+        let mut scene = Scene::new(RATE_HZ, 3.1);
+        fill(&mut scene);
+        let mut listener = RoomListener::new(RATE_HZ);
+        listener.hear(&scene.samples[..RATE_HZ as usize]);
+        assert!(listener.done().is_none());
+        listener.hear(&scene.samples[RATE_HZ as usize..]);
+        listener.done().unwrap()
+    };
+    let quiet = room(&|scene| scene.noise(0.001, 1));
+    assert_eq!(quiet.trouble(), None);
+    assert!((quiet.noise_db + 60.0).abs() < 0.5, "{quiet:?}");
+    assert_eq!(room(&|_| ()).trouble(), Some(RoomTrouble::Silent));
+    assert_eq!(
+        room(&|scene| scene.noise(0.1, 1)).trouble(),
+        Some(RoomTrouble::TooLoud)
+    );
+    let played = room(&|scene| {
+        scene.noise(0.0005, 1);
+        scene.pluck(1.0, hz(62), 0.1, 0.0, 3);
+    });
+    assert_eq!(played.trouble(), Some(RoomTrouble::SomethingSounded));
+    let over = room(&|scene| scene.samples[5000] = 1.0);
+    assert_eq!(over.trouble(), Some(RoomTrouble::Clipping));
+}
+
+#[test]
+fn settings_that_no_ear_can_work_with_say_why() {
+    use fifthpeg_core::{Pitch, Reference};
+    use fifthpeg_ear::{Ear, EarError, EarSettings};
+    let good = EarSettings {
+        sample_rate_hz: 48_000,
+        lowest: Pitch::new(50).unwrap(),
+        highest: Pitch::new(84).unwrap(),
+        reference: Reference::default(),
+    };
+    assert!(Ear::new(good).is_ok());
+    let rate = Ear::new(EarSettings {
+        sample_rate_hz: 8_000,
+        ..good
+    });
+    assert!(matches!(rate, Err(EarError::Rate { rate_hz: 8_000 })));
+    let range = Ear::new(EarSettings {
+        lowest: good.highest,
+        highest: good.lowest,
+        ..good
+    });
+    assert!(matches!(range, Err(EarError::Range { .. })));
+    let low = Ear::new(EarSettings {
+        lowest: Pitch::new(10).unwrap(),
+        ..good
+    });
+    assert!(matches!(low, Err(EarError::OutOfHearing { .. })));
+}
