@@ -58,6 +58,8 @@ pub struct Ear {
     last_onset: f64,
     last_pluck: Option<(Pitch, f64)>,
     next_id: u64,
+    /// Tones of the program's own sound near this microphone.
+    own_tone: bool,
     outbox: Outbox,
 }
 
@@ -97,6 +99,7 @@ impl Ear {
             last_onset: f64::MIN,
             last_pluck: None,
             next_id: 0,
+            own_tone: false,
             outbox: Outbox::new(),
         })
     }
@@ -104,6 +107,13 @@ impl Ear {
     /// What the ear was made for.
     pub fn settings(&self) -> EarSettings {
         self.settings
+    }
+
+    /// Says whether the program's own tones sound just now, on a loudspeaker
+    /// that this microphone hears. What is heard is told as ever, but nothing
+    /// is learnt from it of how loud the player or talk in the room is.
+    pub fn set_own_tone(&mut self, sounds: bool) {
+        self.own_tone = sounds;
     }
 
     /// Takes in mono samples, any number of them. Allocates nothing.
@@ -204,11 +214,11 @@ impl Ear {
             why,
         };
         if matches!(standing, Standing::NoPluck | Standing::Unclear) {
-            self.talk.learn(level_db, now_s);
+            self.learn_talk(level_db, now_s);
         }
         let heard = match named {
             Some(_) if self.talk.drowns(level_db, now_s) => {
-                self.talk.learn(level_db, now_s);
+                self.learn_talk(level_db, now_s);
                 unsure(Doubt::NotAPluck)
             }
             // No string is plucked twice that quickly: it beats, or two were.
@@ -246,7 +256,7 @@ impl Ear {
                 _ => unsure(Doubt::NoClearPitch),
             },
         };
-        if named.is_some() {
+        if named.is_some() && !self.own_tone {
             self.gate.learn(level_db, now_s);
         }
         self.outbox.push(heard);
@@ -268,12 +278,19 @@ impl Ear {
             }
             Outcome::Withdrawn(why) => {
                 let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
-                self.talk.learn(settling.level_db, now_s);
-                (settling.id, why)
+                let (id, level_db) = (settling.id, settling.level_db);
+                self.learn_talk(level_db, now_s);
+                (id, why)
             }
             Outcome::Unknown => return,
         };
         self.outbox.push(Heard::Withdrawn { id, why });
+    }
+
+    fn learn_talk(&mut self, level_db: f64, now_s: f64) {
+        if !self.own_tone {
+            self.talk.learn(level_db, now_s);
+        }
     }
 
     /// How soon a string of this pitch may be plucked again.

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{Chance, RATE_HZ, Scene, hz, plucks};
+use common::{Chance, RATE_HZ, Scene, ear, hz, plucks};
 use fifthpeg_ear::{Doubt, Heard, RoomListener, RoomTrouble};
 
 #[test]
@@ -158,4 +158,40 @@ fn settings_that_no_ear_can_work_with_say_why() {
         ..good
     });
     assert!(matches!(low, Err(EarError::OutOfHearing { .. })));
+}
+
+/// The lesson's own tones from a loudspeaker, 14 dB louder than the player: the
+/// gate would take them for the player's level, unless it is told.
+#[test]
+fn the_programs_own_tones_do_not_shut_the_player_out() {
+    const EVERY_S: f64 = 1.6;
+    let mut scene = Scene::new(RATE_HZ, 52.0);
+    for i in 0..30u64 {
+        let at_s = 0.5 + EVERY_S * i as f64;
+        scene.pluck(at_s, hz(50 + (i * 7 % 30) as u8), 0.1, -6.0, i);
+        scene.pluck(at_s + 0.8, hz(50 + (i * 11 % 30) as u8), 0.02, -6.0, i + 99);
+    }
+    let counted = |told: bool| {
+        let mut ear = ear(RATE_HZ, 50, 84);
+        let mut counted = 0;
+        for (block, samples) in scene.samples.chunks(480).enumerate() {
+            let at_s = block as f64 * 480.0 / scene.rate_hz;
+            ear.set_own_tone(told && (at_s - 0.4).rem_euclid(EVERY_S) < 0.7);
+            ear.hear(samples);
+            while let Some(heard) = ear.poll() {
+                let late = |onset: f64| onset / scene.rate_hz > 12.0;
+                if let Heard::Pluck(pluck) = heard
+                    && late(pluck.onset)
+                    && (pluck.onset / scene.rate_hz - 0.4).rem_euclid(EVERY_S) > 0.7
+                {
+                    counted += 1;
+                }
+            }
+        }
+        counted
+    };
+    // 23 of the player's own are left after the first 12 s.
+    assert!(counted(true) >= 21, "{}", counted(true));
+    // Untold, the gate shuts on the player sooner or later.
+    assert!(counted(false) <= 16, "{}", counted(false));
 }

@@ -85,6 +85,12 @@ impl Listener {
         self.order(Order::Singing(singing));
     }
 
+    /// Whether the program's own tones sound near the microphone just now: what
+    /// is heard meanwhile is told, but the ear learns nothing from its level.
+    pub fn set_own_tone(&self, sounds: bool) {
+        self.order(Order::OwnTone(sounds));
+    }
+
     /// Ends it, and waits until the input is closed.
     pub fn stop(self) {}
 

@@ -98,8 +98,9 @@ impl Driver {
         self.speaker
     }
 
-    fn show(&self) {
+    fn show(&mut self) {
         let view = self.terminal.view(self.clock.now());
+        self.ear.set_own_tone(view.listening == Listening::Deaf);
         self.view.send_replace(Arc::new(view));
     }
 

@@ -22,6 +22,7 @@ pub(super) enum Order {
     Calibrate,
     Set(ListenSettings),
     Singing(bool),
+    OwnTone(bool),
     Stop,
 }
 
@@ -46,6 +47,8 @@ pub(super) struct Work {
     told_at: Instant,
     /// A voice is followed by order, whatever the settings say.
     singing: bool,
+    /// Tones of the program's own sound near the microphone.
+    own_tone: bool,
     /// The voice's ear, while one is followed, and its position zero.
     singer: Option<(Singer, u64)>,
     /// Since when the input is lost, or was last tried.
@@ -73,6 +76,7 @@ impl Work {
             measuring: None,
             told_at: Instant::now(),
             singing: false,
+            own_tone: false,
             singer: None,
             lost_at: None,
         })
@@ -147,6 +151,10 @@ impl Work {
                 self.singing = singing;
                 self.follow_voice();
             }
+            Order::OwnTone(sounds) => {
+                self.own_tone = sounds;
+                self.ear.set_own_tone(sounds);
+            }
             Order::Stop => {}
         }
     }
@@ -154,6 +162,7 @@ impl Work {
     /// Makes the ear anew: for other settings, or for an input opened anew.
     fn listen_for(&mut self, settings: ListenSettings) -> Result<(), SoundError> {
         self.ear = ear(settings, self.input.rate_hz())?;
+        self.ear.set_own_tone(self.own_tone);
         self.settings = settings;
         if let Some(room) = self.room {
             self.ear.set_room(room);

@@ -65,6 +65,8 @@ pub struct Ear {
     choice: InputChoice,
     wanted: bool,
     singing: bool,
+    /// A tone of the lesson sounds near the microphone.
+    own_tone: bool,
     tuning: Option<Tuning>,
     listener: Option<Listener>,
     /// An opening under way, with what it was opened for.
@@ -88,6 +90,7 @@ impl Ear {
             choice,
             wanted,
             singing: false,
+            own_tone: false,
             tuning: None,
             listener: None,
             opening: None,
@@ -130,6 +133,16 @@ impl Ear {
             }
             if !singing {
                 self.change(|status| status.singing = None);
+            }
+        }
+    }
+
+    /// Whether a tone of the lesson sounds near the microphone just now.
+    pub fn set_own_tone(&mut self, sounds: bool) {
+        if self.own_tone != sounds {
+            self.own_tone = sounds;
+            if let Some(listener) = &self.listener {
+                listener.set_own_tone(sounds);
             }
         }
     }
@@ -246,6 +259,9 @@ impl Ear {
                 }
                 if self.singing {
                     listener.set_singing(true);
+                }
+                if self.own_tone {
+                    listener.set_own_tone(true);
                 }
                 self.listener = Some(listener);
                 self.change(|status| status.state = EarState::Listening);
