@@ -306,12 +306,19 @@ fn little_is_heard_in_a_minute_of_speech() {
     assert!(outcome.invented <= AT_MOST, "{}", outcome.brief());
 }
 
-/// The goal is that none stands, and for chords too, which the ear cannot tell
-/// yet often enough to be held to a figure here.
+/// The goal is that none stands; `scripts/ear-table` says how near it is. General
+/// pitch libraries let all slides stand, and 60 to 100 % of the chords.
 #[test]
-fn slides_are_taken_back() {
+fn most_chords_and_slides_are_taken_back() {
     let Some(outcomes) = outcomes() else { return };
-    let outcome = &outcomes["slide"];
-    assert!(outcome.spoiled >= 20, "{}", outcome.brief());
-    assert!(5 * outcome.stood <= outcome.spoiled, "{}", outcome.brief());
+    for (condition, at_most) in [("chord", 0.4), ("slide", 0.2)] {
+        let outcome = &outcomes[condition];
+        let (spoiled, stood) = (outcome.spoiled as f64, outcome.stood as f64);
+        assert!(spoiled >= 20.0, "{condition}: {}", outcome.brief());
+        assert!(
+            stood <= at_most * spoiled,
+            "{condition}: {}",
+            outcome.brief()
+        );
+    }
 }
