@@ -130,14 +130,16 @@ impl Decision {
         self.ringing[kept..].fill(0.0);
     }
 
-    /// The fundamental of a fit, in hertz, read from all its partials, and how
-    /// uncertain it is, in cents.
-    fn tuned(&self, fit: &Fit, judge: &Judge) -> (f64, f64) {
+    /// The fundamental of a fit, in hertz, read from all its partials, how
+    /// uncertain it is, in cents, and the stiffness.
+    fn tuned(&self, fit: &Fit, judge: &Judge) -> (f64, f64, f64) {
         let rough_hz = f64::from(judge.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
         let peaks = judge.news.last_peaks();
-        read(peaks, rough_hz, f64::from(fit.stiffness)).map_or((rough_hz, 10.0), |reading| {
-            (reading.hz, reading.spread_cents)
-        })
+        let stiffness = f64::from(fit.stiffness);
+        match read(peaks, rough_hz, stiffness) {
+            Some(reading) => (reading.hz, reading.spread_cents, reading.stiffness),
+            None => (rough_hz, 10.0, stiffness),
+        }
     }
 
     /// Position up to which must have been heard for the next look.
@@ -197,7 +199,7 @@ impl Decision {
             _ => 0.03,
         };
         let clear = margin > wanted && fit.explained > LEAST_EXPLAINED && evidence > LEAST_EVIDENCE;
-        let (hz, spread) = self.tuned(&fit, judge);
+        let (hz, spread, stiffness) = self.tuned(&fit, judge);
         if !same {
             self.first_hz = None;
         }
@@ -216,7 +218,7 @@ impl Decision {
                 };
             }
             if attack.is_plucked() && drift < STEADY_CENTS {
-                if second_note(judge, &fit, hz as f32, blur) {
+                if second_note(judge, fit.midi, (hz, stiffness), blur) {
                     return Standing::Several;
                 }
                 return Standing::Note(fit, hz, spread);

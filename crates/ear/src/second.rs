@@ -18,16 +18,17 @@ const MUCH_LEFT: f32 = 0.5;
 /// Partials of its own that it must have.
 const LEAST_FOUND: u32 = 3;
 
-use crate::score::Fit;
-
 /// Whether there is one, by the peaks that were looked at last.
-pub(crate) fn second_note(judge: &mut Judge, first: &Fit, first_hz: f32, blur_hz: f32) -> bool {
+/// `midi` is the first note's, `string` its fundamental in hertz and its
+/// stiffness.
+pub(crate) fn second_note(judge: &mut Judge, midi: f32, string: (f64, f64), blur_hz: f32) -> bool {
+    let (first_hz, stiffness) = (string.0 as f32, string.1 as f32);
     let mut rest = [Peak::default(); MOST_PEAKS];
     let (mut count, mut all, mut left) = (0, 0.0f32, 0.0f32);
     for peak in judge.news.last_peaks() {
         let power = peak.magnitude * peak.magnitude;
         all += power;
-        if !is_partial(peak.hz, first_hz, first.stiffness, 1.6 * blur_hz) && count < MOST_PEAKS {
+        if !is_partial(peak.hz, first_hz, stiffness, 1.6 * blur_hz) && count < MOST_PEAKS {
             rest[count] = *peak;
             count += 1;
             left += power;
@@ -62,7 +63,7 @@ pub(crate) fn second_note(judge: &mut Judge, first: &Fit, first_hz: f32, blur_hz
         // A third note may leave much of the rest unexplained.
         _ => second.explained > LEAST_EXPLAINED_BY_MANY,
     };
-    explains && (second.midi - first.midi).abs() > 0.8 && own > all * 10f32.powf(LEAST_DB / 10.0)
+    explains && (second.midi - midi).abs() > 0.8 && own > all * 10f32.powf(LEAST_DB / 10.0)
 }
 
 fn is_partial(hz: f32, f0_hz: f32, stiffness: f32, blur_hz: f32) -> bool {

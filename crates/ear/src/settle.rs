@@ -38,6 +38,10 @@ const GROWN_DB: f64 = 1.5;
 const GONE_DB: f64 = -8.0;
 /// at least this share of what is heard.
 const LEAST_SHARE: f64 = 0.02;
+/// unless most of what is heard is noise, and no more than this share tones.
+const TONED: f64 = 0.3;
+/// Noise makes no peak this far above its floor, as a ratio.
+const CLEARLY: f32 = 6.0;
 /// With this share of what is heard, its partials are what they are taken for.
 const SURE_SHARE: f64 = 0.3;
 
@@ -152,6 +156,11 @@ impl Settler {
         let blur = judge.blur_hz(length);
         let peaks = judge.news.all_peaks(sound, from, length, floor);
         let rough_hz = reference.a4_hz() * ((f64::from(settling.fit.midi) - 69.0) / 12.0).exp2();
+        let toned: f64 = peaks
+            .iter()
+            .filter(|peak| peak.above_floor > CLEARLY)
+            .map(|peak| 0.5 * f64::from(peak.magnitude).powi(2))
+            .sum();
         let read = read(peaks, rough_hz, f64::from(settling.fit.stiffness));
         let fits = judge.scorer.score(peaks, blur);
         let own = fits
@@ -177,7 +186,9 @@ impl Settler {
         {
             return Outcome::Withdrawn(Doubt::Slide);
         }
-        if grown_db > GROWN_DB || (grown_db > GONE_DB && share < LEAST_SHARE) {
+        if grown_db > GROWN_DB
+            || (grown_db > GONE_DB && share < LEAST_SHARE && toned > TONED * late)
+        {
             return Outcome::Withdrawn(Doubt::NotAPluck);
         }
         let Some(Reading {
@@ -188,10 +199,11 @@ impl Settler {
         };
         let drift =
             cents_between(settling.hz, hz).abs() - 2.0 * (spread_cents + settling.hz_spread);
-        if share > SURE_SHARE && drift > SLIDE_CENTS {
+        let sure = share > SURE_SHARE && toned > TONED * late;
+        if sure && drift > SLIDE_CENTS {
             return Outcome::Withdrawn(Doubt::Slide);
         }
-        if share > SURE_SHARE && drift > STEADY_CENTS {
+        if sure && drift > STEADY_CENTS {
             return Outcome::Withdrawn(Doubt::NotAPluck);
         }
         Outcome::Settled(Settled {

@@ -15,6 +15,8 @@ pub(crate) struct Reading {
     pub hz: f64,
     /// How uncertain that is, in cents.
     pub spread_cents: f64,
+    /// Its stiffness, B.
+    pub stiffness: f64,
     /// Share of the power of all peaks that is in its partials.
     pub share: f64,
 }
@@ -77,6 +79,7 @@ pub(crate) fn read(peaks: &[Peak], rough_hz: f64, stiffness: f64) -> Option<Read
     Some(Reading {
         hz: (line.0 + line.1).sqrt(),
         spread_cents: spread.max(0.1),
+        stiffness: line.1 / line.0,
         share: power / all,
     })
 }
