@@ -39,7 +39,7 @@ fn join(name: &str, address: &str, size: (u16, u16)) -> Pty {
     let mut student = Pty::start(name, program(), &arguments, &[], size);
     student.wait_for("Mind your ears");
     student.type_keys(ENTER);
-    student.wait_for("Listening.");
+    student.wait_for("Listen");
     student
 }
 
