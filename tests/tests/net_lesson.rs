@@ -250,6 +250,11 @@ async fn a_student_the_host_removes_stays_out() {
     let host = host(setup("One less")).await;
     let student = student("Marta", host.local_addrs()[0]).await;
     joined(&student).await;
+    // The student may know of it a moment before the host's view shows it.
+    until(&mut host.view(), "in the host's view", |v| {
+        !v.students.is_empty()
+    })
+    .await;
     let id = host.view().borrow().students[0].id;
     host.order(HostOrder::Remove(id)).await.unwrap();
     until(&mut student.status(), "out for good", |s| {
