@@ -19,7 +19,6 @@ Tables, all comma-separated with a heading line:
                regression with offsets
 """
 
-import csv
 import math
 import pathlib
 import sys
@@ -27,6 +26,8 @@ import sys
 import numpy as np
 import statsmodels.api as sm
 from scipy import integrate, optimize, special, stats
+
+import stored_tables
 
 HERE = pathlib.Path(__file__).resolve().parent / "learning"
 # The priors, as in the table's test: ability, register, note.
@@ -155,41 +156,5 @@ TABLES = {
 }
 
 
-def same(made, stored):
-    """The same cells, numbers to one in a million (drawn ones have 3 places)."""
-    if len(made) != len(stored) or made[0] != stored[0]:
-        return False
-    return all(
-        len(a) == len(b) and all(math.isclose(float(x), float(y), rel_tol=1e-6, abs_tol=1e-9) for x, y in zip(a, b))
-        for a, b in zip(made[1:], stored[1:])
-    )
-
-
-def main(arguments):
-    if arguments not in ([], ["--check"]):
-        print("usage: make_learning_tables.py [--check]", file=sys.stderr)
-        return 2
-    different = []
-    HERE.mkdir(exist_ok=True)
-    for name, make in TABLES.items():
-        rows = [[str(cell) for cell in row] for row in make()]
-        path = HERE / name
-        if not arguments:
-            with path.open("w", encoding="utf-8", newline="") as out:
-                csv.writer(out, lineterminator="\n").writerows(rows)
-        else:
-            stored = []
-            if path.is_file():
-                with path.open(encoding="utf-8", newline="") as stream:
-                    stored = list(csv.reader(stream))
-            if not same(rows, stored):
-                different.append(name)
-    if different:
-        print(f"not as scipy and statsmodels make them: {', '.join(different)}", file=sys.stderr)
-        return 1
-    print(f"{len(TABLES)} tables of learning {'are as stored' if arguments else 'written'}")
-    return 0
-
-
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(stored_tables.main("make_learning_tables.py", HERE, TABLES, "learning", sys.argv[1:]))

@@ -14,14 +14,14 @@ Tables, all comma-separated with a heading line:
                   with 95%
 """
 
-import csv
-import math
 import pathlib
 import sys
 
 import numpy as np
 from scipy import stats
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
+
+import stored_tables
 
 HERE = pathlib.Path(__file__).resolve().parent / "report"
 
@@ -56,41 +56,5 @@ def median():
 TABLES = {"share.csv": share, "difference.csv": difference, "median.csv": median}
 
 
-def same(made, stored):
-    """The same cells, numbers to one in a million."""
-    if len(made) != len(stored) or made[0] != stored[0]:
-        return False
-    return all(
-        len(a) == len(b) and all(math.isclose(float(x), float(y), rel_tol=1e-6, abs_tol=1e-9) for x, y in zip(a, b))
-        for a, b in zip(made[1:], stored[1:])
-    )
-
-
-def main(arguments):
-    if arguments not in ([], ["--check"]):
-        print("usage: make_report_tables.py [--check]", file=sys.stderr)
-        return 2
-    different = []
-    HERE.mkdir(exist_ok=True)
-    for name, make in TABLES.items():
-        rows = [[str(cell) for cell in row] for row in make()]
-        path = HERE / name
-        if not arguments:
-            with path.open("w", encoding="utf-8", newline="") as out:
-                csv.writer(out, lineterminator="\n").writerows(rows)
-        else:
-            stored = []
-            if path.is_file():
-                with path.open(encoding="utf-8", newline="") as stream:
-                    stored = list(csv.reader(stream))
-            if not same(rows, stored):
-                different.append(name)
-    if different:
-        print(f"not as scipy and statsmodels make them: {', '.join(different)}", file=sys.stderr)
-        return 1
-    print(f"{len(TABLES)} tables of reports {'are as stored' if arguments else 'written'}")
-    return 0
-
-
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(stored_tables.main("make_report_tables.py", HERE, TABLES, "reports", sys.argv[1:]))
