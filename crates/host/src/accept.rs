@@ -12,8 +12,8 @@ use tokio::time::Instant;
 
 use crate::connection::{Connection, Shared};
 use crate::doorway::Doorway;
+use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
-use crate::seats::ConnectionId;
 use crate::{Limits, Notice};
 
 /// How long to wait when the system has no room for another connection.

@@ -17,10 +17,10 @@ use tokio::time::{Instant, sleep_until, timeout};
 
 use crate::doorway::Standing;
 use crate::entering::{Entered, hear_out, take_seat};
-use crate::lesson_task::{GoneWhy, Inbound};
+use crate::heart::{ConnectionId, GoneWhy};
+use crate::lesson_task::Inbound;
 use crate::paced::Paced;
 use crate::rate::Rate;
-use crate::seats::ConnectionId;
 use crate::{Limits, Notice};
 
 /// How long a peer may take to close its side after being told goodbye.

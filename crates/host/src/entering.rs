@@ -12,9 +12,10 @@ use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
 
 use crate::connection::{Shared, answer_clock, goodbye, write};
+use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
 use crate::paced::Paced;
-use crate::seats::{ConnectionId, Seat};
+use crate::seats::Place;
 use crate::{Limits, Notice};
 
 /// A connection over which someone asks to be let in.
@@ -106,15 +107,12 @@ pub(crate) async fn take_seat(
     } = asked;
     let (queue, messages) = mpsc::channel(shared.limits.queue.max(1));
     let (reply, joined) = oneshot::channel();
-    let seat = Seat {
-        connection,
-        queue,
-        cut,
-    };
+    let place = Place { queue, cut };
     let join = Inbound::Join {
         name,
         key,
-        seat,
+        connection,
+        place,
         reply,
     };
     let _ = shared.inbound.send(join).await;

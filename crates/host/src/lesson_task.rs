@@ -1,14 +1,12 @@
-//! The one task that owns the lesson.
+//! The one task that owns the lesson: drives the host's heart between the
+//! connections, the orders, the book and the clock.
 
-use core::time::Duration;
 use std::sync::Arc;
 use std::time::Instant;
 
 use fifthpeg_book::Report;
-use fifthpeg_lesson::event::Leaving;
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::input::LessonInput;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, Tone};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
@@ -17,8 +15,8 @@ use fifthpeg_link::tame;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::Notice;
-use crate::hold::{Hold, Out};
-use crate::seats::{ConnectionId, NotQueued, Seat, Seats};
+use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
+use crate::seats::{Place, Seats};
 use crate::speakers::Speakers;
 use crate::written::{BookState, Written};
 
@@ -32,7 +30,8 @@ pub(crate) enum Inbound {
     Join {
         name: String,
         key: Option<PlaceKey>,
-        seat: Seat,
+        connection: ConnectionId,
+        place: Place,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,
     },
     /// A student says something.
@@ -50,27 +49,6 @@ pub(crate) enum Inbound {
         why: Option<GoneWhy>,
     },
 }
-
-/// Why a connection ended, where it is worth telling.
-#[derive(Debug)]
-pub(crate) enum GoneWhy {
-    Silent {
-        seconds: u64,
-    },
-    Confused {
-        what: String,
-    },
-    /// It did not take what was written to it.
-    Slow,
-    /// What the lesson has to say goes beyond what a frame may hold.
-    Unsendable {
-        what: String,
-    },
-}
-
-/// How long the book may take before what promises nothing goes ahead: well
-/// within the lead that a call's start is named with.
-pub(crate) const SLOW_BOOK: Duration = Duration::from_millis(100);
 
 /// An order with the way to its answer.
 #[derive(Debug)]
@@ -97,22 +75,33 @@ pub(crate) struct Over {
 }
 
 pub(crate) struct LessonTask {
-    pub(crate) lesson: Lesson,
-    pub(crate) clock: LocalClock,
-    pub(crate) speakers: Option<Speakers>,
+    pub(crate) heart: Heart,
+    clock: LocalClock,
+    speakers: Option<Speakers>,
     pub(crate) outlets: Outlets,
-    pub(crate) seats: Seats,
+    seats: Seats,
     pub(crate) written: Option<Written>,
-    pub(crate) hold: Hold,
-    /// From the lesson, not handed out yet.
-    pub(crate) said: Vec<(StudentId, ToStudent)>,
-    pub(crate) happened: Vec<LessonEvent>,
-    /// Inputs given to the lesson.
-    pub(crate) given: u64,
-    pub(crate) ended: bool,
 }
 
 impl LessonTask {
+    pub(crate) fn new(
+        lesson: Lesson,
+        clock: LocalClock,
+        speakers: Option<Speakers>,
+        outlets: Outlets,
+        written: Option<Written>,
+    ) -> Self {
+        let book = outlets.book.borrow().clone();
+        Self {
+            heart: Heart::new(lesson, book),
+            clock,
+            speakers,
+            outlets,
+            seats: Seats::default(),
+            written,
+        }
+    }
+
     /// Runs until the lesson ends or nobody can give orders any more; gives
     /// back what is to be closed.
     pub(crate) async fn run(
@@ -120,15 +109,17 @@ impl LessonTask {
         mut orders: mpsc::Receiver<Order>,
         mut inbound: mpsc::Receiver<Inbound>,
     ) -> Over {
-        self.begin();
-        while !self.ended {
-            let deadline = self.lesson.next_deadline().map(|m| self.clock.instant(m));
-            let slow_at = self.hold.waits_since().map(|since| since + SLOW_BOOK);
+        self.heart.begin(self.clock.now());
+        self.act();
+        self.show();
+        while !self.heart.is_ended() {
+            let given = self.heart.inputs_given();
+            let deadline = self.heart.next_deadline().map(|m| self.clock.instant(m));
             tokio::select! {
                 order = orders.recv() => match order {
                     Some(order) => self.take_order(order),
                     // Whoever held the lesson is gone: end it for everyone.
-                    None => self.end(),
+                    None => self.heart.end(self.clock.now()),
                 },
                 Some(first) = inbound.recv() => {
                     self.take(first);
@@ -138,24 +129,14 @@ impl LessonTask {
                     }
                 }
                 report = book_report(&mut self.written) => {
-                    let given = self.given;
-                    self.take_report(report);
-                    if self.given == given {
-                        // What the lesson shows is the same.
-                        continue;
-                    }
+                    self.heart.handle_report(report, self.clock.now());
                 }
-                () = until(slow_at) => {
-                    let free = self.hold.go_ahead();
-                    self.hand_out(free);
-                }
-                () = until(deadline) => {
-                    // Nothing to refuse.
-                    let _ = self.give(LessonInput::Timeout);
-                }
+                () = until(deadline) => self.heart.handle_timeout(self.clock.now()),
             }
-            self.pass_on();
-            self.show();
+            self.act();
+            if self.heart.inputs_given() != given {
+                self.show();
+            }
         }
         let book_trouble = self.close_book().await;
         self.seats.leave_all();
@@ -165,97 +146,85 @@ impl LessonTask {
         }
     }
 
-    /// In a lesson taken up again nobody is connected yet.
-    fn begin(&mut self) {
-        self.drain();
-        for student in self.lesson.connected() {
-            let _ = self.give(LessonInput::Disconnect { student });
-        }
-        self.pass_on();
-        self.show();
-    }
-
-    /// Gives the lesson one input: the only way into it, so that the book holds
-    /// all that the lesson took in.
-    fn give(&mut self, input: LessonInput) -> Result<Option<StudentId>, Refusal> {
-        let now = self.clock.now();
-        let noted = self.written.as_ref().map(|_| input.clone());
-        self.given += 1;
-        let done = self.lesson.apply(input, now);
-        if let (Some(written), Some(input)) = (&mut self.written, noted)
-            // A refused join has changed nothing.
-            && (done.is_ok() || !matches!(input, LessonInput::Join { .. }))
-        {
-            written.note_input(now, input);
-        }
-        self.drain();
-        done
-    }
-
-    /// Takes what the lesson says, before it is given anything else.
-    fn drain(&mut self) {
-        while let Some(said) = self.lesson.poll_message() {
-            self.said.push(said);
-        }
-        while let Some(event) = self.lesson.poll_event() {
-            if let Some(written) = &mut self.written {
-                written.note_event(event.clone());
+    /// Does what the heart says.
+    pub(crate) fn act(&mut self) {
+        while let Some(todo) = self.heart.poll() {
+            match todo {
+                Todo::Store(ticket, batch) => {
+                    if let Some(written) = &mut self.written {
+                        let stored = written.store(batch);
+                        debug_assert_eq!(stored, ticket);
+                    }
+                }
+                Todo::Send(seat, message) => {
+                    if let Err(why) = self.seats.send(seat.connection, message) {
+                        let now = self.clock.now();
+                        self.heart.handle_not_taken(seat, why, now);
+                    }
+                }
+                Todo::Leave(seat) => self.seats.leave(seat.connection),
+                Todo::Cut(seat) => self.seats.cut(seat.connection),
+                Todo::Sound(tone, start) => self.sound(&tone, start),
+                // Without anybody listening there is nobody to tell.
+                Todo::Event(event) => drop(self.outlets.events.send(event)),
+                Todo::Notice(notice) => self.tell(notice),
+                Todo::Book(state) => drop(self.outlets.book.send_replace(state)),
             }
-            self.happened.push(event);
         }
     }
 
     pub(crate) fn show(&self) {
-        let view = Arc::new(self.lesson.view());
+        let view = Arc::new(self.heart.lesson().view());
         self.outlets.view.send_replace(view);
     }
 
-    fn end(&mut self) {
-        // An ended lesson refuses to end again, and is as ended as can be.
-        let _ = self.give(LessonInput::Order(HostOrder::End));
-        self.ended = true;
-    }
-
     fn take_order(&mut self, order: Order) {
-        let (order, reply) = match order {
-            Order::Lesson(order, reply) => (order, reply),
-            Order::WithoutBook(reply) => {
-                let _ = reply.send(self.go_without_book());
-                return;
+        let now = self.clock.now();
+        match order {
+            Order::Lesson(order, reply) => {
+                let done = self.heart.handle_order(order, now);
+                // Students before screens: what the order caused goes out first.
+                self.act();
+                // And screens before the answer: who gave an order sees what it did.
+                self.show();
+                // The one who asked may have stopped waiting.
+                let _ = reply.send(done);
             }
-        };
-        let done = self.give(LessonInput::Order(order)).map(drop);
-        // Students before screens: what the order caused goes out first.
-        self.pass_on();
-        // And screens before the answer: who gave an order sees what it did.
-        self.show();
-        // The one who asked may have stopped waiting.
-        let _ = reply.send(done);
+            Order::WithoutBook(reply) => {
+                let had_one = self.heart.go_without_book(now);
+                self.act();
+                self.show();
+                self.leave_book();
+                let _ = reply.send(had_one);
+            }
+        }
     }
 
     fn take(&mut self, inbound: Inbound) {
+        let now = self.clock.now();
         match inbound {
             Inbound::Join {
                 name,
                 key,
-                seat,
+                connection,
+                place,
                 reply,
             } => {
-                let shown = tame(&name);
-                let joined = new_key().and_then(|new_key| {
-                    let student = self.give(LessonInput::Join { name, key, new_key })?;
-                    student.ok_or(Refusal::UnknownPlace)
-                });
-                match &joined {
-                    Ok(student) => {
-                        // What was for the connection before went with it.
-                        self.hold.forget(*student);
-                        self.seats.seat(*student, seat);
+                let joined = match new_key() {
+                    Ok(new_key) => {
+                        let asking = Asking { name, key, new_key };
+                        self.heart.handle_join(asking, connection, now)
                     }
-                    Err(why) => self.tell(Notice::TurnedAway {
-                        name: shown,
-                        why: why.to_string(),
-                    }),
+                    Err(why) => {
+                        self.tell(Notice::TurnedAway {
+                            name: tame(&name),
+                            why: why.to_string(),
+                        });
+                        Err(why)
+                    }
+                };
+                if joined.is_ok() {
+                    self.seats.seat(connection, place);
                 }
                 let _ = reply.send(joined);
             }
@@ -264,117 +233,29 @@ impl LessonTask {
                 connection,
                 message,
             } => {
-                if !self.seats.is_current(student, connection) {
-                    return;
-                }
-                // A refusal has been queued for the student by the lesson.
-                let _ = self.give(LessonInput::Message { student, message });
+                let from = Seat {
+                    student,
+                    connection,
+                };
+                self.heart.handle_message(from, message, now);
             }
-            Inbound::TooFast { student } => {
-                let name = self.name_of(student);
-                self.tell(Notice::TooFast { name });
-            }
+            Inbound::TooFast { student } => self.heart.handle_too_fast(student),
             Inbound::Gone {
                 student,
                 connection,
                 why,
             } => {
-                if let Some(why) = why {
-                    self.tell_gone(student, why);
-                }
-                if self.seats.is_current(student, connection) {
-                    self.seats.leave(student);
-                    self.hold.forget(student);
-                    let _ = self.give(LessonInput::Disconnect { student });
-                }
+                self.seats.leave(connection);
+                let seat = Seat {
+                    student,
+                    connection,
+                };
+                self.heart.handle_gone(seat, why, now);
             }
         }
         // Each on its own, so that a queue is only ever as full as its student
         // is slow, not as busy as the batch was.
-        self.pass_on();
-    }
-
-    /// Has what was taken in written down, and hands out everything the lesson
-    /// said.
-    pub(crate) fn pass_on(&mut self) {
-        while !(self.said.is_empty() && self.happened.is_empty()) {
-            let ticket = self.written.as_mut().and_then(Written::store);
-            let now = Instant::now();
-            let mut free = Vec::new();
-            for (student, message) in std::mem::take(&mut self.said) {
-                let out = Out::Message(message);
-                let out = self.hold.put(student, out, ticket, now);
-                free.extend(out.map(|out| (student, out)));
-                if self.hold.is_too_much(student) {
-                    self.drop_slow(student);
-                }
-            }
-            self.hand_out(free);
-            for event in std::mem::take(&mut self.happened) {
-                self.heed(&event, ticket, now);
-                // Without anybody listening there is nobody to tell.
-                let _ = self.outlets.events.send(event);
-            }
-        }
-        // Time that passed and changed nothing is written down as well.
-        if let Some(written) = &mut self.written {
-            written.store();
-        }
-    }
-
-    /// Gives what may go to the connections.
-    pub(crate) fn hand_out(&mut self, free: Vec<(StudentId, Out)>) {
-        for (student, out) in free {
-            let message = match out {
-                Out::Message(message) => message,
-                Out::Leave => {
-                    self.seats.leave(student);
-                    continue;
-                }
-            };
-            match self.seats.send(student, message) {
-                Ok(()) | Err(NotQueued::Away) => {}
-                Err(NotQueued::Closed) => {
-                    self.hold.forget(student);
-                    let _ = self.give(LessonInput::Disconnect { student });
-                }
-                Err(NotQueued::Slow) => self.drop_slow(student),
-            }
-        }
-    }
-
-    /// Gives up the connection of a student for whom too much waits.
-    fn drop_slow(&mut self, student: StudentId) {
-        let name = self.name_of(student);
-        self.tell(Notice::Slow { name });
-        self.hold.forget(student);
-        self.seats.cut(student);
-        let _ = self.give(LessonInput::Disconnect { student });
-    }
-
-    fn heed(&mut self, event: &LessonEvent, ticket: Option<fifthpeg_book::Ticket>, now: Instant) {
-        match event {
-            LessonEvent::HostSound { tone, start, .. } => self.sound(tone, *start),
-            LessonEvent::Left {
-                student, leaving, ..
-            } => match leaving {
-                // Its connection went first, and may be back already.
-                Leaving::Lost => {}
-                Leaving::FellBehind => {
-                    self.tell(Notice::Slow {
-                        name: self.name_of(*student),
-                    });
-                    self.hold.forget(*student);
-                    self.seats.cut(*student);
-                }
-                Leaving::Left | Leaving::Removed | Leaving::MadeRoom => {
-                    let out = self.hold.put(*student, Out::Leave, ticket, now);
-                    self.hand_out(out.map(|out| (*student, out)).into_iter().collect());
-                }
-            },
-            LessonEvent::Ended { .. } => self.ended = true,
-            _ => {}
-        }
+        self.act();
     }
 
     fn sound(&self, tone: &Tone, start: Moment) {
@@ -385,26 +266,12 @@ impl LessonTask {
         }
     }
 
-    fn tell_gone(&self, student: StudentId, why: GoneWhy) {
-        let name = self.name_of(student);
-        self.tell(match why {
-            GoneWhy::Silent { seconds } => Notice::Silent { name, seconds },
-            GoneWhy::Confused { what } => Notice::Confused { name, what },
-            GoneWhy::Slow => Notice::Slow { name },
-            GoneWhy::Unsendable { what } => Notice::Unsendable { name, what },
-        });
-    }
-
-    pub(crate) fn tell(&self, notice: Notice) {
+    fn tell(&self, notice: Notice) {
         let _ = self.outlets.notices.send(notice);
     }
 
-    fn name_of(&self, student: StudentId) -> String {
-        let view = self.lesson.view();
-        view.students
-            .into_iter()
-            .find(|s| s.id == student)
-            .map_or_else(|| format!("student {}", student.0), |s| s.name)
+    pub(crate) fn now(&self) -> Moment {
+        self.clock.now()
     }
 }
 
@@ -429,7 +296,7 @@ fn new_key() -> Result<PlaceKey, Refusal> {
     Ok(PlaceKey(u128::from_le_bytes(bytes)))
 }
 
-async fn until(deadline: Option<std::time::Instant>) {
+async fn until(deadline: Option<Instant>) {
     match deadline {
         Some(at) => tokio::time::sleep_until(at.into()).await,
         None => std::future::pending().await,

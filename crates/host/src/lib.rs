@@ -14,7 +14,8 @@
 //!
 //! Where there is a lesson book, everything the lesson takes in and all that
 //! comes of it is written there by a thread of its own, and what promises a
-//! student something is held until it is (`hold`).
+//! student something is held until it is. What of this needs no socket, thread
+//! or clock is [`heart`].
 
 mod accept;
 mod bind;
@@ -24,7 +25,7 @@ mod connection;
 mod doorway;
 mod entering;
 mod error;
-mod hold;
+pub mod heart;
 mod lesson_task;
 mod notice;
 mod paced;

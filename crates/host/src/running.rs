@@ -23,9 +23,7 @@ use tokio::task::JoinHandle;
 
 use crate::accept::Door;
 use crate::bind::listen_all;
-use crate::hold::Hold;
 use crate::lesson_task::{LessonTask, Order, Outlets, Over};
-use crate::seats::Seats;
 use crate::speakers::Speakers;
 use crate::written::{BookState, HostBook, Planned, Written};
 use crate::{HostConfig, HostError, Notice, OrderError};
@@ -217,24 +215,13 @@ impl Prepared {
         let (inbound, inbound_in) = mpsc::channel(INBOUND);
         let (view_out, view) = watch::channel(Arc::new(lesson.view()));
         let (book_out, book) = watch::channel(book);
-        let task = LessonTask {
-            lesson,
-            clock,
-            speakers,
-            outlets: Outlets {
-                view: view_out,
-                events: events.clone(),
-                notices: notices.clone(),
-                book: book_out,
-            },
-            seats: Seats::default(),
-            written,
-            hold: Hold::default(),
-            said: Vec::new(),
-            happened: Vec::new(),
-            given: 0,
-            ended: false,
+        let outlets = Outlets {
+            view: view_out,
+            events: events.clone(),
+            notices: notices.clone(),
+            book: book_out,
         };
+        let task = LessonTask::new(lesson, clock, speakers, outlets, written);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let door = Door::open(listeners, config.limits, clock, inbound, notices.clone());
 

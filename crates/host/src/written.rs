@@ -4,8 +4,6 @@
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use fifthpeg_book::{Batch, Book, BookError, Outlives, Report, Resumed, Running, Ticket, Writer};
-use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::input::{GivenInput, LessonInput};
 use fifthpeg_lesson::{LessonSetup, Moment};
 use tokio::sync::mpsc;
 
@@ -73,9 +71,6 @@ pub(crate) struct Written {
     pub(crate) reports: mpsc::UnboundedReceiver<Report>,
     /// The writer has stopped, and that has been told.
     pub(crate) is_silent: bool,
-    pending: Batch,
-    last: Option<Ticket>,
-    stored: Option<Ticket>,
 }
 
 impl Written {
@@ -109,37 +104,12 @@ impl Written {
             writer,
             reports,
             is_silent: false,
-            pending: Batch::default(),
-            last: None,
-            stored: None,
         }
     }
 
-    pub(crate) fn note_input(&mut self, at: Moment, input: LessonInput) {
-        self.pending.inputs.push(GivenInput { at, input });
-    }
-
-    pub(crate) fn note_event(&mut self, event: LessonEvent) {
-        self.pending.events.push(event);
-    }
-
-    /// Has everything noted so far stored as one. The ticket stands for all of
-    /// it and all before.
-    pub(crate) fn store(&mut self) -> Option<Ticket> {
-        if !(self.pending.inputs.is_empty() && self.pending.events.is_empty()) {
-            let batch = std::mem::take(&mut self.pending);
-            self.last = Some(self.writer.store(batch));
-        }
-        self.last
-    }
-
-    pub(crate) fn note_stored(&mut self, up_to: Ticket) {
-        self.stored = self.stored.max(Some(up_to));
-    }
-
-    /// Whether everything stored so far is told of as stored.
-    pub(crate) fn is_all_stored(&self) -> bool {
-        self.stored >= self.last
+    /// Has a batch stored; the ticket stands for it and all before.
+    pub(crate) fn store(&mut self, batch: Batch) -> Ticket {
+        self.writer.store(batch)
     }
 
     /// Closes the book, in a place where waiting is allowed.

@@ -7,10 +7,10 @@
 //! that the lesson goes on: calls, rules and reveals go ahead, and the promises
 //! alone wait.
 
-use std::collections::{HashMap, VecDeque};
-use std::time::Instant;
+use std::collections::{BTreeMap, VecDeque};
 
 use fifthpeg_book::Ticket;
+use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
 
 /// Most that waits for one student. Beyond it the connection is given up, as
@@ -29,15 +29,16 @@ pub(crate) enum Out {
 struct Held {
     out: Out,
     ticket: Ticket,
-    since: Instant,
+    since: Moment,
     /// What of it promises nothing has gone ahead.
     went_ahead: bool,
 }
 
-/// Everything that waits, for each student in order.
+/// Everything that waits, for each student in order. Sorted, so that the same
+/// lesson says the same in the same order.
 #[derive(Debug, Default)]
 pub(crate) struct Hold {
-    waiting: HashMap<StudentId, VecDeque<Held>>,
+    waiting: BTreeMap<StudentId, VecDeque<Held>>,
     /// Up to where batches are stored.
     stored: Option<Ticket>,
     /// What promises nothing goes ahead.
@@ -52,7 +53,7 @@ impl Hold {
         student: StudentId,
         out: Out,
         ticket: Option<Ticket>,
-        now: Instant,
+        now: Moment,
     ) -> Option<Out> {
         let behind = self.waiting.contains_key(&student);
         let unstored = ticket.filter(|t| self.stored.is_none_or(|stored| stored < *t));
@@ -126,9 +127,10 @@ impl Hold {
 
     /// Nothing is written down any more: everything may go.
     pub(crate) fn let_go(&mut self) -> Vec<(StudentId, Out)> {
-        let all = self.waiting.drain();
-        let free =
-            all.flat_map(|(student, queue)| queue.into_iter().map(move |h| (student, h.out)));
+        let all = std::mem::take(&mut self.waiting);
+        let free = all
+            .into_iter()
+            .flat_map(|(student, queue)| queue.into_iter().map(move |h| (student, h.out)));
         self.ahead = false;
         free.collect()
     }
@@ -146,7 +148,7 @@ impl Hold {
     }
 
     /// Since when the oldest waits, unless what can has gone ahead already.
-    pub(crate) fn waits_since(&self) -> Option<Instant> {
+    pub(crate) fn waits_since(&self) -> Option<Moment> {
         let oldest = self.waiting.values().filter_map(|q| q.front());
         oldest.map(|h| h.since).min().filter(|_| !self.ahead)
     }
@@ -220,7 +222,6 @@ fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held) -> (Option<Out>, bool) 
 #[cfg(test)]
 mod tests {
     use fifthpeg_core::Pitch;
-    use fifthpeg_lesson::Moment;
     use fifthpeg_lesson::marking::Mark;
     use fifthpeg_lesson::message::{CallId, CallNotice, Refusal};
     use fifthpeg_lesson::tally::Tally;
@@ -266,7 +267,7 @@ mod tests {
     }
 
     fn put(hold: &mut Hold, out: Out, ticket: u64) -> Option<Out> {
-        hold.put(MIA, out, Some(Ticket(ticket)), Instant::now())
+        hold.put(MIA, out, Some(Ticket(ticket)), Moment::default())
     }
 
     fn of_mia(outs: impl IntoIterator<Item = Out>) -> Vec<(StudentId, Out)> {
@@ -276,7 +277,7 @@ mod tests {
     #[test]
     fn without_a_book_nothing_waits() {
         let mut hold = Hold::default();
-        let out = hold.put(MIA, marked(1, 1), None, Instant::now());
+        let out = hold.put(MIA, marked(1, 1), None, Moment::default());
         assert_eq!(out, Some(marked(1, 1)));
         assert_eq!(hold.waits_since(), None);
     }
@@ -290,7 +291,12 @@ mod tests {
         assert_eq!(put(&mut hold, called(2, 0), 4), None);
         assert_eq!(put(&mut hold, marked(2, 1), 5), None);
         // Somebody else's does not wait for it.
-        let other = hold.put(StudentId(2), called(2, 0), Some(Ticket(4)), Instant::now());
+        let other = hold.put(
+            StudentId(2),
+            called(2, 0),
+            Some(Ticket(4)),
+            Moment::default(),
+        );
         assert_eq!(other, Some(called(2, 0)));
         assert_eq!(hold.stored(Ticket(1)), []);
         let free = of_mia([marked(1, 1), refused(), called(2, 0)]);

@@ -1,0 +1,71 @@
+//! What the heart does with what the lesson book says.
+
+use fifthpeg_book::Report;
+use fifthpeg_lesson::Moment;
+
+use super::{Heart, Todo};
+use crate::{BookState, Notice};
+
+const STOPPED: &str = "the program has stopped writing the lesson book: order to go on without \
+                       the book, or end the lesson and start the program again";
+
+impl Heart {
+    /// What the book says of the batches; `None` when nothing more will be
+    /// said.
+    pub fn handle_report(&mut self, report: Option<Report>, now: Moment) {
+        let Some(noted) = &mut self.noted else {
+            return;
+        };
+        match report {
+            Some(Report::Stored { up_to }) => {
+                noted.note_stored(up_to);
+                if matches!(self.book, BookState::Waits { .. }) {
+                    self.show_book(BookState::Writing);
+                    self.tell(Notice::BookBack);
+                }
+                let free = self.hold.stored(up_to);
+                self.hand_out(free);
+            }
+            Some(Report::Trouble { sentence, .. } | Report::GaveUp { sentence }) => {
+                self.book_waits(sentence);
+            }
+            None => self.book_waits(STOPPED.to_owned()),
+        }
+        self.pass_on(now);
+    }
+
+    fn book_waits(&mut self, sentence: String) {
+        self.show_book(BookState::Waits {
+            sentence: sentence.clone(),
+        });
+        self.tell(Notice::BookWaits { sentence });
+        let free = self.hold.go_ahead();
+        self.hand_out(free);
+    }
+
+    /// Writes nothing down any more, and lets go of what waited for it; whether
+    /// there was a book.
+    pub fn go_without_book(&mut self, now: Moment) -> bool {
+        if self.noted.take().is_none() {
+            return false;
+        }
+        self.show_book(BookState::Left);
+        self.tell(Notice::BookLeft);
+        let free = self.hold.let_go();
+        self.hand_out(free);
+        self.pass_on(now);
+        true
+    }
+
+    /// The lesson is over and the book is not waited for any longer: the end
+    /// itself is told in any case.
+    pub fn tell_end(&mut self) {
+        let free = self.hold.go_ahead();
+        self.hand_out(free);
+    }
+
+    fn show_book(&mut self, state: BookState) {
+        self.book = state.clone();
+        self.todo.push_back(Todo::Book(state));
+    }
+}

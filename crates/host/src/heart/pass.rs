@@ -1,0 +1,162 @@
+//! From an input to all that comes of it.
+
+use fifthpeg_book::Ticket;
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::event::{Leaving, LessonEvent};
+use fifthpeg_lesson::input::LessonInput;
+use fifthpeg_lesson::message::{Refusal, StudentId};
+
+use super::hold::Out;
+use super::noted::Noted;
+use super::{Heart, Seat, Todo};
+use crate::Notice;
+
+impl Heart {
+    /// Gives the lesson one input: the only way into it, so that the book holds
+    /// all that the lesson took in.
+    pub(super) fn give(
+        &mut self,
+        input: LessonInput,
+        now: Moment,
+    ) -> Result<Option<StudentId>, Refusal> {
+        let kept = self.noted.as_ref().map(|_| input.clone());
+        self.given += 1;
+        let done = self.lesson.apply(input, now);
+        if let (Some(noted), Some(input)) = (&mut self.noted, kept)
+            // A refused join has changed nothing.
+            && (done.is_ok() || !matches!(input, LessonInput::Join { .. }))
+        {
+            noted.note_input(now, input);
+        }
+        self.drain();
+        done
+    }
+
+    /// Takes what the lesson says, before it is given anything else.
+    pub(super) fn drain(&mut self) {
+        while let Some(said) = self.lesson.poll_message() {
+            self.said.push(said);
+        }
+        while let Some(event) = self.lesson.poll_event() {
+            if let Some(noted) = &mut self.noted {
+                noted.note_event(event.clone());
+            }
+            self.happened.push(event);
+        }
+    }
+
+    /// Has what was taken in written down, and hands out everything the lesson
+    /// said.
+    pub(super) fn pass_on(&mut self, now: Moment) {
+        while !(self.said.is_empty() && self.happened.is_empty()) {
+            let ticket = self.store();
+            let mut free = Vec::new();
+            for (student, message) in std::mem::take(&mut self.said) {
+                let out = Out::Message(message);
+                let out = self.hold.put(student, out, ticket, now);
+                free.extend(out.map(|out| (student, out)));
+                if self.hold.is_too_much(student) {
+                    self.drop_slow(student, now);
+                }
+            }
+            self.hand_out(free);
+            for event in std::mem::take(&mut self.happened) {
+                self.heed(&event, ticket, now);
+                self.todo.push_back(Todo::Event(event));
+            }
+        }
+        // Time that passed and changed nothing is written down as well.
+        self.store();
+    }
+
+    /// The ticket that stands for all that was noted so far.
+    fn store(&mut self) -> Option<Ticket> {
+        let noted = self.noted.as_mut()?;
+        if let Some((ticket, batch)) = noted.batch() {
+            self.todo.push_back(Todo::Store(ticket, batch));
+        }
+        noted.last()
+    }
+
+    /// Gives what may go to the connections. A student without one gets what it
+    /// missed when it is back.
+    pub(super) fn hand_out(&mut self, free: Vec<(StudentId, Out)>) {
+        for (student, out) in free {
+            let Some(&connection) = self.seats.get(&student) else {
+                continue;
+            };
+            let seat = Seat {
+                student,
+                connection,
+            };
+            match out {
+                Out::Message(message) => self.todo.push_back(Todo::Send(seat, message)),
+                Out::Leave => {
+                    self.seats.remove(&student);
+                    self.todo.push_back(Todo::Leave(seat));
+                }
+            }
+        }
+    }
+
+    /// Gives up the connection of a student for whom too much waits.
+    fn drop_slow(&mut self, student: StudentId, now: Moment) {
+        let name = self.name_of(student);
+        self.tell(Notice::Slow { name });
+        self.cut(student);
+        self.lose(student, now);
+    }
+
+    fn cut(&mut self, student: StudentId) {
+        self.hold.forget(student);
+        if let Some(connection) = self.seats.remove(&student) {
+            self.todo.push_back(Todo::Cut(Seat {
+                student,
+                connection,
+            }));
+        }
+    }
+
+    /// The student's connection is gone.
+    pub(super) fn lose(&mut self, student: StudentId, now: Moment) {
+        self.seats.remove(&student);
+        self.hold.forget(student);
+        self.disconnect(student, now);
+    }
+
+    pub(super) fn disconnect(&mut self, student: StudentId, now: Moment) {
+        // Nothing to refuse.
+        let _ = self.give(LessonInput::Disconnect { student }, now);
+    }
+
+    fn heed(&mut self, event: &LessonEvent, ticket: Option<Ticket>, now: Moment) {
+        match event {
+            LessonEvent::HostSound { tone, start, .. } => {
+                self.todo.push_back(Todo::Sound(*tone, *start));
+            }
+            LessonEvent::Left {
+                student, leaving, ..
+            } => match leaving {
+                // Its connection went first, and may be back already.
+                Leaving::Lost => {}
+                Leaving::FellBehind => {
+                    self.tell(Notice::Slow {
+                        name: self.name_of(*student),
+                    });
+                    self.cut(*student);
+                }
+                Leaving::Left | Leaving::Removed | Leaving::MadeRoom => {
+                    let out = self.hold.put(*student, Out::Leave, ticket, now);
+                    self.hand_out(out.map(|out| (*student, out)).into_iter().collect());
+                }
+            },
+            LessonEvent::Ended { .. } => self.ended = true,
+            _ => {}
+        }
+    }
+
+    /// Whether everything noted is told of as stored.
+    pub fn is_all_stored(&self) -> bool {
+        self.noted.as_ref().is_none_or(Noted::is_all_stored)
+    }
+}
