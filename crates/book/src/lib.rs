@@ -41,6 +41,6 @@ pub use notes::Note;
 pub use open::Book;
 pub use people::Removed;
 pub use place::default_place;
-pub use reader::{PersonCall, PersonSums, Reader, Whose};
+pub use reader::{PersonCall, PersonSums, Reader, Standing, Whose};
 pub use record::Batch;
 pub use writer::{Outlives, Report, Ticket, Writer};

@@ -3,6 +3,7 @@
 mod calls;
 mod lists;
 mod reaches;
+mod standing;
 mod sums;
 
 use std::path::{Path, PathBuf};
@@ -20,6 +21,7 @@ use crate::{Book, BookError, LessonId, from_rows};
 
 pub use calls::{GivenAnswer, PersonCall, PersonTry, Whose};
 pub use lists::{Class, LessonSummary, Person};
+pub use standing::Standing;
 pub use sums::PersonSums;
 
 /// A book open for reading alone. It sees what was stored when it asks, also

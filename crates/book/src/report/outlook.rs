@@ -1,14 +1,9 @@
 //! What the teacher may do next: who needs help, and whether the reach fits.
 //! By the model of `lesson::learning`, from the book's events.
 
-use std::collections::BTreeMap;
-
 use fifthpeg_core::Neck;
-use fifthpeg_lesson::LessonEvent;
-use fifthpeg_lesson::learning::gather::Gatherer;
 use fifthpeg_lesson::learning::help::{Glance, who_needs_help};
-use fifthpeg_lesson::learning::{Evidence, Model, StudentKey, Suggestion, When, suggest};
-use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::learning::{Model, StudentKey, Suggestion, suggest};
 
 use super::ask::Subject;
 use crate::{BookError, LessonId, PersonId, Reader};
@@ -36,7 +31,7 @@ pub(super) fn outlook(book: &Reader, subject: &Subject) -> Result<Option<Outlook
     };
     let mut records = Vec::new();
     for lesson in &lessons {
-        records.append(&mut evidence(book, *lesson)?);
+        records.append(&mut book.evidence(*lesson)?);
     }
     let when = records.iter().map(|e| e.when).max().unwrap_or_default();
     let model = Model::from_evidence(records);
@@ -56,23 +51,4 @@ pub(super) fn outlook(book: &Reader, subject: &Subject) -> Result<Option<Outlook
             .collect(),
         suggestion,
     }))
-}
-
-/// The records of one lesson.
-fn evidence(book: &Reader, lesson: LessonId) -> Result<Vec<Evidence>, BookError> {
-    let events = book.events(lesson)?;
-    let Some(LessonEvent::Began { at, rules, .. }) = events.first() else {
-        return Ok(Vec::new());
-    };
-    let began = When(book.unix_ms(lesson, *at)?.div_euclid(1000));
-    let seats = book.seats(lesson)?.into_iter();
-    let keys: BTreeMap<StudentId, StudentKey> = seats
-        .map(|(student, person)| (student, StudentKey(person.id.0)))
-        .collect();
-    let mut gatherer = Gatherer::new(began, *at, rules);
-    let mut records = Vec::new();
-    for event in &events {
-        records.extend(gatherer.take(event, |student| keys.get(&student).copied()));
-    }
-    Ok(records)
 }

@@ -5,7 +5,8 @@
 //! [`Model`] is made from [`Evidence`] alone and can be made again at any time
 //! from the records of the lesson book. [`teaching::pick`] picks by it,
 //! [`suggest::suggest`] says whether the reach fits, [`help::who_needs_help`]
-//! who needs the teacher. None of them decides: the plain random pick stays,
+//! who needs the teacher, [`practice::percent_missed`] how often each note comes
+//! in practice alone. None of them decides: the plain random pick stays,
 //! and the reach is the teacher's.
 
 pub mod belief;
@@ -17,6 +18,7 @@ pub mod gather;
 pub mod help;
 pub mod model;
 pub mod moments;
+pub mod practice;
 pub mod suggest;
 pub mod teaching;
 
