@@ -7,6 +7,16 @@ pub(crate) struct EventTable {
     pub columns: &'static [&'static str],
 }
 
+impl EventTable {
+    /// How many of the columns a lesson is known again by: what later versions
+    /// added stands behind them, so that a lesson that an older program left open
+    /// can still be taken up.
+    pub fn known_by(&self) -> usize {
+        let later = usize::from(self.name == CALL.name);
+        self.columns.len() - later
+    }
+}
+
 macro_rules! tables {
     ($($constant:ident = $name:literal [$($column:literal)+];)+) => {
         $(pub(crate) const $constant: EventTable = EventTable {
@@ -24,7 +34,7 @@ tables! {
     TURN = "turn" ["student"];
     CALL = "call" [
         "call" "pitch" "string" "fret" "marking" "frequency_hz" "voice" "pluck_seed" "start_us"
-        "caller"
+        "caller" "picked"
     ];
     STAGE = "stage" ["call" "what"];
     HEARING = "hearing" ["call" "student" "what" "start_us"];

@@ -29,6 +29,13 @@ pub(crate) fn word<T: Word>(row: &Row<'_>, column: &str) -> rusqlite::Result<T> 
     T::from_word(&text).ok_or_else(|| strange(column))
 }
 
+/// A word that may be wanting.
+pub(crate) fn maybe_word<T: Word>(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<T>> {
+    let text: Option<String> = row.get(column)?;
+    text.map(|text| T::from_word(&text).ok_or_else(|| strange(column)))
+        .transpose()
+}
+
 pub(crate) fn student(row: &Row<'_>) -> rusqlite::Result<StudentId> {
     row.get("student").map(StudentId)
 }
@@ -226,6 +233,7 @@ impl Reading<'_> {
                 marking: word(row, "marking")?,
                 tone,
                 start: moment(row, "start_us")?,
+                picked: maybe_word(row, "picked")?,
                 caller: row.get::<_, Option<u32>>("caller")?.map(StudentId),
                 present: present.remove(&id).unwrap_or_default(),
             })

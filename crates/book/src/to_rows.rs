@@ -139,6 +139,7 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
             marking,
             tone,
             start,
+            picked: by,
             caller,
             // Kept as the parts of the call.
             present: _,
@@ -155,6 +156,7 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
                 tone.pluck_seed.into(),
                 moment(*start),
                 maybe(caller.map(|s| s.0)),
+                by.map_or(Value::Null, |by| word(by.word())),
             ];
             row(CALL, at, values)
         }
@@ -250,7 +252,7 @@ pub(crate) fn digest(before: u64, row: &EventRow) -> u64 {
     };
     take(row.table.name.as_bytes());
     take(&row.at.micros().to_le_bytes());
-    for value in &row.values {
+    for value in row.values.iter().take(row.table.known_by()) {
         match value {
             Value::Null => take(&[0]),
             Value::Integer(n) => take(&n.to_le_bytes()),

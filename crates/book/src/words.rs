@@ -3,11 +3,11 @@
 //! type it stands for.
 
 use fifthpeg_core::{ReachStep, Scale};
-use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::event::Leaving;
 use fifthpeg_lesson::learning::{Confusion, Outcome};
 use fifthpeg_lesson::marking::{Marking, Side, Telling};
 use fifthpeg_lesson::message::{Mode, Sounding, Source, Voice};
+use fifthpeg_lesson::{Picked, Picking};
 
 /// A choice that is written as a word.
 pub(crate) trait Word: Sized {
@@ -40,6 +40,10 @@ words! {
     Voice { Banjo = "banjo", Guitar = "guitar", Plain = "plain" }
     Source { Screen = "screen", Instrument = "instrument" }
     Picking { Random = "random", Teaching = "teaching" }
+    Picked {
+        Random = "random", Teaching = "teaching", Hand = "hand", Instrument = "instrument",
+        Friend = "friend",
+    }
     Outcome {
         FoundFirst = "found-first", FoundLater = "found-later", NotFound = "not-found",
         Silent = "silent",

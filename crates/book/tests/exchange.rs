@@ -5,7 +5,7 @@ mod common;
 use std::path::Path;
 
 use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
-use fifthpeg_book::{Book, BookError, Note, Reader, TakenIn};
+use fifthpeg_book::{Book, BookError, Note, Reader, TakenIn, Whose};
 use fifthpeg_lesson::HostOrder;
 
 const WEEK_MS: i64 = 7 * 86_400_000;
@@ -133,6 +133,42 @@ fn two_teachers_books_become_one_and_twice_is_once() {
     assert_eq!(taken.removed_there, [(CLASS.to_owned(), "Mia".to_owned())]);
 }
 
+/// What version 2 wrote did not say where a call's note came from.
+#[test]
+fn what_version_2_wrote_out_is_taken_in() {
+    let folder = Folder::new("older-import");
+    let path = folder.book();
+    let lesson = held(&path, 1, EVENING_MS, &["Mia"]);
+    let whole = json(&path);
+    assert!(whole.contains("\"picked\":\"random\""), "{whole}");
+    let mut older = whole.replace("\"version\": 3", "\"version\": 2");
+    for word in [
+        "\"random\"",
+        "\"hand\"",
+        "\"teaching\"",
+        "\"friend\"",
+        "null",
+    ] {
+        older = older.replace(&format!("\"picked\":{word},"), "");
+    }
+    assert!(!older.contains("picked"), "{older}");
+    let file = folder.file("older.json");
+    std::fs::write(&file, older).unwrap();
+    let fresh = folder.file("fresh.book");
+    let mut book = Book::open(&fresh).unwrap();
+    assert_eq!(book.import_json(&file).unwrap().lessons, 1);
+    let calls = |path| {
+        Reader::open(path)
+            .unwrap()
+            .calls(Whose::Lesson(lesson))
+            .unwrap()
+    };
+    let mut unsaid = calls(&path);
+    assert!(!unsaid.is_empty());
+    unsaid.iter_mut().for_each(|call| call.picked = None);
+    assert_eq!(calls(&fresh), unsaid);
+}
+
 #[test]
 fn what_is_wrong_is_not_taken_in_at_all() {
     let folder = Folder::new("bad-import");
@@ -146,7 +182,7 @@ fn what_is_wrong_is_not_taken_in_at_all() {
         "not json".to_owned(),
         "{}".to_owned(),
         whole.replace("fifthpeg lesson book", "another book"),
-        whole.replace("\"version\": 2", "\"version\": 3"),
+        whole.replace("\"version\": 3", "\"version\": 4"),
         whole.replacen("\"pitch\":", "\"pitch_\":", 1),
         whole.replace("\"marking\":\"same-pitch\"", "\"marking\":\"by-mood\""),
         whole.replace("\"name\":\"Mia\"", "\"name\":\"\\u001b[2J\""),

@@ -8,18 +8,21 @@ use std::time::Duration;
 
 use common::{CLASS, EVENING_MS, Folder, held, json};
 use fifthpeg_book::schema::VERSION;
-use fifthpeg_book::{Book, BookError, LessonId, Note, Reader, Whose};
-use fifthpeg_core::Position;
+use fifthpeg_book::{Batch, Book, BookError, LessonId, Note, Outlives, Reader, Whose, Writer};
+use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Source};
+use fifthpeg_lesson::{GivenInput, HostOrder, LessonInput, Picked};
 
 /// A book of version 1, in the file as a program left it that was killed, or
 /// that closed it.
 fn old_book(path: &Path) {
+    write_old(path, include_str!("old/version-1.sql"));
+}
+
+fn write_old(path: &Path, content: &str) {
     let connection = rusqlite::Connection::open(path).unwrap();
-    connection
-        .execute_batch(include_str!("old/version-1.sql"))
-        .unwrap();
+    connection.execute_batch(content).unwrap();
     connection
         .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get::<_, String>(0))
         .unwrap();
@@ -104,6 +107,54 @@ fn a_book_of_version_1_is_brought_up_to_date_and_a_copy_kept() {
     assert_eq!(tables(&path), tables(&fresh));
 }
 
+#[test]
+fn a_book_of_version_2_is_brought_up_to_date_and_its_open_lesson_taken_up() {
+    let folder = Folder::new("version-2");
+    let path = folder.book();
+    write_old(&path, include_str!("old/version-2.sql"));
+    let mut book = Book::open(&path).unwrap();
+    assert!(folder.file("lessons.v2-backup").exists());
+    // What it did not keep is not made up.
+    let picked = |book: &Book| -> Vec<Option<Picked>> {
+        let reader = book.reader().unwrap();
+        let mia = reader.person("Tuesday", "Mia").unwrap();
+        let calls = reader.calls(Whose::Person(mia.id)).unwrap();
+        calls.iter().map(|call| call.picked).collect()
+    };
+    assert_eq!(picked(&book), [None; 4]);
+
+    // Its open lesson goes on, and says from now on.
+    let open = book.open_lessons().unwrap();
+    assert_eq!(open.len(), 1);
+    let mut resumed = book.resume(open[0].id, open[0].last_ms).unwrap();
+    let mut batch = Batch::default();
+    let mut now = resumed.goes_on;
+    for order in [
+        HostOrder::Close,
+        HostOrder::CallRandom,
+        HostOrder::Close,
+        HostOrder::CallPlayed(Pitch::new(55).unwrap()),
+        HostOrder::End,
+    ] {
+        now = now + Duration::from_secs(1);
+        let input = LessonInput::Order(order);
+        resumed.lesson.apply(input.clone(), now).unwrap();
+        batch.inputs.push(GivenInput { at: now, input });
+    }
+    batch.events = std::iter::from_fn(|| resumed.lesson.poll_event()).collect();
+    let mut writer = Writer::start(book, resumed.running, Outlives::Kill, |_| {});
+    writer.store(batch);
+    writer.finish(Duration::from_secs(5)).unwrap();
+    let book = Book::open(&path).unwrap();
+    let teaching = Some(Picked::Teaching);
+    let played = Some(Picked::Instrument);
+    assert_eq!(picked(&book), [None, None, None, None, teaching, played]);
+    let fresh = folder.file("fresh.book");
+    Book::open(&fresh).unwrap().merge_book(&path).unwrap();
+    assert_eq!(json(&fresh), json(&path));
+    assert_eq!(tables(&path), tables(&fresh));
+}
+
 /// Every table and index as SQLite keeps it, so that a book brought up to date
 /// and a new one are alike.
 fn tables(path: &Path) -> Vec<String> {
@@ -154,5 +205,5 @@ fn a_newer_book_is_refused_and_left_as_it_is() {
         assert!(text.contains(&path.display().to_string()), "{text}");
     }
     assert!(fs::read(&path).unwrap() == before);
-    assert!(!folder.file("lessons.v3-backup").exists());
+    assert!(!folder.file("lessons.v4-backup").exists());
 }

@@ -11,6 +11,7 @@ use crate::message::{
     ToStudent,
 };
 use crate::roster::Presence;
+use crate::setup::Picked;
 use crate::view::{AnswerView, CallStage};
 
 impl Lesson {
@@ -75,7 +76,8 @@ impl Lesson {
                 if self.turn != Some(id) {
                     return Err(Refusal::NotYourTurn);
                 }
-                self.make_call(at, Some(id), now)
+                let chosen = at.map(|at| (at, Picked::Friend));
+                self.make_call(chosen, Some(id), now)
             }
             FromStudent::CallerHearAgain { call } => {
                 self.as_caller(id, call)?;

@@ -10,6 +10,7 @@ use crate::event::LessonEvent;
 use crate::lesson::Lesson;
 use crate::marking::Marking;
 use crate::message::{Answer, CallId, Refusal, Sounding, StudentId, ToStudent, Tone};
+use crate::setup::Picked;
 use crate::view::CallStage;
 
 /// The host's speakers start no more often than this when students ask: several
@@ -17,20 +18,20 @@ use crate::view::CallStage;
 pub const HOST_SOUND_GAP: Duration = Duration::from_secs(1);
 
 impl Lesson {
-    /// Makes a call: of `at`, or of a note picked. A call that is revealed is closed
+    /// Makes a call: of a note chosen and by what, or of one picked. A call that is revealed is closed
     /// first.
     pub(crate) fn make_call(
         &mut self,
-        at: Option<Answer>,
+        chosen: Option<(Answer, Picked)>,
         caller: Option<StudentId>,
         now: Moment,
     ) -> Result<(), Refusal> {
         if self.stage() == Some(CallStage::Open) {
             return Err(Refusal::CallOpen);
         }
-        let (pitch, place) = match at {
-            Some(at) => self.by_hand(at)?,
-            None => self.at_random(caller, now)?,
+        let ((pitch, place), picked) = match chosen {
+            Some((at, by)) => (self.by_hand(at)?, by),
+            None => (self.at_random(caller, now)?, self.picking.into()),
         };
         if self.stage() == Some(CallStage::Revealed) {
             self.close(now);
@@ -74,6 +75,7 @@ impl Lesson {
             marking: self.rules.marking,
             tone,
             start,
+            picked: Some(picked),
             caller,
             present,
         });

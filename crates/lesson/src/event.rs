@@ -8,6 +8,7 @@ use fifthpeg_core::{Pitch, Position};
 use crate::Moment;
 use crate::marking::{Mark, Marking};
 use crate::message::{Answer, CallId, Rules, Source, StudentId, Tone};
+use crate::setup::Picked;
 use crate::singing::SungMark;
 
 /// One thing that happened, with the moment on the host's clock.
@@ -78,6 +79,9 @@ pub enum LessonEvent {
         tone: Tone,
         /// Start of the first hearing.
         start: Moment,
+        /// Where the note came from; `None` if it was written down before that
+        /// was kept.
+        picked: Option<Picked>,
         /// The friend who called, in a lesson of friends.
         caller: Option<StudentId>,
         /// Who was there to answer.

@@ -36,4 +36,4 @@ pub use event::LessonEvent;
 pub use input::{GivenInput, LessonInput};
 pub use lesson::Lesson;
 pub use moment::Moment;
-pub use setup::{HostOrder, LessonSetup, Picking};
+pub use setup::{HostOrder, LessonSetup, Picked, Picking};

@@ -6,14 +6,14 @@ use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
 use crate::message::{Answer, Mode, Refusal, Rules, Sounding, StudentId, ToStudent};
-use crate::setup::HostOrder;
+use crate::setup::{HostOrder, Picked};
 use crate::view::CallStage;
 
 impl Lesson {
     /// An order from the host.
     ///
-    /// In a lesson of friends the host does not call: [`HostOrder::CallAt`] and
-    /// [`HostOrder::CallRandom`] are refused. Where a friend has nodded off,
+    /// In a lesson of friends the host does not call: [`HostOrder::CallAt`],
+    /// [`HostOrder::CallPlayed`] and [`HostOrder::CallRandom`] are refused. Where a friend has nodded off,
     /// [`HostOrder::PassTurn`] moves the turn on between calls, and hear again,
     /// reveal and close do what the caller could do.
     ///
@@ -34,7 +34,11 @@ impl Lesson {
 
     fn obey(&mut self, order: HostOrder, now: Moment) -> Result<(), Refusal> {
         match order {
-            HostOrder::CallAt(at) => self.host_calls(Some(at), now),
+            HostOrder::CallAt(at) => self.host_calls(Some((at, Picked::Hand)), now),
+            HostOrder::CallPlayed(pitch) => {
+                let played = (Answer::Pitch(pitch), Picked::Instrument);
+                self.host_calls(Some(played), now)
+            }
             HostOrder::CallRandom => self.host_calls(None, now),
             HostOrder::HearAgain => self.hear_again(now),
             HostOrder::Reveal => {
@@ -84,9 +88,9 @@ impl Lesson {
         }
     }
 
-    fn host_calls(&mut self, at: Option<Answer>, now: Moment) -> Result<(), Refusal> {
+    fn host_calls(&mut self, chosen: Option<(Answer, Picked)>, now: Moment) -> Result<(), Refusal> {
         match self.rules.mode {
-            Mode::Class => self.make_call(at, None, now),
+            Mode::Class => self.make_call(chosen, None, now),
             Mode::Friends if self.turn.is_none() => Err(Refusal::NobodyToCall),
             Mode::Friends => Err(Refusal::NotYourTurn),
         }

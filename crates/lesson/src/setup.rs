@@ -50,6 +50,31 @@ pub enum Picking {
     Teaching,
 }
 
+/// Where the note of a call came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Picked {
+    /// Picked plainly at random ([`Picking::Random`]).
+    Random,
+    /// Picked so that it teaches ([`Picking::Teaching`]).
+    Teaching,
+    /// Chosen by the host by hand.
+    Hand,
+    /// Played by the host on an instrument.
+    Instrument,
+    /// Chosen by the friend who called; with or without an instrument is not
+    /// told.
+    Friend,
+}
+
+impl From<Picking> for Picked {
+    fn from(picking: Picking) -> Self {
+        match picking {
+            Picking::Random => Picked::Random,
+            Picking::Teaching => Picked::Teaching,
+        }
+    }
+}
+
 impl LessonSetup {
     /// A class on this neck with the gentlest rules: the narrowest ready
     /// reach, any place of the pitch is right, hints are told, every terminal
@@ -85,6 +110,9 @@ pub enum HostOrder {
     /// Call this note or place. A pitch under exact marking gets a random place
     /// of it within the reach.
     CallAt(Answer),
+    /// Call this note, which the host has played on an instrument. The same as
+    /// [`HostOrder::CallAt`] but for what is written down of it.
+    CallPlayed(fifthpeg_core::Pitch),
     /// Call a note picked from the reach, as [`Picking`] says.
     CallRandom,
     /// Sound the call again for everyone, also after the reveal.

@@ -351,7 +351,8 @@ fn run(
             Input::Key(id, key) if with_book => {
                 let _ = lesson.handle_student_key(id, key, now);
             }
-            Input::Learning(..) | Input::Key(..) => {}
+            // Any input lets time pass.
+            Input::Learning(..) | Input::Key(..) => lesson.handle_timeout(now),
         }
         messages.extend(std::iter::from_fn(|| lesson.poll_message()));
         while let Some(event) = lesson.poll_event() {

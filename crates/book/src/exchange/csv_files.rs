@@ -85,12 +85,15 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
         let mut rows = csv::Reader::from_reader(std::io::BufReader::new(file));
         let header = rows.headers().map_err(|e| bad(e.to_string()))?.clone();
         // A spreadsheet may have put the columns into another order.
-        let places: Result<Vec<usize>, Trouble> = sheet
+        let places: Result<Vec<Option<usize>>, Trouble> = sheet
             .columns
             .iter()
             .map(|column| {
                 let place = header.iter().position(|h| h == column.name);
-                place.ok_or_else(|| bad(format!("column {} is wanting", column.name)))
+                if place.is_none() && !column.is_later {
+                    return Err(bad(format!("column {} is wanting", column.name)));
+                }
+                Ok(place)
             })
             .collect();
         let places = places?;
@@ -101,7 +104,10 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
                 .columns
                 .iter()
                 .zip(&places)
-                .map(|(column, place)| value(column, row.get(*place).unwrap_or_default()))
+                .map(|(column, place)| {
+                    let text = place.and_then(|place| row.get(place));
+                    value(column, text.unwrap_or_default())
+                })
                 .collect();
             let taken = values.and_then(|values| import.take(&sheet, values));
             taken.map_err(|t| match t {

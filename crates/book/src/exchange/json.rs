@@ -19,6 +19,8 @@ use crate::error::OrBookError;
 use crate::schema::VERSION;
 
 const NAME: &str = "fifthpeg lesson book";
+/// The oldest version that is taken in.
+const OLDEST: u32 = 2;
 
 /// A file as read.
 #[derive(Debug, Deserialize)]
@@ -94,9 +96,9 @@ pub(super) fn read(path: &Path) -> Result<Parsed, BookError> {
     if parsed.name != NAME {
         return Err(bad("it is not from a lesson book".to_owned()));
     }
-    if parsed.version != VERSION {
+    if !(OLDEST..=VERSION).contains(&parsed.version) {
         return Err(bad(format!(
-            "it is of version {}, and this program reads version {VERSION}",
+            "it is of version {}, and this program reads versions {OLDEST} to {VERSION}",
             parsed.version
         )));
     }
@@ -125,6 +127,7 @@ pub(super) fn import(parsed: &Parsed, import: &mut Import<'_>) -> Result<(), Tro
 fn field(column: &Column, fields: &Map<String, Json>) -> Result<Value, Trouble> {
     let bad = || Trouble::Bad(format!("{} is not what it should be", column.name));
     Ok(match (fields.get(column.name), column.kind) {
+        (None, _) if column.is_later => Value::Null,
         (None, _) => return Err(Trouble::Bad(format!("{} is wanting", column.name))),
         (Some(Json::Null), _) => Value::Null,
         (Some(Json::String(text)), Kind::Text | Kind::Word) => Value::Text(text.clone()),

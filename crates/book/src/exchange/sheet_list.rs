@@ -19,6 +19,8 @@ pub(super) enum Kind {
 pub(super) struct Column {
     pub name: &'static str,
     pub kind: Kind,
+    /// What an export of version 2 does not have.
+    pub is_later: bool,
 }
 
 #[derive(Debug)]
@@ -107,6 +109,7 @@ fn sheet(name: &'static str, columns: &[&'static str], select: &str) -> Sheet {
     let column = |column: &&'static str| Column {
         name: column,
         kind: kind(name, column),
+        is_later: matches!((name, *column), ("call", "picked")),
     };
     Sheet {
         name,
@@ -121,7 +124,7 @@ fn kind(sheet: &str, column: &str) -> Kind {
         // Of a try or answer it is the number of a note name.
         "name" if matches!(sheet, "try" | "answer") => Kind::Whole,
         "name" | "text" | "class" | "neck" | "reach" | "rules" => Kind::Text,
-        "what" | "marking" | "voice" | "source" | "miss" | "miss_side" => Kind::Word,
+        "what" | "picked" | "marking" | "voice" | "source" | "miss" | "miss_side" => Kind::Word,
         "frequency_hz" | "spread_cents" | "cents" => Kind::Figure,
         _ => Kind::Whole,
     }

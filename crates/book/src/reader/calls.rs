@@ -5,17 +5,17 @@ use core::time::Duration;
 use std::collections::BTreeMap;
 
 use fifthpeg_core::{Pitch, Position};
-use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::{Mark, Marking};
 use fifthpeg_lesson::message::{Answer, CallId, Source, StudentId, Voice};
 use fifthpeg_lesson::singing::SungMark;
+use fifthpeg_lesson::{Moment, Picked};
 use rusqlite::types::Value;
 use rusqlite::{Connection, Row};
 
 use super::Reader;
 use super::lists::list;
 use crate::error::OrBookError;
-use crate::from_rows::{answer, mark, micros, moment, pitch, place, word};
+use crate::from_rows::{answer, mark, maybe_word, micros, moment, pitch, place, word};
 use crate::names::folded;
 use crate::record::Calendar;
 use crate::{BookError, LessonId, PersonId};
@@ -48,6 +48,9 @@ pub struct PersonCall {
     pub pitch: Pitch,
     /// The place picked, if one was.
     pub place: Option<Position>,
+    /// Where the target came from; `None` if it was written down before that
+    /// was kept.
+    pub picked: Option<Picked>,
     /// What counted as right.
     pub marking: Marking,
     /// The voice it was sounded in.
@@ -214,7 +217,7 @@ fn calls(connection: &Connection, whose: Whose<'_>) -> rusqlite::Result<Vec<Pers
     let sql = format!(
         "SELECT part.*, person.id AS person_id, lesson.id AS lesson_id, call.at_us AS at_us,
             call.pitch AS pitch, call.string AS string, call.fret AS fret,
-            call.marking AS marking, call.voice AS voice,
+            call.picked AS picked, call.marking AS marking, call.voice AS voice,
             EXISTS (SELECT 1 FROM stage WHERE stage.lesson = part.lesson
                     AND stage.call = part.call) AS ended,
             (SELECT count(*) FROM hearing INDEXED BY hearing_student WHERE hearing.lesson = part.lesson
@@ -250,6 +253,7 @@ fn calls(connection: &Connection, whose: Whose<'_>) -> rusqlite::Result<Vec<Pers
             unix_ms: calendar.unix_ms(moment(row, "at_us")?),
             pitch: pitch(row, "pitch")?,
             place: place(row)?,
+            picked: maybe_word(row, "picked")?,
             marking: word(row, "marking")?,
             voice: word(row, "voice")?,
             late: row.get("late")?,

@@ -136,6 +136,7 @@ fn inputs() -> Vec<LessonInput> {
     let orders = [
         HostOrder::CallAt(Answer::Pitch(pitch(57))),
         HostOrder::CallRandom,
+        HostOrder::CallPlayed(pitch(57)),
         HostOrder::HearAgain,
         HostOrder::Reveal,
         HostOrder::Close,

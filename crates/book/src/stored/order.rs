@@ -7,13 +7,14 @@ use fifthpeg_lesson::setup::HostOrder;
 use serde::{Deserialize, Serialize};
 
 use super::Unread;
-use super::values::{Answer, Reach};
+use super::values::{Answer, Reach, pitch};
 use crate::words::as_word;
 
 #[derive(Debug, Clone, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub(super) enum Order {
     CallAt(Answer),
+    CallPlayed(u8),
     CallRandom,
     HearAgain,
     Reveal,
@@ -34,6 +35,7 @@ impl From<HostOrder> for Order {
     fn from(order: HostOrder) -> Self {
         match order {
             HostOrder::CallAt(at) => Order::CallAt(at.into()),
+            HostOrder::CallPlayed(pitch) => Order::CallPlayed(pitch.midi()),
             HostOrder::CallRandom => Order::CallRandom,
             HostOrder::HearAgain => Order::HearAgain,
             HostOrder::Reveal => Order::Reveal,
@@ -57,6 +59,7 @@ impl TryFrom<Order> for HostOrder {
     fn try_from(order: Order) -> Result<Self, Unread> {
         Ok(match order {
             Order::CallAt(at) => HostOrder::CallAt(at.try_into()?),
+            Order::CallPlayed(midi) => HostOrder::CallPlayed(pitch(midi)?),
             Order::CallRandom => HostOrder::CallRandom,
             Order::HearAgain => HostOrder::HearAgain,
             Order::Reveal => HostOrder::Reveal,

@@ -47,6 +47,7 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
     let order = match line {
         HostLine::Call(None) => HostOrder::CallRandom,
         HostLine::Call(Some(at)) => HostOrder::CallAt(at),
+        HostLine::CallPlayed(pitch) => HostOrder::CallPlayed(pitch),
         HostLine::SingFirst(Some(invited)) => HostOrder::SetSingFirst(invited),
         HostLine::SingFirst(None) => {
             plain_rules::say_sing_first(rules, say);

@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use fifthpeg_host::{Host, Notice};
 use fifthpeg_lesson::LessonEvent;
-use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_sound::{Listened, tone_length};
 use tokio::sync::broadcast::{self, error::RecvError};
@@ -144,7 +143,7 @@ fn obey_instrument(
                 .standing()
                 .ok_or("no note has been heard: play one, then type call heard")?;
             offers.clear();
-            return Ok(Ok(HostLine::Call(Some(Answer::Pitch(offer.pitch)))));
+            return Ok(Ok(HostLine::CallPlayed(offer.pitch)));
         }
         HostLine::Microphone(Some(wanted)) => instrument.listen(wanted)?,
         HostLine::Microphone(None) if instrument.is_asked_for() => {

@@ -18,6 +18,8 @@ pub enum HostLine {
     Call(Option<Answer>),
     /// Call the note that was plucked last.
     CallHeard,
+    /// Call this note, which was heard.
+    CallPlayed(fifthpeg_core::Pitch),
     /// Sound the call again for everyone.
     Again,
     /// Show the note.

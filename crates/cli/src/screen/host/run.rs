@@ -79,7 +79,10 @@ pub async fn run(
                 let screen = Rect::new(0, 0, size.width, size.height);
                 match take(&mut state, &event, screen) {
                     Some(HostAction::Order(order)) => {
-                        let calls = matches!(order, HostOrder::CallAt(_) | HostOrder::CallRandom);
+                        let calls = matches!(
+                            order,
+                            HostOrder::CallAt(_) | HostOrder::CallPlayed(_) | HostOrder::CallRandom
+                        );
                         let done = host.order(order).await;
                         if calls && done.is_ok() {
                             state.offers.clear();

@@ -309,7 +309,7 @@ impl HostState {
             HostCommand::CallAny => return order(HostOrder::CallRandom),
             HostCommand::CallHeard => match self.offered() {
                 // Never without this key: somebody may only be playing.
-                Some(pitch) => return order(HostOrder::CallAt(Answer::Pitch(pitch))),
+                Some(pitch) => return order(HostOrder::CallPlayed(pitch)),
                 None => self.message = Some(Message::news(self.why_nothing_heard())),
             },
             HostCommand::Listen => match &self.ear {

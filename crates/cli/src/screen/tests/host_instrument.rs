@@ -5,7 +5,6 @@ use std::time::{Duration, Instant};
 use crossterm::event::KeyCode;
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::HostOrder;
-use fifthpeg_lesson::message::Answer;
 use fifthpeg_sound::Listened;
 use fifthpeg_student::ear::{EarState, EarStatus};
 
@@ -44,7 +43,7 @@ fn a_note_played_is_shown_and_called_once_it_is_confirmed() {
     let marked = text.iter().filter(|l| l.contains('║') && l.contains('○'));
     assert_eq!(marked.count(), 3);
     let action = press_host(&mut screen, ENTER);
-    let wanted = HostOrder::CallAt(Answer::Pitch(Pitch::new(60).expect("a pitch")));
+    let wanted = HostOrder::CallPlayed(Pitch::new(60).expect("a pitch"));
     assert_eq!(action, Some(HostAction::Order(wanted)));
     assert!(room.lesson.view().call.is_none(), "nothing without the key");
     room.host_does(action);
@@ -70,7 +69,7 @@ fn a_foot_switch_calls_too() {
         screen.take_heard(&pluck(60));
         assert!(matches!(
             press_host(&mut screen, key),
-            Some(HostAction::Order(HostOrder::CallAt(Answer::Pitch(_))))
+            Some(HostAction::Order(HostOrder::CallPlayed(_)))
         ));
     }
 }
@@ -102,7 +101,7 @@ fn a_screen_that_others_see_does_not_tell_the_note() {
     }
     assert!(matches!(
         press_host(&mut screen, ENTER),
-        Some(HostAction::Order(HostOrder::CallAt(Answer::Pitch(_))))
+        Some(HostAction::Order(HostOrder::CallPlayed(_)))
     ));
 }
 
