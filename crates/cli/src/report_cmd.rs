@@ -4,7 +4,7 @@ use std::fs::OpenOptions;
 use std::io::{IsTerminal, Write};
 use std::path::Path;
 
-use fifthpeg_book::report::ask::{Ask, AskError};
+use fifthpeg_book::report::ask::{Ask, AskError, Subject};
 use fifthpeg_book::report::dates::Date;
 use fifthpeg_book::report::overview::Overview;
 use fifthpeg_book::report::words::Manner;
@@ -21,17 +21,7 @@ use crate::failure::Failure;
 /// When what is asked for is not in the book, the book cannot be read, or the
 /// report cannot be written.
 pub fn run(args: &ReportArgs) -> Result<(), Failure> {
-    let path = match &args.book {
-        Some(path) => path.clone(),
-        None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
-    };
-    if !path.exists() {
-        return Err(Failure::Usage(format!(
-            "there is no lesson book at {}: name one with --book",
-            path.display()
-        )));
-    }
-    let book = Reader::open(&path).map_err(Failure::runtime)?;
+    let book = open_book(args.book.as_deref())?;
     let made = made(args, &book)?;
     match &args.to {
         Some(to) => save(to, args.replace, &made),
@@ -45,16 +35,42 @@ pub fn run(args: &ReportArgs) -> Result<(), Failure> {
     }
 }
 
+/// Opens the lesson book named, or the usual one, for reading.
+///
+/// # Errors
+/// One sentence when there is none, or it cannot be read.
+pub(crate) fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
+    let path = match named {
+        Some(path) => path.to_owned(),
+        None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
+    };
+    if !path.exists() {
+        return Err(Failure::Usage(format!(
+            "there is no lesson book at {}: name one with --book",
+            path.display()
+        )));
+    }
+    Reader::open(&path).map_err(Failure::runtime)
+}
+
+/// Finds in the book what is asked for.
+///
+/// # Errors
+/// One sentence when it is not there.
+pub(crate) fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
+    ask.find(book, &local_offset).map_err(|error| match error {
+        AskError::Book(_) => Failure::runtime(error),
+        _ => Failure::usage(error),
+    })
+}
+
 fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
     let ask = Ask {
         class: args.class.clone(),
         student: args.student.clone(),
         lesson: args.lesson.clone(),
     };
-    let subject = ask.find(book, &local_offset).map_err(|error| match error {
-        AskError::Book(_) => Failure::runtime(error),
-        _ => Failure::usage(error),
-    })?;
+    let subject = find(&ask, book)?;
     let mut report = Overview::read(book, subject, &local_offset).map_err(Failure::runtime)?;
     if args.without_names {
         report.without_names();
@@ -84,7 +100,7 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
 }
 
 /// Seconds that clocks here are before UTC, at a time in UTC.
-fn local_offset(unix_ms: i64) -> i32 {
+pub(crate) fn local_offset(unix_ms: i64) -> i32 {
     let zone = jiff::tz::TimeZone::system();
     jiff::Timestamp::from_millisecond(unix_ms).map_or(0, |at| zone.to_offset(at).seconds())
 }

@@ -30,16 +30,55 @@ pub struct TrackArgs {
     ///
     /// A ready step (two-open, open, octave, octave-along, twelve, whole), or a
     /// reach of your own: "strings=1,2 frets=0-5 pitches=D3-D4 notes=G:major".
-    /// Without it, octave; with --notes, whole.
+    /// Without it, octave; with --notes, whole; with --student, that student's
+    /// last one, and suggested is the one that suits next.
     #[arg(long, value_name = "REACH")]
     pub reach: Option<String>,
 
-    /// Call these notes alone, such as F#4,A4; one named twice comes more often
+    /// Call these notes alone, such as F#4,A4; with numbers, such as F#4=3,A4=1,
+    /// in that proportion
     ///
-    /// A name without its octave, such as F#, means every octave in reach.
+    /// A name without its octave, such as F#, means every octave in reach. One
+    /// named twice comes more often.
     #[arg(long, value_name = "NOTES", value_delimiter = ',')]
     pub notes: Vec<String>,
 
+    /// Make it from what this student missed, by the lesson book: the likelier a
+    /// note is missed, the more often it comes
+    ///
+    /// Neck, reach, voice and A4 are those of the student's last lesson.
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["notes", "neck", "neck_file", "capo"])]
+    pub student: Option<String>,
+
+    /// The student's class; may be left out where the book has one alone
+    #[arg(long, value_name = "NAME", requires = "student")]
+    pub class: Option<String>,
+
+    /// The lesson book; without it, the one kept in the usual place
+    #[arg(long, value_name = "FILE", requires = "student")]
+    pub book: Option<PathBuf>,
+
+    /// What it is like.
+    #[command(flatten)]
+    pub shape: TrackShape,
+
+    /// Make the same track again as another of this seed; the sheet tells it
+    #[arg(long, value_name = "NUMBER", value_parser = parse_seed, allow_negative_numbers = true)]
+    pub seed: Option<u64>,
+
+    /// Which files: wav, flac, midi (a Standard MIDI File), html and text (answer
+    /// sheets); several with commas between
+    #[arg(long, value_name = "KINDS", value_delimiter = ',', default_value = "wav,flac,midi,html,text", value_parser = FileKind::from_word)]
+    pub write: Vec<FileKind>,
+
+    /// Write over files that are there already
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// What a track is like, whatever its notes are.
+#[derive(Debug, Clone, Args)]
+pub struct TrackShape {
     /// How many calls
     #[arg(long, value_name = "COUNT", default_value = "20", value_parser = parse_calls, allow_negative_numbers = true)]
     pub calls: u16,
@@ -62,9 +101,10 @@ pub struct TrackArgs {
     #[arg(long, value_name = "PATTERN", default_value = "open-string", value_parser = AnswerPattern::from_word)]
     pub answer: AnswerPattern,
 
-    /// The voice of calls: banjo, guitar or plain
-    #[arg(long, value_name = "VOICE", default_value = "banjo", value_parser = Voice::from_word)]
-    pub voice: Voice,
+    /// The voice of calls: banjo, guitar or plain; without it, that of the lesson,
+    /// or banjo
+    #[arg(long, value_name = "VOICE", value_parser = Voice::from_word)]
+    pub voice: Option<Voice>,
 
     /// The voice of answers; without it, guitar, or banjo where the guitar calls
     #[arg(long, value_name = "VOICE", value_parser = Voice::from_word)]
@@ -74,9 +114,10 @@ pub struct TrackArgs {
     #[arg(long)]
     pub strings_first: bool,
 
-    /// Frequency of A4 in hertz, from 390 to 470
-    #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4, allow_negative_numbers = true)]
-    pub a4: f64,
+    /// Frequency of A4 in hertz, from 390 to 470; without it, that of the lesson,
+    /// or 440
+    #[arg(long, value_name = "HZ", value_parser = parse_a4, allow_negative_numbers = true)]
+    pub a4: Option<f64>,
 
     /// How loud, from 0 to 100 percent of a bounded ceiling
     ///
@@ -84,19 +125,6 @@ pub struct TrackArgs {
     /// hours a week, 75 dB(A) for children (WHO-ITU H.870).
     #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level, allow_negative_numbers = true)]
     pub level: u8,
-
-    /// Make the same track again as another of this seed; the sheet tells it
-    #[arg(long, value_name = "NUMBER", value_parser = parse_seed, allow_negative_numbers = true)]
-    pub seed: Option<u64>,
-
-    /// Which files: wav, flac, midi (a Standard MIDI File), html and text (answer
-    /// sheets); several with commas between
-    #[arg(long, value_name = "KINDS", value_delimiter = ',', default_value = "wav,flac,midi,html,text", value_parser = FileKind::from_word)]
-    pub write: Vec<FileKind>,
-
-    /// Write over files that are there already
-    #[arg(long)]
-    pub replace: bool,
 
     /// Write Gb, not F#
     #[arg(long)]
@@ -107,10 +135,10 @@ pub struct TrackArgs {
     pub left_handed: bool,
 }
 
-impl TrackArgs {
-    /// The voice of answers.
-    pub fn answering(&self) -> Voice {
-        self.answer_voice.unwrap_or(match self.voice {
+impl TrackShape {
+    /// The voice of answers to calls in `voice`.
+    pub fn answering(&self, voice: Voice) -> Voice {
+        self.answer_voice.unwrap_or(match voice {
             Voice::Guitar => Voice::Banjo,
             Voice::Banjo | Voice::Plain => Voice::Guitar,
         })

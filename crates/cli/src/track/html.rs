@@ -76,12 +76,7 @@ pub fn page(practice: &Practice) -> String {
     notes(&mut page, practice);
     add!(page, "<section class=\"once-more\">");
     add!(page, "<h2>This track once more</h2>");
-    add!(
-        page,
-        "<p>Seed {}. Version {} of fifthpeg makes the same files again, byte for byte, with:</p>",
-        practice.plan.seed,
-        env!("CARGO_PKG_VERSION")
-    );
+    add!(page, "<p>{}</p>", practice.once_more());
     add!(page, "<pre>{}</pre>", escaped(&practice.command));
     add!(page, "</section>");
     add!(page, "</main>");

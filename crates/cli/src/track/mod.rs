@@ -1,17 +1,22 @@
 //! `fifthpeg track`: practice tracks and their answer sheets.
 //!
 //! ```text
-//! args -> Practice::plan (lesson::track) -> write -> sound::track, html, page_text
+//! args, or the lesson book through student -> source
+//!     -> Practice::plan (lesson::track) -> write -> sound::track, html, page_text
 //! ```
 
 pub mod args;
+pub mod command;
 pub mod files;
 pub mod html;
 pub mod kinds;
+pub mod notes;
 pub mod page_text;
 pub mod practice;
 pub mod progress;
 pub mod sheet;
+pub mod source;
+pub mod student;
 pub mod write;
 
 use std::io::{ErrorKind, Write};
@@ -23,6 +28,8 @@ use args::TrackArgs;
 use kinds::FileKind;
 use practice::Practice;
 use progress::Progress;
+use source::Source;
+use student::Known;
 
 use crate::failure::Failure;
 use crate::opening;
@@ -39,20 +46,38 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
             "the track needs a name for its files, such as practice",
         ));
     }
-    let practice = Practice::plan(args)?;
+    let mut said = vec![format!("caution {}", opening::CAUTION)];
+    let source = match &args.student {
+        None => Source::typed(args)?,
+        Some(asked) => {
+            let (book, subject) =
+                student::find(args.book.as_deref(), args.class.as_deref(), Some(asked))?;
+            let (id, name) = subject.student.ok_or_else(student::nobody)?;
+            let known = Known::read(&book, id, &name, args.reach.as_deref())?;
+            said.extend(known.words());
+            known.source
+        }
+    };
+    let practice = Practice::plan(args, &source)?;
     let paths = write::paths(&args.name, &args.write);
-    say(&[
-        format!("caution {}", opening::CAUTION),
-        format!(
-            "track {} in {}, seed {}",
-            crate::text::count(practice.plan.calls.len(), "call"),
-            sheet::clock(practice.plan.length),
-            practice.plan.seed
-        ),
-    ])?;
+    said.push(format!(
+        "track {} in {}, seed {}",
+        crate::text::count(practice.plan.calls.len(), "call"),
+        sheet::clock(practice.plan.length),
+        practice.plan.seed
+    ));
+    say(&said)?;
+    let neck = practice
+        .neck_file
+        .as_ref()
+        .map(|(name, _)| args.name.with_file_name(name));
     let runtime = opening::runtime()?;
     let replace = args.replace;
-    let written: Vec<PathBuf> = paths.iter().map(|(_, path)| path.clone()).collect();
+    let written: Vec<PathBuf> = paths
+        .iter()
+        .map(|(_, path)| path.clone())
+        .chain(neck)
+        .collect();
     runtime.block_on(until_stopped(practice, paths, replace))?;
     let lines: Vec<String> = written
         .iter()
@@ -87,7 +112,8 @@ async fn until_stopped(
     ended.map_err(|_| Failure::runtime("the track could not be made: start it again"))?
 }
 
-fn say(lines: &[String]) -> Result<(), Failure> {
+/// Says lines on standard output.
+pub(crate) fn say(lines: &[String]) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     for line in lines {
         match writeln!(out, "{line}") {

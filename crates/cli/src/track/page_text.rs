@@ -57,14 +57,7 @@ pub fn page(practice: &Practice) -> String {
         lines.extend(drawn.into_iter().skip(titles));
     }
     lines.push(String::new());
-    lines.extend(wrapped(
-        &format!(
-            "Seed {}. Version {} of fifthpeg makes the same files again, byte for byte, with:",
-            practice.plan.seed,
-            env!("CARGO_PKG_VERSION")
-        ),
-        "",
-    ));
+    lines.extend(wrapped(&practice.once_more(), ""));
     // Not wrapped, so that it can be taken as it stands.
     lines.push(practice.command.clone());
     let mut page = lines.join("\n");
@@ -73,7 +66,7 @@ pub fn page(practice: &Practice) -> String {
 }
 
 /// Words in lines of at most [`COLUMNS`], each after the same indent.
-fn wrapped(words: &str, indent: &str) -> Vec<String> {
+pub(crate) fn wrapped(words: &str, indent: &str) -> Vec<String> {
     let mut lines = vec![indent.to_owned()];
     for word in words.split_whitespace() {
         let line = lines.last().map_or(0, |line| line.chars().count());

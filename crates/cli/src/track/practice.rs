@@ -1,13 +1,16 @@
 //! A practice track with everything that its files need.
 
-use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, ReachSpec, ReachStep, Spelling};
+use std::path::Path;
+
+use fifthpeg_core::{Neck, Pitch, Position, Reach, Spelling};
 use fifthpeg_lesson::track::{AnswerPattern, TrackLength, TrackPlan, TrackSettings};
 use fifthpeg_sound::Level;
 
-use super::args::TrackArgs;
-use crate::choice::Choice;
+use super::args::{TrackArgs, TrackShape};
+use super::source::{self, NeckWords, Source};
+use super::{command, notes};
 use crate::failure::Failure;
-use crate::{necks, opening, text};
+use crate::opening;
 
 /// A planned track on its neck.
 #[derive(Debug, Clone)]
@@ -34,6 +37,11 @@ pub struct Practice {
     pub left_handed: bool,
     /// The command that makes it again.
     pub command: String,
+    /// Whether notes have weights in it.
+    pub weighted: bool,
+    /// The name and the text of the neck file that it needs beside it, for a
+    /// neck that is neither a ready one nor in a file yet.
+    pub neck_file: Option<(String, String)>,
 }
 
 impl Practice {
@@ -41,61 +49,67 @@ impl Practice {
     ///
     /// # Errors
     /// One sentence for what does not fit together.
-    pub fn plan(args: &TrackArgs) -> Result<Practice, Failure> {
-        let neck = necks::choose(
-            &args.neck.neck,
-            args.neck.neck_file.as_deref(),
-            args.neck.capo,
-        )?;
-        let reach_error = |error: String| Failure::Usage(format!("--reach: {error}"));
-        let spec = match &args.reach {
-            Some(typed) => typed
-                .parse::<ReachSpec>()
-                .map_err(|error| reach_error(error.to_string()))?,
-            None if args.notes.is_empty() => ReachStep::OctaveLow.into(),
-            None => ReachStep::WholeNeck.into(),
-        };
-        let reach = Reach::resolve(&neck, &spec).map_err(|error| reach_error(error.to_string()))?;
-        let weights = weights(&args.notes, &reach)?;
+    pub fn plan(args: &TrackArgs, source: &Source) -> Result<Practice, Failure> {
+        let seed = args.seed.unwrap_or_else(opening::seed);
+        Practice::of(&args.name, source, &args.shape, seed)
+    }
+
+    /// Plans a track called `name` from this source.
+    ///
+    /// # Errors
+    /// One sentence for what does not fit together.
+    pub fn of(
+        name: &Path,
+        source: &Source,
+        shape: &TrackShape,
+        seed: u64,
+    ) -> Result<Practice, Failure> {
+        let voice = shape.voice.unwrap_or(source.voice);
+        let a4_hz = shape.a4.unwrap_or(source.a4_hz);
+        let weights = notes::weights(&source.notes, &source.reach)?;
         let settings = TrackSettings {
-            length: match args.minutes {
+            length: match shape.minutes {
                 Some(minutes) => {
                     TrackLength::Within(std::time::Duration::from_secs(60 * u64::from(minutes)))
                 }
-                None => TrackLength::Calls(args.calls),
+                None => TrackLength::Calls(shape.calls),
             },
-            gap: args.gap,
-            second_hearing: args.again,
-            voice: args.voice,
-            answer: args.answer,
-            answer_voice: args.answering(),
-            strings_first: args.strings_first,
+            gap: shape.gap,
+            second_hearing: shape.again,
+            voice,
+            answer: shape.answer,
+            answer_voice: shape.answering(voice),
+            strings_first: shape.strings_first,
         };
-        let seed = args.seed.unwrap_or_else(opening::seed);
-        let plan =
-            TrackPlan::new(&neck, &reach, &settings, seed, &weights).map_err(Failure::usage)?;
+        let plan = TrackPlan::new(&source.neck, &source.reach, &settings, seed, &weights)
+            .map_err(Failure::usage)?;
+        let title = name
+            .file_name()
+            .map_or_else(|| "practice".to_owned(), |n| n.to_string_lossy().into());
         Ok(Practice {
-            title: args
-                .name
-                .file_name()
-                .map_or_else(|| "practice".to_owned(), |n| n.to_string_lossy().into()),
-            reach_words: match spec.step {
-                Some(step) if spec == step.into() => step.title().to_owned(),
-                _ => spec.to_string(),
+            neck_file: match &source.neck_choice {
+                NeckWords::Beside { toml } => Some((source::beside(&title), toml.clone())),
+                NeckWords::Ready { .. } | NeckWords::File { .. } => None,
             },
-            command: command(args, &spec, seed),
-            neck,
-            reach,
+            title,
+            reach_words: match source.spec.step {
+                Some(step) if source.spec == step.into() => step.title().to_owned(),
+                _ => source.spec.to_string(),
+            },
+            command: command::again(name, source, shape, &settings, a4_hz, seed),
+            weighted: notes::are_weighted(&source.notes),
+            neck: source.neck.clone(),
+            reach: source.reach.clone(),
             settings,
             plan,
-            a4_hz: args.a4,
-            level: Level::from_percent(u32::from(args.level)).map_err(Failure::usage)?,
-            spelling: if args.flats {
+            a4_hz,
+            level: Level::from_percent(u32::from(shape.level)).map_err(Failure::usage)?,
+            spelling: if shape.flats {
                 Spelling::Flats
             } else {
                 Spelling::Sharps
             },
-            left_handed: args.left_handed,
+            left_handed: shape.left_handed,
         })
     }
 
@@ -126,102 +140,5 @@ impl Practice {
         }
         let call = self.plan.calls.iter().find(|call| call.pitch == pitch);
         call.map(|call| call.place)
-    }
-}
-
-/// One for each time that a note is named.
-fn weights(notes: &[String], reach: &Reach) -> Result<Vec<(Pitch, f64)>, Failure> {
-    let mut weights = Vec::new();
-    for typed in notes {
-        let wrong = |why: String| Failure::Usage(format!("--notes: {why}"));
-        let named: Named = typed.trim().parse().map_err(|e| wrong(format!("{e}")))?;
-        let matching: Vec<Pitch> = match named {
-            Named::Pitch(pitch) => vec![pitch],
-            Named::Class(class) => {
-                let pitches = reach.pitches().iter().copied();
-                pitches.filter(|pitch| pitch.class() == class).collect()
-            }
-        };
-        if !matching.iter().all(|pitch| reach.contains_pitch(*pitch)) || matching.is_empty() {
-            return Err(wrong(format!(
-                "\"{}\" is not in reach: widen --reach, or leave that note out",
-                text::shown(typed.trim())
-            )));
-        }
-        weights.extend(matching.into_iter().map(|pitch| (pitch, 1.0)));
-    }
-    Ok(weights)
-}
-
-/// The command that makes the same track again, every choice written out.
-fn command(args: &TrackArgs, spec: &ReachSpec, seed: u64) -> String {
-    let mut words = vec!["fifthpeg".to_owned(), "track".to_owned()];
-    // The folder is nobody's business but the writer's.
-    let name = args.name.file_name().unwrap_or_default().to_string_lossy();
-    words.push(quoted(&name));
-    let mut option = |name: &str, value: String| words.extend([name.to_owned(), quoted(&value)]);
-    match &args.neck.neck_file {
-        Some(file) => {
-            let name = file.file_name().unwrap_or_default();
-            option("--neck-file", name.to_string_lossy().into_owned());
-        }
-        None => option("--neck", args.neck.neck.clone()),
-    }
-    if let Some(capo) = args.neck.capo {
-        let short = capo.short.map_or_else(String::new, |s| format!(",{s}"));
-        option("--capo", format!("{}{short}", capo.fret));
-    }
-    option("--reach", spec.to_string());
-    if !args.notes.is_empty() {
-        option("--notes", args.notes.join(","));
-    }
-    match args.minutes {
-        Some(minutes) => option("--minutes", minutes.to_string()),
-        None => option("--calls", args.calls.to_string()),
-    }
-    option("--gap", args.gap.as_secs_f64().to_string());
-    option("--answer", args.answer.word().to_owned());
-    option("--voice", args.voice.word().to_owned());
-    option("--answer-voice", args.answering().word().to_owned());
-    option("--a4", args.a4.to_string());
-    option("--level", args.level.to_string());
-    option("--seed", seed.to_string());
-    for (given, flag) in [
-        (args.again, "--again"),
-        (args.strings_first, "--strings-first"),
-        (args.flats, "--flats"),
-        (args.left_handed, "--left-handed"),
-    ] {
-        if given {
-            words.push(flag.to_owned());
-        }
-    }
-    words.join(" ")
-}
-
-/// A word as a POSIX shell takes it.
-fn quoted(word: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "-_.,/:+@%".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        word.to_owned()
-    } else {
-        format!("'{}'", word.replace('\'', "'\\''"))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_are_quoted_where_a_shell_needs_it() {
-        assert_eq!(quoted("banjo-open-g"), "banjo-open-g");
-        assert_eq!(
-            quoted("frets=0-5 notes=G:major"),
-            "'frets=0-5 notes=G:major'"
-        );
-        assert_eq!(quoted("F#4,A4"), "'F#4,A4'");
-        assert_eq!(quoted("Mia's"), "'Mia'\\''s'");
-        assert_eq!(quoted(""), "''");
     }
 }

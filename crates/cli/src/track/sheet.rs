@@ -83,28 +83,51 @@ impl Practice {
             );
         }
         steps.push("A note sounds. Sing it, then search for it on your instrument.".to_owned());
-        steps.push(if settings.second_hearing {
-            format!(
-                "You have {}. Halfway through, the note sounds once more.",
-                seconds(settings.gap)
-            )
+        steps.push(self.gap_words());
+        steps.extend(self.answer_words());
+        steps.push("The note sounds again. Play along, and compare.".to_owned());
+        steps
+    }
+
+    /// How long there is to search.
+    pub fn gap_words(&self) -> String {
+        let gap = seconds(self.settings.gap);
+        if self.settings.second_hearing {
+            format!("You have {gap}. Halfway through, the note sounds once more.")
         } else {
-            format!("You have {}.", seconds(settings.gap))
-        });
-        let voice = settings.answer_voice.word();
-        match settings.answer {
-            AnswerPattern::OpenString => steps.push(format!(
+            format!("You have {gap}.")
+        }
+    }
+
+    /// What is played as the answer, if anything is.
+    pub fn answer_words(&self) -> Option<String> {
+        let voice = self.settings.answer_voice.word();
+        match self.settings.answer {
+            AnswerPattern::OpenString => Some(format!(
                 "The answer, in another voice ({voice}): first the open string that the note is \
                  easily found on, then the note."
             )),
-            AnswerPattern::Climb => steps.push(format!(
+            AnswerPattern::Climb => Some(format!(
                 "The answer, in another voice ({voice}): up the string that the note is easily \
                  found on, fret by fret from open. The steps up are the frets: count them."
             )),
-            AnswerPattern::None => {}
+            AnswerPattern::None => None,
         }
-        steps.push("The note sounds again. Play along, and compare.".to_owned());
-        steps
+    }
+
+    /// What makes the same track again, before the command itself.
+    pub fn once_more(&self) -> String {
+        let weights = if self.weighted {
+            " (the number after a note says how often it comes beside the others)"
+        } else {
+            ""
+        };
+        format!(
+            "Seed {}. Version {} of fifthpeg makes the same files again, byte for byte, \
+             with{weights}:",
+            self.plan.seed,
+            env!("CARGO_PKG_VERSION")
+        )
     }
 
     /// A pitch by name, with musical signs.

@@ -43,7 +43,8 @@ pub fn paths(name: &Path, kinds: &[FileKind]) -> Vec<(FileKind, PathBuf)> {
     paths
 }
 
-/// Writes a track's files: all of them, or none. `go_on` is told how far it is,
+/// Writes a track's files, and beside the first of them the neck file that it
+/// needs, if any: all of them, or none. `go_on` is told how far it is,
 /// from 0 to 1, and stops it by saying `false`.
 ///
 /// # Errors
@@ -54,8 +55,14 @@ pub fn write(
     replace: bool,
     mut go_on: impl FnMut(f64) -> bool,
 ) -> Result<(), Failure> {
-    let all: Vec<PathBuf> = paths.iter().map(|(_, path)| path.clone()).collect();
+    let mut all: Vec<PathBuf> = paths.iter().map(|(_, path)| path.clone()).collect();
+    let beside = all.first().zip(practice.neck_file.as_ref());
+    let neck = beside.map(|(first, (name, toml))| (first.with_file_name(name), toml));
+    all.extend(neck.iter().map(|(path, _)| path.clone()));
     let mut drafts = Drafts::open(&all, replace)?;
+    if let Some((path, toml)) = neck {
+        drafts.write(&path, toml.as_bytes())?;
+    }
     for (kind, path) in paths {
         match kind {
             FileKind::Midi => drafts.write(path, &midi(practice))?,
