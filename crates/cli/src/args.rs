@@ -12,6 +12,7 @@ use fifthpeg_lesson::message::{Sounding, Voice};
 
 use crate::choice::Choice;
 use crate::ear_options::EarOptions;
+use crate::homework::args::HomeworkArgs;
 use crate::lesson_book::BookOptions;
 use crate::track::args::TrackArgs;
 use crate::values::{
@@ -69,6 +70,12 @@ pub enum Command {
     /// Writes sound (WAV and FLAC), a Standard MIDI File and an answer sheet with
     /// every place of each note. The same seed makes the same track again.
     Track(Box<TrackArgs>),
+    /// Make homework for everyone of a class, each in a folder of their own
+    ///
+    /// Each folder holds a practice track of what that student missed by the
+    /// lesson book, its answer sheet, a report about that student alone, and a
+    /// page that says what to do in which order.
+    Homework(Box<HomeworkArgs>),
 }
 
 /// Which neck, for `host`.

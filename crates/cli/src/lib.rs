@@ -7,6 +7,7 @@ pub mod complain;
 pub mod ear_options;
 pub mod failure;
 pub mod files;
+pub mod homework;
 pub mod host_cmd;
 pub mod instrument;
 pub mod join_cmd;
@@ -72,5 +73,6 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Listen(args) => listen_cmd::run(&args),
         Command::Report(args) => report_cmd::run(&args),
         Command::Track(args) => track::run(&args),
+        Command::Homework(args) => homework::run(*args),
     }
 }

@@ -18,6 +18,15 @@ pub enum FileKind {
 }
 
 impl FileKind {
+    /// Every kind.
+    pub const KINDS: [FileKind; 5] = [
+        FileKind::Wav,
+        FileKind::Flac,
+        FileKind::Midi,
+        FileKind::Html,
+        FileKind::Text,
+    ];
+
     /// The ending of its name.
     pub const fn ending(self) -> &'static str {
         match self {

@@ -26,6 +26,15 @@ impl Default for Progress {
 }
 
 impl Progress {
+    /// Makes room on a terminal for another line.
+    pub fn clear(&mut self) {
+        if self.terminal && self.told.take().is_some() {
+            let mut err = std::io::stderr().lock();
+            let _ = write!(err, "\r{:16}\r", "");
+            let _ = err.flush();
+        }
+    }
+
     /// Tells a part from 0 to 1, if it is time to. Nobody listening is no
     /// trouble.
     pub fn tell(&mut self, part: f64) {

@@ -10,7 +10,7 @@ use crate::choice::Choice;
 use crate::text;
 
 /// What a track with headphones may do to ears.
-pub const CAUTION: &str = "Before you play it, turn headphones and amplifiers down, then up only \
+pub const CAUTION: &str = "Before you play the track, turn headphones and amplifiers down, then up only \
     as far as is comfortable. Safe listening is about 80 dB(A) for 40 hours a week, 75 dB(A) for \
     children (WHO-ITU H.870).";
 

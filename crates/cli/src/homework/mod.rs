@@ -1,0 +1,188 @@
+//! `fifthpeg homework`: a folder for each student of a class.
+//!
+//! ```text
+//! lesson book -> track::student (what is missed) -> track::practice
+//!     -> folder: track, answer sheets, report, start page
+//! ```
+
+pub mod args;
+pub mod folder;
+pub mod names;
+pub mod start;
+pub mod start_page;
+pub mod start_text;
+pub mod student;
+
+use std::fs;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use fifthpeg_book::Reader;
+use fifthpeg_book::report::dates::Date;
+
+use args::HomeworkArgs;
+use names::folder_names;
+use student::Homework;
+
+use crate::failure::Failure;
+use crate::plain::wait::Stop;
+use crate::report_cmd::local_offset;
+use crate::track::kinds::FileKind;
+use crate::track::progress::Progress;
+use crate::track::{say, sheet, student::find};
+use crate::{opening, text};
+
+/// Makes homework for everyone of a class, and says what was made.
+///
+/// # Errors
+/// When what was asked for makes no sense, or somebody's homework could not be
+/// made; the others' is made all the same.
+pub fn run(args: HomeworkArgs) -> Result<(), Failure> {
+    let sounds = [FileKind::Flac, FileKind::Wav, FileKind::Midi];
+    if !sounds.iter().any(|kind| args.write.contains(kind)) {
+        return Err(Failure::usage(
+            "homework without a sound leaves nothing to hear: add flac, wav or midi to --write",
+        ));
+    }
+    let (book, subject) = find(args.book.as_deref(), args.class.as_deref(), None)?;
+    let seed = args.seed.unwrap_or_else(opening::seed);
+    let planned = plan(&book, &subject.class, &args, seed)?;
+    say(&[
+        format!("caution {}", opening::CAUTION),
+        format!(
+            "homework for {} of {}, seed {seed}",
+            text::count(planned.len(), "student"),
+            text::one_line(&subject.class)
+        ),
+    ])?;
+    let fresh = make_folder(&args.to)?;
+    let to = args.to.clone();
+    let ended = opening::runtime()?.block_on(until_stopped(planned, args));
+    if fresh {
+        // Goes only if nothing is in it.
+        let _ = fs::remove_dir(to);
+    }
+    ended
+}
+
+/// A student's name, with the homework or why there is none.
+type Planned = (String, Result<Homework, Failure>);
+
+fn plan(
+    book: &Reader,
+    class: &str,
+    args: &HomeworkArgs,
+    seed: u64,
+) -> Result<Vec<Planned>, Failure> {
+    let people = book.people(class).map_err(Failure::runtime)?;
+    if people.is_empty() {
+        return Err(Failure::Usage(format!(
+            "nobody is known in {}: hold a lesson first",
+            text::one_line(class)
+        )));
+    }
+    let folders = folder_names(people.iter().map(|person| person.name.as_str()));
+    let each = people.iter().zip(&folders);
+    Ok(each
+        .map(|(person, folder)| {
+            let planned = Homework::plan(book, person, folder, args, seed);
+            (person.name.clone(), planned)
+        })
+        .collect())
+}
+
+/// Makes the folder for all; whether it was not there before.
+fn make_folder(to: &Path) -> Result<bool, Failure> {
+    if to.is_dir() {
+        return Ok(false);
+    }
+    fs::create_dir(to).map(|()| true).map_err(|why| {
+        Failure::Usage(format!(
+            "the folder {} could not be made ({why}): make it first, or choose another place",
+            to.display()
+        ))
+    })
+}
+
+/// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
+async fn until_stopped(planned: Vec<Planned>, args: HomeworkArgs) -> Result<(), Failure> {
+    let mut stop = Stop::new()?;
+    let stopped = Arc::new(AtomicBool::new(false));
+    let asked = Arc::clone(&stopped);
+    let mut work = tokio::task::spawn_blocking(move || make(&planned, &args, &asked));
+    let ended = tokio::select! {
+        ended = &mut work => ended,
+        () = stop.asked() => {
+            stopped.store(true, Ordering::Relaxed);
+            work.await
+        }
+    };
+    ended.map_err(|_| Failure::runtime("the homework could not be made: start it again"))?
+}
+
+fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Result<(), Failure> {
+    let made = Date::at(jiff::Timestamp::now().as_millisecond(), &local_offset);
+    let length = |planned: &Planned| match &planned.1 {
+        Ok(homework) => homework.practice.plan.length.as_secs_f64(),
+        Err(_) => 0.0,
+    };
+    let whole: f64 = planned.iter().map(length).sum();
+    let (mut done, mut progress) = (0.0, Progress::default());
+    let mut failed: Vec<(&str, bool)> = Vec::new();
+    for one in planned {
+        let (name, homework) = one;
+        let outcome = homework
+            .as_ref()
+            .map_err(Failure::clone)
+            .and_then(|homework| {
+                let path = homework.write(args, made, |part| {
+                    progress.tell((done + part * length(one)) / whole.max(1.0));
+                    !stopped.load(Ordering::Relaxed)
+                })?;
+                Ok((homework, path))
+            });
+        if stopped.load(Ordering::Relaxed) {
+            return Err(Failure::runtime(
+                "stopped: the folders told of are whole, and of the others nothing was kept; \
+                 start it again with --replace for all of them",
+            ));
+        }
+        done += length(one);
+        progress.clear();
+        match outcome {
+            Ok((homework, path)) => {
+                let mut lines = homework.known.words();
+                lines.push(format!(
+                    "made {}: {} in {}",
+                    path.display(),
+                    text::count(homework.practice.plan.calls.len(), "call"),
+                    sheet::clock(homework.practice.plan.length)
+                ));
+                say(&lines)?;
+            }
+            Err(failure) => {
+                failed.push((name, matches!(failure, Failure::Runtime(_))));
+                say(&[format!("nothing for {}: {failure}", text::one_line(name))])?;
+            }
+        }
+    }
+    if failed.is_empty() {
+        return say(&["done: mind who may see these folders".to_owned()]);
+    }
+    let names: Vec<String> = failed
+        .iter()
+        .map(|(name, _)| text::one_line(name))
+        .collect();
+    let sentence = format!(
+        "homework was made for {} of {}, and not for {}: the lines above say why",
+        planned.len() - failed.len(),
+        text::count(planned.len(), "student"),
+        names.join(", ")
+    );
+    Err(if failed.iter().any(|(_, runtime)| *runtime) {
+        Failure::Runtime(sentence)
+    } else {
+        Failure::Usage(sentence)
+    })
+}

@@ -1,0 +1,164 @@
+//! One student's homework: from the lesson book into a folder.
+
+use std::path::{Path, PathBuf};
+
+use fifthpeg_book::Reader;
+use fifthpeg_book::reader::Person;
+use fifthpeg_book::report::ask::Subject;
+use fifthpeg_book::report::dates::Date;
+use fifthpeg_book::report::overview::Overview;
+use fifthpeg_book::report::words::Manner;
+use fifthpeg_book::report::{page, text};
+use fifthpeg_core::Spelling;
+
+use super::args::HomeworkArgs;
+use super::folder::FolderDraft;
+use super::start::{Folder, REPORT, REPORT_TEXT};
+use super::{start_page, start_text};
+use crate::failure::Failure;
+use crate::report_cmd::local_offset;
+use crate::track::files::Drafts;
+use crate::track::practice::Practice;
+use crate::track::student::Known;
+use crate::track::write;
+
+/// Everything about one student's homework but its files.
+pub struct Homework {
+    /// What the folder is called.
+    pub folder: String,
+    /// What is known of the student.
+    pub known: Known,
+    /// The track.
+    pub practice: Practice,
+    /// The report about this student alone.
+    report: Overview,
+}
+
+impl Homework {
+    /// Reads what is known and plans the track.
+    ///
+    /// # Errors
+    /// One sentence when nothing is known of the student, or it cannot be
+    /// planned.
+    pub fn plan(
+        book: &Reader,
+        person: &Person,
+        folder: &str,
+        args: &HomeworkArgs,
+        seed: u64,
+    ) -> Result<Homework, Failure> {
+        let known = Known::read(book, person.id, &person.name, args.reach.as_deref())?;
+        let seed = own_seed(seed, &person.name);
+        let practice = Practice::of(Path::new(folder), &known.source, &args.shape, seed)?;
+        let subject = Subject {
+            class: person.class.clone(),
+            student: Some((person.id, person.name.clone())),
+            lesson: None,
+        };
+        let report = Overview::read(book, subject, &local_offset).map_err(Failure::runtime)?;
+        Ok(Homework {
+            folder: folder.to_owned(),
+            known,
+            practice,
+            report,
+        })
+    }
+
+    /// Writes the folder: whole, or not at all. `go_on` is told how far it is,
+    /// from 0 to 1, and stops it by saying `false`.
+    ///
+    /// # Errors
+    /// One sentence; then nothing is left behind.
+    pub fn write(
+        &self,
+        args: &HomeworkArgs,
+        made: Date,
+        go_on: impl FnMut(f64) -> bool,
+    ) -> Result<PathBuf, Failure> {
+        let draft = FolderDraft::open(&args.to, &self.folder, args.replace)?;
+        let place = draft.place().to_owned();
+        self.fill(&place, args, made, go_on).map_err(|failure| {
+            // The draft's own name tells nobody anything.
+            let told = |sentence: String| {
+                let (from, to) = (place.display(), args.to.join(&self.folder));
+                sentence.replace(&from.to_string(), &to.display().to_string())
+            };
+            match failure {
+                Failure::Usage(sentence) => Failure::Usage(told(sentence)),
+                Failure::Runtime(sentence) => Failure::Runtime(told(sentence)),
+            }
+        })?;
+        draft.publish(&self.about(args, made).ours())
+    }
+
+    fn about<'a>(&'a self, args: &'a HomeworkArgs, made: Date) -> Folder<'a> {
+        Folder {
+            class: &self.report.subject.class,
+            made,
+            known: &self.known,
+            practice: &self.practice,
+            kinds: &args.write,
+        }
+    }
+
+    fn fill(
+        &self,
+        place: &Path,
+        args: &HomeworkArgs,
+        made: Date,
+        go_on: impl FnMut(f64) -> bool,
+    ) -> Result<(), Failure> {
+        let manner = Manner {
+            spelling: if args.shape.flats {
+                Spelling::Flats
+            } else {
+                Spelling::Sharps
+            },
+            ascii: false,
+            left_handed: args.shape.left_handed,
+        };
+        let start = self.about(args, made).start();
+        let pages = [
+            ("index.html", start_page::page(&start)),
+            ("start.txt", start_text::page(&start)),
+            (REPORT, page::page(&self.report, &manner, made)),
+            (
+                REPORT_TEXT,
+                text::text(&self.report, &manner).join("\n") + "\n",
+            ),
+        ];
+        let paths: Vec<PathBuf> = pages.iter().map(|(name, _)| place.join(name)).collect();
+        let mut drafts = Drafts::open(&paths, false)?;
+        for (path, (_, page)) in paths.iter().zip(&pages) {
+            drafts.write(path, page.as_bytes())?;
+        }
+        drafts.publish()?;
+        let paths = write::paths(&place.join(&self.folder), &args.write);
+        write::write(&self.practice, &paths, false, go_on)
+    }
+}
+
+/// A seed of each student's own, the same whoever else is in the class: the
+/// homework's seed and the name through FNV-1a (Fowler, Noll and Vo; RFC 9923).
+fn own_seed(seed: u64, name: &str) -> u64 {
+    let bytes = seed.to_le_bytes().into_iter().chain(name.bytes());
+    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn seeds_are_each_students_own() {
+        assert_eq!(own_seed(1, "Mia"), own_seed(1, "Mia"));
+        assert_ne!(own_seed(1, "Mia"), own_seed(1, "Ivo"));
+        assert_ne!(own_seed(1, "Mia"), own_seed(2, "Mia"));
+        // From memory: the hash of "a", with no seed before it, is af63dc4c8601ec8c.
+        let offset = 0xcbf2_9ce4_8422_2325_u64;
+        let of_a = (offset ^ 0x61).wrapping_mul(0x0100_0000_01b3);
+        assert_eq!(of_a, 0xaf63_dc4c_8601_ec8c);
+    }
+}
