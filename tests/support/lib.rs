@@ -12,6 +12,8 @@ mod skip;
 
 pub use hall::Hall;
 pub use process::{PLACES, Process, TIMEOUT};
-pub use program::{Outcome, host, host_with, join, join_with, program, run, temporary};
+pub use program::{
+    Outcome, host, host_with, join, join_with, program, run, temporary, three_weeks,
+};
 pub use python::{empty_folder, python_with, run_script, table_rows};
 pub use skip::skip;

@@ -12,27 +12,45 @@ use crate::process::Process;
 /// built first if it is missing or older than the sources.
 pub fn program() -> &'static Path {
     static PROGRAM: OnceLock<PathBuf> = OnceLock::new();
-    PROGRAM.get_or_init(|| {
-        let test = std::env::current_exe().expect("the test's own path");
-        let profile = test
-            .parent()
-            .and_then(Path::parent)
-            .expect("target/PROFILE/deps/TEST");
-        let program = profile.join("fifthpeg");
-        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
-        let built = program.metadata().and_then(|file| file.modified());
-        if built.is_err() || built.is_ok_and(|built| built < newest(&root.join("crates"))) {
-            let mut cargo = Command::new(env!("CARGO"));
-            cargo.args(["build", "--quiet", "-p", "fifthpeg-cli"]);
-            if profile.file_name().is_some_and(|name| name == "release") {
-                cargo.arg("--release");
-            }
-            cargo.arg("--target-dir").arg(profile.join(".."));
-            let status = cargo.current_dir(&root).status().expect("cargo runs");
-            assert!(status.success(), "the program does not build");
+    PROGRAM.get_or_init(|| built("fifthpeg", &["-p", "fifthpeg-cli"]))
+}
+
+/// A lesson book of three made-up weeks of a class, in this folder: Ada, Ben,
+/// Ivo, Mia, Noor, Ruth and Tomas.
+pub fn three_weeks(folder: &Path) -> PathBuf {
+    static EXAMPLE: OnceLock<PathBuf> = OnceLock::new();
+    let example = EXAMPLE.get_or_init(|| {
+        let which = ["-p", "fifthpeg-book", "--example", "three_weeks"];
+        built("examples/three_weeks", &which)
+    });
+    let book = folder.join("weeks.book");
+    let made = Command::new(example).arg(&book).output();
+    let made = made.expect("the example runs");
+    assert!(made.status.success(), "{made:?}");
+    book
+}
+
+/// A program of this workspace at a place below the profile's folder.
+fn built(place: &str, which: &[&str]) -> PathBuf {
+    let test = std::env::current_exe().expect("the test's own path");
+    let profile = test
+        .parent()
+        .and_then(Path::parent)
+        .expect("target/PROFILE/deps/TEST");
+    let program = profile.join(place);
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let built = program.metadata().and_then(|file| file.modified());
+    if built.is_err() || built.is_ok_and(|built| built < newest(&root.join("crates"))) {
+        let mut cargo = Command::new(env!("CARGO"));
+        cargo.args(["build", "--quiet"]).args(which);
+        if profile.file_name().is_some_and(|name| name == "release") {
+            cargo.arg("--release");
         }
-        program
-    })
+        cargo.arg("--target-dir").arg(profile.join(".."));
+        let status = cargo.current_dir(&root).status().expect("cargo runs");
+        assert!(status.success(), "{place} does not build");
+    }
+    program
 }
 
 /// When the newest Rust source below a folder was changed.

@@ -30,7 +30,9 @@ use crate::plain::wait::Stop;
 use crate::report_cmd::local_offset;
 use crate::track::kinds::FileKind;
 use crate::track::progress::Progress;
-use crate::track::{say, sheet, student::find};
+use crate::track::source::reach_spec;
+use crate::track::student::{SUGGESTED, find};
+use crate::track::{say, sheet};
 use crate::{opening, text};
 
 /// Makes homework for everyone of a class, and says what was made.
@@ -44,6 +46,10 @@ pub fn run(args: HomeworkArgs) -> Result<(), Failure> {
         return Err(Failure::usage(
             "homework without a sound leaves nothing to hear: add flac, wav or midi to --write",
         ));
+    }
+    // A slip in it is everybody's.
+    if let Some(typed) = args.reach.as_deref().filter(|typed| *typed != SUGGESTED) {
+        reach_spec(typed)?;
     }
     let (book, subject) = find(args.book.as_deref(), args.class.as_deref(), None)?;
     let seed = args.seed.unwrap_or_else(opening::seed);

@@ -64,7 +64,7 @@ fn is_taken(name: &str) -> bool {
         let rest = name.strip_prefix(*taken);
         rest.is_some_and(|rest| rest.len() == 1 && rest.bytes().all(|b| b.is_ascii_digit()))
     };
-    TAKEN.contains(&name.as_str()) || TAKEN_WITH_DIGIT.iter().any(|taken| with_digit(taken))
+    TAKEN.contains(&name.as_str()) || TAKEN_WITH_DIGIT.iter().any(with_digit)
 }
 
 /// What names have in common that are one to some file system: capitals make no

@@ -7,7 +7,7 @@ use fifthpeg_book::report::ask::{Ask, Subject};
 use fifthpeg_book::{PersonId, Reader};
 use fifthpeg_core::{Neck, ReachSpec};
 use fifthpeg_lesson::learning::practice::percent_missed;
-use fifthpeg_lesson::learning::{Model, Outcome, StudentKey, Suggestion, When, suggest};
+use fifthpeg_lesson::learning::{Model, Outcome, StudentKey, Suggestion, suggest};
 
 use super::notes;
 use super::source::{NeckWords, Source, reach_spec, resolved};
@@ -15,10 +15,7 @@ use crate::failure::Failure;
 use crate::{report_cmd, text};
 
 /// What `--reach` takes besides reaches: the one that suits next.
-const SUGGESTED: &str = "suggested";
-/// Forgetting is reckoned by whole days, so that the same book gives the same
-/// weights all day.
-const DAY: i64 = 86_400;
+pub const SUGGESTED: &str = "suggested";
 /// A note comes markedly often from so many times the mean weight. Our choice.
 const OFTEN: f64 = 1.25;
 
@@ -91,7 +88,10 @@ impl Known {
         };
         let neck = Neck::build(rules.neck).map_err(Failure::runtime)?;
         let key = StudentKey(id.0);
-        let when = today(standing.records.iter().map(|e| e.when));
+        // As it was when the student was last heard: no clock, so that the same
+        // book always gives the same weights.
+        let when = standing.records.iter().map(|e| e.when).max();
+        let when = when.unwrap_or_default();
         let model = Model::from_evidence(standing.records);
         let suggestion = suggest(&model, &[key], &neck, &rules.reach, when);
         let spec: ReachSpec = match reach {
@@ -162,11 +162,4 @@ impl Known {
         let sum: u32 = self.missed.iter().map(|w| u32::from(*w)).sum();
         1.0 - f64::from(sum) / (100.0 * self.missed.len().max(1) as f64)
     }
-}
-
-/// The day it is, or that of the last record, if that is later.
-fn today(records: impl Iterator<Item = When>) -> When {
-    let now = jiff::Timestamp::now().as_second();
-    let last = records.map(|when| when.0).max().unwrap_or(now);
-    When(last.max(now - now.rem_euclid(DAY)))
 }
