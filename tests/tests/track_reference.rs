@@ -10,7 +10,7 @@ use std::time::Duration;
 use fifthpeg_core::{Neck, Pitch, Reach, ReachStep, Spelling};
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::track::{AnswerPattern, Part, TrackLength, TrackPlan, TrackSettings};
-use fifthpeg_tests::{empty_folder, python_with, run, run_script, skip};
+use fifthpeg_tests::{empty_folder, python_with, run, run_script, skip, three_weeks};
 
 /// One row of what was read back.
 struct Row {
@@ -41,17 +41,23 @@ fn whole(ms: &str) -> u128 {
 /// Makes a track with these options, and reads it back.
 fn read_back(python: &Path, test: &str, options: &[&str], plan: &TrackPlan) -> Vec<Row> {
     let folder = empty_folder(env!("CARGO_TARGET_TMPDIR"), test);
-    let path = |name: &str| folder.join(name).to_str().expect("a plain path").to_owned();
-    let name = path("mia");
-    let outcome = run(&[&["track", &name], options].concat());
+    let name = folder.join("mia");
+    let name = name.to_str().expect("a plain path");
+    let outcome = run(&[&["track", name], options].concat());
     assert_eq!(outcome.code, Some(0), "{outcome:?}");
+    rows(python, &folder, name, plan)
+}
+
+/// Reads the files of this name back, with `folder` for tables.
+fn rows(python: &Path, folder: &Path, name: &str, plan: &TrackPlan) -> Vec<Row> {
+    let path = |name: &str| folder.join(name).to_str().expect("a plain path").to_owned();
     let mut times = "at_ms,lasts_ms\n".to_owned();
     for cue in &plan.cues {
         times += &format!("{},{}\n", cue.at.as_millis(), cue.lasts.as_millis());
     }
     std::fs::write(path("times.csv"), times).expect("written");
     let (times, out) = (path("times.csv"), path("read.tsv"));
-    run_script(python, "../track/read_back.py", &[&name, &times, &out]);
+    run_script(python, "../track/read_back.py", &[name, &times, &out]);
     let text = std::fs::read_to_string(&out).expect("a table");
     text.lines()
         .skip(1)
@@ -252,4 +258,69 @@ fn so_are_chosen_notes_climbing_on_other_voices() {
     let rows = read_back(&python, "track-climb", &options, &plan);
     check(&rows, &plan, &[25.0, 11.0]);
     check_sheet(&rows, &plan, &neck, true);
+}
+
+/// What stands after an option in a command, without its quotes.
+fn after<'a>(command: &'a str, option: &str) -> &'a str {
+    let (_, rest) = command.split_once(option).expect(option);
+    let rest = rest.trim_start();
+    match rest.strip_prefix('\'') {
+        Some(quoted) => quoted.split('\'').next(),
+        None => rest.split(' ').next(),
+    }
+    .expect(option)
+}
+
+#[test]
+fn so_is_the_homework_of_a_class() {
+    let Some(python) = python_with("soundfile, mido, librosa") else {
+        skip("Python has no soundfile, mido or librosa: homework is not read back");
+        return;
+    };
+    let folder = empty_folder(env!("CARGO_TARGET_TMPDIR"), "track-homework");
+    let book = three_weeks(&folder);
+    let to = folder.join("homework");
+    let outcome = run(&[
+        "homework",
+        "--book",
+        book.to_str().expect("a plain path"),
+        "--to",
+        to.to_str().expect("a plain path"),
+        "--calls",
+        "4",
+        "--gap",
+        "3",
+        "--write",
+        "wav,flac,midi,html,text",
+        "--seed",
+        "11",
+    ]);
+    assert_eq!(outcome.code, Some(0), "{outcome:?}");
+    let neck = Neck::ready("banjo-open-g").expect("it comes with the program");
+    let low = Reach::resolve(&neck, &ReachStep::OctaveLow.into()).expect("a reach");
+    let settings = TrackSettings {
+        length: TrackLength::Calls(4),
+        gap: Duration::from_secs(3),
+        ..TrackSettings::default()
+    };
+    for student in ["Ada", "Ben", "Ivo", "Mia", "Noor", "Ruth", "Tomas"] {
+        let name = to.join(student).join(student);
+        let sheet = std::fs::read_to_string(name.with_extension("txt")).expect("a sheet");
+        let command = sheet.lines().last().expect("a command");
+        assert_eq!(after(command, "--reach"), "octave");
+        let weights: Vec<(Pitch, f64)> = after(command, "--notes")
+            .split(',')
+            .map(|note| {
+                let (note, weight) = note.split_once('=').expect("a weight");
+                let pitch = note.parse().expect("a note");
+                (pitch, weight.parse().expect("a number"))
+            })
+            .collect();
+        let seed = after(command, "--seed").parse().expect("a seed");
+        let plan = TrackPlan::new(&neck, &low, &settings, seed, &weights).expect("a plan");
+        let name = name.to_str().expect("a plain path");
+        let rows = rows(&python, &folder, name, &plan);
+        check(&rows, &plan, &[105.0, 25.0]);
+        check_sheet(&rows, &plan, &neck, true);
+    }
 }
