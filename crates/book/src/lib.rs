@@ -10,6 +10,7 @@
 //! what came of it is kept in tables for reading. The book reads no clock:
 //! times of day come from the caller, as UTC in milliseconds since 1970.
 
+pub mod care;
 pub mod error;
 pub mod exchange;
 pub mod ids;
@@ -33,6 +34,7 @@ mod names;
 mod to_rows;
 mod words;
 
+pub use care::Holdings;
 pub use error::BookError;
 pub use exchange::TakenIn;
 pub use ids::{LessonId, NoteId, PersonId};

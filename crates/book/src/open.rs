@@ -27,6 +27,8 @@ const APPLICATION_ID_AT: usize = 68;
 pub struct Book {
     pub(crate) path: PathBuf,
     pub(crate) connection: Connection,
+    /// Taking in tells what it would do, and does nothing.
+    pub(crate) only_tells: bool,
 }
 
 impl Book {
@@ -102,6 +104,7 @@ impl Book {
         Ok(Book {
             path: path.to_owned(),
             connection,
+            only_tells: false,
         })
     }
 

@@ -273,7 +273,9 @@ impl<S: FnMut(Report)> Scribe<S> {
             Outlives::PowerCut => "FULL",
             Outlives::Kill => "NORMAL",
         };
-        let Book { path, connection } = &mut self.book;
+        let Book {
+            path, connection, ..
+        } = &mut self.book;
         connection
             .pragma_update(None, "synchronous", synchronous)
             .at(path)?;

@@ -10,6 +10,7 @@ use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
+use crate::book_cmd::args::BookArgs;
 use crate::choice::Choice;
 use crate::ear_options::EarOptions;
 use crate::homework::args::HomeworkArgs;
@@ -65,6 +66,11 @@ pub enum Command {
     /// Without --student and --lesson it is about the whole class. A report
     /// about one student names nobody else.
     Report(Box<ReportArgs>),
+    /// Look after the lesson book: its people, lessons, notes, copies and exports
+    ///
+    /// Names can be changed, two entries of one person made one, one person's
+    /// data removed wholly, and two teachers' books made one.
+    Book(Box<BookArgs>),
     /// Make a practice track: calls with gaps to search in, and an answer sheet
     ///
     /// Writes sound (WAV and FLAC), a Standard MIDI File and an answer sheet with

@@ -33,12 +33,23 @@ pub fn sentence(error: &clap::Error) -> String {
             one_too_many(flag, &usage)
         }
         ErrorKind::UnknownArgument => format!("there is no {}: {meant}", text::shown(flag)),
-        ErrorKind::InvalidSubcommand => format!(
-            "there is no command \"{}\": say host, join, neck, listen, track or report",
+        ErrorKind::InvalidSubcommand if about_book(error) => format!(
+            "the book has no \"{}\": {meant}",
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
+        ErrorKind::InvalidSubcommand => format!(
+            "there is no command \"{}\": say host, join, neck, listen, track, report or book",
+            text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
+        ),
+        ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand
+            if about_book(error) =>
+        {
+            "say what to do with the book, such as people, rename, remove or copy: fifthpeg book \
+             --help lists all"
+                .to_owned()
+        }
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            "say what to do: host, join, neck, listen, track or report (--help tells more)"
+            "say what to do: host, join, neck, listen, track, report or book (--help tells more)"
                 .to_owned()
         }
         ErrorKind::MissingRequiredArgument => {
@@ -56,6 +67,12 @@ pub fn sentence(error: &clap::Error) -> String {
     }
 }
 
+/// Whether it is about `fifthpeg book`.
+fn about_book(error: &clap::Error) -> bool {
+    context(error, ContextKind::Usage).is_some_and(|usage| usage.contains("fifthpeg book"))
+        || error.to_string().contains("fifthpeg book")
+}
+
 /// A word that has no place in the command.
 fn one_too_many(word: &str, usage: &str) -> String {
     let word = text::shown(word);
@@ -71,6 +88,8 @@ fn one_too_many(word: &str, usage: &str) -> String {
             "\"{word}\" stands alone: a name of several words goes in quotes after --student or \
              --class"
         )
+    } else if usage.contains("fifthpeg book") {
+        format!("\"{word}\" is one too many: put a name or note of several words in quotes")
     } else if usage.contains("fifthpeg neck") {
         format!("one neck at a time is drawn: leave \"{word}\" out")
     } else if usage.contains("fifthpeg join") {

@@ -2,6 +2,7 @@
 //! codes decided.
 
 pub mod args;
+pub mod book_cmd;
 pub mod choice;
 pub mod complain;
 pub mod ear_options;
@@ -67,6 +68,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
 
 fn dispatch(command: Command) -> Result<(), Failure> {
     match command {
+        Command::Book(args) => book_cmd::run(&args),
         Command::Host(args) => host_cmd::run(&args),
         Command::Join(args) => join_cmd::run(&args),
         Command::Neck(args) => neck_cmd::run(&args),

@@ -25,8 +25,12 @@ pub(crate) fn guarded(text: String) -> String {
     }
 }
 
+pub(super) fn name_of(sheet: &Sheet) -> String {
+    format!("{}.csv", sheet.name)
+}
+
 fn file_of(folder: &Path, sheet: &Sheet) -> PathBuf {
-    folder.join(format!("{}.csv", sheet.name))
+    folder.join(name_of(sheet))
 }
 
 pub(super) fn export(connection: &Connection, book: &Path, folder: &Path) -> Result<(), BookError> {
@@ -79,7 +83,7 @@ fn cell(column: &Column, value: Value) -> String {
 pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Trouble> {
     for sheet in sheets() {
         let path = file_of(folder, &sheet);
-        let name = format!("{}.csv", sheet.name);
+        let name = name_of(&sheet);
         let bad = |why: String| Trouble::Bad(format!("{name}: {why}"));
         let file = File::open(&path).map_err(|e| bad(e.to_string()))?;
         let mut rows = csv::Reader::from_reader(std::io::BufReader::new(file));

@@ -71,6 +71,12 @@ impl Reader {
 }
 
 impl Book {
+    /// From now on, taking in only tells what it would take in, and changes
+    /// nothing.
+    pub fn only_tell(&mut self) {
+        self.only_tells = true;
+    }
+
     /// Takes in what [`Reader::export_json`] wrote: all of it or, where
     /// anything is wrong, nothing.
     ///
@@ -140,9 +146,18 @@ impl Book {
                 });
             }
         }
-        step.commit().at(&path)?;
+        if self.only_tells {
+            step.rollback().at(&path)?;
+        } else {
+            step.commit().at(&path)?;
+        }
         Ok(taken)
     }
+}
+
+/// The names of the files that [`Reader::export_csv`] writes.
+pub fn csv_files() -> Vec<String> {
+    sheets().iter().map(csv_files::name_of).collect()
 }
 
 /// What stops taking in.

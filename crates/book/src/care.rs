@@ -1,0 +1,143 @@
+//! Looking after the file: whether it is sound, a safe copy of it, and what it
+//! holds of one person.
+
+use std::fs::File;
+use std::path::Path;
+
+use rusqlite::OptionalExtension;
+
+use crate::error::OrBookError;
+use crate::{BookError, PersonId, Reader};
+
+/// Most faults that are listed.
+const MOST_FAULTS: u32 = 20;
+
+/// How much the book holds of one person.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Holdings {
+    /// Lessons the person had a place in.
+    pub lessons: u32,
+    /// Calls the person had a part in.
+    pub calls: u32,
+    /// Answers given.
+    pub answers: u32,
+    /// Places and pitches tried.
+    pub tries: u32,
+    /// Hearings.
+    pub hearings: u32,
+    /// Notes sung.
+    pub sung: u32,
+    /// Notes that were written about the person.
+    pub notes: u32,
+    /// Names of lessons with the person in them that have not ended.
+    pub open_lessons: Vec<String>,
+}
+
+impl Reader {
+    /// What is wrong with the file and with how its rows refer to each other,
+    /// each in one line; nothing where it is sound. Reads all of it.
+    ///
+    /// # Errors
+    /// What reading meets with, other than damage.
+    pub fn faults(&self) -> Result<Vec<String>, BookError> {
+        let found = self.look_for_faults().at(&self.path);
+        match found {
+            // Too damaged to be looked through to its end.
+            Err(BookError::Damaged { what, .. }) => Ok(vec![what]),
+            other => other,
+        }
+    }
+
+    fn look_for_faults(&self) -> rusqlite::Result<Vec<String>> {
+        let sql = format!("PRAGMA integrity_check({MOST_FAULTS})");
+        let mut faults: Vec<String> = self
+            .connection
+            .prepare(&sql)?
+            .query_map([], |row| row.get(0))?
+            .collect::<rusqlite::Result<_>>()?;
+        faults.retain(|line| line != "ok");
+        let astray = self
+            .connection
+            .prepare("SELECT DISTINCT \"table\", parent FROM pragma_foreign_key_check")?
+            .query_map([], |row| {
+                let (of, to): (String, String) = (row.get(0)?, row.get(1)?);
+                Ok(format!("a row of {of} belongs to a {to} that is not there"))
+            })?
+            .collect::<rusqlite::Result<Vec<String>>>()?;
+        faults.extend(astray);
+        Ok(faults)
+    }
+
+    /// Writes a whole copy of the book as it is at one moment, also while a
+    /// lesson is being written, without what is left in its freed parts. There
+    /// must be nothing at `to`, or an empty file.
+    ///
+    /// # Errors
+    /// [`BookError::File`] where the copy cannot be made; half a copy may then
+    /// be left.
+    pub fn copy_to(&self, to: &Path) -> Result<(), BookError> {
+        let failed = |why: String| BookError::File {
+            path: to.to_owned(),
+            why,
+        };
+        let name = to
+            .to_str()
+            .ok_or_else(|| failed("its name is no text".to_owned()))?;
+        self.connection
+            .execute("VACUUM INTO ?1", [name])
+            .map_err(|e| failed(e.to_string()))?;
+        File::open(to)
+            .and_then(|file| file.sync_all())
+            .map_err(|e| failed(e.to_string()))
+    }
+
+    /// How much the book holds of a person.
+    ///
+    /// # Errors
+    /// [`BookError::NoPerson`], or what reading meets with.
+    pub fn holdings(&self, person: PersonId) -> Result<Holdings, BookError> {
+        let key: Option<i64> = self
+            .connection
+            .query_row(
+                "SELECT key FROM person WHERE id = ?1
+                 OR key = (SELECT person FROM alias WHERE id = ?1)",
+                [person],
+                |row| row.get(0),
+            )
+            .optional()
+            .at(&self.path)?;
+        self.held(key.ok_or(BookError::NoPerson)?).at(&self.path)
+    }
+
+    fn held(&self, person: i64) -> rusqlite::Result<Holdings> {
+        let count = |sql: &str| {
+            self.connection
+                .query_row(sql, [person], |row| row.get::<_, u32>(0))
+        };
+        let rows = |table: &str| {
+            count(&format!(
+                "SELECT count(*) FROM seat JOIN {table} AS done
+                 ON done.lesson = seat.lesson AND done.student = seat.student
+                 WHERE seat.person = ?1"
+            ))
+        };
+        let open_lessons = self
+            .connection
+            .prepare(
+                "SELECT DISTINCT lesson.name FROM seat JOIN log ON log.lesson = seat.lesson
+                 JOIN lesson ON lesson.key = seat.lesson WHERE seat.person = ?1",
+            )?
+            .query_map([person], |row| row.get(0))?
+            .collect::<rusqlite::Result<_>>()?;
+        Ok(Holdings {
+            lessons: count("SELECT count(DISTINCT lesson) FROM seat WHERE person = ?1")?,
+            calls: rows("part")?,
+            answers: rows("answer")?,
+            tries: rows("try")?,
+            hearings: rows("hearing")?,
+            sung: rows("sung")?,
+            notes: count("SELECT count(*) FROM note WHERE person = ?1")?,
+            open_lessons,
+        })
+    }
+}

@@ -1,0 +1,84 @@
+//! Lines, columns, and a question before what cannot be taken back.
+
+use std::io::{BufRead, ErrorKind, Write};
+
+use crate::failure::Failure;
+
+/// Says lines on standard output.
+pub fn say(lines: &[String]) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    let mut text = lines.join("\n");
+    if !text.is_empty() {
+        text.push('\n');
+    }
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        // Whoever read along has read enough.
+        Err(why) if why.kind() == ErrorKind::BrokenPipe => Ok(()),
+        Err(why) => Err(Failure::Runtime(format!(
+            "the answer could not be written ({why}): make room where it goes"
+        ))),
+        Ok(()) => Ok(()),
+    }
+}
+
+/// Rows under their headings, each column as wide as its widest entry.
+pub fn columns<const N: usize>(headings: [&str; N], rows: &[[String; N]]) -> Vec<String> {
+    let wide = |column: usize| {
+        let cells = rows.iter().map(|row| row[column].chars().count());
+        cells.max().unwrap_or(0).max(headings[column].len())
+    };
+    let widths: Vec<usize> = (0..N).map(wide).collect();
+    let line = |cells: &[String; N]| {
+        let padded = cells.iter().zip(&widths).map(|(cell, wide)| {
+            let gap = wide.saturating_sub(cell.chars().count());
+            format!("{cell}{}", " ".repeat(gap))
+        });
+        let line = padded.collect::<Vec<_>>().join("  ");
+        line.trim_end().to_owned()
+    };
+    let head = headings.map(str::to_owned);
+    std::iter::once(&head).chain(rows).map(line).collect()
+}
+
+/// Asks; true for `yes`. Without anybody there to answer it is a failure, so
+/// that no script goes on as if it had been done.
+pub fn sure(yes: bool, question: &str) -> Result<bool, Failure> {
+    if yes {
+        return Ok(true);
+    }
+    let mut out = std::io::stdout().lock();
+    let _ = write!(out, "{question} Type yes, or anything else to leave it: ");
+    let _ = out.flush();
+    drop(out);
+    let mut answer = String::new();
+    let read = std::io::stdin().lock().read_line(&mut answer);
+    if !matches!(read, Ok(1..)) {
+        let _ = writeln!(std::io::stdout());
+        return Err(Failure::usage(
+            "nobody answered, so nothing was changed: answer yes, or add --yes",
+        ));
+    }
+    if answer.trim().eq_ignore_ascii_case("yes") {
+        return Ok(true);
+    }
+    say(&["nothing was changed".to_owned()])?;
+    Ok(false)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_line_up() {
+        let row = |a: &str, b: &str| [a.to_owned(), b.to_owned()];
+        let lines = columns(
+            ["name", "lessons"],
+            &[row("Mia", "6"), row("Wilhelmine", "12")],
+        );
+        assert_eq!(
+            lines,
+            ["name        lessons", "Mia         6", "Wilhelmine  12"]
+        );
+    }
+}
