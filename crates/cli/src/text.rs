@@ -2,27 +2,33 @@
 
 use std::time::Duration;
 
+use fifthpeg_core::text::{may_be_shown, tamed};
+
 /// Longest piece of somebody's input that is quoted back.
 const QUOTED_CHARS: usize = 40;
 
-/// Somebody's input, safe to quote in a sentence: no control signs, not long.
+/// Somebody's input, safe to quote in a sentence: no signs that steer a screen,
+/// not long.
 pub fn shown(input: &str) -> String {
-    let mut out: String = input
-        .chars()
-        .map(|c| if c.is_control() { '?' } else { c })
-        .take(QUOTED_CHARS)
-        .collect();
+    let start: String = input.chars().take(QUOTED_CHARS).collect();
+    let mut out = one_line(&start);
     if input.chars().count() > QUOTED_CHARS {
         out.push_str("...");
     }
     out
 }
 
-/// A name from a peer as one word-run on a line: control signs replaced.
+/// A name from a peer as one word-run on a line: signs that steer a screen or
+/// hide replaced, heaps of marks cut.
 pub fn one_line(name: &str) -> String {
-    name.chars()
-        .map(|c| if c.is_control() { '?' } else { c })
-        .collect()
+    let asked: String = name
+        .chars()
+        .map(|c| match may_be_shown(c.encode_utf8(&mut [0; 4])) {
+            true => c,
+            false => '?',
+        })
+        .collect();
+    tamed(&asked)
 }
 
 /// "a, b or c".
@@ -67,6 +73,7 @@ mod tests {
     #[test]
     fn quoted_input_is_short_and_tame() {
         assert_eq!(shown("a\u{1b}[2Jb"), "a?[2Jb");
+        assert_eq!(shown("\u{202e}aiM"), "?aiM");
         assert_eq!(shown(&"x".repeat(100)).chars().count(), QUOTED_CHARS + 3);
     }
 

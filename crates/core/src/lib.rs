@@ -36,6 +36,7 @@ pub mod svg;
 pub mod text;
 pub mod tunings;
 
+mod alike;
 mod neck_error;
 mod neck_text;
 mod spec_text;

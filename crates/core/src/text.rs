@@ -1,33 +1,126 @@
 //! Text from elsewhere that a screen is to show: names of people, lessons and
 //! necks, and sentences from another machine.
 
+use unicode_properties::{GeneralCategory, UnicodeGeneralCategory};
+use unicode_segmentation::UnicodeSegmentation;
+
+pub use crate::alike::{composed, look};
+
+/// The most nonspacing marks in a row: more are no spelling but a heap that
+/// runs over the lines above and below (Unicode Technical Standard 39, section
+/// 5.4).
+pub const MAX_MARKS: usize = 4;
+
+/// The most code points of one letter as people see it. The longest emoji that
+/// Unicode recommends has ten (Unicode Technical Standard 51, data file
+/// `emoji-zwj-sequences.txt`, from memory).
+pub const MAX_LETTER_CODE_POINTS: usize = 16;
+
 /// Whether a text may be shown as it is: it holds no control signs, which
-/// steer a terminal, no separators of lines and paragraphs, and no invisible
-/// signs that turn the writing direction, break words or carry hidden tags.
+/// steer a terminal, no separators of lines and paragraphs, no invisible
+/// signs that turn the writing direction, break words or carry hidden tags,
+/// and no heaps of marks.
 ///
 /// The joiners U+200C and U+200D may be shown: some scripts are spelt with
-/// them. The signs are Unicode's format characters of the blocks "General
-/// Punctuation", "Specials" and "Tags" and a few strays, listed from memory.
+/// them.
 pub fn may_be_shown(text: &str) -> bool {
-    !text.chars().any(steers)
+    !text.chars().any(steers) && !text.graphemes(true).any(is_heaped)
+}
+
+/// A text as far as it may be shown: what steers is left out, and so are the
+/// marks of a heap.
+pub fn tamed(text: &str) -> String {
+    let mut tame = String::new();
+    let shown: String = text.chars().filter(|c| !steers(*c)).collect();
+    for letter in shown.graphemes(true) {
+        let mut marks = 0;
+        for c in letter.chars().take(MAX_LETTER_CODE_POINTS) {
+            marks = in_a_row(marks, c);
+            if marks <= MAX_MARKS {
+                tame.push(c);
+            }
+        }
+    }
+    tame
+}
+
+/// The letters as people see them: Unicode's extended grapheme clusters.
+pub fn letters(text: &str) -> impl Iterator<Item = &str> {
+    text.graphemes(true)
 }
 
 pub(crate) fn steers(c: char) -> bool {
-    c.is_control()
-        || matches!(c,
-            '\u{00ad}' | '\u{061c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}'
-            | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}'
-            | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
+    use GeneralCategory as G;
+    if is_joiner(c) {
+        return false;
+    }
+    matches!(
+        c.general_category(),
+        G::Control | G::Format | G::LineSeparator | G::ParagraphSeparator | G::Surrogate | G::PrivateUse
+    ) || is_hidden(c)
+}
+
+/// Signs that show nothing though they count as letters or marks: Unicode's
+/// `Default_Ignorable_Code_Point` beyond the format characters, but for the
+/// variation selectors of emoji, and the empty braille pattern. From memory.
+fn is_hidden(c: char) -> bool {
+    matches!(c,
+        '\u{034f}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}' | '\u{180b}'..='\u{180f}'
+        | '\u{2065}' | '\u{2800}' | '\u{3164}' | '\u{ffa0}' | '\u{fff0}'..='\u{fff8}'
+        | '\u{e0000}'..='\u{e0fff}')
+}
+
+/// Joiners are part of some scripts' spelling, and of emoji.
+pub(crate) fn is_joiner(c: char) -> bool {
+    matches!(c, '\u{200c}' | '\u{200d}')
+}
+
+fn is_mark(c: char) -> bool {
+    matches!(
+        c.general_category(),
+        GeneralCategory::NonspacingMark | GeneralCategory::EnclosingMark
+    )
+}
+
+fn is_heaped(letter: &str) -> bool {
+    let mut marks = 0;
+    let mut code_points = 0;
+    letter.chars().any(|c| {
+        code_points += 1;
+        marks = in_a_row(marks, c);
+        marks > MAX_MARKS || code_points > MAX_LETTER_CODE_POINTS
+    })
+}
+
+/// Joiners between marks make two heaps of none.
+fn in_a_row(marks: usize, c: char) -> usize {
+    match c {
+        c if is_mark(c) => marks + 1,
+        c if is_joiner(c) => marks,
+        _ => 0,
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    const FINE: [&str; 8] = [
+        "",
+        "my banjo",
+        "F♯ 𝄪",
+        "نی\u{200c}لبک",
+        "👩\u{200d}🎤",
+        "❤\u{fe0f}",
+        "Nguye\u{302}\u{303}n",
+        "👩🏻\u{200d}❤\u{fe0f}\u{200d}💋\u{200d}👨🏻",
+    ];
+
     #[test]
     fn words_are_shown_and_steering_is_not() {
-        for fine in ["", "my banjo", "F♯ 𝄪", "نی\u{200c}لبک", "👩\u{200d}🎤"] {
+        for fine in FINE {
             assert!(may_be_shown(fine), "{fine:?}");
+            assert_eq!(tamed(fine), fine);
         }
         for bad in [
             "\u{1b}[2J",
@@ -42,8 +135,29 @@ mod tests {
             "\u{2066}",
             "\u{feff}",
             "\u{e0041}",
+            "\u{e0101}",
+            "\u{61c}",
+            "\u{1bca0}",
+            "Mia\u{3164}",
+            "\u{2800}",
+            "\u{e000}",
+            "M\u{34f}ia",
         ] {
             assert!(!may_be_shown(bad), "{bad:?}");
+            assert!(may_be_shown(&tamed(bad)), "{bad:?}");
         }
+    }
+
+    #[test]
+    fn heaps_of_marks_are_not_shown() {
+        let heap = |n: usize| format!("Mi{}a", "\u{301}".repeat(n));
+        assert!(may_be_shown(&heap(MAX_MARKS)));
+        assert!(!may_be_shown(&heap(MAX_MARKS + 1)));
+        assert_eq!(tamed(&heap(500)), heap(MAX_MARKS));
+        // Broken up by joiners they are one letter all the same.
+        let joined = "\u{301}\u{200d}".repeat(300);
+        assert!(!may_be_shown(&format!("a{joined}")));
+        let left = tamed(&format!("a{joined}b"));
+        assert!(left.chars().count() <= MAX_LETTER_CODE_POINTS + 1, "{left:?}");
     }
 }

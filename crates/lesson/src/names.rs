@@ -1,48 +1,71 @@
-//! Names of students: tidied, and made different where two are the same.
+//! Names of students: tidied, and made different where two are the same or
+//! look the same.
 
-use fifthpeg_core::text::may_be_shown;
+use std::collections::HashSet;
+
+use fifthpeg_core::text::{composed, letters, look, may_be_shown};
 
 use crate::message::Refusal;
 use crate::setup::MAX_NAME_CHARS;
 
-/// The name without white space at its ends and with single spaces inside.
+/// The name without white space at its ends and with single spaces inside,
+/// each letter in its composed spelling.
 ///
 /// # Errors
 ///
 /// [`Refusal::BadName`] if nothing is left, if it is longer than
 /// [`MAX_NAME_CHARS`], or if it holds signs that would move a screen's cursor,
-/// turn its writing direction or hide.
+/// turn its writing direction, hide, or heap up marks.
 pub fn tidy(name: &str) -> Result<String, Refusal> {
     let bad = Refusal::BadName(MAX_NAME_CHARS);
     // Bounds the work on a hostile name before anything is copied.
     if name.len() > 16 * MAX_NAME_CHARS as usize || !may_be_shown(name) {
         return Err(bad);
     }
-    let tidied = name.split_whitespace().collect::<Vec<_>>().join(" ");
+    let tidied = composed(&name.split_whitespace().collect::<Vec<_>>().join(" "));
     match tidied.chars().count() {
         1.. if tidied.chars().count() <= MAX_NAME_CHARS as usize && has_ink(&tidied) => Ok(tidied),
         _ => Err(bad),
     }
 }
 
-/// The name itself if nobody has it, else with the lowest free number from 2
-/// behind it: "Mia 2". Capitals make no difference.
+/// The name itself if nobody has one that looks like it, else with the lowest
+/// free number from 2 behind it: "Mia 2". Capitals make no difference, and
+/// neither do letters of another script that look the same.
 pub fn unlike(name: &str, taken: &[&str]) -> String {
-    let taken: Vec<String> = taken.iter().map(|t| folded(t)).collect();
-    if !taken.contains(&folded(name)) {
+    let taken: HashSet<String> = taken.iter().flat_map(|t| look(t)).collect();
+    let is_free = |name: &str| !look(name).iter().any(|l| taken.contains(l));
+    if is_free(name) {
         return name.to_owned();
     }
     let mut number = 2_u32;
     loop {
         let suffix = format!(" {number}");
         let room = MAX_NAME_CHARS as usize - suffix.len();
-        let short: String = name.chars().take(room).collect();
-        let candidate = format!("{}{suffix}", short.trim_end());
-        if !taken.contains(&folded(&candidate)) {
+        let candidate = format!("{}{suffix}", cut(name, room).trim_end());
+        if is_free(&candidate) {
             return candidate;
         }
         number += 1;
     }
+}
+
+/// Whether people would take one name for the other.
+pub fn are_alike(one: &str, other: &str) -> bool {
+    let other = look(other);
+    look(one).iter().any(|l| other.contains(l))
+}
+
+/// As many whole letters as fit into so many code points.
+fn cut(name: &str, most: usize) -> String {
+    let mut room = most;
+    let fits = letters(name).take_while(|letter| {
+        let long = letter.chars().count();
+        let fits = long <= room;
+        room = room.saturating_sub(long);
+        fits
+    });
+    fits.collect()
 }
 
 /// Joiners are part of some scripts' spelling, but a name needs more than them.
@@ -52,13 +75,6 @@ fn is_joiner(c: char) -> bool {
 
 fn has_ink(name: &str) -> bool {
     name.chars().any(|c| !c.is_whitespace() && !is_joiner(c))
-}
-
-fn folded(name: &str) -> String {
-    name.chars()
-        .filter(|c| !is_joiner(*c))
-        .flat_map(char::to_lowercase)
-        .collect()
 }
 
 #[cfg(test)]
@@ -83,6 +99,10 @@ mod tests {
             "Mia\n",
             "Mia\u{202e}",
             "M\u{200b}ia",
+            "Mi\u{301}\u{301}\u{301}\u{301}\u{301}a",
+            "Mia\u{3164}",
+            "Mia\u{2028}Sol",
+            "\u{9b}31mMia",
             &format!("{longest}x"),
             &"x".repeat(1_000_000),
         ] {
@@ -96,6 +116,27 @@ mod tests {
         assert_eq!(unlike("Mia", &["Mia"]), "Mia 2");
         assert_eq!(unlike("mia", &["Mia", "MIA 2"]), "mia 3");
         assert_eq!(unlike("Mia", &["Mia", "Mia 3"]), "Mia 2");
+    }
+
+    #[test]
+    fn a_name_that_looks_like_another_gets_a_number_as_well() {
+        // Cyrillic and fullwidth letters, and one letter spelt with two signs.
+        assert_eq!(unlike("М\u{456}а", &["Mia"]), "М\u{456}а 2");
+        assert_eq!(unlike("Ｍｉａ", &["Mia", "Mia 2"]), "Ｍｉａ 3");
+        assert_eq!(tidy("Zoe\u{308}").as_deref(), Ok("Zoë"));
+        assert!(are_alike("Ivo", "lvo") && !are_alike("Ivo", "Ida"));
+    }
+
+    #[test]
+    fn a_numbered_name_is_cut_between_letters() {
+        let singer = "👩\u{200d}🎤";
+        let name = singer.repeat(10);
+        let second = unlike(&name, &[&name]);
+        assert_eq!(second, format!("{} 2", singer.repeat(10)));
+        let longest = format!("{}ab", singer.repeat(10));
+        assert_eq!(unlike(&longest, &[&longest]), format!("{} 2", singer.repeat(10)));
+        let full = format!("ab{}", singer.repeat(10));
+        assert_eq!(unlike(&full, &[&full]), format!("ab{} 2", singer.repeat(9)));
     }
 
     #[test]

@@ -1,14 +1,12 @@
 //! Words of a peer, made fit for a screen.
 
-use fifthpeg_core::text::may_be_shown;
+use fifthpeg_core::text::tamed;
 
 /// What a peer said without the signs that would steer a screen: control
-/// signs, separators of lines, and invisible ones that turn the writing
-/// direction or hide.
+/// signs, separators of lines, invisible ones that turn the writing
+/// direction or hide, and heaps of marks.
 pub fn tame(said: &str) -> String {
-    said.chars()
-        .filter(|c| may_be_shown(c.encode_utf8(&mut [0; 4])))
-        .collect()
+    tamed(said)
 }
 
 #[cfg(test)]

@@ -1,7 +1,6 @@
 //! Announcing a lesson.
 
 use core::time::Duration;
-use std::collections::HashSet;
 use std::net::{IpAddr, SocketAddr};
 
 use fifthpeg_wire::{PROTOCOL_NEWEST, PROTOCOL_OLDEST};
@@ -9,7 +8,7 @@ use mdns_sd::{ServiceDaemon, ServiceInfo};
 
 use super::find::{Asking, Claim};
 use super::name::{
-    MAX_TXT_NAME_BYTES, free_number, instance_name, machine_name, numbered, printable,
+    Looks, MAX_TXT_NAME_BYTES, free_number, instance_name, machine_name, numbered, printable,
 };
 use super::{SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_NUMBER, TXT_OLDEST};
 use crate::LinkError;
@@ -113,8 +112,8 @@ impl Announcement {
     /// first.
     fn gives_way<'c>(&self, mut claims: impl Iterator<Item = &'c Claim>) -> bool {
         let mine = self.full_name.to_lowercase();
-        let name = self.name.to_lowercase();
-        claims.any(|c| c.name().to_lowercase() == name && c.order() < mine)
+        let name: Looks = [&self.name].into_iter().collect();
+        claims.any(|c| c.order() < mine && name.has(&c.name()))
     }
 
     /// The name students find it under.
@@ -152,7 +151,7 @@ struct Record<'a> {
 
 impl Record<'_> {
     fn free_number<'c>(&self, claims: impl Iterator<Item = &'c Claim>) -> u32 {
-        let taken: HashSet<_> = claims.map(|c| c.name().to_lowercase()).collect();
+        let taken: Looks = claims.map(Claim::name).collect();
         free_number(&self.lesson, &taken)
     }
 

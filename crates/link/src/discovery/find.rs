@@ -1,14 +1,15 @@
 //! Finding lessons.
 
 use core::time::Duration;
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
 use fifthpeg_core::text::may_be_shown;
+use fifthpeg_lesson::names::tidy;
 use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 
 use super::announce::failed;
-use super::name::{free_number, numbered};
+use super::name::{Looks, free_number, numbered};
 use super::{
     MAX_ADDRESSES, SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_NUMBER, TXT_OLDEST,
 };
@@ -166,14 +167,14 @@ impl Drop for Asking {
 fn lessons(claims: &Claims) -> Vec<FoundLesson> {
     let mut in_order: Vec<_> = claims.values().collect();
     in_order.sort_by_key(|c| c.order());
-    let mut taken = HashSet::new();
+    let mut taken = Looks::default();
     let mut lessons = Vec::with_capacity(in_order.len());
     for claim in in_order {
         let mut name = claim.name();
-        if !taken.insert(name.to_lowercase()) {
+        if taken.has(&name) {
             name = numbered(&claim.lesson, free_number(&claim.lesson, &taken));
-            taken.insert(name.to_lowercase());
         }
+        taken.add(&name);
         lessons.push(FoundLesson {
             name,
             lesson: claim.lesson.clone(),
@@ -211,7 +212,8 @@ fn read(service: &ResolvedService) -> Option<Claim> {
         (!text.is_empty() && may_be_shown(text)).then_some(text)
     };
     // Where it is missing the rest of the record is still on its way.
-    let lesson = said(TXT_LESSON)?.to_owned();
+    // A host tidies its lesson's name before it announces it.
+    let lesson = tidy(said(TXT_LESSON)?).ok()?;
     let version = |key| said(key)?.parse::<u16>().ok();
     let mut addresses: Vec<_> = service
         .addresses

@@ -2,6 +2,8 @@
 
 use std::collections::HashSet;
 
+use fifthpeg_core::text::look;
+
 use crate::tame;
 
 /// The longest instance name, in bytes (RFC 6763 section 4.1.1).
@@ -47,11 +49,33 @@ pub(super) fn numbered(lesson: &str, number: u32) -> String {
     }
 }
 
-/// The lowest number that makes the name different from all of these. Capitals
-/// make no difference.
-pub(super) fn free_number(lesson: &str, taken: &HashSet<String>) -> u32 {
+/// What names look like, to find those that look the same. Capitals make no
+/// difference, and neither do letters of another script that look alike.
+#[derive(Debug, Default)]
+pub(super) struct Looks(HashSet<String>);
+
+impl Looks {
+    pub(super) fn add(&mut self, name: &str) {
+        self.0.extend(look(name));
+    }
+
+    pub(super) fn has(&self, name: &str) -> bool {
+        look(name).iter().any(|l| self.0.contains(l))
+    }
+}
+
+impl<N: AsRef<str>> FromIterator<N> for Looks {
+    fn from_iter<I: IntoIterator<Item = N>>(names: I) -> Self {
+        let mut looks = Self::default();
+        names.into_iter().for_each(|name| looks.add(name.as_ref()));
+        looks
+    }
+}
+
+/// The lowest number that makes the name look different from all of these.
+pub(super) fn free_number(lesson: &str, taken: &Looks) -> u32 {
     (1..=MAX_NUMBER)
-        .find(|n| !taken.contains(&numbered(lesson, *n).to_lowercase()))
+        .find(|n| !taken.has(&numbered(lesson, *n)))
         .unwrap_or(MAX_NUMBER)
 }
 
@@ -98,10 +122,12 @@ mod tests {
 
     #[test]
     fn the_lowest_free_number_is_taken() {
-        let taken = |names: &[&str]| names.iter().map(|n| n.to_lowercase()).collect();
+        let taken = |names: &[&str]| names.iter().collect::<Looks>();
         assert_eq!(free_number("Hall", &taken(&[])), 1);
         assert_eq!(free_number("Hall", &taken(&["Barn"])), 1);
         assert_eq!(free_number("Hall", &taken(&["HALL", "hall (3)"])), 2);
+        // Greek and Cyrillic letters that look Latin.
+        assert_eq!(free_number("Hall", &taken(&["Η\u{430}ll"])), 2);
         assert_eq!(
             numbered("Hall", free_number("Hall", &taken(&["Hall"]))),
             "Hall (2)"
