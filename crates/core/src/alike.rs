@@ -53,7 +53,12 @@ mod tests {
         ] {
             assert!(alike(a, b), "{a} {b}");
         }
-        for (a, b) in [("Mia", "Mira"), ("Ruth", "Ben"), ("Zoe", "Zoë"), ("Mia", "Mia 2")] {
+        for (a, b) in [
+            ("Mia", "Mira"),
+            ("Ruth", "Ben"),
+            ("Zoe", "Zoë"),
+            ("Mia", "Mia 2"),
+        ] {
             assert!(!alike(a, b), "{a} {b}");
         }
     }

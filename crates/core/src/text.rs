@@ -56,7 +56,12 @@ pub(crate) fn steers(c: char) -> bool {
     }
     matches!(
         c.general_category(),
-        G::Control | G::Format | G::LineSeparator | G::ParagraphSeparator | G::Surrogate | G::PrivateUse
+        G::Control
+            | G::Format
+            | G::LineSeparator
+            | G::ParagraphSeparator
+            | G::Surrogate
+            | G::PrivateUse
     ) || is_hidden(c)
 }
 
@@ -158,6 +163,9 @@ mod tests {
         let joined = "\u{301}\u{200d}".repeat(300);
         assert!(!may_be_shown(&format!("a{joined}")));
         let left = tamed(&format!("a{joined}b"));
-        assert!(left.chars().count() <= MAX_LETTER_CODE_POINTS + 1, "{left:?}");
+        assert!(
+            left.chars().count() <= MAX_LETTER_CODE_POINTS + 1,
+            "{left:?}"
+        );
     }
 }

@@ -7,8 +7,7 @@ use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
 use crate::marking::{heard_as, mark};
 use crate::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, Refusal, Sounding, Source, StudentId,
-    ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Refusal, Sounding, Source, StudentId, ToStudent,
 };
 use crate::roster::Presence;
 use crate::setup::Picked;
@@ -46,6 +45,7 @@ impl Lesson {
     }
 
     fn take(&mut self, id: StudentId, message: FromStudent, now: Moment) -> Result<(), Refusal> {
+        self.heed_role(id, &message)?;
         match message {
             FromStudent::Sounded { call } => {
                 if self.unclosed().is_some_and(|c| c.id == call) {
@@ -72,24 +72,20 @@ impl Lesson {
             }
             FromStudent::Answer(notice) => self.answer(id, notice, now),
             FromStudent::Pick { at } => {
-                self.friends_only()?;
-                if self.turn != Some(id) {
-                    return Err(Refusal::NotYourTurn);
-                }
                 let chosen = at.map(|at| (at, Picked::Friend));
                 self.make_call(chosen, Some(id), now)
             }
             FromStudent::CallerHearAgain { call } => {
-                self.as_caller(id, call)?;
+                self.unclosed_call(call)?;
                 self.hear_again(now)
             }
             FromStudent::CallerReveal { call } => {
-                self.as_caller(id, call)?;
+                self.unclosed_call(call)?;
                 self.reveal(now);
                 Ok(())
             }
             FromStudent::CallerClose { call } => {
-                self.as_caller(id, call)?;
+                self.unclosed_call(call)?;
                 self.close(now);
                 Ok(())
             }
@@ -188,9 +184,6 @@ impl Lesson {
         let (Some(call), Some(student)) = (&self.call, self.roster.get_mut(id)) else {
             return Err(Refusal::NoCall);
         };
-        if call.caller == Some(id) {
-            return Err(Refusal::CallerAnswers);
-        }
         let Some(part) = &mut student.part else {
             return Err(Refusal::NoCall);
         };
@@ -305,22 +298,13 @@ impl Lesson {
         }
     }
 
-    /// Whether this student made this call and it is not closed yet.
-    fn as_caller(&self, id: StudentId, call: CallId) -> Result<(), Refusal> {
-        self.friends_only()?;
+    /// Whether this call is open or revealed.
+    fn unclosed_call(&self, id: CallId) -> Result<(), Refusal> {
         match &self.call {
-            Some(c) if c.stage == CallStage::Closed => Err(Refusal::NoCall),
-            Some(c) if c.id != call => Err(Refusal::OldCall),
-            Some(c) if c.caller == Some(id) => Ok(()),
-            Some(_) => Err(Refusal::NotYourTurn),
+            Some(call) if call.stage == CallStage::Closed => Err(Refusal::NoCall),
+            Some(call) if call.id != id => Err(Refusal::OldCall),
+            Some(_) => Ok(()),
             None => Err(Refusal::NoCall),
-        }
-    }
-
-    fn friends_only(&self) -> Result<(), Refusal> {
-        match self.rules.mode {
-            Mode::Friends => Ok(()),
-            Mode::Class => Err(Refusal::HostOnly),
         }
     }
 }

@@ -113,8 +113,8 @@ impl Lesson {
     ///
     /// # Errors
     ///
-    /// [`Refusal::Ended`], [`Refusal::UnknownPlace`], [`Refusal::BadName`],
-    /// [`Refusal::Full`]. The driver tells the student: nothing is queued, as
+    /// [`Refusal::Ended`], [`Refusal::UnknownPlace`], [`Refusal::TakenOut`],
+    /// [`Refusal::BadName`], [`Refusal::Full`]. The driver tells the student: nothing is queued, as
     /// there is no student's number to queue it under.
     pub fn handle_join(
         &mut self,
@@ -127,6 +127,7 @@ impl Lesson {
             return Err(Refusal::Ended);
         }
         let id = match key {
+            Some(key) if self.roster.is_taken_out(key) => return Err(Refusal::TakenOut),
             Some(key) => self.roster.by_key(key).ok_or(Refusal::UnknownPlace)?,
             None => {
                 let (id, given_up) = self.roster.add(name, new_key)?;

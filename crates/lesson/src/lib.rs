@@ -13,6 +13,7 @@ pub mod moment;
 pub mod names;
 pub mod outbox;
 pub mod picker;
+pub mod roles;
 pub mod setup;
 pub mod singing;
 pub mod tally;

@@ -134,7 +134,10 @@ mod tests {
         let second = unlike(&name, &[&name]);
         assert_eq!(second, format!("{} 2", singer.repeat(10)));
         let longest = format!("{}ab", singer.repeat(10));
-        assert_eq!(unlike(&longest, &[&longest]), format!("{} 2", singer.repeat(10)));
+        assert_eq!(
+            unlike(&longest, &[&longest]),
+            format!("{} 2", singer.repeat(10))
+        );
         let full = format!("ab{}", singer.repeat(10));
         assert_eq!(unlike(&full, &[&full]), format!("ab{} 2", singer.repeat(9)));
     }

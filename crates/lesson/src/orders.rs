@@ -6,6 +6,7 @@ use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
 use crate::message::{Answer, Mode, Refusal, Rules, Sounding, StudentId, ToStudent};
+use crate::roles::host_may;
 use crate::setup::{HostOrder, Picked};
 use crate::view::CallStage;
 
@@ -27,19 +28,24 @@ impl Lesson {
         if self.ended {
             return Err(Refusal::Ended);
         }
-        let done = self.obey(order, now);
+        let done = host_may(&order, self.rules.mode)
+            .map_err(|refusal| match self.turn {
+                Some(_) => refusal,
+                None => Refusal::NobodyToCall,
+            })
+            .and_then(|()| self.obey(order, now));
         self.settle(now);
         done
     }
 
     fn obey(&mut self, order: HostOrder, now: Moment) -> Result<(), Refusal> {
         match order {
-            HostOrder::CallAt(at) => self.host_calls(Some((at, Picked::Hand)), now),
+            HostOrder::CallAt(at) => self.make_call(Some((at, Picked::Hand)), None, now),
             HostOrder::CallPlayed(pitch) => {
                 let played = (Answer::Pitch(pitch), Picked::Instrument);
-                self.host_calls(Some(played), now)
+                self.make_call(Some(played), None, now)
             }
-            HostOrder::CallRandom => self.host_calls(None, now),
+            HostOrder::CallRandom => self.make_call(None, None, now),
             HostOrder::HearAgain => self.hear_again(now),
             HostOrder::Reveal => {
                 self.unclosed().ok_or(Refusal::NoCall)?;
@@ -88,14 +94,6 @@ impl Lesson {
         }
     }
 
-    fn host_calls(&mut self, chosen: Option<(Answer, Picked)>, now: Moment) -> Result<(), Refusal> {
-        match self.rules.mode {
-            Mode::Class => self.make_call(chosen, None, now),
-            Mode::Friends if self.turn.is_none() => Err(Refusal::NobodyToCall),
-            Mode::Friends => Err(Refusal::NotYourTurn),
-        }
-    }
-
     fn host_passes_turn(&mut self, now: Moment) -> Result<(), Refusal> {
         if self.turn.is_none() {
             return Err(Refusal::NobodyToCall);
@@ -135,7 +133,8 @@ impl Lesson {
         self.send_all(now, |_| ToStudent::Rules(rules.clone()));
     }
 
-    /// Takes a student off the roster. For that student the lesson is over.
+    /// Takes a student off the roster. For that student the lesson is over, and
+    /// neither the old key nor the old name lets anybody in again.
     fn remove(&mut self, id: StudentId, now: Moment) -> Result<(), Refusal> {
         let student = self.roster.get(id).ok_or(Refusal::NoStudent)?;
         let farewell = ToStudent::Ended {
@@ -144,7 +143,7 @@ impl Lesson {
         };
         let name = student.name.clone();
         self.send(id, farewell, now);
-        self.roster.remove(id);
+        self.roster.take_out(id);
         self.tell_friend_left(name, now);
         self.happened(LessonEvent::Left {
             at: now,

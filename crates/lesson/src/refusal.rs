@@ -66,6 +66,12 @@ pub enum Refusal {
     /// The key for coming back is not known.
     #[error("this lesson does not know your place: join it afresh")]
     UnknownPlace,
+    /// The host took this student out.
+    #[error(
+        "the host has taken you out of this lesson: ask the host before you come back, and \
+             then under another name"
+    )]
+    TakenOut,
     /// No such student.
     #[error("no student of that name or number is here")]
     NoStudent,

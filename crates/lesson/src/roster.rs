@@ -1,5 +1,7 @@
 //! Who is in the lesson.
 
+use std::collections::VecDeque;
+
 use crate::Moment;
 use crate::call::Part;
 use crate::message::{PlaceKey, Refusal, StudentId};
@@ -49,7 +51,13 @@ pub(crate) struct Roster {
     students: Vec<Student>,
     last_id: u32,
     max: u32,
+    /// Keys and names of those whom the host took out, oldest first; at most
+    /// [`MAX_TAKEN_OUT`].
+    taken_out: VecDeque<(PlaceKey, String)>,
 }
+
+/// Those taken out that a lesson remembers. A host takes nobody out as often.
+pub const MAX_TAKEN_OUT: usize = 1000;
 
 impl Roster {
     pub fn new(max: u32) -> Self {
@@ -57,6 +65,7 @@ impl Roster {
             students: Vec::new(),
             last_id: 0,
             max: max.max(1),
+            taken_out: VecDeque::new(),
         }
     }
 
@@ -94,6 +103,13 @@ impl Roster {
         key: PlaceKey,
     ) -> Result<(StudentId, Option<StudentId>), Refusal> {
         let name = names::tidy(name)?;
+        if self
+            .taken_out
+            .iter()
+            .any(|(_, t)| names::are_alike(t, &name))
+        {
+            return Err(Refusal::TakenOut);
+        }
         let id = StudentId(self.last_id.checked_add(1).ok_or(Refusal::Full(self.max))?);
         let mut given_up = None;
         if self.students.len() >= self.max as usize {
@@ -115,6 +131,20 @@ impl Roster {
             part: None,
         });
         Ok((id, given_up))
+    }
+
+    /// Takes a student off the roster for good.
+    pub fn take_out(&mut self, id: StudentId) {
+        if let Some(student) = self.remove(id) {
+            if self.taken_out.len() == MAX_TAKEN_OUT {
+                self.taken_out.pop_front();
+            }
+            self.taken_out.push_back((student.key, student.name));
+        }
+    }
+
+    pub fn is_taken_out(&self, key: PlaceKey) -> bool {
+        self.taken_out.iter().any(|(k, _)| *k == key)
     }
 
     pub fn remove(&mut self, id: StudentId) -> Option<Student> {

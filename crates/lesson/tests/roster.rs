@@ -109,7 +109,6 @@ fn a_full_lesson_gives_up_the_places_of_those_who_left() {
 fn a_removed_student_is_told_and_forgotten() {
     let mut room = Room::new(setup());
     let mia = room.join("Mia");
-    let key = room.key(mia);
     room.order(HostOrder::Remove(mia));
     // Not as when the lesson ends: it goes on without this student.
     assert!(matches!(
@@ -117,8 +116,34 @@ fn a_removed_student_is_told_and_forgotten() {
         Some(ToStudent::Ended { removed: true, .. })
     ));
     assert!(room.view().students.is_empty());
-    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
-    assert_ne!(room.join("Mia"), mia, "a number is not used again");
+    assert_ne!(room.join("Ole"), mia, "a number is not used again");
+}
+
+#[test]
+fn who_is_taken_out_stays_out() {
+    let mut room = Room::new(setup());
+    let ids = [room.join("Mia"), room.join("Ole")];
+    let key = room.key(ids[0]);
+    room.order(HostOrder::Remove(ids[0]));
+    // With the old key under whatever name, and without it under the old name or
+    // one that looks like it.
+    for (name, key) in [
+        ("Mia", Some(key)),
+        ("Ida", Some(key)),
+        ("Mia", None),
+        ("mia", None),
+        ("М\u{456}а", None),
+    ] {
+        assert_eq!(room.try_join(name, key), Err(Refusal::TakenOut), "{name}");
+    }
+    // Over the old connection nothing is heard.
+    assert_eq!(
+        room.say(ids[0], FromStudent::Leave),
+        Err(Refusal::NoStudent)
+    );
+    // A new name without the key is a newcomer's.
+    room.join("Ida");
+    assert_eq!(room.view().students.len(), 2);
 }
 
 #[test]
