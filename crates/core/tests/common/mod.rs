@@ -32,7 +32,8 @@ fn random_neck() -> impl Strategy<Value = Neck> {
     )
         .prop_map(|(name, strings, scale_length_mm)| {
             let description = NeckDescription {
-                name,
+                // Without hidden signs and heaps of marks.
+                name: fifthpeg_core::text::tamed(&name),
                 strings,
                 scale_length_mm,
                 capo: None,
