@@ -9,7 +9,7 @@ use fifthpeg_book::report::dates::Date;
 use fifthpeg_book::report::overview::Overview;
 use fifthpeg_book::report::words::Manner;
 use fifthpeg_book::report::{page, tables, text};
-use fifthpeg_book::{BookError, Reader, default_place};
+use fifthpeg_book::{Book, BookError, Reader, default_place};
 use fifthpeg_core::Spelling;
 
 use crate::args::{ReportArgs, ReportForm};
@@ -35,7 +35,8 @@ pub fn run(args: &ReportArgs) -> Result<(), Failure> {
     }
 }
 
-/// Opens the lesson book named, or the usual one, for reading.
+/// Opens the lesson book named, or the usual one, for reading. An older one is
+/// brought up to date first.
 ///
 /// # Errors
 /// One sentence when there is none, or it cannot be read.
@@ -50,7 +51,12 @@ pub(crate) fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
             path.display()
         )));
     }
-    Reader::open(&path).map_err(Failure::runtime)
+    match Reader::open(&path) {
+        // Opened for writing once, it is brought up to date, and a copy kept.
+        Err(BookError::Older { .. }) => Book::open(&path).and_then(|book| book.reader()),
+        opened => opened,
+    }
+    .map_err(Failure::runtime)
 }
 
 /// Finds in the book what is asked for.

@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use fifthpeg_book::{Reader, Whose};
 use fifthpeg_core::{Pitch, Spelling};
 
-use crate::common::{CLASS, Hall, NAMES, command, hall, read, weights};
+use fifthpeg_tests::{run, temporary};
+
+use crate::common::{CLASS, Hall, NAMES, command, hall, names, read, text, weights};
 
 /// How often each note is called, by the answer sheet.
 fn called(hall: &Hall, student: &str) -> BTreeMap<String, f64> {
@@ -199,4 +201,32 @@ fn who_misses_nothing_gets_a_fresh_mix_and_a_suggestion() {
     // Narrower for who finds little, the last one for who is where it fits.
     assert!(command(&hall, "Ben").contains("--reach open"));
     assert!(command(&hall, "Mia").contains("--reach octave "));
+}
+
+#[test]
+fn a_book_of_an_older_version_serves_as_well() {
+    let folder = temporary("homework-older");
+    let book = folder.join("lessons.book");
+    let old = include_str!("../../../crates/book/tests/old/version-1.sql");
+    let connection = rusqlite::Connection::open(&book).expect("a book");
+    connection.execute_batch(old).expect("an old book");
+    drop(connection);
+    let to = folder.join("homework");
+    let outcome = run(&[
+        "homework",
+        "--book",
+        text(&book),
+        "--to",
+        text(&to),
+        "--calls",
+        "2",
+        "--gap",
+        "3",
+        "--write",
+        "midi,text",
+    ]);
+    // Ruth answered nothing in that book's one lesson.
+    assert!(outcome.output.contains("nothing for Ruth"), "{outcome:?}");
+    assert_eq!(names(&to), ["Mia"]);
+    assert!(names(&folder).contains(&"lessons.v1-backup".to_owned()));
 }
