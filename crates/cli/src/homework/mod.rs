@@ -138,6 +138,9 @@ fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Resul
     let mut failed: Vec<(&str, bool)> = Vec::new();
     for one in planned {
         let (name, homework) = one;
+        if stopped.load(Ordering::Relaxed) {
+            return Err(was_stopped());
+        }
         let outcome = homework
             .as_ref()
             .map_err(Failure::clone)
@@ -148,12 +151,6 @@ fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Resul
                 })?;
                 Ok((homework, path))
             });
-        if stopped.load(Ordering::Relaxed) {
-            return Err(Failure::runtime(
-                "stopped: the folders told of are whole, and of the others nothing was kept; \
-                 start it again with --replace for all of them",
-            ));
-        }
         done += length(one);
         progress.clear();
         match outcome {
@@ -167,6 +164,7 @@ fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Resul
                 ));
                 say(&lines)?;
             }
+            Err(_) if stopped.load(Ordering::Relaxed) => return Err(was_stopped()),
             Err(failure) => {
                 failed.push((name, matches!(failure, Failure::Runtime(_))));
                 say(&[format!("nothing for {}: {failure}", text::one_line(name))])?;
@@ -191,4 +189,11 @@ fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Resul
     } else {
         Failure::Usage(sentence)
     })
+}
+
+fn was_stopped() -> Failure {
+    Failure::runtime(
+        "stopped: the folders told of are whole, and of the others nothing was kept; start it \
+         again with --replace for all of them",
+    )
 }

@@ -28,10 +28,11 @@ td.n,th.n{text-align:right;padding-right:1rem;font-variant-numeric:tabular-nums;
 .key{margin:.4rem 0 1rem}\
 figure{margin:0 0 1.1rem;break-inside:avoid}\
 figcaption{margin-bottom:.1rem}\
-svg{display:block;width:100%;height:auto}\
+.wide{overflow-x:auto}.wide:focus-visible{outline:2px solid #000}\
+svg{display:block;width:100%;min-width:34rem;height:auto}\
 pre{white-space:pre-wrap;overflow-wrap:anywhere;border:1px solid #999;padding:.6rem}\
 @media print{@page{margin:16mm}body{font-size:10.5pt;margin:0;padding:0;max-width:none}\
-.answers{break-before:page}tr,.once-more{break-inside:avoid}thead{display:table-header-group}h2,.key{break-after:avoid}}";
+.wide{overflow:visible}svg{min-width:0}.answers{break-before:page}tr,.once-more{break-inside:avoid}thead{display:table-header-group}h2,.key{break-after:avoid}}";
 
 /// The whole page.
 pub fn page(practice: &Practice) -> String {
@@ -161,7 +162,7 @@ fn notes(page: &mut String, practice: &Practice) {
         let equivalent = format!("The neck with {name} marked at the places named beside it");
         add!(
             page,
-            "{}",
+            "<div class=\"wide\" tabindex=\"0\" role=\"group\" aria-label=\"Neck for {name}\">{}</div>",
             neck_svg(&drawing, &marks(practice, pitch), 720.0, &equivalent)
         );
         add!(page, "</figure>");

@@ -97,10 +97,14 @@ async fn until_stopped(
     let asked = Arc::clone(&stopped);
     let mut work = tokio::task::spawn_blocking(move || {
         let mut progress = Progress::default();
-        write::write(&practice, &paths, replace, |part| {
+        let written = write::write(&practice, &paths, replace, |part| {
             progress.tell(part);
             !asked.load(Ordering::Relaxed)
-        })
+        });
+        if written.is_err() {
+            progress.clear();
+        }
+        written
     });
     let ended = tokio::select! {
         ended = &mut work => ended,
