@@ -384,3 +384,25 @@ fn while_a_host_holds_a_lesson_the_book_stays_in_order() {
     assert_eq!(std::fs::read(&bad).expect("there"), bytes);
     std::fs::remove_dir_all(folder).expect("gone");
 }
+
+/// A book of version 1 as it was stored then.
+#[test]
+fn an_older_book_is_brought_up_to_date_and_says_so() {
+    let (folder, path) = new_book("book-old");
+    let old = include_str!("../../crates/book/tests/old/version-1.sql");
+    let made = rusqlite::Connection::open(&path).expect("a file");
+    made.execute_batch(old).expect("a book of version 1");
+    drop(made);
+    let said = refused(&path, &["check"], 2);
+    assert!(said.contains("book lessons"), "{said}");
+    let copy = folder.join("lessons.v1-backup");
+    assert!(!copy.exists(), "looking changes nothing");
+    let outcome = book(&path, &["lessons"]);
+    assert!(outcome.output.contains("left open"), "{outcome:?}");
+    assert!(outcome.errors.starts_with("note: ") && copy.exists());
+    assert!(done(&path, &["check"]).contains("lessons.v1-backup"));
+    assert!(done(&path, &["close", "--yes"]).contains("closed 1 lesson"));
+    done(&path, &["remove", "Mia", "--yes", "--delete-copies"]);
+    assert_eq!(stands(&folder, "Mia"), 0);
+    std::fs::remove_dir_all(folder).expect("gone");
+}

@@ -113,6 +113,10 @@ impl Draft {
 
 impl Drop for Draft {
     fn drop(&mut self) {
+        // What SQLite keeps beside a copy that was stopped.
+        let mut journal = self.path.clone().into_os_string();
+        journal.push("-journal");
+        let _ = std::fs::remove_file(journal);
         let _ = if self.path.is_dir() {
             std::fs::remove_dir_all(&self.path)
         } else {

@@ -52,7 +52,14 @@ pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failur
 /// Looks through the whole file.
 pub fn check(named: Option<&Path>) -> Result<(), Failure> {
     let path = shelf::there(named)?;
-    let reader = Reader::open(&path).map_err(Failure::runtime)?;
+    let reader = Reader::open(&path).map_err(|error| match error {
+        BookError::Older { version, .. } => Failure::Usage(format!(
+            "{} is of the older version {version}: fifthpeg book lessons brings it up to date and \
+             keeps it as it was, then check",
+            path.display()
+        )),
+        other => Failure::runtime(other),
+    })?;
     let at = path.clone();
     let (faults, holds) = work("looking through it", Vec::new(), move || {
         let faults = reader.faults().map_err(Failure::runtime)?;

@@ -1,7 +1,9 @@
 //! Which book is meant, opened for reading or for writing.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use fifthpeg_book::place::kept_copies;
 use fifthpeg_book::{Book, BookError, OpenLesson, Reader, default_place};
 
 use crate::failure::Failure;
@@ -36,9 +38,27 @@ pub fn to_read(path: &Path) -> Result<Reader, Failure> {
     }
 }
 
-/// Opens it for writing.
+/// Opens it for writing. That one of an older version was brought up to date is
+/// said on standard error.
 pub fn to_write(path: &Path) -> Result<Book, Failure> {
-    Book::open(path).map_err(Failure::runtime)
+    open(path).map_err(Failure::runtime)
+}
+
+fn open(path: &Path) -> Result<Book, BookError> {
+    let before = kept_copies(path);
+    let book = Book::open(path)?;
+    for copy in kept_copies(path) {
+        if !before.contains(&copy) {
+            // Nobody listening is no trouble.
+            let _ = writeln!(
+                std::io::stderr(),
+                "note: the book was of an older version and was brought up to date; as it was, \
+                 it stays at {}",
+                copy.display()
+            );
+        }
+    }
+    Ok(book)
 }
 
 /// Refuses what would make a lesson wait, or change it, while a host holds one
@@ -74,7 +94,7 @@ impl Looked {
 
 /// Opens a book to look at, also one that may not be written.
 pub fn to_write_or_read(path: &Path) -> Result<Looked, Failure> {
-    let book = match Book::open(path) {
+    let book = match open(path) {
         Ok(book) => Some(book),
         Err(BookError::ReadOnly { .. }) => None,
         Err(other) => return Err(Failure::runtime(other)),
