@@ -12,12 +12,9 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-use rusqlite::TransactionBehavior;
-
-use crate::error::OrBookError;
 use crate::lessons::Running;
-use crate::lock::LessonLock;
-use crate::record::{Batch, Progress, write};
+use crate::pen::Pen;
+use crate::record::Batch;
 use crate::{Book, BookError};
 
 /// How soon a failed writing is tried again.
@@ -108,22 +105,18 @@ impl Writer {
     ) -> Writer {
         let (orders, inbox) = channel();
         let waiting = Arc::new(AtomicUsize::new(0));
-        let Running { progress, lock } = running;
         let scribe = Scribe {
-            book,
-            progress,
-            outlives,
+            pen: Pen::new(book, running, outlives),
             most_waiting,
             sink,
             waiting: Arc::clone(&waiting),
             queue: VecDeque::new(),
-            stored: 0,
             told: None,
             gave_up: false,
         };
         let thread = std::thread::Builder::new()
             .name("lesson-book".to_owned())
-            .spawn(move || scribe.run(&inbox, lock));
+            .spawn(move || scribe.run(&inbox));
         Writer {
             orders,
             next: 0,
@@ -184,21 +177,18 @@ fn weight(batch: &Batch) -> usize {
 
 /// What the thread owns.
 struct Scribe<S> {
-    book: Book,
-    progress: Progress,
-    outlives: Outlives,
+    pen: Pen,
     most_waiting: usize,
     sink: S,
     waiting: Arc<AtomicUsize>,
     queue: VecDeque<Batch>,
-    stored: u64,
     /// The trouble told last, until it is over.
     told: Option<String>,
     gave_up: bool,
 }
 
 impl<S: FnMut(Report)> Scribe<S> {
-    fn run(mut self, inbox: &Receiver<Order>, lock: LessonLock) -> Result<(), BookError> {
+    fn run(mut self, inbox: &Receiver<Order>) -> Result<(), BookError> {
         let mut retry_at = None;
         let mut finish_by = None;
         loop {
@@ -241,13 +231,7 @@ impl<S: FnMut(Report)> Scribe<S> {
                 }
             }
         }
-        if self.progress.ended {
-            lock.let_go();
-        }
-        self.book
-            .connection
-            .close()
-            .map_err(|(_, e)| BookError::from_sqlite(&e, &self.book.path))
+        self.pen.close()
     }
 
     fn take(&mut self, order: Order, finish_by: &mut Option<Instant>) {
@@ -261,39 +245,18 @@ impl<S: FnMut(Report)> Scribe<S> {
                 }
             }
             #[cfg(test)]
-            Order::With(act) => act(&self.book.connection),
+            Order::With(act) => act(&self.pen.book.connection),
         }
     }
 
     /// Stores the batches that wait, in one transaction.
     fn store_some(&mut self) -> Result<(), BookError> {
         let count = self.queue.len().min(MOST_AT_ONCE);
-        let mut progress = self.progress.clone();
-        let synchronous = match self.outlives {
-            Outlives::PowerCut => "FULL",
-            Outlives::Kill => "NORMAL",
-        };
-        let Book {
-            path, connection, ..
-        } = &mut self.book;
-        connection
-            .pragma_update(None, "synchronous", synchronous)
-            .at(path)?;
-        let step = connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(path)?;
-        for batch in self.queue.iter().take(count) {
-            write(&step, &mut progress, batch).at(path)?;
-        }
-        step.commit().at(path)?;
-        self.progress = progress;
+        let up_to = self.pen.write(self.queue.iter().take(count))?;
         let written = self.queue.drain(..count).map(|b| weight(&b)).sum();
         self.waiting.fetch_sub(written, Ordering::Relaxed);
-        self.stored += count as u64;
         self.told = None;
-        (self.sink)(Report::Stored {
-            up_to: Ticket(self.stored),
-        });
+        (self.sink)(Report::Stored { up_to });
         Ok(())
     }
 

@@ -1,0 +1,83 @@
+//! Writes one lesson down, a transaction at a time: what the writer's thread
+//! does, without the thread.
+
+use rusqlite::TransactionBehavior;
+
+use crate::error::OrBookError;
+use crate::lessons::Running;
+use crate::lock::LessonLock;
+use crate::record::{Batch, Progress, write};
+use crate::writer::{Outlives, Ticket};
+use crate::{Book, BookError};
+
+/// A book, open at one lesson.
+#[derive(Debug)]
+pub struct Pen {
+    pub(crate) book: Book,
+    progress: Progress,
+    lock: LessonLock,
+    outlives: Outlives,
+    stored: u64,
+}
+
+impl Pen {
+    /// At a lesson that was begun or taken up.
+    pub fn new(book: Book, running: Running, outlives: Outlives) -> Self {
+        let Running { progress, lock } = running;
+        Self {
+            book,
+            progress,
+            lock,
+            outlives,
+            stored: 0,
+        }
+    }
+
+    /// Stores batches in one transaction: all of them, or none. The ticket
+    /// stands for the last.
+    ///
+    /// # Errors
+    /// [`BookError`]; the same batches may be tried again.
+    pub fn write<'b>(
+        &mut self,
+        batches: impl IntoIterator<Item = &'b Batch>,
+    ) -> Result<Ticket, BookError> {
+        let mut progress = self.progress.clone();
+        let mut count = 0;
+        let synchronous = match self.outlives {
+            Outlives::PowerCut => "FULL",
+            Outlives::Kill => "NORMAL",
+        };
+        let Book {
+            path, connection, ..
+        } = &mut self.book;
+        connection
+            .pragma_update(None, "synchronous", synchronous)
+            .at(path)?;
+        let step = connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .at(path)?;
+        for batch in batches {
+            write(&step, &mut progress, batch).at(path)?;
+            count += 1;
+        }
+        step.commit().at(path)?;
+        self.progress = progress;
+        self.stored += count;
+        Ok(Ticket(self.stored))
+    }
+
+    /// Closes the book. A lesson that has not ended can be taken up again.
+    ///
+    /// # Errors
+    /// [`BookError`].
+    pub fn close(self) -> Result<(), BookError> {
+        if self.progress.ended {
+            self.lock.let_go();
+        }
+        self.book
+            .connection
+            .close()
+            .map_err(|(_, e)| BookError::from_sqlite(&e, &self.book.path))
+    }
+}
