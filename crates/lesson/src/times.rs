@@ -20,14 +20,18 @@ impl Times {
         }
     }
 
-    /// The middle time, or halfway between the two middle ones.
+    /// The middle time, or halfway between the two middle ones, to the
+    /// microsecond below: so it travels, and everyone has the same.
     pub fn median(&self) -> Option<Duration> {
         let upper = *self.0.get(self.0.len() / 2)?;
         if self.0.len() % 2 == 1 {
             return Some(upper);
         }
         let lower = *self.0.get(self.0.len() / 2 - 1)?;
-        Some(lower + (upper - lower) / 2)
+        let micros = (lower + (upper - lower) / 2).as_micros();
+        Some(Duration::from_micros(
+            u64::try_from(micros).unwrap_or(u64::MAX),
+        ))
     }
 }
 
@@ -49,6 +53,14 @@ mod tests {
         assert_eq!(median_of(&[4]), Some(Duration::from_secs(4)));
         assert_eq!(median_of(&[9, 1, 2]), Some(Duration::from_secs(2)));
         assert_eq!(median_of(&[9, 1, 2, 5]), Some(Duration::from_millis(3500)));
+    }
+
+    #[test]
+    fn half_a_microsecond_is_left_out() {
+        let mut times = Times::default();
+        times.add(Duration::from_micros(4));
+        times.add(Duration::from_micros(7));
+        assert_eq!(times.median(), Some(Duration::from_micros(5)));
     }
 
     #[test]

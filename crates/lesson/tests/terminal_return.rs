@@ -221,3 +221,29 @@ fn the_caller_is_told_the_note() {
     t.handle_message(ToStudent::Call(notice(2, ms(9250))), ms(9000));
     assert_eq!(t.view(ms(9000)).call.unwrap().target, None);
 }
+
+#[test]
+fn another_call_under_the_number_of_a_lost_one_is_another_call() {
+    let mut t = joined();
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+    sound(&mut t, ms(1000));
+    t.handle_order(StudentOrder::Answer(place("1/3")), ms(2000))
+        .unwrap();
+    messages(&mut t);
+    // The host is killed before the call was written down, and calls anew.
+    t.handle_disconnected(ms(3000));
+    t.handle_order(StudentOrder::Answer(place("1/4")), ms(3500))
+        .unwrap();
+    t.handle_connected(ms(4000));
+    t.handle_message(welcome(7, rules()), ms(4010));
+    t.handle_clock(ms(4000), ms(4001), ms(4001), ms(4002));
+    t.handle_message(ToStudent::Call(notice(1, ms(5250))), ms(5000));
+    let sounded = sound(&mut t, ms(5000));
+    assert_eq!(sounded.len(), 1, "it sounds: {sounded:?}");
+    assert_eq!(sounded[0].1, SoundKind::Call);
+    let answers = messages(&mut t)
+        .into_iter()
+        .filter(|m| matches!(m, FromStudent::Answer(_) | FromStudent::Try { .. }));
+    assert_eq!(answers.count(), 0, "what was for the other is not sent");
+    assert_eq!(t.view(ms(5001)).call.unwrap().answers, []);
+}

@@ -147,6 +147,11 @@ impl Hold {
             .is_some_and(|q| q.len() > MOST_HELD)
     }
 
+    /// The most that waits for any student.
+    pub(crate) fn most(&self) -> usize {
+        self.waiting.values().map(VecDeque::len).max().unwrap_or(0)
+    }
+
     /// Since when the oldest waits, unless what can has gone ahead already.
     pub(crate) fn waits_since(&self) -> Option<Moment> {
         let oldest = self.waiting.values().filter_map(|q| q.front());

@@ -159,4 +159,8 @@ impl Heart {
     pub fn is_all_stored(&self) -> bool {
         self.noted.as_ref().is_none_or(Noted::is_all_stored)
     }
+    /// The most messages that wait for the book for any one student.
+    pub fn most_held(&self) -> usize {
+        self.hold.most()
+    }
 }

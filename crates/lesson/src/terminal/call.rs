@@ -43,6 +43,9 @@ pub(super) struct KeptAnswer {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Call {
     pub id: CallId,
+    /// The start it was first named with. A host that was killed may have lost
+    /// a call it had named already; the next one then has the same number.
+    named: Option<Moment>,
     pub stage: CallStage,
     /// The host has named this call over the connection that is up now.
     pub live: bool,
@@ -83,6 +86,7 @@ impl Call {
     pub fn new(notice: &CallNotice, arrived: Moment) -> Self {
         Self {
             id: notice.call,
+            named: Some(notice.start),
             stage: CallStage::Open,
             live: true,
             you_call: notice.you_call,
@@ -113,8 +117,19 @@ impl Call {
         }
     }
 
+    /// Which call of its number this is, is not known.
+    pub fn forget_name(&mut self) {
+        self.named = None;
+    }
+
+    /// Whether this is the call that the host names.
+    pub fn is_of(&self, notice: &CallNotice) -> bool {
+        self.id == notice.call && self.named.is_none_or(|start| start == notice.start)
+    }
+
     /// The host names a call this terminal knows: after a lost connection.
     pub fn refresh(&mut self, notice: &CallNotice) {
+        self.named = Some(notice.start);
         self.live = true;
         self.stage = CallStage::Open;
         self.you_call = notice.you_call;

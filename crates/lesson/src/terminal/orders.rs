@@ -267,6 +267,7 @@ impl Call {
         };
         let mut call = Self::new(&notice, Moment::default());
         call.start = Start::Unknown;
+        call.forget_name();
         call
     }
 }

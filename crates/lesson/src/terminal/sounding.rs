@@ -10,7 +10,7 @@ use crate::message::{CallId, CallNotice, FromStudent, Tone};
 impl Terminal {
     pub(super) fn called(&mut self, notice: &CallNotice, now: Moment) {
         self.last_refusal = None;
-        if let Some(call) = self.call_of(notice.call) {
+        if let Some(call) = self.call.as_mut().filter(|c| c.is_of(notice)) {
             call.refresh(notice);
             let fresh = call.first_sound.is_none();
             self.outbox.extend(self.unsent.drain(..));

@@ -1,0 +1,461 @@
+//! The host's machine: the real heart around the real lesson, between
+//! connections and the book, as the lesson's task drives it.
+
+use fifthpeg_core::{Pitch, ReachStep};
+use fifthpeg_host::BookState;
+use fifthpeg_host::heart::{
+    Asking, ConnectionId, GoneWhy, Heart, NotTaken, Seat as HeartSeat, Todo,
+};
+use fifthpeg_lesson::event::LessonEvent;
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{
+    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Sounding, StudentId, ToStudent,
+};
+use fifthpeg_lesson::setup::{HostOrder, Picking};
+use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_wire::{decode_client, encode_client};
+
+use crate::act::HostAct;
+use crate::bug::Bug;
+use crate::clock::Clock;
+use crate::shadow::Shadow;
+use crate::world::{MS, SECOND, World};
+
+/// How long a connection may take to join, a student may be silent, and a
+/// frame may wait to be written, as the host's own limits have it.
+const JOIN_WITHIN: u64 = 5 * SECOND;
+const SILENCE: u64 = 10 * SECOND;
+const WRITE_WITHIN: u64 = 5 * SECOND;
+/// How long the end of a lesson waits for the book.
+const LAST_LINES: u64 = 3 * SECOND;
+
+/// The host's machine.
+#[derive(Debug)]
+pub(crate) struct HostSide {
+    /// Counts the processes.
+    pub life: u32,
+    pub clock: Clock,
+    pub ppm: i64,
+    /// There while the process runs.
+    pub heart: Option<Heart>,
+    pub shadow: Option<Shadow>,
+    /// The lesson has ended; the book is waited for until then.
+    pub ending_until: Option<u64>,
+    /// Everything is told and written, and the process has ended.
+    pub over: bool,
+    /// When the host's speakers sounded which call, true time.
+    pub sounds: Vec<(CallId, u64)>,
+    /// What the speakers and the way through the hall are late by.
+    pub speakers_late_us: u64,
+    /// The book is not written any more.
+    pub left_book: bool,
+}
+
+impl HostSide {
+    pub fn new(clock: Clock) -> Self {
+        Self {
+            life: 0,
+            clock,
+            ppm: 0,
+            heart: None,
+            shadow: None,
+            ending_until: None,
+            over: false,
+            sounds: Vec::new(),
+            speakers_late_us: 40 * MS,
+            left_book: false,
+        }
+    }
+}
+
+impl World {
+    pub fn host_now(&self) -> Moment {
+        self.host.clock.read(self.now)
+    }
+
+    /// Whether the host takes anything in.
+    fn host_works(&self) -> bool {
+        self.host.heart.as_ref().is_some_and(|h| !h.is_ended())
+    }
+
+    fn is_of_host(&self, conn: usize) -> bool {
+        let c = &self.conns[conn];
+        c.host_open && c.life == self.host.life && self.host.heart.is_some()
+    }
+
+    /// The host's process starts with this lesson.
+    pub fn host_begins(&mut self, lesson: Lesson, book: BookState) {
+        let mut heart = Heart::new(lesson, book);
+        heart.begin(self.host_now());
+        self.host.heart = Some(heart);
+        self.host_acts();
+    }
+
+    pub fn with_heart<T>(&mut self, what: impl FnOnce(&mut Heart, Moment) -> T) -> Option<T> {
+        let now = self.host_now();
+        let done = self.host.heart.as_mut().map(|heart| what(heart, now));
+        self.host_acts();
+        done
+    }
+
+    /// Does what the heart says, as the lesson's task does.
+    fn host_acts(&mut self) {
+        let mut stored_any = false;
+        loop {
+            let mut todos = Vec::new();
+            while let Some(todo) = self.host.heart.as_mut().and_then(Heart::poll) {
+                todos.push(todo);
+            }
+            if todos.is_empty() {
+                break;
+            }
+            for todo in &todos {
+                if let Todo::Event(event) = todo {
+                    self.host_event(event);
+                }
+            }
+            for todo in todos {
+                match todo {
+                    Todo::Store(ticket, batch) => {
+                        stored_any = true;
+                        self.shadow_follows(&batch);
+                        self.store(ticket, batch);
+                    }
+                    Todo::Send(seat, message) => self.host_sends(seat, message),
+                    Todo::Leave(seat) => {
+                        let conn = seat.connection.0 as usize;
+                        self.conns[conn].leaving = true;
+                        self.write_down(conn);
+                    }
+                    Todo::Cut(seat) => {
+                        self.note("host", format_args!("cuts student {}", seat.student.0));
+                        self.host_cuts(seat.connection.0 as usize);
+                    }
+                    Todo::Sound(_, start) => self.speakers_sound(start),
+                    Todo::Event(_) => {}
+                    Todo::Notice(notice) => self.note("host", format_args!("tells: {notice}")),
+                    Todo::Book(state) => self.note("host", format_args!("book {state:?}")),
+                }
+            }
+        }
+        if stored_any {
+            self.compare_with_shadow();
+        }
+        self.check_host();
+        if self.host.heart.as_ref().is_some_and(Heart::is_ended) && self.host.ending_until.is_none()
+        {
+            self.host.ending_until = Some(self.now + LAST_LINES);
+        }
+    }
+
+    fn host_event(&mut self, event: &LessonEvent) {
+        self.note("lesson", format_args!("{event:?}"));
+        self.truth.take(event);
+        match event {
+            LessonEvent::CallMade { .. } => self.counts.calls += 1,
+            LessonEvent::Answered { .. } => self.check_answered(event),
+            _ => {}
+        }
+    }
+
+    fn speakers_sound(&mut self, start: Moment) {
+        let call = self
+            .host
+            .heart
+            .as_ref()
+            .and_then(|h| h.lesson().view().call);
+        let Some(call) = call else { return };
+        let at = self.host.clock.true_of(start) + self.host.speakers_late_us;
+        self.host.sounds.push((call.id, at));
+    }
+
+    fn host_sends(&mut self, seat: HeartSeat, mut message: ToStudent) {
+        self.spoil_down(seat.student, &mut message);
+        self.note("host", format_args!("to {}: {message:?}", seat.student.0));
+        self.check_told(seat.student, &message);
+        let frame = convert::host_to_wire(&message);
+        let read = convert::host_from_wire(frame.clone());
+        let same = matches!(&read, Ok(convert::FromHost::Lesson(m)) if *m == message);
+        self.check(same, || {
+            format!("{message:?} is another message after the wire: {read:?}")
+        });
+        let conn = seat.connection.0 as usize;
+        let why = if !self.is_of_host(conn) {
+            Some(NotTaken::Closed)
+        } else if !self.queue_down(conn, &frame) {
+            Some(NotTaken::Slow)
+        } else {
+            None
+        };
+        if let Some(why) = why {
+            if why == NotTaken::Slow {
+                self.host_cuts(conn);
+            }
+            let now = self.host_now();
+            if let Some(heart) = &mut self.host.heart {
+                heart.handle_not_taken(seat, why, now);
+            }
+        }
+    }
+
+    /// Bugs in what the host says.
+    fn spoil_down(&mut self, student: StudentId, message: &mut ToStudent) {
+        match message {
+            ToStudent::Call(notice) if self.has(Bug::TellsTarget) && !notice.you_call => {
+                let pitch = self.truth.calls.get(&notice.call).map(|c| c.pitch);
+                notice.target = pitch.map(|p| (p, None));
+            }
+            ToStudent::Marked {
+                call, serial, mark, ..
+            } if self.has(Bug::TellsTooMuch) => {
+                let view = self.host.heart.as_ref().map(|h| h.lesson().view());
+                let full = view.and_then(|v| {
+                    let told = v.call.filter(|c| c.id == *call)?;
+                    let _ = told;
+                    let student = v.students.into_iter().find(|s| s.id == student)?;
+                    let index = (*serial as usize).checked_sub(1)?;
+                    student.answers.get(index).map(|a| a.mark)
+                });
+                *mark = full.unwrap_or(*mark);
+            }
+            _ => {}
+        }
+    }
+
+    pub fn reaches_host(&mut self, conn: usize, bytes: &[u8]) {
+        let c = &self.conns[conn];
+        if c.up_lost || !self.is_of_host(conn) || !self.host_works() {
+            return;
+        }
+        self.conns[conn].heard = self.now;
+        let frame = match decode_client(bytes) {
+            Ok(frame) => frame,
+            Err(e) => return self.fail(format!("the host cannot read a frame: {e}")),
+        };
+        let again = encode_client(&frame);
+        self.check(again.as_deref() == Ok(bytes), || {
+            format!("{frame:?} is not the same when written again")
+        });
+        match convert::client_from_wire(frame) {
+            Ok(FromClient::Join { name, key }) => self.host_lets_in(conn, name, key),
+            Ok(FromClient::ClockAsk { t1 }) => self.host_tells_clock(conn, t1),
+            Ok(FromClient::Lesson(message)) => self.host_hears(conn, message),
+            Err(e) => self.fail(format!("the host cannot take what a terminal says: {e}")),
+        }
+    }
+
+    fn host_lets_in(&mut self, conn: usize, name: String, key: Option<PlaceKey>) {
+        let new_key = u128::from(self.dice.any()) << 64 | u128::from(self.dice.any());
+        let asking = Asking {
+            name,
+            key,
+            new_key: PlaceKey(new_key),
+        };
+        let now = self.host_now();
+        let connection = ConnectionId(conn as u64);
+        let Some(heart) = &mut self.host.heart else {
+            return;
+        };
+        match heart.handle_join(asking, connection, now) {
+            Ok(student) => self.conns[conn].student = Some(student),
+            Err(refusal) => {
+                let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
+                self.queue_down(conn, &frame);
+                self.conns[conn].leaving = true;
+                self.write_down(conn);
+            }
+        }
+        self.host_acts();
+    }
+
+    fn host_tells_clock(&mut self, conn: usize, t1: Moment) {
+        // Whoever does not read gets no answer either.
+        if !self.conns[conn].queue.is_empty() {
+            return;
+        }
+        let mut t2 = self.host_now();
+        if self.has(Bug::ConvertsClockWrongly) {
+            t2 = Moment::from_micros(t2.micros() + 30 * MS);
+        }
+        let frame = convert::clock_answer_to_wire(t1, t2, t2);
+        self.queue_down(conn, &frame);
+    }
+
+    fn host_hears(&mut self, conn: usize, mut message: FromStudent) {
+        let Some(student) = self.conns[conn].student else {
+            return;
+        };
+        if self.has(Bug::TimesNetwork)
+            && let FromStudent::Answer(AnswerNotice {
+                response: Some(response),
+                ..
+            }) = &mut message
+        {
+            *response += core::time::Duration::from_millis(400);
+        }
+        self.note("host", format_args!("from {}: {message:?}", student.0));
+        let from = HeartSeat {
+            student,
+            connection: ConnectionId(conn as u64),
+        };
+        self.with_heart(|heart, now| heart.handle_message(from, message, now));
+    }
+
+    pub fn host_sees_end(&mut self, conn: usize) {
+        if self.is_of_host(conn) {
+            self.conns[conn].host_open = false;
+            self.conns[conn].queue.clear();
+            self.host_loses(conn, None);
+        }
+    }
+
+    fn host_loses(&mut self, conn: usize, why: Option<GoneWhy>) {
+        let Some(student) = self.conns[conn].student else {
+            return;
+        };
+        if self.has(Bug::ForgetsDisconnect) || !self.host_works() {
+            return;
+        }
+        let seat = HeartSeat {
+            student,
+            connection: ConnectionId(conn as u64),
+        };
+        self.with_heart(|heart, now| heart.handle_gone(seat, why, now));
+    }
+
+    pub fn conn_deadline(&self, conn: usize) -> Option<u64> {
+        if !self.is_of_host(conn) {
+            return None;
+        }
+        let c = &self.conns[conn];
+        let writes = (!c.queue.is_empty()).then_some(c.waits_since + WRITE_WITHIN);
+        let speaks = match c.student {
+            None => c.opened + JOIN_WITHIN,
+            Some(_) => c.heard + SILENCE,
+        };
+        Some(writes.map_or(speaks, |w| w.min(speaks)))
+    }
+
+    pub fn conn_timeout(&mut self, conn: usize) {
+        let c = &self.conns[conn];
+        let slow = !c.queue.is_empty() && c.waits_since + WRITE_WITHIN <= self.now;
+        self.host_cuts(conn);
+        self.conns[conn].host_open = false;
+        let why = if slow {
+            GoneWhy::Slow
+        } else {
+            GoneWhy::Silent { seconds: 10 }
+        };
+        self.host_loses(conn, Some(why));
+    }
+
+    pub fn host_deadline(&self) -> Option<u64> {
+        let heart = self.host.heart.as_ref()?;
+        if let Some(until) = self.host.ending_until {
+            return Some(if heart.is_all_stored() {
+                self.now
+            } else {
+                until
+            });
+        }
+        let at = heart.next_deadline()?;
+        Some(self.host.clock.true_of(at) + 1)
+    }
+
+    pub fn host_timeout(&mut self) {
+        if self.host.ending_until.is_some() {
+            return self.host_ends();
+        }
+        self.with_heart(|heart, now| heart.handle_timeout(now));
+    }
+
+    /// The lesson is over and the book is not waited for any longer.
+    fn host_ends(&mut self) {
+        self.with_heart(|heart, _| heart.tell_end());
+        for conn in 0..self.conns.len() {
+            if self.is_of_host(conn) {
+                self.conns[conn].leaving = true;
+                self.write_down(conn);
+            }
+        }
+        self.host.heart = None;
+        self.host.over = true;
+        self.note("host", format_args!("is over"));
+    }
+
+    pub fn host_order(&mut self, order: HostOrder) {
+        let said = format!("{order:?}");
+        let done = self.with_heart(|heart, now| heart.handle_order(order, now));
+        self.note("host", format_args!("orders {said}: {done:?}"));
+    }
+
+    pub fn host_act(&mut self, act: HostAct) {
+        if !self.host_works() {
+            return;
+        }
+        let Some(lesson) = self.host.heart.as_ref().map(Heart::lesson) else {
+            return;
+        };
+        let order = match act {
+            HostAct::CallRandom => HostOrder::CallRandom,
+            HostAct::CallPlace(n) => {
+                let places = lesson.neck().positions();
+                HostOrder::CallAt(Answer::Place(places[usize::from(n) % places.len()]))
+            }
+            HostAct::CallPitch(n) => match Pitch::new(40 + n % 48) {
+                Some(pitch) => HostOrder::CallAt(Answer::Pitch(pitch)),
+                None => return,
+            },
+            HostAct::HearAgain => HostOrder::HearAgain,
+            HostAct::Reveal => HostOrder::Reveal,
+            HostAct::Close => HostOrder::Close,
+            HostAct::PassTurn => HostOrder::PassTurn,
+            HostAct::Reach(n) => {
+                let steps = ReachStep::all();
+                HostOrder::SetReach(steps[usize::from(n) % steps.len()].into())
+            }
+            HostAct::Marking(n) => HostOrder::SetMarking(marking(n)),
+            HostAct::Sounding(n) => HostOrder::SetSounding(sounding(n)),
+            HostAct::Telling(n) => HostOrder::SetTelling(telling(n)),
+            HostAct::SingFirst(on) => HostOrder::SetSingFirst(on),
+            HostAct::Teach(true) => HostOrder::SetPicking(Picking::Teaching),
+            HostAct::Teach(false) => HostOrder::SetPicking(Picking::Random),
+            HostAct::Remove(n) => {
+                let students = lesson.view().students;
+                let Some(student) = students.get(usize::from(n) % students.len().max(1)) else {
+                    return;
+                };
+                HostOrder::Remove(student.id)
+            }
+            HostAct::WithoutBook => return self.leave_book(),
+        };
+        self.host_order(order);
+    }
+
+    fn leave_book(&mut self) {
+        if self.with_heart(|heart, now| heart.go_without_book(now)) == Some(true) {
+            self.host.left_book = true;
+            self.disk_closes();
+        }
+    }
+}
+
+/// One of the markings.
+pub(crate) fn marking(n: u8) -> Marking {
+    [Marking::SamePitch, Marking::ExactPlace, Marking::AnyOctave][usize::from(n % 3)]
+}
+
+/// One of the soundings.
+pub(crate) fn sounding(n: u8) -> Sounding {
+    [
+        Sounding::EveryTerminal,
+        Sounding::OnAsking,
+        Sounding::HostSpeakers,
+    ][usize::from(n % 3)]
+}
+
+/// One of the tellings.
+pub(crate) fn telling(n: u8) -> Telling {
+    [Telling::Verdict, Telling::Hint, Telling::Interval][usize::from(n % 3)]
+}

@@ -1,0 +1,93 @@
+//! The same lesson once more, made from what is written down of the first: a
+//! lesson can be replayed.
+
+use std::collections::VecDeque;
+
+use fifthpeg_book::Batch;
+use fifthpeg_host::heart::Heart;
+use fifthpeg_lesson::event::LessonEvent;
+use fifthpeg_lesson::input::GivenInput;
+use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
+
+use crate::world::World;
+
+/// A lesson that is given what the book is given.
+#[derive(Debug)]
+pub(crate) struct Shadow {
+    lesson: Lesson,
+    events: VecDeque<LessonEvent>,
+}
+
+impl Shadow {
+    /// From a setup and the inputs so far; `fresh` if no event of it was
+    /// written yet.
+    pub fn new(setup: &LessonSetup, began: Moment, inputs: &[GivenInput], fresh: bool) -> Self {
+        let lesson = Lesson::replay(setup.clone(), began, inputs.iter().cloned());
+        let mut shadow = Self {
+            lesson: lesson.expect("a setup that was good before"),
+            events: VecDeque::new(),
+        };
+        shadow.drain();
+        if !fresh {
+            shadow.events.clear();
+        }
+        shadow
+    }
+
+    pub fn lesson(&self) -> &Lesson {
+        &self.lesson
+    }
+
+    fn give(&mut self, given: &GivenInput) {
+        // Refused then, refused now.
+        let _ = self.lesson.apply(given.input.clone(), given.at);
+        self.drain();
+    }
+
+    fn drain(&mut self) {
+        while self.lesson.poll_message().is_some() {}
+        while let Some(event) = self.lesson.poll_event() {
+            self.events.push_back(event);
+        }
+    }
+}
+
+impl World {
+    /// The shadow is given what is written down, and must say the same.
+    pub fn shadow_follows(&mut self, batch: &Batch) {
+        let Some(shadow) = &mut self.host.shadow else {
+            return;
+        };
+        for given in &batch.inputs {
+            shadow.give(given);
+        }
+        let mut other = None;
+        for event in &batch.events {
+            let same = shadow.events.pop_front();
+            if same.as_ref() != Some(event) {
+                other = Some((event.clone(), same));
+                break;
+            }
+        }
+        let more = shadow.events.pop_front();
+        if let Some((event, same)) = other {
+            self.fail(format!(
+                "the lesson replayed is another: {event:?} was written down, {same:?} comes of it"
+            ));
+        } else if let Some(more) = more {
+            self.fail(format!(
+                "the lesson replayed is another: {more:?} comes of it and was not written down"
+            ));
+        }
+    }
+
+    pub fn compare_with_shadow(&mut self) {
+        let (Some(heart), Some(shadow)) = (&self.host.heart, &self.host.shadow) else {
+            return;
+        };
+        let same = heart.lesson().view() == shadow.lesson().view();
+        let asleep = Heart::lesson(heart).next_deadline() == shadow.lesson().next_deadline();
+        self.check(same, || "the lesson replayed looks otherwise".to_owned());
+        self.check(asleep, || "the lesson replayed waits otherwise".to_owned());
+    }
+}
