@@ -247,3 +247,31 @@ fn another_call_under_the_number_of_a_lost_one_is_another_call() {
     assert_eq!(answers.count(), 0, "what was for the other is not sent");
     assert_eq!(t.view(ms(5001)).call.unwrap().answers, []);
 }
+
+#[test]
+fn a_response_to_the_hosts_speakers_outlasts_the_host() {
+    let mut t = joined();
+    let call = CallNotice {
+        tone: None,
+        ..notice(1, ms(1250))
+    };
+    t.handle_message(ToStudent::Call(call.clone()), ms(1000));
+    // The host is killed, and its clock goes on where it stood.
+    t.handle_disconnected(ms(3000));
+    t.handle_connected(ms(33_000));
+    t.handle_message(welcome(7, rules()), ms(33_010));
+    t.handle_clock(ms(33_010), ms(3001), ms(3001), ms(33_012));
+    t.handle_message(ToStudent::Call(call), ms(33_020));
+    messages(&mut t);
+    t.handle_order(StudentOrder::Answer(place("1/3")), ms(34_000))
+        .unwrap();
+    let answer = messages(&mut t).into_iter().find_map(|m| match m {
+        FromStudent::Answer(a) => Some(a),
+        _ => None,
+    });
+    let response = answer.and_then(|a| a.response).unwrap();
+    assert!(
+        response.abs_diff(Duration::from_millis(32_750)) <= Duration::from_millis(2),
+        "{response:?}"
+    );
+}

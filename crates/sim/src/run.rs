@@ -145,7 +145,16 @@ impl World {
         let Some(view) = self.seats[seat].terminal.as_ref().map(|t| t.view(now)) else {
             return;
         };
-        if let Some(call) = &view.call {
+        // What was given to a call that another has taken the place of
+        // meanwhile has nobody left to take it.
+        let last = lesson.call.as_ref().map(|c| (c.id, c.start));
+        let same = |id| {
+            last == Some((
+                id,
+                self.seats[seat].which.get(&id).copied().unwrap_or_default(),
+            ))
+        };
+        if let Some(call) = view.call.as_ref().filter(|c| same(c.id)) {
             let waits = call
                 .answers
                 .iter()

@@ -26,7 +26,7 @@ pub const HOST_SPEAKERS_ALLOWANCE: Duration = Duration::from_millis(130);
 pub(super) enum Start {
     /// Not sounded here, or not yet reported.
     Unknown,
-    /// This terminal's own output started it.
+    /// It started at this moment of this terminal's clock.
     Here { at: Moment, uncertainty: Duration },
     /// The host's speakers started it at this moment of the host's clock.
     HostSpeakers(Moment),
@@ -120,6 +120,18 @@ impl Call {
     /// Which call of its number this is, is not known.
     pub fn forget_name(&mut self) {
         self.named = None;
+    }
+
+    /// The start stays where it was on this terminal's clock, whatever host
+    /// answers next: one that was killed and started again has a clock that
+    /// stood still meanwhile.
+    pub fn keep_start(&mut self, clock: &ClockEstimate) {
+        if let Start::HostSpeakers(_) = self.start {
+            self.start = match self.started(clock) {
+                Some((at, uncertainty)) => Start::Here { at, uncertainty },
+                None => Start::Unknown,
+            };
+        }
     }
 
     /// Whether this is the call that the host names.

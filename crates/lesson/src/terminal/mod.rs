@@ -139,6 +139,7 @@ impl Terminal {
         self.asking.disconnected();
         self.outbox.clear();
         if let Some(call) = &mut self.call {
+            call.keep_start(&self.clock);
             call.live = false;
         }
     }
