@@ -15,7 +15,8 @@ use crate::record::{Calendar, Progress};
 use crate::to_rows::{NO_ROWS, digest, event_row, moment};
 use crate::{Book, BookError, LessonId, stored};
 
-/// How much later than its last moment a lesson goes on.
+/// How much later than its last moment, and than any start it named then, a
+/// lesson goes on: so that no start lies ahead that nobody will hear.
 const GOES_ON_AFTER: Duration = Duration::from_millis(1);
 
 /// A lesson that is being written down. While it exists, no other program can
@@ -153,7 +154,7 @@ impl Book {
                 return Err(why);
             }
         };
-        let goes_on = progress.last + GOES_ON_AFTER;
+        let goes_on = progress.last + setup.lead + GOES_ON_AFTER;
         self.connection
             .execute(
                 "INSERT INTO sitting (lesson, from_us, unix_ms) VALUES (?1, ?2, ?3)

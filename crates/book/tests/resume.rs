@@ -172,3 +172,21 @@ fn the_log_goes_when_the_lesson_has_ended() {
     assert_eq!((sums.hearings, sums.found_first), (sums.tries, 3));
     assert!(sums.median.unwrap() >= Duration::from_secs(3));
 }
+
+#[test]
+fn no_start_that_was_named_lies_ahead_when_it_goes_on() {
+    let folder = Folder::new("starts");
+    let path = folder.book();
+    let mut hall = Hall::begin(&path, setup(1), EVENING_MS);
+    hall.join("Mia");
+    hall.order(HostOrder::CallRandom);
+    let (id, _) = hall.finish();
+    let mut book = Book::open(&path).unwrap();
+    let resumed = book.resume(id, EVENING_MS + HOUR_MS).unwrap();
+    let call = resumed.lesson.view().call.unwrap();
+    assert!(
+        resumed.goes_on > call.start,
+        "{:?} {call:?}",
+        resumed.goes_on
+    );
+}

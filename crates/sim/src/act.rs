@@ -46,6 +46,8 @@ pub enum HostAct {
     Teach(bool),
     /// Take one student off the roster.
     Remove(u8),
+    /// A key that is stuck: once more for everyone, so many times at once.
+    StuckKey(u8),
     /// Go on without the lesson book.
     WithoutBook,
 }

@@ -102,6 +102,11 @@ impl World {
         if self.seats[seat].over {
             return;
         }
+        if order == StudentOrder::AnswerHeard {
+            // The answer's moment is the press, whenever the pluck is sure.
+            let now = self.seat_now(seat);
+            self.seats[seat].ends.push(now);
+        }
         let said = format!("{order:?}");
         let done = self.with_terminal(seat, |terminal, now| terminal.handle_order(order, now));
         let name = self.seats[seat].name.clone();
@@ -170,7 +175,7 @@ impl World {
             at: onset,
             uncertainty: ONSET_UNCERTAINTY,
         };
-        self.seats[seat].plucks.push(onset);
+        self.seats[seat].ends.push(onset);
         self.with_terminal(seat, |terminal, now| terminal.handle_heard(note, now));
     }
 

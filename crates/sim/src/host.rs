@@ -428,6 +428,12 @@ impl World {
                 };
                 HostOrder::Remove(student.id)
             }
+            HostAct::StuckKey(n) => {
+                for _ in 0..n {
+                    self.host_order(HostOrder::HearAgain);
+                }
+                return;
+            }
             HostAct::WithoutBook => return self.leave_book(),
         };
         self.host_order(order);

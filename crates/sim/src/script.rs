@@ -135,6 +135,15 @@ impl Script {
             };
             world.at(at, Happening::Act(act));
             // What people do, they often do twice: a row of plucks above all.
+            // A host in a hurry meets a network that does not hurry.
+            if matches!(act, Act::Fault(Fault::Partition(..) | Fault::DiskSlow(_)))
+                && dice.chance(250)
+            {
+                let soon = at + dice.between(0, 500) * MS;
+                let stuck = HostAct::StuckKey(dice.any() as u8);
+                world.at(soon, Happening::Act(Act::Host(HostAct::CallRandom)));
+                world.at(soon + MS, Happening::Act(Act::Host(stuck)));
+            }
             if let Act::Student(_, StudentAct::Pluck(_) | StudentAct::PluckRight) = act {
                 world.at(at + dice.between(150, 900) * MS, Happening::Act(act));
             }

@@ -90,7 +90,8 @@ pub(crate) struct Seat {
     /// When the first tone of a call really started, on this clock.
     started: BTreeMap<CallId, i128>,
     pub sounded: Vec<(CallId, f64)>,
-    pub plucks: Vec<Moment>,
+    /// When something was plucked, or committed with a key, on this clock.
+    pub ends: Vec<Moment>,
     pub next_pluck: u64,
 }
 
@@ -125,7 +126,7 @@ impl Seat {
             orders: BTreeMap::new(),
             started: BTreeMap::new(),
             sounded: Vec::new(),
-            plucks: Vec::new(),
+            ends: Vec::new(),
             next_pluck: 0,
         }
     }
@@ -567,7 +568,7 @@ impl World {
         let s = &self.seats[seat];
         let now = i128::from(self.seat_now(seat).micros());
         let mut ends = vec![now];
-        ends.extend(s.plucks.iter().map(|at| i128::from(at.micros())));
+        ends.extend(s.ends.iter().map(|at| i128::from(at.micros())));
         let starts: Vec<i128> = match s.started.get(&call) {
             Some(at) => vec![*at],
             None => self
