@@ -2,15 +2,17 @@
 //! what a view will show, an output that remembers.
 
 use std::net::SocketAddr;
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 use fifthpeg_core::Neck;
-use fifthpeg_host::{Host, HostConfig};
+use fifthpeg_host::{Host, HostConfig, Lock};
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::setup::LessonSetup;
+use fifthpeg_link::secure::HostKey;
+use fifthpeg_lock::Passphrase;
 use fifthpeg_sound::{Output, SoundError, Started, ToneSpec};
-use fifthpeg_student::{Student, StudentConfig, Target};
+use fifthpeg_student::{Entry, Student, StudentConfig, Target};
 use tokio::sync::watch;
 
 /// How long a test waits for what must come. Far longer than it takes, since
@@ -26,9 +28,27 @@ pub fn setup(name: &str) -> LessonSetup {
     }
 }
 
-/// How a host on loopback is started, at a free port and unannounced.
+/// The passphrase of the lessons that tests hold.
+pub const PASSPHRASE: &str = "acorn-river-candle-tiger";
+
+/// That passphrase.
+pub fn passphrase() -> Passphrase {
+    Passphrase::typed(PASSPHRASE).expect("a passphrase")
+}
+
+/// The key of this process's hosts: making one takes time.
+pub fn host_key() -> HostKey {
+    static KEY: OnceLock<HostKey> = OnceLock::new();
+    KEY.get_or_init(|| HostKey::make().expect("a key")).clone()
+}
+
+/// How a host on loopback is started, locked, at a free port and unannounced.
 pub fn on_loopback(setup: LessonSetup) -> HostConfig {
     HostConfig {
+        lock: Lock::Passphrase {
+            key: host_key(),
+            passphrase: passphrase(),
+        },
         bind: vec![SocketAddr::from(([127, 0, 0, 1], 0))],
         announce: false,
         ..HostConfig::new(setup)
@@ -50,9 +70,17 @@ pub async fn student(name: &str, address: SocketAddr) -> Student {
 /// A student with that output.
 pub async fn student_with(name: &str, address: SocketAddr, output: Box<dyn Output>) -> Student {
     let target = Target::Address(vec![address]);
-    fifthpeg_student::start(StudentConfig::new(name, target, output))
+    fifthpeg_student::start(knowing(StudentConfig::new(name, target, output)))
         .await
         .expect("the terminal starts")
+}
+
+/// The same for a student who knows the passphrase.
+pub fn knowing(config: StudentConfig) -> StudentConfig {
+    StudentConfig {
+        entry: Entry::with(passphrase()),
+        ..config
+    }
 }
 
 /// Waits until what is watched is as wanted.

@@ -8,12 +8,13 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::handshake;
+use fifthpeg_link::secure::{self, AtLock, Stream};
 use fifthpeg_student::Student;
 use fifthpeg_wire::ClientFrame;
 use tokio::net::{TcpSocket, TcpStream};
 use tokio::sync::broadcast;
 
-use crate::net::{PATIENCE, on_loopback, right_answer, setup, until};
+use crate::net::{PATIENCE, on_loopback, passphrase, right_answer, setup, until};
 
 /// A host on loopback with limits of its own.
 pub async fn host_with(name: &str, limits: Limits) -> Host {
@@ -65,18 +66,31 @@ pub async fn goes_on(host: &Host, student: &Student) {
     host.order(HostOrder::Close).await.unwrap();
 }
 
-/// A connection of one's own, past the handshake.
-pub async fn raw(address: SocketAddr) -> StudentChannel<TcpStream> {
+/// A bare connection with little room for what the host sends.
+pub async fn bare(address: SocketAddr) -> TcpStream {
     let socket = TcpSocket::new_v4().unwrap();
     socket.set_recv_buffer_size(4096).unwrap();
-    let stream = socket.connect(address).await.unwrap();
-    handshake::connect(stream, &address.to_string(), PATIENCE)
+    socket.connect(address).await.unwrap()
+}
+
+/// A connection of one's own at the lock of a lesson.
+pub async fn at_lock(address: SocketAddr) -> AtLock<Stream> {
+    let (stream, binding) = secure::student(bare(address).await).await.unwrap();
+    let stream: Stream = Box::new(stream);
+    let channel = handshake::connect(stream, &address.to_string(), PATIENCE)
         .await
-        .unwrap()
+        .unwrap();
+    secure::reach_lock(channel, binding).await.unwrap()
+}
+
+/// A connection of one's own, past the lock.
+pub async fn raw(address: SocketAddr) -> StudentChannel<Stream> {
+    let lock = at_lock(address).await;
+    lock.pass(None, Some(passphrase())).await.unwrap()
 }
 
 /// The same, joined.
-pub async fn raw_joined(address: SocketAddr, name: &str) -> StudentChannel<TcpStream> {
+pub async fn raw_joined(address: SocketAddr, name: &str) -> StudentChannel<Stream> {
     let mut channel = raw(address).await;
     let join = ClientFrame::Join {
         name: name.into(),

@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::SystemTime;
 
+use crate::net::PASSPHRASE;
 use crate::process::Process;
 
 /// The built `fifthpeg`, from the same target folder as the running test. It is
@@ -115,6 +116,7 @@ pub fn host_with(arguments: &[&str], variables: &[(&str, &str)]) -> (Process, St
     if !arguments.contains(&"--output") {
         command.args(["--output", "none"]);
     }
+    know_passphrase(&mut command, arguments);
     if !arguments.contains(&"--book") {
         command.arg("--no-book");
     }
@@ -122,6 +124,14 @@ pub fn host_with(arguments: &[&str], variables: &[(&str, &str)]) -> (Process, St
     let line = host.wait_for("address ");
     let address = line.trim_start_matches("address ").to_owned();
     (host, address)
+}
+
+/// Host and students know one passphrase, unless a test says otherwise.
+pub fn know_passphrase(command: &mut Command, arguments: &[&str]) {
+    let lock = ["--passphrase", "--passphrase-file", "--open"];
+    if !lock.iter().any(|option| arguments.contains(option)) {
+        command.args(["--passphrase", PASSPHRASE]);
+    }
 }
 
 /// Starts a silent student in plain mode and waits until the lesson is joined.
@@ -144,6 +154,7 @@ pub fn join_with(
     if !arguments.contains(&"--output") {
         command.args(["--output", "none"]);
     }
+    know_passphrase(&mut command, arguments);
     let mut student = Process::start(name, &mut command);
     student.wait_for("joined ");
     student

@@ -20,6 +20,7 @@ use std::time::{Duration, Instant};
 use fifthpeg_book::Reader;
 use fifthpeg_lesson::LessonEvent;
 use fifthpeg_lesson::marking::Mark;
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, net, program, temporary};
 
 use student::{Key, Told};
@@ -55,6 +56,7 @@ fn start(book: &Path, address: SocketAddr) -> Process {
             "octave",
         ])
         .args(["--bind", "127.0.0.1", "--port", &address.port().to_string()])
+        .args(["--passphrase", PASSPHRASE])
         .arg("--book")
         .arg(book);
     Process::start("host", &mut command)

@@ -4,6 +4,7 @@
 use std::path::Path;
 use std::process::Command;
 
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, host, join, program, skip, temporary};
 
 /// A call that Mia answers with a place that is right.
@@ -141,7 +142,8 @@ fn host_on_disk(folder: &Path, before: &str) -> Option<(Process, String)> {
     }
     let script = format!(
         "mount -t tmpfs -o size=1m none \"$D\" && {before} && exec \"$0\" host --plain \
-         --no-announce --bind 127.0.0.1 --port 0 --output none --book \"$D/lessons.book\""
+         --no-announce --bind 127.0.0.1 --port 0 --output none --passphrase {PASSPHRASE} \
+         --book \"$D/lessons.book\""
     );
     let mut command = Command::new("unshare");
     command

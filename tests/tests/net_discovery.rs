@@ -9,7 +9,7 @@ use std::time::Duration;
 use fifthpeg_host::{Host, HostConfig};
 use fifthpeg_link::discovery::{Announcement, FoundLesson};
 use fifthpeg_student::{Status, Student, StudentConfig, Target, find_lessons};
-use fifthpeg_tests::net::{Remembering, joined, setup, until};
+use fifthpeg_tests::net::{Remembering, joined, knowing, on_loopback, setup, until};
 use fifthpeg_tests::skip;
 use tokio::sync::Mutex;
 
@@ -38,15 +38,17 @@ fn of_this_run(name: &str) -> String {
 }
 
 async fn announced(name: &str) -> Host {
-    fifthpeg_host::start(HostConfig::new(setup(name)))
-        .await
-        .expect("the host starts")
+    let config = HostConfig {
+        lock: on_loopback(setup(name)).lock,
+        ..HostConfig::new(setup(name))
+    };
+    fifthpeg_host::start(config).await.expect("the host starts")
 }
 
 async fn looking(name: &str, lesson: Option<&str>) -> Student {
     let target = Target::Lesson(lesson.map(str::to_owned));
     let output = Box::new(Remembering::default());
-    fifthpeg_student::start(StudentConfig::new(name, target, output))
+    fifthpeg_student::start(knowing(StudentConfig::new(name, target, output)))
         .await
         .expect("the terminal starts")
 }
@@ -165,7 +167,7 @@ async fn an_address_that_belongs_to_another_lesson_is_left_again() {
         .await
         .unwrap();
     // The first of these addresses is the other lesson's by now.
-    let announcement = Announcement::start_at("Astray: meant", &[first, second])
+    let announcement = Announcement::start_at("Astray: meant", &[first, second], false)
         .await
         .unwrap();
     let student = looking("Ana", Some("Astray: meant")).await;
@@ -184,7 +186,7 @@ async fn an_address_that_belongs_to_another_lesson_is_left_again() {
     until(
         &mut student.status(),
         "in",
-        |s| matches!(s, Status::In { address } if *address == second),
+        |s| matches!(s, Status::In { address, .. } if *address == second),
     )
     .await;
     // It was there, and left.

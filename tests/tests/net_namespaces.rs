@@ -6,6 +6,7 @@
 use std::process::Command;
 use std::sync::atomic::{AtomicU32, Ordering};
 
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, program, skip};
 
 /// Machines on a switch, and another network behind a router. All of it lives
@@ -96,7 +97,7 @@ impl Hall {
     fn host(&self, machine: &str, lesson: &str) -> Process {
         let mut command = self.on(machine, program());
         command.args(["host", "--plain", "--output", "none", "--reach", "twelve"]);
-        command.args(["--name", lesson]);
+        command.args(["--name", lesson, "--passphrase", PASSPHRASE]);
         let mut host = Process::start(lesson, &mut command);
         host.wait_for("address ");
         host
@@ -106,6 +107,7 @@ impl Hall {
     fn join(&self, machine: &str, name: &str, lesson: Option<&str>) -> Process {
         let mut command = self.on(machine, program());
         command.args(["join", "--plain", "--output", "none", "--as", name]);
+        command.args(["--passphrase", PASSPHRASE]);
         command.args(lesson);
         Process::start(name, &mut command)
     }

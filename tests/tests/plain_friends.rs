@@ -2,6 +2,7 @@
 
 use std::process::Command;
 
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, join, program};
 
 fn hosting_friend() -> (Process, String) {
@@ -19,6 +20,8 @@ fn hosting_friend() -> (Process, String) {
         "none",
         "--reach",
         "twelve",
+        "--passphrase",
+        PASSPHRASE,
     ]);
     let mut mia = Process::start("Mia", &mut command);
     let address = mia.wait_for("address ");

@@ -5,6 +5,7 @@ use std::net::TcpListener;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{
     PLACES, Process, host, host_with, join, join_with, program, run, skip, temporary,
 };
@@ -25,6 +26,7 @@ fn without_a_sound_card_the_lesson_goes_on_and_says_so() {
     let mut command = Command::new(program());
     command
         .args(["join", &address, "--as", "Mia", "--plain"])
+        .args(["--passphrase", PASSPHRASE])
         .envs(NO_SOUND.iter().copied());
     let mut mia = Process::start("Mia", &mut command);
     let said = mia.wait_for("sound ");
@@ -224,6 +226,7 @@ fn running_lessons_are_listed_and_the_only_one_is_joined() {
     let mut command = Command::new(program());
     let name = format!("Hall {}", std::process::id());
     command.args(["host", "--plain", "--output", "none", "--name", &name]);
+    command.args(["--passphrase", PASSPHRASE]);
     let mut host = Process::start("host", &mut command);
     host.wait_for("lesson ");
     host.wait_for("voice ");
@@ -247,6 +250,7 @@ fn running_lessons_are_listed_and_the_only_one_is_joined() {
     );
     let mut command = Command::new(program());
     command.args(["join", &name, "--as", "Mia", "--plain", "--output", "none"]);
+    command.args(["--passphrase", PASSPHRASE]);
     let mut mia = Process::start("Mia", &mut command);
     mia.wait_for(&format!("lesson {name}"));
     host.wait_for("joined Mia");
@@ -273,6 +277,7 @@ fn who_joins_while_the_lesson_is_still_being_announced_is_told_of() {
             "none",
             "--plain",
         ])
+        .args(["--passphrase", PASSPHRASE])
         .args(["--port", &port.to_string(), "--script"])
         .arg(&script);
     let mut host = Process::start("host", &mut command);

@@ -9,6 +9,7 @@
 #[path = "../../crates/sound/tests/measure/mod.rs"]
 mod measure;
 
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Hall, Process, host, program};
 use measure::{cents, equal_temperament_hz, pitch};
 use std::io::{BufRead, BufReader, Read};
@@ -166,6 +167,7 @@ fn a_call_is_heard_from_a_students_terminal() {
         "Mia",
         hall.command(program())
             .args(["join", &address, "--as", "Mia", "--plain"])
+            .args(["--passphrase", PASSPHRASE])
             .args(["--output", "device"]),
     );
     mia.wait_for("joined ");

@@ -25,6 +25,18 @@ fn host(size: (u16, u16), more: &[&str], variables: &[(&str, &str)]) -> Pty {
     Pty::start("host", program(), &arguments, variables, size)
 }
 
+/// Reads the passphrase off the host's screen.
+fn passphrase(host: &Pty) -> String {
+    let line = host.wait_for("Passphrase: ");
+    let after = line.split_once("Passphrase: ").expect("the words").1;
+    let words = after.split(['.', '|']).next().unwrap_or_default();
+    words
+        .split_whitespace()
+        .take(4)
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
 /// Reads the address off the host's screen, as a student would.
 fn address(host: &Pty) -> String {
     let line = host.wait_for("To join");
@@ -34,10 +46,14 @@ fn address(host: &Pty) -> String {
     rest[..end.unwrap_or(rest.len())].to_owned()
 }
 
-fn join(name: &str, address: &str, size: (u16, u16)) -> Pty {
-    let arguments = ["join", address, "--as", name, "--output", "none"];
+fn join(name: &str, host: &Pty, size: (u16, u16)) -> Pty {
+    let (address, words) = (address(host), passphrase(host));
+    let arguments = ["join", &address, "--as", name, "--output", "none"];
     let mut student = Pty::start(name, program(), &arguments, &[], size);
     student.wait_for("Mind your ears");
+    student.type_keys(ENTER);
+    student.wait_for("The lesson's passphrase");
+    student.type_keys(&words);
     student.type_keys(ENTER);
     student.wait_for("Listen");
     student
@@ -46,7 +62,7 @@ fn join(name: &str, address: &str, size: (u16, u16)) -> Pty {
 #[test]
 fn a_lesson_from_both_sides() {
     let mut host = host((80, 24), &[], &[]);
-    let mut mette = join("Mette", &address(&host), (200, 50));
+    let mut mette = join("Mette", &host, (200, 50));
     host.wait_for("Mette joined.");
 
     // The host calls string 1, fret 2.
@@ -109,7 +125,7 @@ fn a_lesson_from_both_sides() {
 #[test]
 fn the_end_of_the_lesson_is_read_and_then_gives_the_students_terminal_back() {
     let mut host = host((80, 24), &[], &[]);
-    let mut jonas = join("Jonas", &address(&host), (80, 24));
+    let mut jonas = join("Jonas", &host, (80, 24));
     host.type_keys("q");
     host.type_keys(DOWN);
     host.type_keys(ENTER);
@@ -127,7 +143,7 @@ fn the_friend_who_hosts_says_how_to_join_and_ends_it_for_everyone() {
     mette.wait_for("Mind your ears");
     mette.type_keys(ENTER);
     mette.wait_for("Your turn to call");
-    let mut jonas = join("Jonas", &address(&mette), (80, 24));
+    let mut jonas = join("Jonas", &mette, (80, 24));
     mette.wait_for("Jonas joined.");
 
     mette.type_keys("e");
@@ -159,7 +175,7 @@ fn the_friend_who_hosts_says_how_to_join_and_ends_it_for_everyone() {
 fn signals_give_the_terminal_back() {
     for signal in ["TERM", "INT", "HUP", "QUIT"] {
         let mut host = host((80, 24), &[], &[]);
-        let mut student = join("Mette", &address(&host), (80, 24));
+        let mut student = join("Mette", &host, (80, 24));
         student.signal(signal);
         student.finish();
         student.assert_given_back();
@@ -172,7 +188,7 @@ fn signals_give_the_terminal_back() {
 #[test]
 fn a_closed_window_ends_the_program() {
     let mut host = host((80, 24), &[], &[]);
-    let mut student = join("Mette", &address(&host), (80, 24));
+    let mut student = join("Mette", &host, (80, 24));
     student.hang_up();
     student.finish();
     host.wait_for("Mette");

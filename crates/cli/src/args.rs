@@ -15,6 +15,7 @@ use crate::choice::Choice;
 use crate::ear_options::EarOptions;
 use crate::homework::args::HomeworkArgs;
 use crate::lesson_book::BookOptions;
+use crate::lock_options::{DoorOptions, EntryOptions};
 use crate::track::args::TrackArgs;
 use crate::values::{
     CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
@@ -246,6 +247,10 @@ pub struct HostArgs {
     #[arg(long)]
     pub sing_first: bool,
 
+    /// Who gets in.
+    #[command(flatten)]
+    pub door: DoorOptions,
+
     /// Where the lesson is written down.
     #[command(flatten)]
     pub book: BookOptions,
@@ -277,6 +282,10 @@ pub struct JoinArgs {
     /// With --list, how many seconds to look
     #[arg(long, value_name = "SECONDS", default_value = "2", value_parser = parse_look, allow_negative_numbers = true, requires = "list")]
     pub look: u16,
+
+    /// How to get in.
+    #[command(flatten)]
+    pub entry: EntryOptions,
 
     /// How the instrument is listened to.
     #[command(flatten)]

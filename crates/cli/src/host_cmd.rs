@@ -3,14 +3,15 @@
 use std::net::{IpAddr, SocketAddr};
 
 use fifthpeg_core::{Reach, ReachSpec};
-use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared, any_address};
+use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
 use fifthpeg_lesson::message::{Mode, Rules, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::{LessonSetup, Picking};
 use fifthpeg_sound::Level;
-use fifthpeg_student::{Student, StudentConfig, Target};
+use fifthpeg_student::{Entry, Student, StudentConfig, Target};
 
 use crate::args::{HostArgs, USUAL_PORT};
+use crate::door::{self, Door};
 use crate::failure::Failure;
 use crate::instrument::Instrument;
 use crate::lesson_book::{self, BookPlan};
@@ -20,6 +21,7 @@ use crate::plain::say::{Say, Word};
 use crate::plain::wait::Stop;
 use crate::plain::{self, host_lines, table};
 use crate::screen::ScreenOptions;
+use crate::screen::door::DoorShown;
 use crate::{join_cmd, necks, result, screen};
 
 /// Hosts a lesson to its end.
@@ -29,6 +31,7 @@ use crate::{join_cmd, necks, result, screen};
 pub fn run(args: &HostArgs) -> Result<(), Failure> {
     opening::output_choice(&args.manner)?;
     args.ear.choice()?;
+    args.door.chosen(&args.name)?;
     let setup = setup(args)?;
     let plain = opening::is_plain(&args.manner);
     let friends = args.friends;
@@ -95,14 +98,19 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let mut say = Say::stdout();
     let plan = lesson_book::plan(&args.book, &setup);
     // A lesson taken up again goes by the setup it began with.
+    let goes_on = plan.setup.is_some();
     let setup = plan.setup.clone().unwrap_or(setup);
+    let door = Door::set_up(args, &args.name, goes_on, join_cmd::places())?;
     let seed = setup.seed;
     say.say(Word::Caution, opening::CAUTION);
     say.say(Word::Hint, opening::NAMES_HINT);
     for sentence in &plan.said {
         say.say(Word::Book, sentence);
     }
-    let (prepared, sound, silence) = prepare(args, setup, plan)?;
+    if let Some(trouble) = &door.trouble {
+        say.say(Word::Hint, trouble);
+    }
+    let (prepared, sound, silence) = prepare(args, setup, plan, door.lock.clone())?;
     // Students may be in before the announcing has ended: listen first.
     let (events, early, notices) = (prepared.events(), prepared.events(), prepared.notices());
     let host = prepared.open().await;
@@ -118,6 +126,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     for address in reachable(&host) {
         say.say(Word::Address, address.to_string());
     }
+    door::say(&host, &mut say);
     if host.is_announced() && reachable(&host).iter().any(|at| !at.ip().is_loopback()) {
         say.say(
             Word::Hint,
@@ -165,7 +174,8 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
                     silence,
                     ..opening::screen_options(&args.manner, args.hide_target)
                 };
-                screen::host::run(&host, instrument, joining(&host), options)
+                let how = (joining(&host), DoorShown::of(&host));
+                screen::host::run(&host, instrument, how, options)
                     .await
                     .map(drop)
                     .map_err(Failure::runtime)
@@ -175,6 +185,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
 
     let view = host.view();
     let ended = host.end().await;
+    door.forget();
     let timings = timings.await.unwrap_or_default();
     for line in result::table(&view.borrow(), &timings) {
         say.say(Word::Result, line);
@@ -188,6 +199,7 @@ fn prepare(
     args: &HostArgs,
     setup: LessonSetup,
     plan: BookPlan,
+    lock: Lock,
 ) -> Result<(Prepared, Option<String>, Option<&'static str>), Failure> {
     // Among friends the terminal of the one who hosts sounds as well, and
     // says so. A device takes both; a file cannot be written twice.
@@ -218,6 +230,7 @@ fn prepare(
         output,
         level,
         book: plan.book,
+        lock,
         ..HostConfig::new(setup)
     };
     match fifthpeg_host::prepare(config) {
@@ -251,6 +264,7 @@ async fn friend(
         // The place goes with the host, which is this same program, unless
         // the lesson can be taken up again.
         places: join_cmd::places().filter(|_| *host.book().borrow() == BookState::Writing),
+        entry: own_entry(host),
         microphone,
         hands_free,
     })
@@ -281,11 +295,20 @@ async fn friend_screen(
     let side = screen::student::HostSide {
         host,
         joining: joining(host),
+        door: DoorShown::of(host),
     };
     screen::student::run(student, options, plays, Some(side))
         .await
         .map(drop)
         .map_err(Failure::runtime)
+}
+
+/// The friend who hosts knows the lesson's passphrase, and who the host is.
+fn own_entry(host: &Host) -> Entry {
+    match host.lock() {
+        Lock::Open => Entry::default(),
+        Lock::Passphrase { passphrase, .. } => Entry::with(passphrase.clone()),
+    }
 }
 
 /// One line that says how to join, for the host's screen.

@@ -27,6 +27,7 @@ pub fn run(args: &JoinArgs) -> Result<(), Failure> {
     }
     opening::output_choice(&args.manner)?;
     args.ear.choice()?;
+    args.entry.entry(None)?;
     let input = plain
         .then(|| {
             Input::open(args.manner.script.as_deref(), |line| {
@@ -57,7 +58,13 @@ async fn list(args: &JoinArgs) -> Result<(), Failure> {
         let addresses: Vec<String> = lesson.addresses.iter().map(ToString::to_string).collect();
         say.say(
             Word::Lesson,
-            format!("{} at {}", lesson.name, addresses.join(" ")),
+            format!(
+                "{} at {}{}",
+                lesson.name,
+                addresses.join(" "),
+                // As it says itself; joining shows.
+                if lesson.open { ", open" } else { "" }
+            ),
         );
     }
     Ok(())
@@ -80,6 +87,7 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
         output: opened.output,
         level: opened.level,
         places: places(),
+        entry: args.entry.entry(places())?,
         microphone,
         hands_free,
     })
@@ -128,7 +136,9 @@ async fn on_screen(
     // What kept the student out shows on the screen; it is said once more
     // where it stays.
     match &*student.status().borrow() {
-        status @ (Status::TooOld { .. } | Status::Refused(_)) => Err(Failure::runtime(status)),
+        status @ (Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead) => {
+            Err(Failure::runtime(status))
+        }
         _ => Ok(()),
     }
 }

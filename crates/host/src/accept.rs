@@ -14,6 +14,7 @@ use crate::connection::{Connection, Shared};
 use crate::doorway::Doorway;
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
+use crate::lock::DoorLock;
 use crate::{Limits, Notice};
 
 /// How long to wait when the system has no room for another connection.
@@ -31,7 +32,7 @@ impl Door {
     /// Starts to accept.
     pub(crate) fn open(
         listeners: Vec<TcpListener>,
-        limits: Limits,
+        (limits, lock): (Limits, DoorLock),
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
         notices: broadcast::Sender<Notice>,
@@ -43,6 +44,7 @@ impl Door {
             .map(|l| tokio::spawn(listen(l, arrived.clone(), notices.clone())).abort_handle())
             .collect();
         let shared = Arc::new(Shared {
+            lock,
             limits,
             clock,
             inbound,

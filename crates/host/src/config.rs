@@ -4,6 +4,8 @@ use core::time::Duration;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 
 use fifthpeg_lesson::setup::LessonSetup;
+use fifthpeg_link::secure::HostKey;
+use fifthpeg_lock::{GuessLimits, Passphrase};
 use fifthpeg_sound::{Level, Output};
 
 use crate::HostBook;
@@ -19,6 +21,8 @@ pub struct HostConfig {
     pub any_port_instead: bool,
     /// The lesson to hold.
     pub setup: LessonSetup,
+    /// Who is let in.
+    pub lock: Lock,
     /// Whether to announce the lesson on the local network.
     pub announce: bool,
     /// Where the host's speakers play; `None` leaves them silent.
@@ -34,7 +38,7 @@ pub struct HostConfig {
 
 impl HostConfig {
     /// Listens on every address of this machine, announces the lesson, plays
-    /// nothing itself.
+    /// nothing itself. The lesson is open: [`HostConfig::lock`] locks it.
     pub fn new(setup: LessonSetup) -> Self {
         let limits = Limits::default();
         // A class that comes back together has its old connections still open.
@@ -44,6 +48,7 @@ impl HostConfig {
             bind: any_address(0),
             any_port_instead: false,
             setup,
+            lock: Lock::Open,
             announce: true,
             output: None,
             level: Level::default(),
@@ -54,6 +59,20 @@ impl HostConfig {
             book: None,
         }
     }
+}
+
+/// Who is let into a lesson.
+#[derive(Debug, Clone)]
+pub enum Lock {
+    /// Anyone, and nothing is encrypted.
+    Open,
+    /// Who knows the passphrase; everything is encrypted.
+    Passphrase {
+        /// What the host is known by.
+        key: HostKey,
+        /// The passphrase.
+        passphrase: Passphrase,
+    },
 }
 
 /// Every IPv4 and every IPv6 address of this machine, at one port.
@@ -94,6 +113,8 @@ pub struct Limits {
     pub frames_per_second: u32,
     /// Frames one student may send at once after a pause.
     pub burst: u32,
+    /// Wrong passphrases that are looked at.
+    pub guesses: GuessLimits,
 }
 
 impl Default for Limits {
@@ -109,6 +130,7 @@ impl Default for Limits {
             queue: 64,
             frames_per_second: 50,
             burst: 200,
+            guesses: GuessLimits::default(),
         }
     }
 }

@@ -9,6 +9,7 @@ use fifthpeg_lesson::message::{StudentId, ToStudent};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
@@ -19,7 +20,7 @@ use crate::doorway::Standing;
 use crate::entering::{Entered, hear_out, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
 use crate::lesson_task::Inbound;
-use crate::paced::Paced;
+use crate::lock::DoorLock;
 use crate::rate::Rate;
 use crate::{Limits, Notice};
 
@@ -30,6 +31,7 @@ const LINGER: Duration = Duration::from_secs(1);
 #[derive(Debug)]
 pub(crate) struct Shared {
     pub(crate) limits: Limits,
+    pub(crate) lock: DoorLock,
     pub(crate) clock: LocalClock,
     pub(crate) inbound: mpsc::Sender<Inbound>,
     pub(crate) notices: broadcast::Sender<Notice>,
@@ -74,7 +76,7 @@ impl Connection {
             shared,
         } = self;
         let within = shared.limits.join_within;
-        let asked = match timeout(within, hear_out(&shared, stream)).await {
+        let asked = match timeout(within, hear_out(&shared, stream, address.ip())).await {
             Ok(Ok(asked)) => asked,
             Ok(Err(notice)) => {
                 if let Some(notice) = notice {
@@ -100,14 +102,14 @@ impl Connection {
 }
 
 impl Shared {
-    fn tell(&self, notice: Notice) {
+    pub(crate) fn tell(&self, notice: Notice) {
         // Nobody may be listening.
         let _ = self.notices.send(notice);
     }
 }
 
 /// A student's connection while the student is in.
-async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<Paced<TcpStream>>) {
+async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<Stream>) {
     let student = entered.student;
     let Entered {
         mut sender,

@@ -1,22 +1,25 @@
-//! How a connection becomes a student's: the handshake, the join, the seat.
+//! How a connection becomes a student's: encryption, the handshake, the lock,
+//! the join, the seat.
 
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
-use fifthpeg_link::channel::{Receiver, Sender};
+use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
 use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_link::secure::{self, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
 
+use crate::Notice;
 use crate::connection::{Shared, answer_clock, goodbye, write};
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
+use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
 use crate::seats::Place;
-use crate::{Limits, Notice};
 
 /// A connection over which someone asks to be let in.
 pub(crate) struct Asked<S> {
@@ -34,14 +37,6 @@ pub(crate) struct Entered<S> {
     pub(crate) messages: mpsc::Receiver<ToStudent>,
 }
 
-/// The seam for encryption: what comes out of here is what the lesson's
-/// frames travel over.
-async fn secure(stream: TcpStream, limits: &Limits) -> std::io::Result<Paced<TcpStream>> {
-    // Small frames must not wait for one another.
-    stream.set_nodelay(true)?;
-    Ok(Paced::new(stream, limits))
-}
-
 /// What to tell of a connection that came to nothing.
 pub(crate) type Telling = Box<dyn FnOnce(SocketAddr) -> Notice + Send>;
 
@@ -50,22 +45,67 @@ fn not_joined(what: impl ToString) -> Option<Telling> {
     Some(Box::new(move |address| Notice::NotJoined { address, what }))
 }
 
+fn telling(e: LinkError) -> Option<Telling> {
+    match e {
+        LinkError::Outdated { .. } => {
+            let what = tame(&e.to_string());
+            Some(Box::new(move |address| Notice::WrongVersion {
+                address,
+                what,
+            }))
+        }
+        e if is_worth_telling(&e) => not_joined(e),
+        _ => None,
+    }
+}
+
+/// From the first byte to the channel over which the join may come: through
+/// encryption and the lock, where the lesson has one.
+async fn secure(
+    shared: &Shared,
+    stream: TcpStream,
+    ip: IpAddr,
+) -> Result<HostChannel<Stream>, Option<Telling>> {
+    let limits = &shared.limits;
+    // Small frames must not wait for one another.
+    stream.set_nodelay(true).map_err(not_joined)?;
+    let mut first = [0];
+    match stream.peek(&mut first).await {
+        // A terminal that only looked whether a host answers here.
+        Ok(0) => return Err(None),
+        Ok(_) => {}
+        Err(e) => return Err(not_joined(e)),
+    }
+    let stream = Paced::new(stream, limits);
+    match (&shared.lock, begins_tls(first[0])) {
+        (DoorLock::Open, false) => {
+            let stream: Stream = Box::new(stream);
+            let accepted = handshake::accept(stream, limits.join_within).await;
+            accepted.map_err(telling)
+        }
+        (DoorLock::Open, true) => Err(not_joined(expected_a_lock())),
+        (DoorLock::Locked(_), false) => Err(telling(
+            handshake::turn_away(stream, limits.join_within).await,
+        )),
+        (DoorLock::Locked(locked), true) => {
+            let through = async {
+                let (stream, binding) = secure::host(stream, &locked.key).await?;
+                let stream: Stream = Box::new(stream);
+                let channel = handshake::accept(stream, limits.join_within).await?;
+                locked.let_through(shared, channel, binding, ip).await
+            };
+            through.await.map_err(telling)
+        }
+    }
+}
+
 /// From the first byte to the join.
 pub(crate) async fn hear_out(
     shared: &Shared,
     stream: TcpStream,
-) -> Result<Asked<Paced<TcpStream>>, Option<Telling>> {
-    let stream = secure(stream, &shared.limits).await.map_err(not_joined)?;
-    let channel = handshake::accept(stream, shared.limits.join_within)
-        .await
-        .map_err(|e| match e {
-            LinkError::Outdated { .. } => {
-                let what = tame(&e.to_string());
-                let tell: Telling = Box::new(move |address| Notice::WrongVersion { address, what });
-                Some(tell)
-            }
-            other => not_joined(other),
-        })?;
+    ip: IpAddr,
+) -> Result<Asked<Stream>, Option<Telling>> {
+    let channel = secure(shared, stream, ip).await?;
     let (mut sender, mut receiver) = channel.split();
     loop {
         let frame = receiver.recv().await;
@@ -96,9 +136,9 @@ pub(crate) async fn hear_out(
 pub(crate) async fn take_seat(
     connection: ConnectionId,
     shared: &Shared,
-    asked: Asked<Paced<TcpStream>>,
+    asked: Asked<Stream>,
     cut: Arc<Notify>,
-) -> Option<Entered<Paced<TcpStream>>> {
+) -> Option<Entered<Stream>> {
     let Asked {
         mut sender,
         receiver,

@@ -34,6 +34,11 @@ pub(crate) enum Inbound {
         place: Place,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,
     },
+    /// Someone at the lock says that this student's place is theirs: its key.
+    PlaceKey {
+        student: StudentId,
+        reply: oneshot::Sender<Option<PlaceKey>>,
+    },
     /// A student says something.
     Message {
         student: StudentId,
@@ -238,6 +243,10 @@ impl LessonTask {
                     connection,
                 };
                 self.heart.handle_message(from, message, now);
+            }
+            Inbound::PlaceKey { student, reply } => {
+                // Whoever asked may be gone.
+                let _ = reply.send(self.heart.lesson().place_key(student));
             }
             Inbound::TooFast { student } => self.heart.handle_too_fast(student),
             Inbound::Gone {

@@ -27,6 +27,7 @@ mod entering;
 mod error;
 pub mod heart;
 mod lesson_task;
+mod lock;
 mod notice;
 mod paced;
 mod rate;
@@ -35,7 +36,7 @@ mod seats;
 mod speakers;
 mod written;
 
-pub use config::{HostConfig, Limits, any_address};
+pub use config::{HostConfig, Limits, Lock, any_address};
 pub use error::{HostError, OrderError};
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};

@@ -67,6 +67,34 @@ pub enum Notice {
         /// Which side to update.
         what: String,
     },
+    /// Somebody tried a passphrase that is not this lesson's.
+    #[error("a wrong passphrase came from {ip}: {from_there} from there so far, {in_all} in all")]
+    WrongPassphrase {
+        /// Where it came from.
+        ip: IpAddr,
+        /// Wrong ones from there.
+        from_there: u64,
+        /// Wrong ones from everywhere.
+        in_all: u64,
+    },
+    /// One address has tried too many passphrases.
+    #[error(
+        "{ip} has tried too many wrong passphrases and has to wait {seconds} s before the next is looked at; those who are in stay in"
+    )]
+    GuessesWait {
+        /// Where they came from.
+        ip: IpAddr,
+        /// How long, in seconds.
+        seconds: u32,
+    },
+    /// All addresses together have tried too many.
+    #[error(
+        "wrong passphrases come from many addresses: whoever is new has to wait {seconds} s and more; those who are in stay in"
+    )]
+    NewcomersWait {
+        /// How long at least, in seconds.
+        seconds: u32,
+    },
     /// Someone was not let in.
     #[error("{name} was not let in: {why}")]
     TurnedAway {

@@ -24,9 +24,10 @@ use tokio::task::JoinHandle;
 use crate::accept::Door;
 use crate::bind::listen_all;
 use crate::lesson_task::{LessonTask, Order, Outlets, Over};
+use crate::lock::DoorLock;
 use crate::speakers::Speakers;
 use crate::written::{BookState, HostBook, Planned, Written};
-use crate::{HostConfig, HostError, Notice, OrderError};
+use crate::{HostConfig, HostError, Lock, Notice, OrderError};
 
 /// Messages from students that may wait for the lesson; a connection whose
 /// message finds it full waits, and nobody else does.
@@ -51,6 +52,7 @@ pub struct Host {
     name: String,
     clock: LocalClock,
     door: Door,
+    lock: Lock,
     book: watch::Receiver<BookState>,
     lesson: JoinHandle<Over>,
 }
@@ -223,10 +225,13 @@ impl Prepared {
         };
         let task = LessonTask::new(lesson, clock, speakers, outlets, written);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
-        let door = Door::open(listeners, config.limits, clock, inbound, notices.clone());
+        let limits = config.limits;
+        let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), limits.guesses);
+        let door = Door::open(listeners, (limits, lock), clock, inbound, notices.clone());
 
+        let open = matches!(config.lock, Lock::Open);
         let announced = if config.announce {
-            Announcement::start_at(&wanted_name, &local_addrs)
+            Announcement::start_at(&wanted_name, &local_addrs, open)
                 .await
                 .map(Some)
         } else {
@@ -250,6 +255,7 @@ impl Prepared {
             name,
             clock,
             door,
+            lock: config.lock,
             book,
             lesson,
         }
@@ -345,6 +351,11 @@ impl Host {
     /// it runs, and students need its address.
     pub fn announce_trouble(&self) -> Option<&str> {
         self.announce_trouble.as_deref()
+    }
+
+    /// Who is let in.
+    pub fn lock(&self) -> &Lock {
+        &self.lock
     }
 
     /// What happens in the lesson from now on ([`Prepared::events`] misses

@@ -147,6 +147,12 @@ impl Lesson {
         Ok(id)
     }
 
+    /// The key of a student's place, for whoever has to prove having it before
+    /// [`Lesson::handle_join`].
+    pub fn place_key(&self, student: StudentId) -> Option<PlaceKey> {
+        self.roster.get(student).map(|student| student.key)
+    }
+
     /// The student's connection is lost; the place is kept.
     pub fn handle_disconnect(&mut self, student: StudentId, now: Moment) {
         self.part_from(student, Presence::Away { since: now }, Leaving::Lost, now);

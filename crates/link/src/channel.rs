@@ -7,8 +7,9 @@
 use core::marker::PhantomData;
 
 use fifthpeg_wire::{
-    ClientFrame, HostFrame, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES,
-    WireError, decode_client, decode_host, encode_client, encode_host,
+    ClientFrame, HostFrame, LockAsk, LockReply, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES,
+    MAX_HOST_FRAME_BYTES, MAX_LOCK_BYTES, WireError, decode_client, decode_host, decode_lock_ask,
+    decode_lock_reply, encode_client, encode_host, encode_lock_ask, encode_lock_reply,
 };
 use futures_util::stream::{SplitSink, SplitStream};
 use futures_util::{SinkExt, StreamExt};
@@ -72,6 +73,30 @@ impl Frame for HostFrame {
 
     fn decode(bytes: &[u8]) -> Result<Self, WireError> {
         decode_host(bytes)
+    }
+}
+
+impl Frame for LockAsk {
+    const MAX_BYTES: usize = MAX_LOCK_BYTES;
+
+    fn encode(&self) -> Result<Vec<u8>, WireError> {
+        encode_lock_ask(self)
+    }
+
+    fn decode(bytes: &[u8]) -> Result<Self, WireError> {
+        decode_lock_ask(bytes)
+    }
+}
+
+impl Frame for LockReply {
+    const MAX_BYTES: usize = MAX_LOCK_BYTES;
+
+    fn encode(&self) -> Result<Vec<u8>, WireError> {
+        encode_lock_reply(self)
+    }
+
+    fn decode(bytes: &[u8]) -> Result<Self, WireError> {
+        decode_lock_reply(bytes)
     }
 }
 
@@ -164,6 +189,20 @@ impl<S: ByteStream, Out: Frame, In: Frame> Channel<S, Out, In> {
         }
     }
 
+    /// The same connection for frames of other kinds, as at and after the lock.
+    pub fn speaking<Out2: Frame, In2: Frame>(self) -> Channel<S, Out2, In2> {
+        Channel {
+            sender: Sender {
+                sink: self.sender.sink,
+                frames: PhantomData,
+            },
+            receiver: Receiver {
+                stream: self.receiver.stream,
+                frames: PhantomData,
+            },
+        }
+    }
+
     /// Writes one frame and flushes it; waits while the peer is slow.
     ///
     /// # Errors
@@ -178,6 +217,13 @@ impl<S: ByteStream, Out: Frame, In: Frame> Channel<S, Out, In> {
     /// If the peer sends what is not allowed, or the connection is lost.
     pub async fn recv(&mut self) -> Result<Option<In>, LinkError> {
         self.receiver.recv().await
+    }
+
+    /// Says goodbye, and waits until the peer has taken it. A peer that is gone
+    /// already is no error.
+    pub async fn close(&mut self) {
+        self.sender.close().await;
+        while let Ok(Some(_)) = self.receiver.recv().await {}
     }
 
     /// The two halves, to be driven by themselves.

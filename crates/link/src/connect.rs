@@ -14,6 +14,7 @@ use tokio::net::TcpStream;
 use crate::LinkError;
 use crate::channel::StudentChannel;
 use crate::handshake;
+use crate::secure::{self, AtLock, Stream};
 
 /// Time before the next address is tried as well (RFC 8305 section 5
 /// recommends 250 ms).
@@ -22,23 +23,42 @@ pub const NEXT_ADDRESS_AFTER: Duration = Duration::from_millis(250);
 /// The most addresses that are tried.
 pub const MAX_ADDRESSES: usize = 16;
 
+/// How a host is spoken to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Way {
+    /// Without encryption, as an open lesson is.
+    Open,
+    /// Encrypted, with a lock that is still to be passed.
+    Locked,
+}
+
 /// A connection to a host, past the handshake.
 #[derive(Debug)]
 pub struct Connected {
-    /// Ready for a join.
-    pub channel: StudentChannel<TcpStream>,
+    /// How far it is.
+    pub reached: Reached,
     /// Which address answered.
     pub address: SocketAddr,
+}
+
+/// How far a connection is.
+pub enum Reached {
+    /// Ready for a join: the lesson is open.
+    Open(StudentChannel<Stream>),
+    /// The lock is to be passed first.
+    Lock(Box<AtLock<Stream>>),
 }
 
 /// Connects to the first of the addresses that answers as a host. `timeout`
 /// holds for each address by itself, handshake included.
 ///
 /// # Errors
-/// If none does: [`LinkError::Outdated`] where a host said so, otherwise what
-/// went wrong with each address.
+/// If none does: [`LinkError::Outdated`], [`LinkError::Locked`] or
+/// [`LinkError::NotSecure`] where a host said or showed so, otherwise what went
+/// wrong with each address.
 pub async fn connect_any(
     addresses: &[SocketAddr],
+    way: Way,
     timeout: Duration,
 ) -> Result<Connected, LinkError> {
     let mut left = addresses.iter().take(MAX_ADDRESSES).copied();
@@ -46,16 +66,17 @@ pub async fn connect_any(
     let mut failures = Vec::new();
     trying.push(connect_one(
         left.next().ok_or(LinkError::NoAddress)?,
+        way,
         timeout,
     ));
     loop {
         tokio::select! {
             Some((address, result)) = trying.next() => match result {
-                Ok(channel) => return Ok(Connected { channel, address }),
+                Ok(reached) => return Ok(Connected { reached, address }),
                 Err(e) => {
                     failures.push((address, e));
                     match left.next() {
-                        Some(next) => trying.push(connect_one(next, timeout)),
+                        Some(next) => trying.push(connect_one(next, way, timeout)),
                         None if trying.is_empty() => return Err(sum_up(failures)),
                         None => {}
                     }
@@ -63,22 +84,46 @@ pub async fn connect_any(
             },
             () = tokio::time::sleep(NEXT_ADDRESS_AFTER), if left.len() > 0 => {
                 if let Some(next) = left.next() {
-                    trying.push(connect_one(next, timeout));
+                    trying.push(connect_one(next, way, timeout));
                 }
             }
         }
     }
 }
 
+impl core::fmt::Debug for Reached {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::Open(_) => "Open",
+            Self::Lock(_) => "Lock",
+        })
+    }
+}
+
 async fn connect_one(
     address: SocketAddr,
+    way: Way,
     timeout: Duration,
-) -> (SocketAddr, Result<StudentChannel<TcpStream>, LinkError>) {
+) -> (SocketAddr, Result<Reached, LinkError>) {
     let work = async {
         let stream = TcpStream::connect(address).await?;
         // Small frames must not wait for one another.
         stream.set_nodelay(true)?;
-        handshake::connect(stream, &authority(address), timeout).await
+        let authority = authority(address);
+        match way {
+            Way::Open => {
+                let stream: Stream = Box::new(stream);
+                let channel = handshake::connect(stream, &authority, timeout).await?;
+                Ok(Reached::Open(channel))
+            }
+            Way::Locked => {
+                let (stream, binding) = secure::student(stream).await?;
+                let stream: Stream = Box::new(stream);
+                let channel = handshake::connect(stream, &authority, timeout).await?;
+                let lock = secure::reach_lock(channel, binding).await?;
+                Ok(Reached::Lock(Box::new(lock)))
+            }
+        }
     };
     let result = tokio::time::timeout(timeout, work)
         .await
@@ -98,9 +143,15 @@ fn authority(address: SocketAddr) -> String {
 fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
     // An address may lead to somebody else's host, so this one counts only
     // once no other is left; then it says most.
-    let outdated = |(_, e): &(SocketAddr, LinkError)| matches!(e, LinkError::Outdated { .. });
-    if let Some(at) = failures.iter().position(outdated) {
-        return failures.swap_remove(at).1;
+    let told: [fn(&LinkError) -> bool; 3] = [
+        |e| matches!(e, LinkError::Outdated { .. }),
+        |e| matches!(e, LinkError::Locked),
+        |e| matches!(e, LinkError::NotSecure(_)),
+    ];
+    for says in told {
+        if let Some(at) = failures.iter().position(|(_, e)| says(e)) {
+            return failures.swap_remove(at).1;
+        }
     }
     if failures.len() == 1
         && let Some((address, e)) = failures.pop()

@@ -33,6 +33,20 @@ pub enum LinkError {
         /// The student's program version.
         student: String,
     },
+    /// The host's lesson is locked, and this connection is not encrypted.
+    #[error("this lesson is locked: join it with its passphrase")]
+    Locked,
+    /// The other end does not speak the encryption that a locked lesson has.
+    #[error(
+        "the other end does not encrypt as a locked lesson does ({0}): check the address, and that the host's fifthpeg is of the same version"
+    )]
+    NotSecure(String),
+    /// The host's key cannot be made or read.
+    #[error("the host's key cannot be used ({0}): move its file away, and a new one is made")]
+    Key(String),
+    /// The lock did not open.
+    #[error(transparent)]
+    Lock(#[from] fifthpeg_lock::LockError),
     /// What came can be read but is not possible, such as a MIDI number of 200.
     #[error("the other end sent {0}: make sure that it is fifthpeg, of the same version")]
     Impossible(&'static str),

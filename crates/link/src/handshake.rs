@@ -72,6 +72,7 @@ pub async fn accept_as<S: ByteStream>(
         socket.send(Message::Binary(Bytes::from(bytes))).await?;
         match reply {
             HelloReply::Ready { .. } => Ok(Channel::over(socket)),
+            HelloReply::Locked { .. } => Err(LinkError::Locked),
             HelloReply::Outdated { update, .. } => {
                 close(&mut socket).await;
                 Err(LinkError::Outdated {
@@ -83,6 +84,37 @@ pub async fn accept_as<S: ByteStream>(
         }
     })
     .await
+}
+
+/// The side of a host whose lesson is locked, towards a student that came
+/// without encryption: says so, or which program is too old. Always an error,
+/// [`LinkError::Locked`] where the two could talk.
+pub async fn turn_away<S: ByteStream>(stream: S, timeout: Duration) -> LinkError {
+    let host = Speaks::OURS;
+    let told = within(timeout, async {
+        let mut socket = host_socket(stream).await?;
+        let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
+        let hello = decode_hello(&bytes)?;
+        let program = host.program.to_owned();
+        let (reply, why) = match agree(&hello, host.oldest, host.newest, host.program) {
+            HelloReply::Outdated { update, .. } => (
+                agree(&hello, host.oldest, host.newest, host.program),
+                LinkError::Outdated {
+                    update,
+                    host: program,
+                    student: tame(&hello.program),
+                },
+            ),
+            _ => (HelloReply::Locked { program }, LinkError::Locked),
+        };
+        let bytes = encode_hello_reply(&reply)?;
+        socket.send(Message::Binary(Bytes::from(bytes))).await?;
+        close(&mut socket).await;
+        // So that what was written arrives before the socket is dropped.
+        while let Ok(Some(_)) = next_binary(&mut socket).await {}
+        Ok(why)
+    });
+    told.await.unwrap_or_else(|e| e)
 }
 
 /// The student's side of a fresh byte stream. `authority` is the host and
@@ -127,6 +159,10 @@ pub async fn connect_as<S: ByteStream>(
             }
             HelloReply::Ready { .. } => {
                 Err(WireError::Malformed("a protocol version that was not offered".into()).into())
+            }
+            HelloReply::Locked { .. } => {
+                close(&mut socket).await;
+                Err(LinkError::Locked)
             }
             HelloReply::Outdated {
                 update, program, ..

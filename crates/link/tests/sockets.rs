@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
-use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, connect_any};
+use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, Way, connect_any};
 use fifthpeg_link::handshake::{self, Speaks};
 use fifthpeg_wire::{
     ClientFrame, HostFrame, MAX_CLIENT_FRAME_BYTES, Refusal, UpdateSide, WireError,
@@ -247,7 +247,7 @@ async fn every_address_is_tried_and_a_dead_one_costs_little() {
     let alive = listening().await;
     let (mute, _kept) = silent().await;
     let started = Instant::now();
-    let connected = connect_any(&[deserted().await, mute, alive], SOON)
+    let connected = connect_any(&[deserted().await, mute, alive], Way::Open, SOON)
         .await
         .unwrap();
     assert_eq!(connected.address, alive);
@@ -269,10 +269,10 @@ async fn a_host_of_another_version_keeps_nobody_from_the_right_one() {
         }
     });
     let alive = listening().await;
-    let connected = connect_any(&[old, alive], SOON).await.unwrap();
+    let connected = connect_any(&[old, alive], Way::Open, SOON).await.unwrap();
     assert_eq!(connected.address, alive);
     // Where nobody else answers, that is what it is.
-    let e = connect_any(&[deserted().await, old, deserted().await], SOON).await;
+    let e = connect_any(&[deserted().await, old, deserted().await], Way::Open, SOON).await;
     assert!(matches!(e, Err(LinkError::Outdated { .. })), "{e:?}");
 }
 
@@ -281,7 +281,7 @@ async fn when_none_answers_each_is_accounted_for() {
     let (mute, _kept) = silent().await;
     let dead = deserted().await;
     let wait = Duration::from_millis(120);
-    let e = connect_any(&[dead, mute], wait)
+    let e = connect_any(&[dead, mute], Way::Open, wait)
         .await
         .unwrap_err()
         .to_string();
@@ -291,7 +291,7 @@ async fn when_none_answers_each_is_accounted_for() {
     );
     assert!(e.contains("no answer within 120 ms"), "{e}");
     assert!(matches!(
-        connect_any(&[], wait).await,
+        connect_any(&[], Way::Open, wait).await,
         Err(LinkError::NoAddress)
     ));
 }

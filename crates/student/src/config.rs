@@ -6,6 +6,8 @@ use std::path::PathBuf;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_sound::{InputChoice, Level, Output};
 
+use crate::Entry;
+
 /// What a student's terminal is started with.
 pub struct StudentConfig {
     /// The student's name. The lesson may make it different from another's.
@@ -20,6 +22,8 @@ pub struct StudentConfig {
     /// that a program that was killed gets it back when it is started again
     /// under the same name. `None` keeps nothing.
     pub places: Option<PathBuf>,
+    /// What is known of the lesson's lock.
+    pub entry: Entry,
     /// The microphone to listen to; none at all unless it is asked for.
     pub microphone: InputChoice,
     /// What a note heard from it means.
@@ -27,7 +31,8 @@ pub struct StudentConfig {
 }
 
 impl StudentConfig {
-    /// At the usual level, with nothing kept in files and no microphone.
+    /// At the usual level, with nothing kept in files, no passphrase and no
+    /// microphone.
     pub fn new(name: impl Into<String>, target: Target, output: Box<dyn Output>) -> Self {
         Self {
             name: name.into(),
@@ -35,6 +40,7 @@ impl StudentConfig {
             output,
             level: Level::default(),
             places: None,
+            entry: Entry::default(),
             microphone: InputChoice::none(),
             hands_free: HandsFree::default(),
         }

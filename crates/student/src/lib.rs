@@ -11,13 +11,16 @@
 //! orders ──────── from a screen or plain mode ─────────┘
 //! ```
 
+mod at_lock;
 mod backoff;
 mod config;
 mod driver;
 pub mod ear;
+mod entry;
 mod error;
 mod find;
 mod heard;
+mod hosts;
 mod network;
 mod place;
 mod running;
@@ -27,6 +30,7 @@ mod status;
 mod whereabouts;
 
 pub use config::{StudentConfig, Target};
+pub use entry::{Entry, Wanted};
 pub use error::StudentError;
 pub use find::{find_lessons, resolve_address};
 pub use running::{Student, start};

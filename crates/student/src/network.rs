@@ -7,25 +7,29 @@ use std::path::PathBuf;
 use std::sync::{Arc, Weak};
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
-use fifthpeg_link::LinkError;
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::connect::{Connected, connect_any};
+use fifthpeg_link::connect::Connected;
+use fifthpeg_lock::PlaceSecret;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 
+use crate::at_lock::Keys;
 use crate::backoff::Backoff;
+use crate::entry::Decision;
 use crate::place::{Kept, PlaceFile};
 use crate::session::{Session, SessionEnd};
 use crate::whereabouts::Whereabouts;
-use crate::{Status, Target};
+use crate::{Entry, Status, Target};
 
 /// Events that may wait for the driver.
 const EVENTS: usize = 256;
 /// Messages that may wait for the host.
 const OUTBOX: usize = 256;
 /// How long a host may take to answer at one address.
-const ANSWER_WITHIN: Duration = Duration::from_secs(4);
+pub(crate) const ANSWER_WITHIN: Duration = Duration::from_secs(4);
+/// Decisions that may wait for the network.
+const DECISIONS: usize = 4;
 /// How long the last messages may take to be written.
 const GOODBYE: Duration = Duration::from_secs(1);
 
@@ -77,15 +81,20 @@ impl Network {
         target: Target,
         name: String,
         places: Option<PathBuf>,
+        entry: Entry,
         clock: LocalClock,
-    ) -> Self {
+    ) -> (Self, mpsc::Sender<Decision>) {
         let place = places
             .and_then(|folder| PlaceFile::open(&folder, &name))
             .map(Arc::new);
         let (events_out, events) = mpsc::channel(EVENTS);
         let (outboxes_out, outboxes) = mpsc::channel(1);
         let (key, key_in) = watch::channel(None);
+        let (decisions_out, decisions) = mpsc::channel(DECISIONS);
         let task = Task {
+            keys: Keys::new(entry),
+            decisions,
+            number: None,
             whereabouts: Whereabouts::new(target),
             name,
             clock,
@@ -96,14 +105,15 @@ impl Network {
             left_from_before: place.as_ref().and_then(|place| place.kept()),
             place: place.as_ref().map(Arc::downgrade).unwrap_or_default(),
         };
-        Self {
+        let network = Self {
             events,
             to_host: None,
             outboxes,
             key,
             place,
             task: Some(tokio::spawn(task.run())),
-        }
+        };
+        (network, decisions_out)
     }
 
     /// The next event. Never returns once the network has stopped.
@@ -170,8 +180,13 @@ impl Drop for Network {
 /// The driver no longer listens.
 pub(crate) struct Stopped;
 
-struct Task {
-    whereabouts: Whereabouts,
+pub(crate) struct Task {
+    pub(crate) whereabouts: Whereabouts,
+    pub(crate) keys: Keys,
+    /// What the student decides at the lock.
+    pub(crate) decisions: mpsc::Receiver<Decision>,
+    /// The number that goes with the key.
+    number: Option<StudentId>,
     name: String,
     clock: LocalClock,
     events: mpsc::Sender<FromNetwork>,
@@ -197,10 +212,12 @@ impl Task {
             let why = match self.once(&mut backoff).await? {
                 Next::Final(status) => return self.tell(FromNetwork::Status(status)).await,
                 Next::AtOnce => continue,
-                Next::Later(why) => why,
+                Next::Later(why) => (why, Duration::ZERO),
+                Next::After(why, at_least) => (why, at_least),
             };
+            let (why, at_least) = why;
             // Without randomness everyone waits the same time, which works too.
-            let retry_in = backoff.next(getrandom::u32().unwrap_or(0));
+            let retry_in = at_least + backoff.next(getrandom::u32().unwrap_or(0));
             self.tell(FromNetwork::Status(Status::Lost { why, retry_in }))
                 .await?;
             tokio::time::sleep(retry_in).await;
@@ -209,8 +226,12 @@ impl Task {
 
     /// One round: find, connect, join, and stay as long as it lasts.
     async fn once(&mut self, backoff: &mut Backoff) -> Result<Next, Stopped> {
-        let Connected { channel, address } = match self.reach().await? {
+        let Connected { reached, address } = match self.reach().await? {
             Ok(connected) => connected,
+            Err(next) => return Ok(next),
+        };
+        let (channel, host) = match self.pass(reached, address).await? {
+            Ok(through) => through,
             Err(next) => return Ok(next),
         };
         let key = self.key_for(address);
@@ -221,27 +242,26 @@ impl Task {
         if let ToStudent::Welcome(welcome) = &session.welcome
             && !self.whereabouts.is_meant(&welcome.rules.lesson)
         {
-            let why = format!(
-                "{address} led to another lesson, '{}'",
-                welcome.rules.lesson
-            );
+            let lesson = welcome.rules.lesson.clone();
             session.leave().await;
-            return Ok(if self.whereabouts.led_elsewhere(address) {
-                Next::AtOnce
-            } else {
-                Next::Later(why)
-            });
+            return Ok(self.led_to(address, &lesson));
         }
         backoff.reset();
         self.whereabouts.worked(address);
+        if let (Some(host), ToStudent::Welcome(welcome)) = (host, &session.welcome) {
+            self.keys.let_in(host, address, &welcome.rules.lesson);
+        }
         self.keep_place(&session.welcome, address);
         let (outbox, messages) = mpsc::channel(OUTBOX);
         self.outboxes.send(outbox).await.map_err(|_| Stopped)?;
         self.tell(FromNetwork::Connected).await?;
         self.tell(FromNetwork::Message(session.welcome.clone()))
             .await?;
-        self.tell(FromNetwork::Status(Status::In { address }))
-            .await?;
+        self.tell(FromNetwork::Status(Status::In {
+            address,
+            locked: host.is_some(),
+        }))
+        .await?;
         let end = session.stay(&self.events, messages).await;
         if !matches!(end, SessionEnd::Stopped) {
             self.tell(FromNetwork::Disconnected).await?;
@@ -286,12 +306,28 @@ impl Task {
         key.or(from_before).filter(|k| Some(*k) != self.forgotten)
     }
 
+    /// The same for the lock.
+    pub(crate) fn place_at(&self, address: SocketAddr) -> Option<PlaceSecret> {
+        let key = self.key_for(address)?;
+        let kept = self.left_from_before.as_ref().map(|kept| kept.student);
+        let student = self.number.or(kept)?;
+        Some(PlaceSecret {
+            student: student.0,
+            key: key.0,
+        })
+    }
+
     fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr) {
         // From here on the driver has the key.
         self.left_from_before = None;
-        if let (Some(place), ToStudent::Welcome(welcome)) = (self.place.upgrade(), welcome) {
+        let ToStudent::Welcome(welcome) = welcome else {
+            return;
+        };
+        self.number = Some(welcome.student);
+        if let Some(place) = self.place.upgrade() {
             place.keep(&Kept {
                 key: welcome.key,
+                student: welcome.student,
                 address,
                 lesson: self.whereabouts.lesson(),
             });
@@ -323,29 +359,19 @@ impl Task {
             addresses: addresses.clone(),
         }))
         .await?;
-        Ok(match connect_any(&addresses, ANSWER_WITHIN).await {
-            Ok(connected) => Ok(connected),
-            Err(e @ LinkError::Outdated { .. }) => {
-                // The version in it is the peer's word; a screen obeys
-                // control signs.
-                let advice = e.to_string().chars().filter(|c| !c.is_control()).collect();
-                Err(Next::Final(Status::TooOld { advice }))
-            }
-            Err(e) => {
-                self.whereabouts.failed();
-                Err(Next::Later(e.to_string()))
-            }
-        })
+        Ok(self.connect(&addresses).await)
     }
 
-    async fn tell(&self, event: FromNetwork) -> Result<(), Stopped> {
+    pub(crate) async fn tell(&self, event: FromNetwork) -> Result<(), Stopped> {
         self.events.send(event).await.map_err(|_| Stopped)
     }
 }
 
 /// What to do after one round.
-enum Next {
+pub(crate) enum Next {
     Final(Status),
     AtOnce,
     Later(String),
+    /// Not before this has passed.
+    After(String, Duration),
 }

@@ -1,8 +1,8 @@
 //! The place in a lesson, kept in a file for when the program is killed and
 //! started again.
 //!
-//! One file for each name that a student joins under: the place's key, the
-//! host's address and the lesson's announced name if it was found by it. It is
+//! One file for each name that a student joins under: the place's key and number,
+//! the host's address and the lesson's announced name if it was found by it. It is
 //! locked while a terminal uses it, so that a second one under the same name
 //! does not take the first one's place; that one joins as a newcomer and keeps
 //! nothing. Where no file can be kept, a lesson goes on without.
@@ -13,7 +13,7 @@ use std::io::{Read, Seek, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_lesson::message::{PlaceKey, StudentId};
 
 /// Longest name a file is kept for, in bytes: file systems take 255 for the
 /// file's own, and each byte may become three.
@@ -25,6 +25,7 @@ const LONGEST_FILE: u64 = 4096;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Kept {
     pub(crate) key: PlaceKey,
+    pub(crate) student: StudentId,
     pub(crate) address: SocketAddr,
     pub(crate) lesson: Option<String>,
 }
@@ -37,7 +38,10 @@ impl Kept {
     }
 
     fn written(&self) -> String {
-        let mut text = format!("key {:032x}\naddress {}\n", self.key.0, self.address);
+        let mut text = format!(
+            "key {:032x}\nstudent {}\naddress {}\n",
+            self.key.0, self.student.0, self.address
+        );
         if let Some(lesson) = self.lesson.as_deref().filter(|l| !l.contains('\n')) {
             let _ = writeln!(text, "lesson {lesson}");
         }
@@ -54,6 +58,7 @@ impl Kept {
         let key = field("key").filter(|hex| hex.len() == 32)?;
         Some(Self {
             key: PlaceKey(u128::from_str_radix(key, 16).ok()?),
+            student: StudentId(field("student")?.parse().ok()?),
             address: field("address")?.parse().ok()?,
             lesson: field("lesson").map(str::to_owned),
         })
@@ -154,6 +159,7 @@ mod tests {
     fn kept(lesson: Option<&str>) -> Kept {
         Kept {
             key: PlaceKey(0x0123_4567),
+            student: StudentId(7),
             address: SocketAddr::from(([192, 0, 2, 1], 4750)),
             lesson: lesson.map(str::to_owned),
         }

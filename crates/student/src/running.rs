@@ -6,11 +6,13 @@ use std::time::Instant;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalView};
 use fifthpeg_link::clock::LocalClock;
+use fifthpeg_lock::Passphrase;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::driver::{Driver, Order};
 use crate::ear::{Ear, EarStatus};
+use crate::entry::Decision;
 use crate::heard::Doubles;
 use crate::network::Network;
 use crate::speaker::Speaker;
@@ -27,6 +29,7 @@ pub struct Student {
     status: watch::Receiver<Status>,
     sound_trouble: watch::Receiver<Option<String>>,
     ear: watch::Receiver<EarStatus>,
+    decisions: mpsc::Sender<Decision>,
     clock: LocalClock,
     driver: JoinHandle<Speaker>,
 }
@@ -58,7 +61,13 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     let (orders, orders_in) = mpsc::channel(ORDERS);
     let (ear, heard) = Ear::new(config.microphone);
     let ear_status = ear.status();
-    let network = Network::start(config.target, config.name, config.places, clock);
+    let (network, decisions) = Network::start(
+        config.target,
+        config.name,
+        config.places,
+        config.entry,
+        clock,
+    );
     let driver = Driver {
         terminal,
         clock,
@@ -79,6 +88,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         status,
         sound_trouble,
         ear: ear_status,
+        decisions,
         clock,
         driver: tokio::spawn(driver.run(orders_in, reports_in, heard)),
     })
@@ -105,6 +115,28 @@ impl Student {
     /// How the microphone fares, and what it heard last.
     pub fn ear(&self) -> watch::Receiver<EarStatus> {
         self.ear.clone()
+    }
+
+    /// Tries this passphrase, where [`Status::PassphraseWanted`] asks for one.
+    ///
+    /// # Errors
+    /// If the terminal is gone, or decides about something already.
+    pub fn give_passphrase(&self, passphrase: Passphrase) -> Result<(), StudentError> {
+        self.decide(Decision::Passphrase(passphrase))
+    }
+
+    /// Takes the host's key for the right one, where [`Status::KeyChanged`]
+    /// asks.
+    ///
+    /// # Errors
+    /// As [`Student::give_passphrase`].
+    pub fn take_new_key(&self) -> Result<(), StudentError> {
+        self.decide(Decision::NewKey)
+    }
+
+    fn decide(&self, decision: Decision) -> Result<(), StudentError> {
+        let taken = self.decisions.try_send(decision);
+        taken.map_err(|_| StudentError::Over)
     }
 
     /// Listens to the microphone, or no longer.

@@ -8,8 +8,8 @@ use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromHost};
+use fifthpeg_link::secure::Stream;
 use fifthpeg_wire::{ClientFrame, HostFrame};
-use tokio::net::TcpStream;
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until, timeout};
 
@@ -47,8 +47,8 @@ impl From<LinkError> for SessionEnd {
 
 /// A connection over which the host has let this student in.
 pub(crate) struct Session {
-    sender: Sender<TcpStream, ClientFrame>,
-    receiver: Receiver<TcpStream, HostFrame>,
+    sender: Sender<Stream, ClientFrame>,
+    receiver: Receiver<Stream, HostFrame>,
     clock: LocalClock,
     /// What the host said first.
     pub(crate) welcome: ToStudent,
@@ -57,7 +57,7 @@ pub(crate) struct Session {
 impl Session {
     /// Joins, or takes the place of `key` back.
     pub(crate) async fn join(
-        channel: fifthpeg_link::channel::StudentChannel<TcpStream>,
+        channel: fifthpeg_link::channel::StudentChannel<Stream>,
         clock: LocalClock,
         name: &str,
         key: Option<PlaceKey>,

@@ -6,6 +6,8 @@ use std::net::SocketAddr;
 
 use fifthpeg_lesson::message::Refusal;
 
+use crate::Wanted;
+
 /// How a terminal stands with its lesson. Displays as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
@@ -24,7 +26,28 @@ pub enum Status {
     In {
         /// The address that worked.
         address: SocketAddr,
+        /// Whether it is locked, and all that is said encrypted.
+        locked: bool,
     },
+    /// The lesson is locked; it goes on once a passphrase is given.
+    PassphraseWanted {
+        /// What the host calls its lesson.
+        lesson: String,
+        /// Why.
+        wanted: Wanted,
+    },
+    /// The host's key is not the one remembered; it goes on once the student
+    /// says yes to it.
+    KeyChanged {
+        /// What the host calls its lesson.
+        lesson: String,
+        /// The key it shows, in short.
+        now: String,
+        /// The key remembered, in short.
+        before: String,
+    },
+    /// A locked lesson was expected, and the one that answers is open. Final.
+    OpenInstead,
     /// The connection is lost, or was never made; it is tried again.
     Lost {
         /// What happened.
@@ -57,7 +80,12 @@ impl Status {
     pub fn is_final(&self) -> bool {
         matches!(
             self,
-            Self::TooOld { .. } | Self::Refused(_) | Self::Ended | Self::Removed | Self::Left
+            Self::TooOld { .. }
+                | Self::Refused(_)
+                | Self::OpenInstead
+                | Self::Ended
+                | Self::Removed
+                | Self::Left
         )
     }
 }
@@ -78,7 +106,45 @@ impl fmt::Display for Status {
                 }
                 write!(f, ".")
             }
-            Self::In { address } => write!(f, "In the lesson at {address}."),
+            Self::In {
+                address,
+                locked: true,
+            } => write!(f, "In the lesson at {address}, locked and encrypted."),
+            Self::In {
+                address,
+                locked: false,
+            } => write!(
+                f,
+                "In the lesson at {address}, which is open: anyone on this network can join it and listen in."
+            ),
+            Self::PassphraseWanted { lesson, wanted } => match wanted {
+                Wanted::First => {
+                    write!(f, "The lesson '{lesson}' is locked: it takes a passphrase.")
+                }
+                Wanted::Wrong => write!(
+                    f,
+                    "That is not the passphrase of '{lesson}': read it from the host's screen once more."
+                ),
+                Wanted::NotProved => write!(
+                    f,
+                    "Whoever answers as '{lesson}' could not show that they know the passphrase: ask your teacher before you type it again."
+                ),
+            },
+            Self::KeyChanged {
+                lesson,
+                now,
+                before,
+            } => write!(
+                f,
+                "The host of '{lesson}' shows another key ({now}) than last time ({before}). It may be \
+                 another or a new computer of your teacher's; it may be somebody in between. Ask the \
+                 teacher before you go on: the right passphrase opens only at a host that knows it."
+            ),
+            Self::OpenInstead => write!(
+                f,
+                "A locked lesson was expected here, and an open one answers: ask your teacher. If it \
+                 is to be open, join with --open and without a passphrase."
+            ),
             Self::Lost { why, retry_in } => {
                 let seconds = retry_in.as_secs_f64();
                 write!(f, "{why}; trying again in {seconds:.1} s.")

@@ -57,6 +57,16 @@ impl Whereabouts {
         self.lesson.clone()
     }
 
+    /// Whether the addresses were given by hand.
+    pub(crate) fn is_by_hand(&self) -> bool {
+        self.by_hand.is_some()
+    }
+
+    /// What the lesson calls itself, as far as it was announced or named.
+    pub(crate) fn own_name(&self) -> Option<String> {
+        self.own_name.clone().or_else(|| self.lesson.clone())
+    }
+
     /// The addresses to try without looking.
     pub(crate) fn known(&self) -> Option<Vec<SocketAddr>> {
         self.by_hand.clone().or_else(|| self.found.clone())
@@ -200,6 +210,7 @@ mod tests {
             ],
             host_name: "hall".into(),
             protocol: None,
+            open: false,
         }
     }
 

@@ -29,6 +29,18 @@ proptest! {
     }
 
     #[test]
+    fn wincode_reads_and_writes_the_same_frames_at_the_lock(seed: u64) {
+        let ask = LockAsk::sample(&mut Dice::new(seed));
+        let ours = encode_lock_ask(&ask).unwrap();
+        prop_assert_eq!(&wincode::serialize(&ask).unwrap(), &ours);
+        prop_assert_eq!(wincode::deserialize::<LockAsk>(&ours).unwrap(), ask);
+        let reply = LockReply::sample(&mut Dice::new(seed));
+        let ours = encode_lock_reply(&reply).unwrap();
+        prop_assert_eq!(&wincode::serialize(&reply).unwrap(), &ours);
+        prop_assert_eq!(wincode::deserialize::<LockReply>(&ours).unwrap(), reply);
+    }
+
+    #[test]
     fn wincode_reads_and_writes_the_same_handshake(seed: u64) {
         let hello = Hello { magic: MAGIC, ..Hello::sample(&mut Dice::new(seed)) };
         let ours = encode_hello(&hello).unwrap();

@@ -13,7 +13,10 @@ use crate::client::ClientFrame;
 use crate::error::WireError;
 use crate::hello::{Hello, HelloReply, MAGIC};
 use crate::host::HostFrame;
-use crate::limits::{Limit, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES};
+use crate::limits::{
+    Limit, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES, MAX_LOCK_BYTES,
+};
+use crate::lock::{LockAsk, LockReply};
 
 const fn limited<const N: usize>() -> Configuration<LittleEndian, Fixint, ReadLimit<N>> {
     bincode::config::legacy().with_limit::<N>()
@@ -33,6 +36,22 @@ pub fn encode_hello(hello: &Hello) -> Result<Vec<u8>, WireError> {
 /// [`WireError::OverLimit`] if the program version is too long.
 pub fn encode_hello_reply(reply: &HelloReply) -> Result<Vec<u8>, WireError> {
     encode(reply, Limit::HelloBytes)
+}
+
+/// A frame from a student at the lock.
+///
+/// # Errors
+/// None that a frame of this type can have.
+pub fn encode_lock_ask(ask: &LockAsk) -> Result<Vec<u8>, WireError> {
+    encode(ask, Limit::LockBytes)
+}
+
+/// A frame from the host at the lock.
+///
+/// # Errors
+/// [`WireError::OverLimit`] if the lesson's name is too long.
+pub fn encode_lock_reply(reply: &LockReply) -> Result<Vec<u8>, WireError> {
+    encode(reply, Limit::LockBytes)
 }
 
 /// A frame from a student.
@@ -72,6 +91,22 @@ pub fn decode_hello(bytes: &[u8]) -> Result<Hello, WireError> {
 pub fn decode_hello_reply(bytes: &[u8]) -> Result<HelloReply, WireError> {
     let config = limited::<MAX_HELLO_BYTES>();
     decode(bytes, config, Limit::HelloBytes).map(|(reply, _)| reply)
+}
+
+/// Reads a student's frame at the lock.
+///
+/// # Errors
+/// Any [`WireError`].
+pub fn decode_lock_ask(bytes: &[u8]) -> Result<LockAsk, WireError> {
+    decode_whole(bytes, limited::<MAX_LOCK_BYTES>(), Limit::LockBytes)
+}
+
+/// Reads the host's frame at the lock.
+///
+/// # Errors
+/// Any [`WireError`].
+pub fn decode_lock_reply(bytes: &[u8]) -> Result<LockReply, WireError> {
+    decode_whole(bytes, limited::<MAX_LOCK_BYTES>(), Limit::LockBytes)
 }
 
 /// Reads a frame from a student.

@@ -7,10 +7,10 @@
 pub const MAGIC: [u8; 8] = *b"fifthpeg";
 
 /// The oldest protocol version this program still speaks.
-pub const PROTOCOL_OLDEST: u16 = 2;
+pub const PROTOCOL_OLDEST: u16 = 3;
 
 /// The newest protocol version this program speaks.
-pub const PROTOCOL_NEWEST: u16 = 2;
+pub const PROTOCOL_NEWEST: u16 = 3;
 
 wire_record! {
     /// The first frame, from student to host. Fixed for ever; bytes behind it
@@ -49,6 +49,13 @@ wire_choice! {
             oldest: u16,
             /// The newest protocol version the host speaks.
             newest: u16,
+            /// The host's program version, for people.
+            #[serde(with = "crate::bounded::program")]
+            program: String,
+        },
+        /// The lesson is locked and the student came without encryption; the
+        /// host closes the connection.
+        Locked {
             /// The host's program version, for people.
             #[serde(with = "crate::bounded::program")]
             program: String,

@@ -21,6 +21,7 @@ mod frame;
 mod hello;
 mod host;
 mod limits;
+mod lock;
 mod refusal;
 mod rules;
 
@@ -39,16 +40,18 @@ pub use client::ClientFrame;
 pub use describe::{FieldDoc, TypeDoc, VariantDoc};
 pub use error::WireError;
 pub use frame::{
-    decode_client, decode_hello, decode_hello_reply, decode_host, encode_client, encode_hello,
-    encode_hello_reply, encode_host,
+    decode_client, decode_hello, decode_hello_reply, decode_host, decode_lock_ask,
+    decode_lock_reply, encode_client, encode_hello, encode_hello_reply, encode_host,
+    encode_lock_ask, encode_lock_reply,
 };
 pub use hello::{Hello, HelloReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, UpdateSide, agree};
 pub use host::{HostFrame, NumberedMark, Tally, Welcome};
 pub use limits::{
-    Limit, MAX_CLIENT_FRAME_BYTES, MAX_COURSE, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES, MAX_MARKS,
-    MAX_NAME_BYTES, MAX_PLACES, MAX_PROGRAM_BYTES, MAX_PROGRESS, MAX_REACH_BYTES, MAX_STRINGS,
-    MAX_TEXT_BYTES,
+    Limit, MAX_CLIENT_FRAME_BYTES, MAX_COURSE, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES,
+    MAX_LOCK_BYTES, MAX_MARKS, MAX_NAME_BYTES, MAX_PLACES, MAX_PROGRAM_BYTES, MAX_PROGRESS,
+    MAX_REACH_BYTES, MAX_STRINGS, MAX_TEXT_BYTES,
 };
+pub use lock::{LockAsk, LockReply};
 pub use refusal::Refusal;
 pub use rules::{Capo, Marking, Mode, Neck, NeckString, Place, Rules, Sounding, Telling};
 
@@ -58,6 +61,8 @@ pub fn types() -> Vec<TypeDoc> {
         Hello::describe(),
         HelloReply::describe(),
         UpdateSide::describe(),
+        LockAsk::describe(),
+        LockReply::describe(),
         ClientFrame::describe(),
         HostFrame::describe(),
         Welcome::describe(),

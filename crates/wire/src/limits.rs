@@ -2,6 +2,8 @@
 
 /// The longest first frame of either side, in bytes. Fixed for ever.
 pub const MAX_HELLO_BYTES: usize = 256;
+/// The longest frame of either side at the lock, in bytes.
+pub const MAX_LOCK_BYTES: usize = 160;
 /// The longest frame from a student, in bytes.
 pub const MAX_CLIENT_FRAME_BYTES: usize = 512;
 /// The longest frame from the host, in bytes.
@@ -30,6 +32,8 @@ pub const MAX_PROGRESS: usize = 512;
 pub enum Limit {
     /// [`MAX_HELLO_BYTES`].
     HelloBytes,
+    /// [`MAX_LOCK_BYTES`].
+    LockBytes,
     /// [`MAX_CLIENT_FRAME_BYTES`].
     ClientFrameBytes,
     /// [`MAX_HOST_FRAME_BYTES`].
@@ -56,8 +60,9 @@ pub enum Limit {
 
 impl Limit {
     /// All of them, in the order of the protocol page.
-    pub const ALL: [Limit; 12] = [
+    pub const ALL: [Limit; 13] = [
         Limit::HelloBytes,
+        Limit::LockBytes,
         Limit::ClientFrameBytes,
         Limit::HostFrameBytes,
         Limit::ProgramBytes,
@@ -75,6 +80,7 @@ impl Limit {
     pub const fn most(self) -> usize {
         match self {
             Limit::HelloBytes => MAX_HELLO_BYTES,
+            Limit::LockBytes => MAX_LOCK_BYTES,
             Limit::ClientFrameBytes => MAX_CLIENT_FRAME_BYTES,
             Limit::HostFrameBytes => MAX_HOST_FRAME_BYTES,
             Limit::ProgramBytes => MAX_PROGRAM_BYTES,
@@ -93,6 +99,7 @@ impl Limit {
     pub const fn of(self) -> &'static str {
         match self {
             Limit::HelloBytes => "bytes of a first frame",
+            Limit::LockBytes => "bytes of a frame at the lock",
             Limit::ClientFrameBytes => "bytes of a frame from a student",
             Limit::HostFrameBytes => "bytes of a frame from the host",
             Limit::ProgramBytes => "bytes of a program version",

@@ -30,6 +30,7 @@ fn every_type_named_in_a_field_is_on_the_page() {
     let known: Vec<_> = types().iter().map(|t| t.name).collect();
     let plain = [
         "u8", "u16", "u32", "u64", "u128", "i8", "f32", "f64", "bool", "String", "[u8; 8]",
+        "[u8; 32]",
     ];
     for kind in fields().map(|(_, f)| f.kind) {
         let inner = ["Option<", "Vec<", "Box<"]
@@ -169,11 +170,11 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
     let host = |f: HostFrame| encode_host(&f).unwrap();
     vec![
         (
-            "`Hello` of a student that speaks version 2, program 0.1.0: magic, oldest, newest, \
+            "`Hello` of a student that speaks version 3, program 0.1.0: magic, oldest, newest, \
              length and letters of the program version.",
             encode_hello(&Hello {
-                oldest: 2,
-                newest: 2,
+                oldest: 3,
+                newest: 3,
                 ..Hello::ours("0.1.0")
             })
             .unwrap(),
@@ -182,7 +183,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HelloReply::Ready`: tag, version, length and letters of the program version.",
             encode_hello_reply(&HelloReply::Ready {
-                version: 2,
+                version: 3,
                 program: "0.1.0".into(),
             })
             .unwrap(),
@@ -193,12 +194,41 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
              and letters of the program version.",
             encode_hello_reply(&HelloReply::Outdated {
                 update: UpdateSide::Student,
-                oldest: 2,
-                newest: 3,
+                oldest: 3,
+                newest: 4,
                 program: "0.4.0".into(),
             })
             .unwrap(),
             vec![4, 4, 2, 2, 8, 5],
+        ),
+        (
+            "`HelloReply::Locked`: tag, length and letters of the program version.",
+            encode_hello_reply(&HelloReply::Locked {
+                program: "0.1.0".into(),
+            })
+            .unwrap(),
+            vec![4, 8, 5],
+        ),
+        (
+            "`LockReply::Lesson`: tag, length and letters of the name.",
+            encode_lock_reply(&LockReply::Lesson {
+                name: "Hall".into(),
+            })
+            .unwrap(),
+            vec![4, 8, 4],
+        ),
+        (
+            "`LockAsk::Passphrase`: tag, element (here 0 to 31).",
+            encode_lock_ask(&LockAsk::Passphrase {
+                element: core::array::from_fn(|at| u8::try_from(at).expect("below 32")),
+            })
+            .unwrap(),
+            vec![4, 32],
+        ),
+        (
+            "`LockReply::Wait` of 20 s: tag, seconds.",
+            encode_lock_reply(&LockReply::Wait { seconds: 20 }).unwrap(),
+            vec![4, 4],
         ),
         (
             "`ClientFrame::Join` of Ada, without a key: tag, length and letters of the name, no key.",

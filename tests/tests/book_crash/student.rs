@@ -8,9 +8,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use fifthpeg_link::channel::StudentChannel;
-use fifthpeg_link::connect::connect_any;
+use fifthpeg_link::connect::{Reached, Way, connect_any};
+use fifthpeg_link::secure::Stream;
+use fifthpeg_tests::net::passphrase;
 use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Mark, Refusal, Source};
-use tokio::net::TcpStream;
 use tokio::time::timeout;
 
 /// Call, student and serial of an answer.
@@ -45,24 +46,29 @@ pub async fn attend(name: &'static str, address: SocketAddr, done: Arc<AtomicBoo
         found: true,
     };
     while !done.load(Ordering::SeqCst) {
-        let connected = connect_any(&[address], Duration::from_millis(500)).await;
-        let Ok(connected) = connected else {
+        let Some(channel) = through(address).await else {
             tokio::time::sleep(Duration::from_millis(10)).await;
             continue;
         };
-        me.talk(name, connected.channel, &done).await;
+        me.talk(name, channel, &done).await;
     }
     me.told
 }
 
+/// Through the lock of the lesson at this address, if it answers.
+async fn through(address: SocketAddr) -> Option<StudentChannel<Stream>> {
+    let within = Duration::from_millis(500);
+    let connected = connect_any(&[address], Way::Locked, within).await.ok()?;
+    let Reached::Lock(lock) = connected.reached else {
+        panic!("the lesson is open");
+    };
+    let through = timeout(within, lock.pass(None, Some(passphrase())));
+    through.await.ok()?.ok()
+}
+
 impl Attending {
     /// Until the connection or the lesson ends.
-    async fn talk(
-        &mut self,
-        name: &str,
-        mut channel: StudentChannel<TcpStream>,
-        done: &AtomicBool,
-    ) {
+    async fn talk(&mut self, name: &str, mut channel: StudentChannel<Stream>, done: &AtomicBool) {
         let join = ClientFrame::Join {
             name: name.to_owned(),
             key: self.key,

@@ -3,6 +3,7 @@
 //! the student's microphone hears. Both are recorded on one clock.
 
 use super::instruments::Playing;
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::pty::Pty;
 use fifthpeg_tests::{Hall, Process, program};
 use std::io::{Read, Write};
@@ -55,6 +56,7 @@ impl Room {
         let mut command = self.hall.command(program());
         command
             .args(["join", address, "--as", name, "--plain"])
+            .args(["--passphrase", PASSPHRASE])
             .args(["--microphone", "microphone"])
             .args(arguments)
             .envs([("PULSE_SINK", places[0]), ("PULSE_SOURCE", places[1])]);
@@ -80,7 +82,8 @@ impl Room {
             hall.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
         variables.extend([("PULSE_SINK", "phones"), ("PULSE_SOURCE", "room")]);
         let arguments = ["join", address, "--as", name, "--headphones"];
-        let arguments = [&arguments[..], &["--microphone", "microphone"]].concat();
+        let more = ["--microphone", "microphone", "--passphrase", PASSPHRASE];
+        let arguments = [&arguments[..], &more].concat();
         Pty::start(name, program(), &arguments, &variables, (80, 24))
     }
 
@@ -94,6 +97,7 @@ impl Room {
         let mut command = self.hall.command(program());
         command
             .args(["join", address, "--as", name, "--plain"])
+            .args(["--passphrase", PASSPHRASE])
             .args(arguments)
             .env("PULSE_SERVER", "unix:/dev/null/nowhere")
             .env("ALSA_CONFIG_PATH", "/dev/null");
@@ -108,7 +112,7 @@ impl Room {
         command
             .args(["host", "--plain", "--no-announce", "--bind", "127.0.0.1"])
             .args(["--port", "0", "--output", "none"])
-            .args(["--microphone", "microphone"])
+            .args(["--microphone", "microphone", "--passphrase", PASSPHRASE])
             .args(arguments)
             .env("PULSE_SOURCE", "room");
         let mut host = Process::start("host", &mut command);

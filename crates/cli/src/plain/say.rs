@@ -13,6 +13,10 @@ pub enum Word {
     Lesson,
     /// An address to join at.
     Address,
+    /// The lesson's passphrase.
+    Passphrase,
+    /// Who gets into the lesson.
+    Lock,
     /// How it stands with the lesson book.
     Book,
     /// How the connection stands.
@@ -115,6 +119,16 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         Word::Address,
         "address ADDRESS:PORT",
         "where `join` finds the lesson, one line for each address",
+    ),
+    (
+        Word::Passphrase,
+        "passphrase WORDS",
+        "for a host: what students need to get in; say it aloud",
+    ),
+    (
+        Word::Lock,
+        "lock SENTENCE",
+        "for a host: whether the lesson is locked and encrypted, or open",
     ),
     (
         Word::Book,

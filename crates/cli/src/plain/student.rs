@@ -9,7 +9,7 @@ use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_student::{Status, Student};
+use fifthpeg_student::{Status, Student, Wanted};
 use tokio::time::Instant;
 
 use crate::failure::Failure;
@@ -81,7 +81,17 @@ enum Next {
     Picked(u32),
     Wait(StudentWait, Duration),
     Pause(Duration),
+    /// Something was decided at the lock.
+    Decided,
     Leave,
+}
+
+/// Whether the terminal waits for the student to decide.
+fn asks(status: &Status) -> bool {
+    matches!(
+        status,
+        Status::PassphraseWanted { .. } | Status::KeyChanged { .. }
+    )
 }
 
 /// Runs a student's terminal from lines until `leave`, the end of input, the
@@ -107,7 +117,8 @@ pub async fn run(
     let mut ear = ears.borrow_and_update().clone();
     let mut waiting: Option<Waiting<StudentWait>> = None;
     let mut known = KnownCalls::default();
-    let patience = Instant::now() + JOIN_PATIENCE;
+    let mut patience = Instant::now() + JOIN_PATIENCE;
+    let mut asked_at = Status::Left;
     let mut unwritten = Unwritten::default();
     loop {
         let status = statuses.borrow_and_update().clone();
@@ -119,7 +130,9 @@ pub async fn run(
         report.view(&view, say);
         report.doubt(&before, &ear, &view, say);
         match &status {
-            Status::TooOld { .. } | Status::Refused(_) => return Err(Failure::runtime(status)),
+            Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead => {
+                return Err(Failure::runtime(status));
+            }
             Status::Several { .. } if view.welcome.is_none() => {
                 return Err(Failure::runtime(status));
             }
@@ -137,6 +150,12 @@ pub async fn run(
             waiting = None;
         }
         unwritten.look(&view);
+        if status != asked_at {
+            asked_at = status.clone();
+            if asks(&status) {
+                patience = Instant::now();
+            }
+        }
         let may_read = view.welcome.is_some() || Instant::now() >= patience;
         let until = match &waiting {
             Some(wait) => wait.until,
@@ -161,6 +180,8 @@ pub async fn run(
                 };
                 match obey(student, host, line, say).await {
                     Next::GoOn => {}
+                    // What comes next is for the lesson, once it is joined.
+                    Next::Decided => patience = Instant::now() + JOIN_PATIENCE,
                     Next::Leave => return joined_at_all(&views.borrow(), &status),
                     Next::Picked(after) => known.picked_after = Some(after),
                     Next::Wait(what, time) => {
@@ -239,6 +260,13 @@ fn not_joined(status: &Status) -> String {
             )
         }
         Status::Lost { why, .. } => why.clone(),
+        Status::PassphraseWanted {
+            wanted: Wanted::First,
+            ..
+        } => "the lesson is locked: give its passphrase with --passphrase or --passphrase-file"
+            .to_owned(),
+        Status::PassphraseWanted { .. } => status.to_string(),
+        Status::KeyChanged { .. } => format!("{status} --new-key goes on all the same."),
         other => format!("no lesson was joined: {other}"),
     }
 }
@@ -310,6 +338,22 @@ async fn obey_student(
         StudentLine::Close => StudentOrder::CallerClose,
         StudentLine::Wait(what, time) => return Ok(Next::Wait(what, time)),
         StudentLine::Pause(time) => return Ok(Next::Pause(time)),
+        StudentLine::Passphrase(passphrase) => {
+            let wanted = matches!(*student.status().borrow(), Status::PassphraseWanted { .. });
+            if !wanted {
+                return Err("no passphrase is asked for now".to_owned());
+            }
+            let given = student.give_passphrase(passphrase);
+            return given.map(|()| Next::Decided).map_err(|e| e.to_string());
+        }
+        StudentLine::NewKey => {
+            let wanted = matches!(*student.status().borrow(), Status::KeyChanged { .. });
+            if !wanted {
+                return Err("no new key is asked about now".to_owned());
+            }
+            let taken = student.take_new_key();
+            return taken.map(|()| Next::Decided).map_err(|e| e.to_string());
+        }
         StudentLine::Leave => return Ok(Next::Leave),
         StudentLine::Where => {
             say.say(Word::Where, student_report::where_now(&view));

@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use fifthpeg_lesson::message::Answer;
+use fifthpeg_lock::Passphrase;
 
 use crate::plain::table::{self, Command, nothing};
 use crate::text;
@@ -44,6 +45,10 @@ pub enum StudentLine {
     Wait(StudentWait, Duration),
     /// Wait a while.
     Pause(Duration),
+    /// At the lock: try this passphrase.
+    Passphrase(Passphrase),
+    /// At the lock: take the host's new key.
+    NewKey,
     /// Leave the lesson.
     Leave,
     /// Explain the commands.
@@ -195,6 +200,21 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         form: "SECONDS",
         does: "go on after so many seconds",
         read: |rest| table::seconds(rest).map(StudentLine::Pause),
+    },
+    Command {
+        word: "passphrase",
+        form: "WORDS",
+        does: "where a locked lesson asks for its passphrase: the words that the host shows",
+        read: |rest| {
+            let typed = Passphrase::typed(rest).map_err(|why| why.to_string());
+            typed.map(StudentLine::Passphrase)
+        },
+    },
+    Command {
+        word: "new-key",
+        form: "",
+        does: "where the host's key is not the one of last time: go on all the same",
+        read: |rest| nothing("new-key", rest).map(|()| StudentLine::NewKey),
     },
     Command {
         word: "leave",

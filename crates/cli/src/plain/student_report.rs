@@ -177,6 +177,16 @@ impl StudentReport {
         if say_it {
             say.say(Word::Link, status.to_string());
         }
+        match status {
+            Status::PassphraseWanted { .. } => say.say(
+                Word::Hint,
+                "type passphrase and the words that the host shows",
+            ),
+            Status::KeyChanged { .. } => {
+                say.say(Word::Hint, "type new-key to go on all the same, or leave")
+            }
+            _ => {}
+        }
     }
 }
 

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_host::Host;
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_link::connect::connect_any;
+use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_link::convert;
 use fifthpeg_sound::{OutputChoice, open};
 use fifthpeg_student::{StudentConfig, Target};
@@ -44,8 +44,11 @@ async fn frames(class: usize, rounds: usize) -> Result<Vec<Duration>, Failure> {
     let host = host("Bench: frames", false).await?;
     let (received, receipts) = mpsc::channel(class);
     for i in 0..class {
-        let connected = connect_any(&host.local_addrs(), Duration::from_secs(5)).await?;
-        let mut channel = connected.channel;
+        let within = Duration::from_secs(5);
+        let connected = connect_any(&host.local_addrs(), Way::Open, within).await?;
+        let Reached::Open(mut channel) = connected.reached else {
+            return Err("the lesson is not open".into());
+        };
         let join = convert::join_to_wire(&format!("Student {i}"), None);
         channel.send(&join).await?;
         let received = received.clone();

@@ -10,7 +10,10 @@ use super::find::{Asking, Claim};
 use super::name::{
     Looks, MAX_TXT_NAME_BYTES, free_number, instance_name, machine_name, numbered, printable,
 };
-use super::{SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_NUMBER, TXT_OLDEST};
+use super::{
+    DOOR_LOCKED, DOOR_OPEN, SERVICE_TYPE, TXT_DOOR, TXT_LESSON, TXT_MACHINE, TXT_NEWEST,
+    TXT_NUMBER, TXT_OLDEST,
+};
 use crate::LinkError;
 
 /// How long the network is asked which names are taken, before one is chosen
@@ -52,16 +55,21 @@ impl Announcement {
     /// # Errors
     /// [`LinkError::Discovery`] if the network does not let itself be told.
     pub async fn start(lesson: &str, port: u16) -> Result<Self, LinkError> {
-        Self::announce(lesson, port, &[]).await
+        Self::announce(lesson, port, &[], false).await
     }
 
-    /// Likewise for a lesson that listens at these addresses only. One that
+    /// Likewise for a lesson that listens at these addresses only, and is said to
+    /// be open or locked. One that
     /// is unspecified (0.0.0.0 or ::) means every address.
     ///
     /// # Errors
     /// [`LinkError::NoAddress`] if there is none; otherwise as
     /// [`Announcement::start`].
-    pub async fn start_at(lesson: &str, listening: &[SocketAddr]) -> Result<Self, LinkError> {
+    pub async fn start_at(
+        lesson: &str,
+        listening: &[SocketAddr],
+        open: bool,
+    ) -> Result<Self, LinkError> {
         let port = listening.first().ok_or(LinkError::NoAddress)?.port();
         let mut addresses: Vec<_> = listening
             .iter()
@@ -71,10 +79,15 @@ impl Announcement {
         if addresses.iter().any(IpAddr::is_unspecified) {
             addresses.clear();
         }
-        Self::announce(lesson, port, &addresses).await
+        Self::announce(lesson, port, &addresses, open).await
     }
 
-    async fn announce(lesson: &str, port: u16, addresses: &[IpAddr]) -> Result<Self, LinkError> {
+    async fn announce(
+        lesson: &str,
+        port: u16,
+        addresses: &[IpAddr],
+        open: bool,
+    ) -> Result<Self, LinkError> {
         let mut asking = Asking::start()?;
         let daemon = ServiceDaemon::new().map_err(failed)?;
         let record = Record {
@@ -82,6 +95,7 @@ impl Announcement {
             machine: machine_name(),
             port,
             addresses,
+            open,
         };
         asking.listen(FIRST_LOOK, |_| false).await?;
         let number = record.free_number(asking.claims());
@@ -147,6 +161,7 @@ struct Record<'a> {
     machine: String,
     port: u16,
     addresses: &'a [IpAddr],
+    open: bool,
 }
 
 impl Record<'_> {
@@ -163,10 +178,12 @@ impl Record<'_> {
         let random = getrandom::u64().map_err(|e| LinkError::Discovery(e.to_string()))?;
         let host = format!("{}-fifthpeg-{random:016x}.local.", self.machine);
         let instance = instance_name(&self.lesson, random);
+        let door = if self.open { DOOR_OPEN } else { DOOR_LOCKED };
         let mut properties = vec![
             (TXT_LESSON, self.lesson.clone()),
             (TXT_OLDEST, PROTOCOL_OLDEST.to_string()),
             (TXT_NEWEST, PROTOCOL_NEWEST.to_string()),
+            (TXT_DOOR, door.to_owned()),
             (TXT_MACHINE, self.machine.clone()),
         ];
         if number > 1 {

@@ -11,7 +11,8 @@ use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 use super::announce::failed;
 use super::name::{Looks, free_number, numbered};
 use super::{
-    MAX_ADDRESSES, SERVICE_TYPE, TXT_LESSON, TXT_MACHINE, TXT_NEWEST, TXT_NUMBER, TXT_OLDEST,
+    DOOR_OPEN, MAX_ADDRESSES, SERVICE_TYPE, TXT_DOOR, TXT_LESSON, TXT_MACHINE, TXT_NEWEST,
+    TXT_NUMBER, TXT_OLDEST,
 };
 use crate::{LinkError, tame};
 
@@ -32,6 +33,8 @@ pub struct FoundLesson {
     pub host_name: String,
     /// The oldest and newest protocol version it speaks, if it says so.
     pub protocol: Option<(u16, u16)>,
+    /// Whether it says that it is open. Only for people: nothing proves it.
+    pub open: bool,
 }
 
 /// Every lesson that answers within `wait`, by name.
@@ -96,6 +99,7 @@ pub(super) struct Claim {
     addresses: Vec<SocketAddr>,
     host_name: String,
     protocol: Option<(u16, u16)>,
+    open: bool,
 }
 
 impl Claim {
@@ -181,6 +185,7 @@ fn lessons(claims: &Claims) -> Vec<FoundLesson> {
             addresses: claim.addresses.clone(),
             host_name: claim.host_name.clone(),
             protocol: claim.protocol,
+            open: claim.open,
         });
     }
     lessons.sort_by(|a, b| a.name.cmp(&b.name));
@@ -234,6 +239,7 @@ fn read(service: &ResolvedService) -> Option<Claim> {
         addresses,
         host_name: tame(host_name),
         protocol: version(TXT_OLDEST).zip(version(TXT_NEWEST)),
+        open: said(TXT_DOOR) == Some(DOOR_OPEN),
     })
 }
 

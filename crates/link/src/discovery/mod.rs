@@ -2,8 +2,8 @@
 //! by DNS service discovery over multicast (RFC 6762 and 6763).
 //!
 //! The service type is [`SERVICE_TYPE`]. The TXT record holds the lesson's
-//! name, the protocol versions that the host speaks, and the machine's name,
-//! for people. Whatever is found is a claim by a stranger and held within
+//! name, the protocol versions that the host speaks, whether it says that it is
+//! locked or open, and the machine's name, for people. Whatever is found is a claim by a stranger and held within
 //! limits: [`MAX_LESSONS`], [`MAX_ADDRESSES`], names without control signs.
 //!
 //! # Two lessons of the same name
@@ -34,6 +34,12 @@ const TXT_NUMBER: &str = "number";
 const TXT_OLDEST: &str = "oldest";
 /// TXT key of the newest protocol version.
 const TXT_NEWEST: &str = "newest";
+/// TXT key of whether the lesson is locked; a hint that decides nothing.
+const TXT_DOOR: &str = "door";
+/// What it says of an open lesson.
+const DOOR_OPEN: &str = "open";
+/// What it says of a locked one.
+const DOOR_LOCKED: &str = "locked";
 /// TXT key of the machine's name.
 const TXT_MACHINE: &str = "machine";
 

@@ -73,13 +73,15 @@ async fn lessons_do_not_mix_and_a_clash_gets_a_number() {
 async fn a_lesson_on_one_address_announces_only_that() {
     let name = unique("Loopback only");
     let at = "127.0.0.1:5010".parse().unwrap();
-    let _announced = Announcement::start_at(&name, &[at]).await.unwrap();
+    let _announced = Announcement::start_at(&name, &[at], true).await.unwrap();
     let found = Finder::start()
         .unwrap()
         .look(WAIT, |l| named(l, &name).is_some())
         .await
         .unwrap();
-    assert_eq!(named(&found, &name).expect("listed").addresses, [at]);
+    let listed = named(&found, &name).expect("listed");
+    assert_eq!(listed.addresses, [at]);
+    assert!(listed.open);
 }
 
 #[tokio::test]

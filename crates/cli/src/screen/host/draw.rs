@@ -132,7 +132,14 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         width,
         theme.style(Tint::Plain),
     );
-    if area.height < 4 {
+    let mut next = 2;
+    if let Some(door) = &state.door {
+        let (text, tint) = door.line();
+        let text = theme.text(&text);
+        buf.set_stringn(area.x, area.y + next, text, width, theme.style(tint));
+        next += 1;
+    }
+    if area.height < next + 2 {
         return;
     }
     let reach = rules
@@ -149,7 +156,7 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
     );
     buf.set_stringn(
         area.x,
-        area.y + 2,
+        area.y + next,
         theme.text(&reach),
         width,
         theme.style(Tint::Plain),
@@ -171,7 +178,13 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
     } else {
         short_rules(rules, width)
     };
-    buf.set_stringn(area.x, area.y + 3, line, width, theme.style(Tint::Plain));
+    buf.set_stringn(
+        area.x,
+        area.y + next + 1,
+        line,
+        width,
+        theme.style(Tint::Plain),
+    );
 }
 
 /// What is suggested for the reach and the key that takes it, in one line where

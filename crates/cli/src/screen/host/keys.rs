@@ -57,6 +57,8 @@ pub enum HostCommand {
     Remove,
     /// Go on without the lesson book.
     WithoutBook,
+    /// Say how to join.
+    Joining,
     /// Friends: pass the turn.
     Pass,
     /// End the lesson.
@@ -243,6 +245,13 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         "go on without the lesson book, if it cannot be written",
         "",
         HostCommand::WithoutBook
+    ),
+    binding!(
+        [Key::Char('j')],
+        "j",
+        "say how to join: name, passphrase, every address",
+        "",
+        HostCommand::Joining
     ),
     binding!(
         [Key::Char('p')],

@@ -14,7 +14,7 @@ const LEAST_LIST_ROWS: u16 = 4;
 /// The parts of the host's screen. A part of no height is left out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct HostAreas {
-    /// Name and numbers, how to join, the rules.
+    /// Name and numbers, how to join, who gets in, the rules.
     pub head: Rect,
     /// Heading of the neck.
     pub neck_rule: Rect,
@@ -40,8 +40,9 @@ pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
     let neck_rows = neck_rows(strings, screen.height);
     let ear_rows = u16::from(state.ear.is_some());
     let fixed = neck_rows + ear_rows + 3;
-    let roomy = screen.height >= fixed + 5 + LEAST_LIST_ROWS + 2;
-    let head_rows = if roomy { 4 } else { 2 };
+    let door_rows = u16::from(state.door.is_some());
+    let roomy = screen.height >= fixed + door_rows + 5 + LEAST_LIST_ROWS + 2;
+    let head_rows = if roomy { 4 } else { 2 } + door_rows;
     let rule_rows = u16::from(roomy);
     let mut y = screen.y;
     let mut rows = |height: u16| {

@@ -1,5 +1,6 @@
 //! The host's screen.
 
+mod door;
 pub mod draw;
 pub mod keys;
 pub mod layers;

@@ -17,6 +17,7 @@ use super::news;
 use super::state::HostState;
 use crate::instrument::{Instrument, sound_voice};
 use crate::lesson_book;
+use crate::screen::door::DoorShown;
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
@@ -26,7 +27,7 @@ use crate::screen::parts::Message;
 const TICK: Duration = Duration::from_millis(250);
 
 /// Shows the host's screen until the lesson ends or a signal stops it.
-/// `joining` is one line that says how students join. The lesson itself is left
+/// `joining` is one line that says how students join, beside who gets in. The lesson itself is left
 /// for the caller to end.
 ///
 /// # Errors
@@ -35,7 +36,7 @@ const TICK: Duration = Duration::from_millis(250);
 pub async fn run(
     host: &Host,
     mut instrument: Instrument,
-    joining: String,
+    (joining, door): (String, DoorShown),
     options: ScreenOptions,
 ) -> Result<ScreenEnd, ScreenError> {
     let mut views = host.view();
@@ -43,6 +44,7 @@ pub async fn run(
     let Some(mut state) = HostState::new(first, joining, options) else {
         return Err(ScreenError::Fault);
     };
+    state = state.with_door(door);
     let mut books = host.book();
     state.book = books.borrow_and_update().clone();
     if let Some(trouble) = lesson_book::trouble(&state.book) {

@@ -19,6 +19,7 @@ use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
 use super::layers::{HostAction, Layer, MenuChoice, Pane};
 use super::{layout, menus};
 use crate::instrument::{NO_MICROPHONE, Offers};
+use crate::screen::door::DoorShown;
 use crate::screen::ear_line::{ear_news, sentence_of};
 use crate::screen::help;
 use crate::screen::keys as tables;
@@ -41,6 +42,8 @@ pub struct HostState {
     pub reach: Vec<Position>,
     /// How to join, as sentences for the head of the screen.
     pub joining: String,
+    /// Who gets in.
+    pub door: Option<DoorShown>,
     /// Now, on the lesson's clock.
     pub now: Moment,
     /// How the screen looks.
@@ -76,6 +79,7 @@ impl HostState {
             neck,
             reach: Vec::new(),
             joining,
+            door: None,
             now: Moment::default(),
             names: options.names,
             hidden: options.hide_target_at_start,
@@ -324,6 +328,7 @@ impl HostState {
                 let invited = !self.view.rules.sing_first;
                 return order(HostOrder::SetSingFirst(invited));
             }
+            HostCommand::Joining => self.say_joining(),
             HostCommand::HearAgain => return order(HostOrder::HearAgain),
             HostCommand::Reveal => return order(HostOrder::Reveal),
             HostCommand::Close => return order(HostOrder::Close),

@@ -12,6 +12,7 @@ use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
+use super::at_lock::LockLayer;
 use super::instrument;
 use super::keys;
 use super::layout::{self, StudentAreas};
@@ -48,6 +49,15 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         ),
         Layer::Leave(menu) => menu.draw(screen, theme, frame),
         Layer::HostList(menu) => menu.draw(screen, theme, frame),
+        Layer::Lock(LockLayer::NewKey(menu)) => menu.draw(screen, theme, frame),
+        Layer::Lock(LockLayer::Passphrase(line)) => parts::ask(
+            "The lesson's passphrase",
+            &state.passphrase_hints(),
+            line,
+            screen,
+            theme,
+            frame,
+        ),
         Layer::TypeReach(line) => {
             let hosting = state.hosting.as_ref();
             let now = hosting.map_or_else(String::new, |h| h.view.rules.reach.to_string());
@@ -107,8 +117,14 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
             };
             parts::foot(&foot, areas.foot, theme, buf);
         }
-        Layer::Leave(_) | Layer::HostList(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
-        Layer::Caution | Layer::TypeName(_) | Layer::TypeReach(_) | Layer::Help(_) => {}
+        Layer::Leave(_) | Layer::HostList(_) | Layer::Lock(LockLayer::NewKey(_)) => {
+            parts::foot(MENU_KEYS, areas.foot, theme, buf)
+        }
+        Layer::Caution
+        | Layer::TypeName(_)
+        | Layer::TypeReach(_)
+        | Layer::Lock(LockLayer::Passphrase(_))
+        | Layer::Help(_) => {}
     }
 }
 

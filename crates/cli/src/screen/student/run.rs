@@ -14,6 +14,7 @@ use super::draw;
 use super::feeds::{self, Feeds};
 use super::hosting::Hosting;
 use super::state::{StudentAction, StudentState};
+use crate::screen::door::DoorShown;
 use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
@@ -29,6 +30,8 @@ pub struct HostSide<'a> {
     pub host: &'a Host,
     /// One line that says how to join.
     pub joining: String,
+    /// Who gets in.
+    pub door: DoorShown,
 }
 
 /// Shows the student's screen until the student leaves or closes it, or a
@@ -57,7 +60,7 @@ pub async fn run(
     if let (Some(side), Some(feeds)) = (side, &mut feeds) {
         state = state.with_hosting(Hosting {
             view: feeds.view(),
-            joining: side.joining,
+            joining: format!("{}. {}.", side.door.line().0, side.joining),
         });
     }
     let mut ears = student.ear();
@@ -104,6 +107,13 @@ pub async fn run(
                     }
                     Some(StudentAction::Calibrate) => {
                         state.message = student.calibrate().await.err().map(Message::trouble);
+                    }
+                    Some(StudentAction::Passphrase(passphrase)) => {
+                        let given = student.give_passphrase(passphrase);
+                        state.message = given.err().map(Message::trouble).or(state.message);
+                    }
+                    Some(StudentAction::NewKey) => {
+                        state.message = student.take_new_key().err().map(Message::trouble);
                     }
                     Some(StudentAction::Leave) => return Ok(ScreenEnd::Finished),
                     None => {}

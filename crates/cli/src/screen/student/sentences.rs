@@ -154,10 +154,15 @@ pub fn connection(state: &StudentState) -> (String, Tint) {
             let sign = theme.signs().plus_minus;
             format!(", clock {sign}{}", milliseconds(u))
         });
-        return (
-            format!("connected{}", clock.unwrap_or_default()),
-            Tint::Faint,
-        );
+        let clock = clock.unwrap_or_default();
+        // Said all the time, and loudly where anyone may listen in.
+        return match &state.status {
+            Status::In { locked: false, .. } => {
+                (format!("open, not encrypted{clock}"), Tint::Caution)
+            }
+            Status::In { locked: true, .. } => (format!("locked{clock}"), Tint::Faint),
+            _ => (format!("connected{clock}"), Tint::Faint),
+        };
     }
     let text = match &state.status {
         Status::Finding { .. } => "looking for the lesson",
@@ -165,6 +170,9 @@ pub fn connection(state: &StudentState) -> (String, Tint) {
         Status::In { .. } => "joining",
         Status::Lost { .. } => "connection lost, coming back",
         Status::Several { .. } => "several lessons",
+        Status::PassphraseWanted { .. } => "locked",
+        Status::KeyChanged { .. } => "the host's key changed",
+        Status::OpenInstead => "open, not locked",
         Status::TooOld { .. } => "program too old",
         Status::Refused(_) => "not let in",
         Status::Ended => "lesson over",

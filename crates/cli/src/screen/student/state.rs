@@ -11,10 +11,12 @@ use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::{HandsFree, StudentOrder, TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lock::Passphrase;
 use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarStatus;
 use ratatui::layout::Rect;
 
+use super::at_lock::LockLayer;
 use super::hosting::{HOSTING_KEYS, Hosting};
 use super::keys::{
     self, CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS,
@@ -43,6 +45,10 @@ pub enum StudentAction {
     Listen(bool),
     /// Measure the noise of the room.
     Calibrate,
+    /// Try this passphrase at the lock.
+    Passphrase(Passphrase),
+    /// Go on with the host's new key.
+    NewKey,
     /// Close the screen.
     Leave,
 }
@@ -62,6 +68,8 @@ pub enum Layer {
     HostList(Menu<MenuChoice>),
     /// The friend who hosts is typing a reach.
     TypeReach(LineEdit),
+    /// What a lesson's lock asks for.
+    Lock(LockLayer),
     /// Help, from this line on.
     Help(usize),
 }
@@ -151,8 +159,10 @@ impl StudentState {
         self.message = match &self.status {
             Status::Lost { .. } | Status::Several { .. } => Some(Message::trouble(&self.status)),
             Status::In { .. } => Some(Message::news(&self.status)),
-            _ => return,
-        };
+            _ => None,
+        }
+        .or(self.message.take());
+        self.mind_lock();
     }
 
     /// The reach on the lesson's neck, and a cursor that lies on it.
@@ -264,6 +274,7 @@ impl StudentState {
             Layer::Caution => {
                 if event.kind != KeyEventKind::Release {
                     self.layer = Layer::Main;
+                    self.mind_lock();
                 }
                 None
             }
@@ -284,8 +295,22 @@ impl StudentState {
                 Choosing::Chosen(true) => Some(StudentAction::Leave),
                 Choosing::Chosen(false) | Choosing::Dropped => {
                     self.layer = Layer::Main;
+                    self.mind_lock();
                     None
                 }
+            },
+            Layer::Lock(LockLayer::Passphrase(line)) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => self.command(StudentCommand::Leave),
+                Typed::Done(text) => self.take_passphrase(&text),
+            },
+            Layer::Lock(LockLayer::NewKey(menu)) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Chosen(true) => {
+                    self.layer = Layer::Main;
+                    Some(StudentAction::NewKey)
+                }
+                Choosing::Chosen(false) | Choosing::Dropped => self.command(StudentCommand::Leave),
             },
             Layer::HostList(menu) => match menu.handle_key(event) {
                 Choosing::More => None,
@@ -308,7 +333,10 @@ impl StudentState {
                 let length = help::length(&keys::help(theme, self.hosting.is_some()));
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
-                    None => self.layer = Layer::Main,
+                    None => {
+                        self.layer = Layer::Main;
+                        self.mind_lock();
+                    }
                 }
                 None
             }
@@ -328,7 +356,10 @@ impl StudentState {
 
     /// Takes pasted text, where a line is being typed.
     pub fn handle_paste(&mut self, text: &str) {
-        if let Layer::TypeName(line) | Layer::TypeReach(line) = &mut self.layer {
+        if let Layer::TypeName(line)
+        | Layer::TypeReach(line)
+        | Layer::Lock(LockLayer::Passphrase(line)) = &mut self.layer
+        {
             line.paste(text);
         }
     }

@@ -202,6 +202,7 @@ impl Room {
         let view = self.students[which].1.view(self.now);
         let status = Status::In {
             address: ([192, 168, 1, 20], 4705).into(),
+            locked: true,
         };
         let mut state = StudentState::new(view.into(), status, options);
         state.now = self.now;

@@ -1,0 +1,235 @@
+//! A host's lock as the program sets it up: the key that stays the same from
+//! lesson to lesson, and the passphrase that outlives a host that is killed.
+
+use std::fmt::Write as _;
+use std::fs::{DirBuilder, OpenOptions};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use fifthpeg_book::default_place;
+use fifthpeg_host::{Host, Lock};
+use fifthpeg_link::secure::{HostKey, KeptKey, keep_or_make};
+use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
+use sha2::{Digest, Sha256};
+
+use crate::args::HostArgs;
+use crate::failure::Failure;
+use crate::files;
+use crate::plain::say::{Say, Word};
+
+/// No more of a kept passphrase's file is read, in bytes.
+const LONGEST_FILE: u64 = 1024;
+
+/// What is said of an open lesson, everywhere.
+pub const OPEN: &str = "open: anyone on this network can join it and listen in";
+
+/// A lock for a lesson, and where its passphrase is kept while the lesson lasts.
+pub struct Door {
+    /// The lock.
+    pub lock: Lock,
+    /// What to say of the key, if anything.
+    pub trouble: Option<String>,
+    kept: Option<PathBuf>,
+}
+
+impl Door {
+    /// The lock for the lesson of this name; with `goes_on` the passphrase it
+    /// had, unless another was chosen.
+    ///
+    /// # Errors
+    /// When the chosen passphrase cannot be used, or the system gives no
+    /// random numbers.
+    pub fn set_up(
+        args: &HostArgs,
+        lesson: &str,
+        goes_on: bool,
+        state: Option<PathBuf>,
+    ) -> Result<Self, Failure> {
+        let chosen = args.door.chosen(lesson)?;
+        if args.door.open {
+            return Ok(Self {
+                lock: Lock::Open,
+                trouble: None,
+                kept: None,
+            });
+        }
+        let KeptKey { key, trouble } = match default_place() {
+            Some(book) => keep_or_make(&book.with_file_name("host.key")),
+            None => HostKey::make().map(|key| KeptKey { key, trouble: None }),
+        }
+        .map_err(Failure::runtime)?;
+        let kept = state.map(|folder| folder.join(file_name(args, lesson)));
+        let before = kept.as_deref().filter(|_| goes_on).and_then(read);
+        let passphrase = match chosen.or(before) {
+            Some(passphrase) => passphrase,
+            None => made()?,
+        };
+        // Only a lesson that is written down can be taken up again.
+        let kept = kept.filter(|path| !args.book.no_book && keep(path, &passphrase));
+        Ok(Self {
+            lock: Lock::Passphrase { key, passphrase },
+            trouble,
+            kept,
+        })
+    }
+
+    /// The lesson is over: its passphrase is kept nowhere.
+    pub fn forget(&self) {
+        if let Some(path) = &self.kept {
+            // One that is gone already is what is wanted.
+            let _ = std::fs::remove_file(path);
+        }
+    }
+}
+
+fn made() -> Result<Passphrase, Failure> {
+    let mut chance = [0; WORDS_IN_ONE];
+    getrandom::fill(&mut chance).map_err(|why| {
+        Failure::Runtime(format!(
+            "this system gives no random numbers ({why}): restart it, then start the lesson again"
+        ))
+    })?;
+    Ok(Passphrase::made(chance))
+}
+
+/// One file for each lesson of a class in a book.
+fn file_name(args: &HostArgs, lesson: &str) -> String {
+    let class = args.book.class.as_deref().unwrap_or(lesson);
+    let book = args.book.book.clone().or_else(default_place);
+    let book = book.map_or_else(String::new, |path| path.display().to_string());
+    // Names of any letters and length become one that every file system takes.
+    let mut hash = Sha256::new();
+    for part in [
+        &lesson.trim().to_lowercase(),
+        &class.trim().to_lowercase(),
+        &book,
+    ] {
+        hash.update(part.as_bytes());
+        hash.update([0]);
+    }
+    let mut name = String::from("lesson-");
+    for byte in &hash.finalize()[..8] {
+        let _ = write!(name, "{byte:02x}");
+    }
+    name + ".passphrase"
+}
+
+fn read(path: &Path) -> Option<Passphrase> {
+    let text = files::read_text(path, LONGEST_FILE).ok()?;
+    Passphrase::typed(text.strip_suffix('\n')?).ok()
+}
+
+/// Keeps it for its owner's eyes alone; whether it could be.
+fn keep(path: &Path, passphrase: &Passphrase) -> bool {
+    let mut folders = DirBuilder::new();
+    let mut options = OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+        folders.mode(0o700);
+        options.mode(0o600);
+    }
+    let Some(folder) = path.parent() else {
+        return false;
+    };
+    if folders.recursive(true).create(folder).is_err() {
+        return false;
+    }
+    // Anew, so that it is nobody else's file.
+    let _ = std::fs::remove_file(path);
+    let written = options
+        .open(path)
+        .and_then(|mut file| writeln!(file, "{}", passphrase.shown()));
+    written.is_ok()
+}
+
+/// The passphrase of a host's lesson as it is shown; `None` for an open one.
+pub fn passphrase(host: &Host) -> Option<&str> {
+    match host.lock() {
+        Lock::Open => None,
+        Lock::Passphrase { passphrase, .. } => Some(passphrase.shown()),
+    }
+}
+
+/// Says in lines who gets in.
+pub fn say(host: &Host, say: &mut Say) {
+    match host.lock() {
+        Lock::Open => say.say(Word::Lock, OPEN),
+        Lock::Passphrase { key, passphrase } => {
+            say.say(Word::Passphrase, passphrase.shown());
+            say.say(
+                Word::Lock,
+                format!(
+                    "locked and encrypted; this host's key is {}",
+                    key.fingerprint()
+                ),
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::Parser;
+
+    fn args(more: &[&str]) -> HostArgs {
+        let line = ["fifthpeg", "host", "--name", "Hall"].iter().chain(more);
+        let parsed = crate::args::Cli::try_parse_from(line).expect("a command line");
+        match parsed.command {
+            crate::args::Command::Host(args) => *args,
+            _ => panic!("no host"),
+        }
+    }
+
+    fn passphrase_of(door: &Door) -> Passphrase {
+        match &door.lock {
+            Lock::Passphrase { passphrase, .. } => passphrase.clone(),
+            Lock::Open => panic!("open"),
+        }
+    }
+
+    #[test]
+    fn a_lesson_is_locked_unless_it_is_asked_to_be_open() {
+        let open = Door::set_up(&args(&["--open"]), "Hall", false, None).unwrap();
+        assert!(matches!(open.lock, Lock::Open));
+        let locked = Door::set_up(&args(&["--no-book"]), "Hall", false, None).unwrap();
+        assert_eq!(passphrase_of(&locked).shown().split(' ').count(), 4);
+        let weak = Door::set_up(&args(&["--passphrase", "hall"]), "Hall", false, None);
+        assert!(weak.is_err());
+    }
+
+    #[test]
+    fn a_passphrase_outlives_a_killed_host_and_not_its_lesson() {
+        let folder = std::env::temp_dir().join(format!("fifthpeg-door-{}", std::process::id()));
+        let _ = std::fs::remove_dir_all(&folder);
+        let set_up = |more: &[&str], goes_on| {
+            Door::set_up(&args(more), "Hall", goes_on, Some(folder.clone())).unwrap()
+        };
+        let killed = passphrase_of(&set_up(&[], false));
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let file = std::fs::read_dir(&folder).unwrap().next().unwrap().unwrap();
+            let mode = file.metadata().unwrap().permissions().mode();
+            assert_eq!(mode & 0o777, 0o600);
+        }
+        // Another class is another lesson.
+        let other = set_up(&["--class", "Barn"], true);
+        assert_ne!(passphrase_of(&other), killed);
+        other.forget();
+        let again = set_up(&[], true);
+        assert_eq!(passphrase_of(&again), killed);
+        let chosen = set_up(&["--passphrase", "blue boots in the rain"], true);
+        assert_ne!(passphrase_of(&chosen), killed);
+        // A new lesson has a new one, and its end leaves none.
+        let new = set_up(&[], false);
+        assert_ne!(passphrase_of(&new), killed);
+        new.forget();
+        assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 0);
+        set_up(&["--no-book"], false);
+        assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 0);
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+}

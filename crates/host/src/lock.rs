@@ -1,0 +1,181 @@
+//! The host's lock: encryption, and the proof that a student knows the
+//! passphrase or has a place here already.
+
+use core::time::Duration;
+use std::net::IpAddr;
+use std::sync::{Mutex, PoisonError};
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{PlaceKey, StudentId};
+use fifthpeg_link::channel::HostChannel;
+use fifthpeg_link::secure::{Binding, HostKey, LockChannel, Stream, chance};
+use fifthpeg_link::{LinkError, tame};
+use fifthpeg_lock::{GuessLimits, Guesses, HostLock, HostStep, LockError, Passphrase, Verdict};
+use tokio::sync::oneshot;
+
+use crate::connection::Shared;
+use crate::lesson_task::Inbound;
+use crate::{Lock, Notice};
+
+/// How long nothing more is told of guesses that are not looked at.
+const QUIET: Duration = Duration::from_secs(10);
+
+/// What is behind the door of a lesson.
+#[derive(Debug)]
+pub(crate) enum DoorLock {
+    /// Nothing: whoever comes is let in.
+    Open,
+    /// A lock.
+    Locked(Box<Locked>),
+}
+
+/// A lock with the count of those who tried it.
+#[derive(Debug)]
+pub(crate) struct Locked {
+    pub(crate) key: HostKey,
+    passphrase: Passphrase,
+    /// Its name, as terminals are told.
+    lesson: String,
+    tried: Mutex<Tried>,
+}
+
+#[derive(Debug)]
+struct Tried {
+    guesses: Guesses,
+    told: Option<Duration>,
+}
+
+impl DoorLock {
+    pub(crate) fn new(lock: Lock, lesson: String, limits: GuessLimits) -> Self {
+        match lock {
+            Lock::Open => Self::Open,
+            Lock::Passphrase { key, passphrase } => Self::Locked(Box::new(Locked {
+                key,
+                passphrase,
+                lesson,
+                tried: Mutex::new(Tried {
+                    guesses: Guesses::new(limits),
+                    told: None,
+                }),
+            })),
+        }
+    }
+}
+
+impl Locked {
+    /// Has the student at this channel prove what it knows; gives the channel
+    /// back for the join.
+    ///
+    /// # Errors
+    /// [`LinkError::Lock`] if it could not; any other if the connection failed.
+    pub(crate) async fn let_through(
+        &self,
+        shared: &Shared,
+        channel: HostChannel<Stream>,
+        binding: Binding,
+        ip: IpAddr,
+    ) -> Result<HostChannel<Stream>, LinkError> {
+        let mut channel: LockChannel<Stream> = channel.speaking();
+        let (mut lock, first) = HostLock::new(&self.passphrase, binding, &self.lesson);
+        channel.send(&first).await?;
+        loop {
+            let ask = channel.recv().await?.ok_or(LinkError::HungUp)?;
+            let mut step = lock.handle(ask, chance())?;
+            loop {
+                step = match step {
+                    HostStep::Say(reply) => {
+                        channel.send(&reply).await?;
+                        break;
+                    }
+                    HostStep::LookUp { student } => {
+                        lock.place(place_key(shared, StudentId(student)).await.map(|k| k.0))
+                    }
+                    HostStep::Guess => self.guess(shared, &mut lock, ip),
+                    HostStep::Open(reply) => {
+                        channel.send(&reply).await?;
+                        return Ok(channel.speaking());
+                    }
+                    HostStep::Shut { reply, wrong } => {
+                        channel.send(&reply).await?;
+                        channel.close().await;
+                        return Err(LinkError::Lock(if wrong {
+                            LockError::Wrong
+                        } else {
+                            LockError::Wait { seconds: 0 }
+                        }));
+                    }
+                };
+            }
+        }
+    }
+
+    /// Looks at a guess, or not. Nothing is waited for in between, so that many
+    /// at once are counted one by one.
+    fn guess(&self, shared: &Shared, lock: &mut HostLock<'_>, ip: IpAddr) -> HostStep {
+        let now = since_start(shared.clock.now());
+        // A count that a panic elsewhere left behind is still a count.
+        let mut tried = self.tried.lock().unwrap_or_else(PoisonError::into_inner);
+        let (wait, notice) = match tried.guesses.guess(ip, now) {
+            Verdict::Look => {
+                let step = lock.judge();
+                let notice = if matches!(step, HostStep::Open(_)) {
+                    tried.guesses.was_right(ip);
+                    None
+                } else {
+                    Some(Notice::WrongPassphrase {
+                        ip: ip.to_canonical(),
+                        from_there: tried.guesses.wrong_from(ip),
+                        in_all: tried.guesses.wrong_in_all(),
+                    })
+                };
+                drop(tried);
+                notice.into_iter().for_each(|n| shared.tell(n));
+                return step;
+            }
+            Verdict::WaitHere(wait) => {
+                let ip = ip.to_canonical();
+                let seconds = whole_seconds(wait);
+                (wait, Notice::GuessesWait { ip, seconds })
+            }
+            Verdict::WaitAll(wait) => {
+                let seconds = whole_seconds(wait);
+                (wait, Notice::NewcomersWait { seconds })
+            }
+        };
+        if tried.told.is_none_or(|told| now >= told + QUIET) {
+            tried.told = Some(now);
+            shared.tell(notice);
+        }
+        lock.shut(whole_seconds(wait))
+    }
+}
+
+async fn place_key(shared: &Shared, student: StudentId) -> Option<PlaceKey> {
+    let (reply, found) = oneshot::channel();
+    let ask = Inbound::PlaceKey { student, reply };
+    shared.inbound.send(ask).await.ok()?;
+    found.await.ok().flatten()
+}
+
+fn since_start(now: Moment) -> Duration {
+    Duration::from_micros(now.micros())
+}
+
+/// Never nought: who has to wait shall not come back at once.
+fn whole_seconds(wait: Duration) -> u32 {
+    u32::try_from(wait.as_secs().saturating_add(1)).unwrap_or(u32::MAX)
+}
+
+/// What to tell of a student who did not pass: of wrong guesses it has been.
+pub(crate) fn is_worth_telling(e: &LinkError) -> bool {
+    !matches!(
+        e,
+        LinkError::Locked | LinkError::Lock(LockError::Wrong | LockError::Wait { .. })
+    )
+}
+
+/// A sentence for a host whose lesson is open and whom a terminal takes for
+/// locked.
+pub(crate) fn expected_a_lock() -> String {
+    tame("it expects this lesson to be locked, and it is open")
+}

@@ -1,0 +1,96 @@
+//! A host's key and certificate.
+
+use core::fmt;
+use std::sync::Arc;
+
+use fifthpeg_lock::Fingerprint;
+use rcgen::{CertificateParams, DistinguishedName, DnType, KeyPair, PKCS_ED25519};
+use rustls::ServerConfig;
+use rustls::pki_types::pem::PemObject;
+use rustls::pki_types::{CertificateDer, PrivateKeyDer};
+use rustls::server::NoServerSessionStorage;
+use sha2::{Digest, Sha256};
+
+use super::tls::{FRAGMENT_BYTES, provider};
+use crate::LinkError;
+
+/// What a host is known by: a key of its own and a certificate that it signed
+/// itself. Made once, and the same from lesson to lesson.
+#[derive(Clone)]
+pub struct HostKey {
+    pem: Arc<String>,
+    fingerprint: Fingerprint,
+    config: Arc<ServerConfig>,
+}
+
+impl HostKey {
+    /// A new one.
+    ///
+    /// # Errors
+    /// [`LinkError::Key`] if the system gives no randomness.
+    pub fn make() -> Result<Self, LinkError> {
+        let failed = |e: rcgen::Error| LinkError::Key(e.to_string());
+        let key = KeyPair::generate_for(&PKCS_ED25519).map_err(failed)?;
+        let mut params = CertificateParams::default();
+        // Nothing of the machine or of anybody: it is read by strangers.
+        params.distinguished_name = DistinguishedName::new();
+        params
+            .distinguished_name
+            .push(DnType::CommonName, "fifthpeg host");
+        let certificate = params.self_signed(&key).map_err(failed)?;
+        let pem = format!("{}{}", key.serialize_pem(), certificate.pem());
+        Self::from_pem(&pem)
+    }
+
+    /// From what [`HostKey::to_pem`] gave.
+    ///
+    /// # Errors
+    /// [`LinkError::Key`] if it is not a key with its certificate.
+    pub fn from_pem(pem: &str) -> Result<Self, LinkError> {
+        let bytes = pem.as_bytes();
+        let unread = |e: rustls::pki_types::pem::Error| LinkError::Key(e.to_string());
+        let failed = |e: rustls::Error| LinkError::Key(e.to_string());
+        let certificate = CertificateDer::from_pem_slice(bytes).map_err(unread)?;
+        let key = PrivateKeyDer::from_pem_slice(bytes).map_err(unread)?;
+        let fingerprint = fingerprint_of(&certificate);
+        let mut config = ServerConfig::builder_with_provider(provider())
+            .with_protocol_versions(&[&rustls::version::TLS13])
+            .map_err(failed)?
+            .with_no_client_auth()
+            .with_single_cert(vec![certificate], key)
+            .map_err(failed)?;
+        // A lesson's connections are long: nothing is kept for another one.
+        config.session_storage = Arc::new(NoServerSessionStorage {});
+        config.send_tls13_tickets = 0;
+        config.max_fragment_size = Some(FRAGMENT_BYTES);
+        Ok(Self {
+            pem: Arc::new(pem.to_owned()),
+            fingerprint,
+            config: Arc::new(config),
+        })
+    }
+
+    /// Key and certificate, to be kept where only their owner reads.
+    pub fn to_pem(&self) -> &str {
+        &self.pem
+    }
+
+    /// What students know it by.
+    pub fn fingerprint(&self) -> Fingerprint {
+        self.fingerprint
+    }
+
+    pub(super) fn config(&self) -> Arc<ServerConfig> {
+        self.config.clone()
+    }
+}
+
+impl fmt::Debug for HostKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "HostKey({})", self.fingerprint)
+    }
+}
+
+pub(super) fn fingerprint_of(certificate: &CertificateDer<'_>) -> Fingerprint {
+    Fingerprint(Sha256::digest(certificate).into())
+}

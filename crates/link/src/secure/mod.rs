@@ -1,0 +1,22 @@
+//! Encryption, and the lock: TLS 1.3 with the host's own key, and over it the
+//! proof of [`fifthpeg_lock`] that both ends know the passphrase.
+//!
+//! The certificate proves nothing to a student who has never seen it; the
+//! passphrase does, because the proof is bound to this channel and to this
+//! certificate. What was proved once is remembered by its [`Fingerprint`].
+
+mod key;
+mod key_file;
+mod pass;
+mod tls;
+
+pub use fifthpeg_lock::{Binding, Fingerprint};
+pub use key::HostKey;
+pub use key_file::{KeptKey, keep_or_make};
+pub use pass::{AtLock, LockChannel, chance, reach_lock};
+pub use tls::{begins_tls, host, student};
+
+use crate::channel::ByteStream;
+
+/// A byte stream of any kind: bare, encrypted, or within one program.
+pub type Stream = Box<dyn ByteStream>;

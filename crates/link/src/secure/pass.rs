@@ -1,0 +1,81 @@
+//! The student's way through the lock, over a channel.
+
+use fifthpeg_lock::{
+    Binding, Fingerprint, LockError, Passphrase, PlaceSecret, StudentLock, StudentStep,
+};
+use fifthpeg_wire::{LockAsk, LockReply};
+use rand_core_06::{CryptoRng, OsRng, RngCore};
+
+use crate::LinkError;
+use crate::channel::{ByteStream, Channel, StudentChannel};
+
+/// The host's end of a channel, while its student is at the lock.
+pub type LockChannel<S> = Channel<S, LockReply, LockAsk>;
+
+/// The system's randomness, as the lock takes it.
+pub fn chance() -> impl CryptoRng + RngCore {
+    OsRng
+}
+
+/// A student's end of a channel at the lock, and which lesson the host says it
+/// is.
+pub struct AtLock<S> {
+    channel: Channel<S, LockAsk, LockReply>,
+    binding: Binding,
+    lesson: String,
+}
+
+/// Hears which lesson it is.
+///
+/// # Errors
+/// If the connection fails, or the host says something else.
+pub async fn reach_lock<S: ByteStream>(
+    channel: StudentChannel<S>,
+    binding: Binding,
+) -> Result<AtLock<S>, LinkError> {
+    let mut channel: Channel<S, LockAsk, LockReply> = channel.speaking();
+    match channel.recv().await?.ok_or(LinkError::HungUp)? {
+        LockReply::Lesson { name } => Ok(AtLock {
+            channel,
+            binding,
+            lesson: name,
+        }),
+        _ => Err(LinkError::Impossible("no lesson's name at the lock")),
+    }
+}
+
+impl<S: ByteStream> AtLock<S> {
+    /// What the host calls its lesson; nothing proves it yet. Not tamed.
+    pub fn lesson(&self) -> &str {
+        &self.lesson
+    }
+
+    /// What the host is known by.
+    pub fn host(&self) -> Fingerprint {
+        self.binding.host
+    }
+
+    /// Proves to the host what is known, and has the host prove it too: first
+    /// the place, where there is one, else the passphrase.
+    ///
+    /// # Errors
+    /// [`LinkError::Lock`] if the host does not let this student through or
+    /// cannot be believed; any other if the connection fails. It is closed.
+    pub async fn pass(
+        mut self,
+        place: Option<PlaceSecret>,
+        passphrase: Option<Passphrase>,
+    ) -> Result<StudentChannel<S>, LinkError> {
+        let about = (self.binding, self.lesson.as_str());
+        let (mut lock, mut ask) = StudentLock::begin(place, passphrase, about, chance())
+            .ok_or(LinkError::Lock(LockError::NoPlace))?;
+        loop {
+            self.channel.send(&ask).await?;
+            let reply = self.channel.recv().await?.ok_or(LinkError::HungUp)?;
+            match lock.handle(reply, chance())? {
+                StudentStep::Say(next) => ask = next,
+                StudentStep::Through => return Ok(self.channel.speaking()),
+            }
+        }
+    }
+}

@@ -1,0 +1,153 @@
+//! The host's side of the lock.
+
+use fifthpeg_wire::{LockAsk, LockReply};
+use rand_core_06::{CryptoRng, RngCore};
+
+use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
+use crate::{Binding, LockError, Passphrase, PlaceSecret};
+
+/// One student's passing of the lock.
+pub struct HostLock<'p> {
+    passphrase: &'p Passphrase,
+    about: About,
+    state: State,
+    /// A place was asked for already; it is looked up once.
+    asked_for_place: bool,
+}
+
+enum State {
+    /// Nothing was said, or no place was found.
+    Beginning,
+    /// Whoever looks the place up has the word.
+    LookingUp {
+        student: u32,
+        proof: [u8; 32],
+    },
+    /// Waits for the student's proof.
+    Exchanged(Proofs),
+    /// Whoever counts guesses has the word.
+    Guessed {
+        proofs: Proofs,
+        proof: [u8; 32],
+    },
+    Over,
+}
+
+/// What to do next.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum HostStep {
+    /// Say this and wait for what comes.
+    Say(LockReply),
+    /// Look up the key of this student's place, and hand it to
+    /// [`HostLock::place`].
+    LookUp {
+        /// The student's number.
+        student: u32,
+    },
+    /// Ask whether another guess may be looked at. Then [`HostLock::judge`], or
+    /// [`HostLock::shut`] with the time to wait.
+    Guess,
+    /// Say this: the student may come in.
+    Open(LockReply),
+    /// Say this and close. `wrong` if it was a wrong guess.
+    Shut {
+        /// What to say last.
+        reply: LockReply,
+        /// It was a wrong passphrase.
+        wrong: bool,
+    },
+}
+
+impl<'p> HostLock<'p> {
+    /// What to say first, and the lock that then waits for a student's word.
+    pub fn new(passphrase: &'p Passphrase, binding: Binding, lesson: &str) -> (Self, LockReply) {
+        let lock = Self {
+            passphrase,
+            about: About {
+                binding,
+                lesson: lesson.to_owned(),
+            },
+            state: State::Beginning,
+            asked_for_place: false,
+        };
+        let name = lesson.to_owned();
+        (lock, LockReply::Lesson { name })
+    }
+
+    /// Takes what the student says.
+    ///
+    /// # Errors
+    /// If it does not come now or makes no sense: close.
+    pub fn handle(
+        &mut self,
+        ask: LockAsk,
+        random: impl CryptoRng + RngCore,
+    ) -> Result<HostStep, LockError> {
+        let state = core::mem::replace(&mut self.state, State::Over);
+        match (state, ask) {
+            (State::Beginning, LockAsk::Passphrase { element }) => {
+                let exchange = Exchange::begin(Side::Host, self.passphrase, &self.about, random);
+                let ours = exchange.element;
+                let proofs = exchange
+                    .finish(&element)
+                    .ok_or(LockError::OutOfOrder("an element that is none"))?;
+                self.state = State::Exchanged(proofs);
+                Ok(HostStep::Say(LockReply::Element { element: ours }))
+            }
+            (State::Beginning, LockAsk::Place { student, proof }) if !self.asked_for_place => {
+                self.asked_for_place = true;
+                self.state = State::LookingUp { student, proof };
+                Ok(HostStep::LookUp { student })
+            }
+            (State::Exchanged(proofs), LockAsk::Proof { proof }) => {
+                self.state = State::Guessed { proofs, proof };
+                Ok(HostStep::Guess)
+            }
+            _ => Err(LockError::OutOfOrder("a word that does not come now")),
+        }
+    }
+
+    /// The key of the place that was asked for, if there is such a place.
+    pub fn place(&mut self, key: Option<u128>) -> HostStep {
+        let State::LookingUp { student, proof } =
+            core::mem::replace(&mut self.state, State::Beginning)
+        else {
+            return HostStep::Say(LockReply::NoPlace);
+        };
+        let proofs = key.map(|key| place_proofs(&PlaceSecret { student, key }, &self.about));
+        match proofs {
+            Some(proofs) if proofs.is_of(Side::Student, &proof) => {
+                self.state = State::Over;
+                HostStep::Open(LockReply::Open {
+                    proof: proofs.of(Side::Host),
+                })
+            }
+            // The two are told apart by nobody.
+            _ => HostStep::Say(LockReply::NoPlace),
+        }
+    }
+
+    /// Looks at the guess.
+    pub fn judge(&mut self) -> HostStep {
+        match core::mem::replace(&mut self.state, State::Over) {
+            State::Guessed { proofs, proof } if proofs.is_of(Side::Student, &proof) => {
+                HostStep::Open(LockReply::Open {
+                    proof: proofs.of(Side::Host),
+                })
+            }
+            _ => HostStep::Shut {
+                reply: LockReply::Wrong,
+                wrong: true,
+            },
+        }
+    }
+
+    /// Leaves the guess unseen.
+    pub fn shut(&mut self, seconds: u32) -> HostStep {
+        self.state = State::Over;
+        HostStep::Shut {
+            reply: LockReply::Wait { seconds },
+            wrong: false,
+        }
+    }
+}

@@ -1,0 +1,217 @@
+//! The network task at a lesson's lock: which way to go to a host, whether its
+//! key is the one remembered, and what to prove.
+
+use core::time::Duration;
+use std::net::SocketAddr;
+
+use fifthpeg_link::channel::StudentChannel;
+use fifthpeg_link::connect::{Connected, Reached, Way, connect_any};
+use fifthpeg_link::secure::{AtLock, Fingerprint, Stream};
+use fifthpeg_link::{LinkError, tame};
+use fifthpeg_lock::{LockError, PlaceSecret};
+use tokio::time::timeout;
+
+use crate::entry::{Decision, Wanted};
+use crate::hosts::{KnownHost, KnownHosts, Seen};
+use crate::network::{ANSWER_WITHIN, FromNetwork, Next, Stopped, Task};
+use crate::{Entry, Status};
+
+/// How long the host may take at the lock.
+const LOCK_WITHIN: Duration = Duration::from_secs(5);
+
+/// What the task knows of locks.
+pub(crate) struct Keys {
+    entry: Entry,
+    hosts: KnownHosts,
+    /// The key of the host that this terminal was let in by.
+    proved: Option<Fingerprint>,
+    /// The key that was shown, and that the student said yes to.
+    agreed: Option<Fingerprint>,
+}
+
+impl Keys {
+    pub(crate) fn new(entry: Entry) -> Self {
+        Self {
+            hosts: KnownHosts::open(entry.hosts.as_deref()),
+            entry,
+            proved: None,
+            agreed: None,
+        }
+    }
+
+    /// The host that let this terminal in is remembered under what it has told
+    /// since, over the channel that it proved.
+    pub(crate) fn let_in(&mut self, key: Fingerprint, address: SocketAddr, lesson: &str) {
+        self.proved = Some(key);
+        self.hosts.remember(KnownHost {
+            key,
+            address,
+            lesson: lesson.to_owned(),
+        });
+    }
+
+    fn judge(&self, key: Fingerprint, lesson: &str, by_hand: Option<SocketAddr>) -> Seen {
+        match self.proved {
+            Some(proved) if proved == key => Seen::Known,
+            Some(proved) => Seen::Changed(proved),
+            None => self.hosts.judge(key, lesson, by_hand),
+        }
+    }
+}
+
+impl Task {
+    /// Whether the lesson must be a locked one, so that an open one is not it.
+    fn expects_lock(&self, addresses: &[SocketAddr]) -> bool {
+        let keys = &self.keys;
+        let by_hand = if self.whereabouts.is_by_hand() {
+            addresses
+        } else {
+            &[]
+        };
+        let lesson = self.whereabouts.own_name();
+        keys.entry.passphrase.is_some()
+            || keys.proved.is_some()
+            || keys.hosts.expects_lock(lesson.as_deref(), by_hand)
+    }
+
+    /// Connects to the first address that answers, the way that the lesson may
+    /// be joined. What the network announces of it plays no part: it may lie.
+    pub(crate) async fn connect(&mut self, addresses: &[SocketAddr]) -> Result<Connected, Next> {
+        let locked = !self.keys.entry.open && self.expects_lock(addresses);
+        let first = if locked { Way::Locked } else { Way::Open };
+        match connect_any(addresses, first, ANSWER_WITHIN).await {
+            // From open to locked anyone may lead; the other way nobody.
+            Err(LinkError::Locked) => connect_any(addresses, Way::Locked, ANSWER_WITHIN)
+                .await
+                .map_err(|e| self.not_reached(e)),
+            Err(e @ LinkError::NotSecure(_)) => {
+                // Only to say what is the matter: nobody is joined.
+                match connect_any(addresses, Way::Open, ANSWER_WITHIN).await {
+                    Ok(_) if self.keys.proved.is_some() => {
+                        self.whereabouts.failed();
+                        Err(Next::Later(
+                            "an open lesson answers in place of the locked one".into(),
+                        ))
+                    }
+                    Ok(_) => Err(Next::Final(Status::OpenInstead)),
+                    Err(old @ LinkError::Outdated { .. }) => Err(self.not_reached(old)),
+                    Err(_) => Err(self.not_reached(e)),
+                }
+            }
+            done => done.map_err(|e| self.not_reached(e)),
+        }
+    }
+
+    fn not_reached(&mut self, e: LinkError) -> Next {
+        if matches!(e, LinkError::Outdated { .. }) {
+            // The version in it is the peer's word; a screen obeys control signs.
+            let advice = e.to_string().chars().filter(|c| !c.is_control()).collect();
+            return Next::Final(Status::TooOld { advice });
+        }
+        self.whereabouts.failed();
+        Next::Later(e.to_string())
+    }
+
+    /// Through the lock, if there is one; with the key of the host that proved
+    /// itself.
+    pub(crate) async fn pass(
+        &mut self,
+        reached: Reached,
+        address: SocketAddr,
+    ) -> Result<Result<(StudentChannel<Stream>, Option<Fingerprint>), Next>, Stopped> {
+        let lock = match reached {
+            Reached::Open(channel) => return Ok(Ok((channel, None))),
+            Reached::Lock(lock) => *lock,
+        };
+        let key = lock.host();
+        let lesson = tame(lock.lesson());
+        if !self.whereabouts.is_meant(lock.lesson()) {
+            return Ok(Err(self.led_to(address, &lesson)));
+        }
+        let by_hand = Some(address).filter(|_| self.whereabouts.is_by_hand());
+        let agreed = self.keys.entry.new_key || self.keys.agreed == Some(key);
+        if let Seen::Changed(before) = self.keys.judge(key, &lesson, by_hand)
+            && !agreed
+        {
+            drop(lock);
+            let status = Status::KeyChanged {
+                lesson,
+                now: key.to_string(),
+                before: before.to_string(),
+            };
+            return self.ask(status, Some(key)).await.map(Err);
+        }
+        let place = self.place_at(address);
+        if place.is_none() && self.keys.entry.passphrase.is_none() {
+            drop(lock);
+            return self.ask_passphrase(lesson, Wanted::First).await.map(Err);
+        }
+        self.prove(lock, key, place, lesson).await
+    }
+
+    async fn prove(
+        &mut self,
+        lock: AtLock<Stream>,
+        key: Fingerprint,
+        place: Option<PlaceSecret>,
+        lesson: String,
+    ) -> Result<Result<(StudentChannel<Stream>, Option<Fingerprint>), Next>, Stopped> {
+        let proving = lock.pass(place, self.keys.entry.passphrase.clone());
+        let proved = timeout(LOCK_WITHIN, proving)
+            .await
+            .unwrap_or(Err(LinkError::TimedOut(LOCK_WITHIN)));
+        let wanted = match proved {
+            Ok(channel) => return Ok(Ok((channel, Some(key)))),
+            Err(LinkError::Lock(LockError::Wrong)) => Wanted::Wrong,
+            Err(LinkError::Lock(LockError::NotTheHost)) => Wanted::NotProved,
+            Err(LinkError::Lock(LockError::NoPlace)) => Wanted::First,
+            Err(LinkError::Lock(e @ LockError::Wait { seconds })) => {
+                let wait = Duration::from_secs(u64::from(seconds));
+                return Ok(Err(Next::After(e.to_string(), wait)));
+            }
+            Err(e) => return Ok(Err(Next::Later(e.to_string()))),
+        };
+        // A wrong one is never tried again by itself: each trial gives whoever
+        // is at the other end one guess.
+        if wanted != Wanted::First {
+            self.keys.entry.passphrase = None;
+        }
+        self.ask_passphrase(lesson, wanted).await.map(Err)
+    }
+
+    async fn ask_passphrase(&mut self, lesson: String, wanted: Wanted) -> Result<Next, Stopped> {
+        self.ask(Status::PassphraseWanted { lesson, wanted }, None)
+            .await
+    }
+
+    /// Waits for the student to decide. The connection is closed meanwhile: a
+    /// host does not wait for people.
+    async fn ask(&mut self, status: Status, shown: Option<Fingerprint>) -> Result<Next, Stopped> {
+        self.tell(FromNetwork::Status(status)).await?;
+        loop {
+            match self.decisions.recv().await.ok_or(Stopped)? {
+                Decision::Passphrase(passphrase) => {
+                    self.keys.entry.passphrase = Some(passphrase);
+                    if shown.is_none() {
+                        return Ok(Next::AtOnce);
+                    }
+                }
+                Decision::NewKey => {
+                    if shown.is_some() {
+                        self.keys.agreed = shown;
+                        return Ok(Next::AtOnce);
+                    }
+                }
+            }
+        }
+    }
+
+    /// What to do about an address that led to another lesson.
+    pub(crate) fn led_to(&mut self, address: SocketAddr, lesson: &str) -> Next {
+        if self.whereabouts.led_elsewhere(address) {
+            Next::AtOnce
+        } else {
+            Next::Later(format!("{address} led to another lesson, '{lesson}'"))
+        }
+    }
+}

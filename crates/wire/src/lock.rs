@@ -1,0 +1,63 @@
+//! What proves who knows the passphrase: the frames between the handshake and
+//! the join, in a locked lesson only.
+
+wire_choice! {
+    /// What a student says at the lock of a lesson.
+    #[derive(Copy, Eq)]
+    pub enum LockAsk {
+        /// Begins the proof that both know the passphrase.
+        Passphrase {
+            /// The student's element X of SPAKE2: a point of Ed25519,
+            /// compressed.
+            element: [u8; 32],
+        },
+        /// Proves that the student knows the passphrase. Sent once the host's
+        /// element is there.
+        Proof {
+            /// The student's proof over the whole exchange.
+            proof: [u8; 32],
+        },
+        /// Proves, in place of the passphrase, that the student has a place in
+        /// this lesson.
+        Place {
+            /// The number that the welcome gave.
+            student: u32,
+            /// The student's proof, made with the place's key.
+            proof: [u8; 32],
+        },
+    }
+}
+
+wire_choice! {
+    /// What the host says at the lock.
+    #[derive(Eq)]
+    pub enum LockReply {
+        /// What comes first, by itself: which lesson this is. Nothing proves it
+        /// before the lock has opened.
+        Lesson {
+            /// The lesson's own name.
+            #[serde(with = "crate::bounded::name")]
+            name: String,
+        },
+        /// The host's part of the proof.
+        Element {
+            /// The host's element Y of SPAKE2: a point of Ed25519, compressed.
+            element: [u8; 32],
+        },
+        /// The student's proof is right; the join may follow.
+        Open {
+            /// The host's own proof, which the student checks.
+            proof: [u8; 32],
+        },
+        /// The student's proof is not right. The host closes.
+        Wrong,
+        /// Too many wrong passphrases were tried: this one is not looked at.
+        /// The host closes.
+        Wait {
+            /// When to try again at the earliest, in seconds from now.
+            seconds: u32,
+        },
+        /// No such place: the student may go on with the passphrase.
+        NoPlace,
+    }
+}
