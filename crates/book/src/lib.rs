@@ -45,6 +45,6 @@ pub use open::Book;
 pub use pen::Pen;
 pub use people::Removed;
 pub use place::default_place;
-pub use reader::{PersonCall, PersonSums, Reader, Standing, Whose};
+pub use reader::{PersonCall, PersonSums, Reader, Recall, Recalled, Standing, Whose};
 pub use record::Batch;
 pub use writer::{Outlives, Report, Ticket, Writer};

@@ -22,6 +22,8 @@ pub(crate) struct Learned {
     model: Model,
     gatherer: Gatherer,
     began: When,
+    /// When the lesson began in the book's time has been given.
+    is_dated: bool,
     began_at: Moment,
     /// Keys across lessons, of students on the roster.
     keys: BTreeMap<StudentId, StudentKey>,
@@ -37,6 +39,7 @@ impl Learned {
             model: Model::new(),
             gatherer: Gatherer::new(began, began_at, rules),
             began,
+            is_dated: false,
             began_at,
             keys: BTreeMap::new(),
             suggestion: None,
@@ -81,11 +84,34 @@ impl Learned {
             self.model.forget(key_among(&self.keys, student));
         }
     }
+
+    /// From now on the student is known under a key of the book, and the last
+    /// calls of this lesson with it.
+    fn know_as(&mut self, student: StudentId, key: StudentKey) {
+        let own = self.keys.insert(student, key).unwrap_or(own_key(student));
+        if own == key {
+            return;
+        }
+        let listener = self.model.listener(own);
+        let so_far: Vec<Evidence> = listener
+            .into_iter()
+            .flat_map(|l| l.recent().copied())
+            .collect();
+        self.model.forget(own);
+        for mut record in so_far {
+            record.student = key;
+            self.model.learn(&record);
+        }
+        self.stale = true;
+    }
 }
 
 fn key_among(keys: &BTreeMap<StudentId, StudentKey>, student: StudentId) -> StudentKey {
-    let own = StudentKey(u128::from(student.0));
-    keys.get(&student).copied().unwrap_or(own)
+    keys.get(&student).copied().unwrap_or(own_key(student))
+}
+
+fn own_key(student: StudentId) -> StudentKey {
+    StudentKey(u128::from(student.0))
 }
 
 impl Lesson {
@@ -95,9 +121,12 @@ impl Lesson {
     /// lesson or of earlier ones, keeps those alone: so records given again
     /// are not counted twice.
     ///
-    /// Give it before the first call that its students have a part in: at the
-    /// beginning for a whole class, or for each student as they come. Without
-    /// it the lesson knows what it learns itself.
+    /// Give it for a whole class at the beginning, or for each student as they
+    /// come, before [`Lesson::handle_student_key`]. Without it the lesson knows
+    /// what it learns itself.
+    ///
+    /// `began` must be given before the first call is over, if need be with no
+    /// evidence: what is learned before is dated by it, and fades by dates.
     ///
     /// # Errors
     ///
@@ -113,6 +142,7 @@ impl Lesson {
         }
         let learned = &mut self.learned;
         learned.began = began;
+        learned.is_dated = true;
         learned.gatherer.set_began(began);
         let mut new = evidence;
         new.retain(|record| learned.model.listener(record.student).is_none());
@@ -125,9 +155,11 @@ impl Lesson {
         Ok(())
     }
 
-    /// Who a student is across lessons: given once, after the join and before
-    /// the student's first call; what was learned before it is dropped. Without
-    /// it what is learned of the student belongs to this lesson alone.
+    /// Who a student is across lessons: given after the join, and after what
+    /// the book knows under this key ([`Lesson::handle_learning`]). What this
+    /// lesson has learned of the student's last calls so far
+    /// ([`RECENT`](crate::learning::figures::RECENT)) goes with it. Without a
+    /// key what is learned of the student belongs to this lesson alone.
     ///
     /// # Errors
     ///
@@ -142,12 +174,19 @@ impl Lesson {
             return Err(Refusal::Ended);
         }
         self.roster.get(student).ok_or(Refusal::NoStudent)?;
-        let learned = &mut self.learned;
-        learned.model.forget(key_among(&BTreeMap::new(), student));
-        learned.keys.insert(student, key);
-        self.learned.stale = true;
+        self.learned.know_as(student, key);
         self.settle(now);
         Ok(())
+    }
+
+    /// Who a student is across lessons, if that was given.
+    pub fn student_key(&self, student: StudentId) -> Option<StudentKey> {
+        self.learned.keys.get(&student).copied()
+    }
+
+    /// Whether it was given when the lesson began in the book's time.
+    pub fn is_dated(&self) -> bool {
+        self.learned.is_dated
     }
 
     /// Keeps what happened, and learns from it.
@@ -202,7 +241,12 @@ impl Lesson {
         let open = self.stage() == Some(CallStage::Open);
         let part = student.part.as_ref().filter(|_| open);
         let active = part.is_some_and(|p| p.active || !p.answers.is_empty());
-        help::glance_now(&self.learned.model, self.learned.key(student.id), active)
+        help::glance_now(
+            &self.learned.model,
+            self.learned.key(student.id),
+            active,
+            self.learned.began,
+        )
     }
 }
 

@@ -5,6 +5,7 @@ mod common;
 use std::time::Duration;
 
 use common::pitch;
+use fifthpeg_lesson::learning::figures::EARLIER_CALLS;
 use fifthpeg_lesson::learning::{
     Confusion, Estimate, Evidence, Grade, Model, Outcome, StudentKey, When,
 };
@@ -319,4 +320,35 @@ fn silence_teaches_nothing() {
         model.learn(&evidence(57, Outcome::Silent, i));
     }
     assert_eq!(at(&model, 57, 10), before);
+}
+
+/// A lesson is given the latest calls of a student alone. Forty weekly lessons of
+/// 30 calls, in which half of the notes are learned and the others never: what
+/// the calls before the latest say is said by those as well.
+#[test]
+fn the_latest_calls_say_what_all_of_them_say() {
+    let mut records = Vec::new();
+    for n in 0..40 * 30_u32 {
+        let midi = 50 + (n * 7 % 13) as u8;
+        let learned = n / 30 > 10 && midi % 2 == 0;
+        // 9 of 10 or 5 of 10 are found, in an order without a pattern
+        // (Knuth's multiplicative hash).
+        let draw = (n.wrapping_mul(2_654_435_761) >> 16) % 1000;
+        let outcome = match draw < if learned { 900 } else { 500 } {
+            true => Outcome::FoundFirst,
+            false => Outcome::NotFound,
+        };
+        let when = i64::from(n / 30) * 7 * DAY + i64::from(n % 30) * 60;
+        records.push(evidence(midi, outcome, when));
+    }
+    let latest = Model::from_evidence(records[records.len() - EARLIER_CALLS..].to_vec());
+    let all = Model::from_evidence(records);
+    let next_week = 40 * 7 * DAY;
+    for midi in 50..63 {
+        let (all, latest) = (at(&all, midi, next_week), at(&latest, midi, next_week));
+        let apart = (all.found_first - latest.found_first).abs();
+        let (low, high) = all.within();
+        assert!(apart < 0.04, "{midi}: {all:?} {latest:?}");
+        assert!(apart < (high - low) / 10.0, "{midi}: {all:?} {latest:?}");
+    }
 }

@@ -3,6 +3,7 @@
 mod calls;
 mod lists;
 mod reaches;
+mod recall;
 mod standing;
 mod sums;
 
@@ -21,6 +22,7 @@ use crate::{Book, BookError, LessonId, from_rows};
 
 pub use calls::{GivenAnswer, PersonCall, PersonTry, Whose};
 pub use lists::{Class, LessonSummary, Person};
+pub use recall::{Recall, Recalled};
 pub use standing::Standing;
 pub use sums::PersonSums;
 

@@ -33,7 +33,7 @@ impl Reader {
     /// # Errors
     /// [`BookError::NoLesson`], or what reading meets with.
     pub fn evidence(&self, lesson: LessonId) -> Result<Vec<Evidence>, BookError> {
-        let records = self.ruled(lesson, None)?;
+        let records = self.ruled(lesson, |_, _| true)?;
         Ok(records.into_iter().map(|(record, _)| record).collect())
     }
 
@@ -53,8 +53,10 @@ impl Reader {
             last: None,
         };
         for lesson in lessons {
-            let (records, mut rules): (Vec<Evidence>, Vec<Rules>) =
-                self.ruled(lesson, Some(person))?.into_iter().unzip();
+            let (records, mut rules): (Vec<Evidence>, Vec<Rules>) = self
+                .ruled(lesson, |_, id| id == person)?
+                .into_iter()
+                .unzip();
             standing.lessons += u32::from(!records.is_empty());
             standing.records.extend(records);
             standing.last = rules.pop().or(standing.last);
@@ -62,12 +64,12 @@ impl Reader {
         Ok(standing)
     }
 
-    /// Records of a lesson, of one person or of everybody, each with the rules
-    /// its call was made under.
-    fn ruled(
+    /// Records of a lesson, of those whose number and person are asked for, each
+    /// with the rules its call was made under.
+    pub(super) fn ruled(
         &self,
         lesson: LessonId,
-        of: Option<PersonId>,
+        of: impl Fn(StudentId, PersonId) -> bool,
     ) -> Result<Vec<(Evidence, Rules)>, BookError> {
         let events = self.events(lesson)?;
         let Some(LessonEvent::Began { at, rules, .. }) = events.first() else {
@@ -77,7 +79,7 @@ impl Reader {
         let keys: BTreeMap<StudentId, StudentKey> = self
             .seats(lesson)?
             .into_iter()
-            .filter(|(_, person)| of.is_none_or(|id| id == person.id))
+            .filter(|(student, person)| of(*student, person.id))
             .map(|(student, person)| (student, StudentKey(person.id.0)))
             .collect();
         let mut gatherer = Gatherer::new(began, *at, rules);

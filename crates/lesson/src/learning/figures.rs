@@ -67,6 +67,10 @@ pub const CONFUSION_PRIOR: f64 = 0.5;
 /// Our choice.
 pub const HABIT_WEIGHT: f64 = 4.0;
 
+/// Earlier calls of a student that a lesson is given, the latest ones. Our
+/// choice: about ten lessons. What lies before has mostly faded, and what it
+/// still says is said again by so many later calls.
+pub const EARLIER_CALLS: usize = 300;
 /// Calls of each student that are kept for words and glances. Our choice.
 pub const RECENT: usize = 20;
 /// How much the last call counts in a student's running share; about the last

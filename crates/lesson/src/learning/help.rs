@@ -5,7 +5,7 @@ use core::fmt;
 use core::time::Duration;
 
 use super::beta::beta_below;
-use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey};
+use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When};
 use super::figures as f;
 use super::model::Model;
 
@@ -125,12 +125,13 @@ pub struct Search {
 
 /// A student at a glance, from the last [`LOOK_BACK`] calls.
 pub fn glance(model: &Model, student: StudentKey) -> Glance {
-    glance_now(model, student, false)
+    glance_now(model, student, false, When(i64::MIN))
 }
 
-/// The same for one who is `active` now, in a call that is still open: such a
-/// one is not silent any more.
-pub fn glance_now(model: &Model, student: StudentKey, active: bool) -> Glance {
+/// The same in a lesson that began at `since`, for one who may be `active` now
+/// in a call that is still open. Such a one is not silent any more; nor is one
+/// who was so last week.
+pub fn glance_now(model: &Model, student: StudentKey, active: bool, since: When) -> Glance {
     let newest_first: Vec<&Evidence> = model
         .listener(student)
         .into_iter()
@@ -138,7 +139,7 @@ pub fn glance_now(model: &Model, student: StudentKey, active: bool) -> Glance {
         .collect();
     let silent = newest_first
         .iter()
-        .take_while(|e| e.outcome == Outcome::Silent)
+        .take_while(|e| e.outcome == Outcome::Silent && e.when >= since)
         .count() as u32;
     let heard: Vec<&Evidence> = newest_first
         .iter()
