@@ -11,9 +11,15 @@ const LAST_LINES: Duration = Duration::from_secs(3);
 impl LessonTask {
     /// The lesson goes on without it.
     pub(crate) fn leave_book(&mut self) {
+        let recalling = self.recalling.take();
         if let Some(written) = self.written.take() {
-            // Its thread may be waiting for the disk.
-            tokio::spawn(written.finish(Duration::ZERO));
+            // Their threads may be waiting for the disk.
+            tokio::spawn(async move {
+                if let Some(recalling) = recalling {
+                    recalling.finish().await;
+                }
+                written.finish(Duration::ZERO).await
+            });
         }
     }
 
@@ -38,6 +44,10 @@ impl LessonTask {
         self.heart.tell_end();
         self.act();
         let written = self.written.take()?;
+        if let Some(recalling) = self.recalling.take() {
+            // Not for ever: the lesson is written, whatever lies beside the book.
+            let _ = tokio::time::timeout_at(by.into(), recalling.finish()).await;
+        }
         let lasts = by.saturating_duration_since(Instant::now());
         written.finish(lasts).await.err()
     }

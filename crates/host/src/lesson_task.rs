@@ -16,6 +16,7 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::Notice;
 use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
+use crate::recalling::{Recalling, Said};
 use crate::seats::{Place, Seats};
 use crate::speakers::Speakers;
 use crate::written::{BookState, Written};
@@ -86,6 +87,7 @@ pub(crate) struct LessonTask {
     pub(crate) outlets: Outlets,
     seats: Seats,
     pub(crate) written: Option<Written>,
+    pub(crate) recalling: Option<Recalling>,
 }
 
 impl LessonTask {
@@ -104,6 +106,7 @@ impl LessonTask {
             outlets,
             seats: Seats::default(),
             written,
+            recalling: None,
         }
     }
 
@@ -114,6 +117,11 @@ impl LessonTask {
         mut orders: mpsc::Receiver<Order>,
         mut inbound: mpsc::Receiver<Inbound>,
     ) -> Over {
+        let recalling = self.written.as_mut().and_then(|w| w.recalling.take());
+        if let Some(recalling) = &recalling {
+            self.heart.recall(recalling.began, self.clock.now());
+        }
+        self.recalling = recalling;
         self.heart.begin(self.clock.now());
         self.act();
         self.show();
@@ -135,6 +143,9 @@ impl LessonTask {
                 }
                 report = book_report(&mut self.written) => {
                     self.heart.handle_report(report, self.clock.now());
+                }
+                (student, said) = recalled(&mut self.recalling) => {
+                    self.heart.handle_recalled(student, said, self.clock.now());
                 }
                 () = until(deadline) => self.heart.handle_timeout(self.clock.now()),
             }
@@ -173,6 +184,11 @@ impl LessonTask {
                 // Without anybody listening there is nobody to tell.
                 Todo::Event(event) => drop(self.outlets.events.send(event)),
                 Todo::Notice(notice) => self.tell(notice),
+                Todo::Recall(student, name) => {
+                    if let Some(recalling) = &self.recalling {
+                        recalling.ask(student, name);
+                    }
+                }
                 Todo::Book(state) => drop(self.outlets.book.send_replace(state)),
             }
         }
@@ -281,6 +297,17 @@ impl LessonTask {
 
     pub(crate) fn now(&self) -> Moment {
         self.clock.now()
+    }
+}
+
+async fn recalled(recalling: &mut Option<Recalling>) -> Said {
+    let said = match recalling {
+        Some(recalling) => recalling.answers.recv().await,
+        None => None,
+    };
+    match said {
+        Some(said) => said,
+        None => std::future::pending().await,
     }
 }
 

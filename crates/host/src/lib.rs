@@ -31,6 +31,7 @@ mod lock;
 mod notice;
 mod paced;
 mod rate;
+mod recalling;
 mod running;
 mod seats;
 mod speakers;

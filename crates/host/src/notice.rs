@@ -141,6 +141,14 @@ pub enum Notice {
         /// What happened and what to do.
         sentence: String,
     },
+    /// What a student did in earlier lessons cannot be read.
+    #[error(
+        "what was heard in earlier lessons cannot be read, so picks that teach and the signs for who needs help go by this lesson alone: {sentence}"
+    )]
+    NotRecalled {
+        /// What happened and what to do.
+        sentence: String,
+    },
     /// The lesson book is written again.
     #[error("everything that waited is written down now")]
     BookBack,

@@ -25,6 +25,7 @@ use crate::accept::Door;
 use crate::bind::listen_all;
 use crate::lesson_task::{LessonTask, Order, Outlets, Over};
 use crate::lock::DoorLock;
+use crate::recalling::AskBook;
 use crate::speakers::Speakers;
 use crate::written::{BookState, HostBook, Planned, Written};
 use crate::{HostConfig, HostError, Lock, Notice, OrderError};
@@ -139,10 +140,16 @@ fn open_lesson(
             lesson: Planned::GoOn(resumed),
             outlives,
         }) => {
+            let ask = AskBook {
+                path: book.path().to_owned(),
+                class: resumed.class,
+                lesson: resumed.running.id(),
+                began: None,
+            };
             return Ok(Opening {
                 lesson: resumed.lesson,
                 clock: LocalClock::going_on_from(resumed.goes_on),
-                written: Some(Written::start(book, resumed.running, outlives, port)),
+                written: Some(Written::start(book, resumed.running, outlives, port, ask)),
                 book: BookState::Writing,
             });
         }

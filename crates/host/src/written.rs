@@ -4,8 +4,11 @@
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use fifthpeg_book::{Batch, Book, BookError, Outlives, Report, Resumed, Running, Ticket, Writer};
+use fifthpeg_lesson::learning::When;
 use fifthpeg_lesson::{LessonSetup, Moment};
 use tokio::sync::mpsc;
+
+use crate::recalling::{AskBook, Recalling};
 
 /// The lesson book that a host writes into.
 pub struct HostBook {
@@ -71,6 +74,8 @@ pub(crate) struct Written {
     pub(crate) reports: mpsc::UnboundedReceiver<Report>,
     /// The writer has stopped, and that has been told.
     pub(crate) is_silent: bool,
+    /// Says what earlier lessons know.
+    pub(crate) recalling: Option<Recalling>,
 }
 
 impl Written {
@@ -82,8 +87,15 @@ impl Written {
         outlives: Outlives,
         port: Option<u16>,
     ) -> Result<Self, BookError> {
-        let running = book.begin(class, setup, began, unix_ms())?;
-        Ok(Self::start(book, running, outlives, port))
+        let now_ms = unix_ms();
+        let running = book.begin(class, setup, began, now_ms)?;
+        let ask = AskBook {
+            path: book.path().to_owned(),
+            class: class.to_owned(),
+            lesson: running.id(),
+            began: Some(When(now_ms.div_euclid(1000))),
+        };
+        Ok(Self::start(book, running, outlives, port, ask))
     }
 
     pub(crate) fn start(
@@ -91,6 +103,7 @@ impl Written {
         running: Running,
         outlives: Outlives,
         port: Option<u16>,
+        ask: AskBook,
     ) -> Self {
         if let Some(port) = port {
             running.note_port(port);
@@ -104,6 +117,7 @@ impl Written {
             writer,
             reports,
             is_silent: false,
+            recalling: Recalling::start(ask),
         }
     }
 

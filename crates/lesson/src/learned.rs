@@ -184,9 +184,9 @@ impl Lesson {
         self.learned.keys.get(&student).copied()
     }
 
-    /// Whether it was given when the lesson began in the book's time.
-    pub fn is_dated(&self) -> bool {
-        self.learned.is_dated
+    /// The lesson's first moment in the book's time, if that was given.
+    pub fn began_when(&self) -> Option<When> {
+        self.learned.is_dated.then_some(self.learned.began)
     }
 
     /// Keeps what happened, and learns from it.

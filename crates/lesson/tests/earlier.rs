@@ -91,10 +91,10 @@ fn what_was_learned_before_the_book_answered_is_kept() {
 fn last_weeks_misses_show_and_last_weeks_silence_does_not() {
     let state = |outcome| {
         let (mut room, ids) = Room::with(setup(), &["Mia"]);
-        assert!(!room.lesson.is_dated());
+        assert_eq!(room.lesson.began_when(), None);
         let records = last_week(&room, outcome);
         tell(&mut room, ids[0], records);
-        assert!(room.lesson.is_dated());
+        assert_eq!(room.lesson.began_when(), Some(BEGAN));
         room.student(ids[0]).glance.state
     };
     let missing = State::Missing {

@@ -13,11 +13,14 @@
 //!   tell [`Heart::handle_not_taken`] of what a connection does not take.
 //! - At [`Heart::next_deadline`]: [`Heart::handle_timeout`].
 //! - What the book says of the batches goes to [`Heart::handle_report`].
+//! - Where earlier lessons can be asked for: [`Heart::recall`] before
+//!   [`Heart::begin`].
 
 mod book;
 mod hold;
 mod noted;
 mod pass;
+mod recall;
 
 use core::time::Duration;
 use std::collections::{BTreeMap, VecDeque};
@@ -112,6 +115,9 @@ pub enum Todo {
     Notice(Notice),
     /// Show that it stands so with the book now.
     Book(BookState),
+    /// Ask the book who this is and what is known of earlier lessons, and give
+    /// what it says to [`Heart::handle_recalled`].
+    Recall(StudentId, String),
 }
 
 /// The heart; see the module.
@@ -126,6 +132,10 @@ pub struct Heart {
     said: Vec<(StudentId, ToStudent)>,
     happened: Vec<LessonEvent>,
     todo: VecDeque<Todo>,
+    /// Earlier lessons are asked for.
+    recalls: bool,
+    /// Why they could not be read, as told last.
+    not_recalled: Option<String>,
     given: u64,
     ended: bool,
 }
@@ -144,6 +154,8 @@ impl Heart {
             said: Vec::new(),
             happened: Vec::new(),
             todo: VecDeque::new(),
+            recalls: false,
+            not_recalled: None,
             given: 0,
             ended: false,
         }
@@ -217,6 +229,7 @@ impl Heart {
                 // What was for the connection before went with it.
                 self.hold.forget(*student);
                 self.seat(*student, connection);
+                self.ask_who_that_is(*student);
             }
             Err(why) => self.tell(Notice::TurnedAway {
                 name: shown,
