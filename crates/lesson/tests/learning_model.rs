@@ -330,7 +330,7 @@ fn the_latest_calls_say_what_all_of_them_say() {
     let mut records = Vec::new();
     for n in 0..40 * 30_u32 {
         let midi = 50 + (n * 7 % 13) as u8;
-        let learned = n / 30 > 10 && midi % 2 == 0;
+        let learned = n / 30 > 10 && midi.is_multiple_of(2);
         // 9 of 10 or 5 of 10 are found, in an order without a pattern
         // (Knuth's multiplicative hash).
         let draw = (n.wrapping_mul(2_654_435_761) >> 16) % 1000;
