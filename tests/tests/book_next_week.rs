@@ -11,7 +11,6 @@ use fifthpeg_book::{Batch, Book, Outlives, Reader, Writer};
 use fifthpeg_core::{Neck, Pitch, Reach, ReachStep};
 use fifthpeg_lesson::learning::{Model, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source, StudentId};
-use fifthpeg_lesson::picker::Picker;
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
 use fifthpeg_tests::{Process, host, join, temporary};
 
@@ -139,7 +138,7 @@ fn glance(host: &mut Process, wanted: &str) -> String {
 /// The first notes picked.
 fn picks(host: &mut Process) -> Vec<String> {
     let mut notes = Vec::new();
-    for _ in 0..8 {
+    for _ in 0..12 {
         host.type_line("call");
         host.type_line("target");
         notes.push(host.wait_for("target "));
@@ -149,20 +148,27 @@ fn picks(host: &mut Process) -> Vec<String> {
     notes
 }
 
-/// What the published pieces pick first for Mia, from the book alone.
-fn first_pick(book: &Path) -> Pitch {
+/// The notes that suit Mia best by the published pieces, from the book alone:
+/// those that she found among many that she did not.
+fn suit_her(book: &Path) -> Vec<String> {
     let reader = Reader::open(book).expect("a book");
     let mia = reader.person(CLASS, "Mia").expect("in the book").id;
     let records = reader.standing(mia).expect("where she stands").records;
-    assert_eq!(records.len(), 2 * octave().pitches().len());
-    let model = Model::from_evidence(records);
-    let key = [StudentKey(mia.0)];
-    let when = When(now_ms() / 1000);
-    let weighing = Weighing::of(1);
     let pitches = octave().pitches().to_vec();
-    let mut picker = Picker::new(SEED);
-    let pick = teaching::pick(&model, &mut picker, &key, &pitches, when, &weighing);
-    pick.expect("a note").pitch
+    assert_eq!(records.len(), 2 * pitches.len());
+    let model = Model::from_evidence(records);
+    let when = When(now_ms() / 1000);
+    let key = [StudentKey(mia.0)];
+    let scores = teaching::scores(&model, &key, &pitches, when, &Weighing::of(1));
+    let mut best: Vec<_> = pitches.iter().zip(scores).collect();
+    best.sort_by(|(_, a), (_, b)| b.score.total_cmp(&a.score));
+    let name = |pitch: &Pitch| format!("target {}", pitch.ascii_name(Default::default()));
+    best[..4].iter().map(|(pitch, _)| name(pitch)).collect()
+}
+
+/// How many of the first notes are among these.
+fn among(picks: &[String], notes: &[String]) -> usize {
+    picks.iter().filter(|note| notes.contains(note)).count()
 }
 
 #[test]
@@ -170,7 +176,7 @@ fn next_week_begins_where_the_book_says_they_stand_also_after_a_kill() {
     let folder = temporary("next-week");
     let book = folder.join("lessons.book");
     last_week(&book);
-    let expected = first_pick(&book);
+    let suit_her = suit_her(&book);
     let copies = ["killed.book", "other.book"].map(|name| {
         let copy = folder.join(name);
         std::fs::copy(&book, &copy).expect("a copy");
@@ -184,9 +190,9 @@ fn next_week_begins_where_the_book_says_they_stand_also_after_a_kill() {
     assert!(said.contains("missed 8 of the last 8"), "{said}");
     assert!(said.contains("mostly by a semitone"), "{said}");
     assert!(said.contains("0 of 0 found"), "{said}");
-    let by_the_book = picks(&mut first);
-    let expected = format!("target {}", expected.ascii_name(Default::default()));
-    assert_eq!(by_the_book[0], expected);
+    // Most of them; by chance it would be 4 of 13.
+    let picked = picks(&mut first);
+    assert!(among(&picked, &suit_her) >= 9, "{picked:?} {suit_her:?}");
     first.type_line("end");
     assert_eq!(first.finish().0, Some(0));
     drop(mia);
@@ -202,7 +208,8 @@ fn next_week_begins_where_the_book_says_they_stand_also_after_a_kill() {
     mia.wait_for("link In the lesson");
     again.type_line("who");
     assert_eq!(again.wait_for("who Mia"), told);
-    assert_eq!(picks(&mut again), by_the_book);
+    let picked = picks(&mut again);
+    assert!(among(&picked, &suit_her) >= 9, "{picked:?} {suit_her:?}");
     again.type_line("end");
     assert_eq!(again.finish().0, Some(0));
 
@@ -212,7 +219,8 @@ fn next_week_begins_where_the_book_says_they_stand_also_after_a_kill() {
     std::thread::sleep(Duration::from_millis(500));
     let said = glance(&mut new, "Mia");
     assert!(!said.contains("needs help"), "{said}");
-    assert_ne!(picks(&mut new), by_the_book);
+    let picked = picks(&mut new);
+    assert!(among(&picked, &suit_her) < 9, "{picked:?} {suit_her:?}");
     drop(new);
     std::fs::remove_dir_all(folder).expect("the folder goes");
 }

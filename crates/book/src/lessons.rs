@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use fifthpeg_lesson::input::GivenInput;
-use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
+use fifthpeg_lesson::{Lesson, LessonEvent, LessonSetup, Moment};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 use crate::error::OrBookError;
@@ -55,6 +55,8 @@ pub struct Resumed {
     pub setup: LessonSetup,
     /// The class.
     pub class: String,
+    /// What happened so far, in order.
+    pub events: Vec<LessonEvent>,
     /// The host's clock must read this now, and go on from here.
     pub goes_on: Moment,
     /// To be given to the [`crate::Writer`].
@@ -146,6 +148,7 @@ impl Book {
             lesson,
             setup,
             class,
+            events,
             progress,
         } = match self.make_again(id) {
             Ok(kept) => kept,
@@ -166,6 +169,7 @@ impl Book {
             lesson,
             setup,
             class,
+            events,
             goes_on,
             running: Running { progress, lock },
         })
@@ -232,16 +236,16 @@ impl Book {
         let given = inputs.len() as i64;
         let mut lesson =
             Lesson::replay(setup.clone(), log.began, inputs).map_err(|e| cannot(e.to_string()))?;
-        let (mut events, mut made) = (0, NO_ROWS);
+        let (mut events, mut made) = (Vec::new(), NO_ROWS);
         // A lesson whose first batch never came has no events written.
         while let Some(event) = lesson.poll_event() {
             if let Some(row) = event_row(&event) {
                 made = digest(made, &row);
             }
-            events += 1;
+            events.push(event);
         }
         let fresh = given == 0 && log.events == 0;
-        if !fresh && (events != log.events || made != log.digest) {
+        if !fresh && (events.len() as i64 != log.events || made != log.digest) {
             return Err(cannot(
                 "this version of the program would go on with another lesson than was held"
                     .to_owned(),
@@ -251,11 +255,13 @@ impl Book {
             // So that its first event is there to be written.
             lesson =
                 Lesson::replay(setup.clone(), log.began, []).map_err(|e| cannot(e.to_string()))?;
+            events.clear();
         }
         Ok(Kept {
             lesson,
             setup,
             class: log.class.1,
+            events,
             progress: Progress {
                 key,
                 id,
@@ -275,6 +281,7 @@ struct Kept {
     lesson: Lesson,
     setup: LessonSetup,
     class: String,
+    events: Vec<LessonEvent>,
     progress: Progress,
 }
 

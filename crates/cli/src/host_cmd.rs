@@ -96,7 +96,7 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
 async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
-    let plan = lesson_book::plan(&args.book, &setup);
+    let mut plan = lesson_book::plan(&args.book, &setup);
     // A lesson taken up again goes by the setup it began with.
     let goes_on = plan.setup.is_some();
     let setup = plan.setup.clone().unwrap_or(setup);
@@ -110,6 +110,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if let Some(trouble) = &door.trouble {
         say.say(Word::Hint, trouble);
     }
+    let earlier = std::mem::take(&mut plan.earlier);
     let (prepared, sound, silence) = prepare(args, setup, plan, door.lock.clone())?;
     // Students may be in before the announcing has ended: listen first.
     let (events, early, notices) = (prepared.events(), prepared.events(), prepared.notices());
@@ -120,7 +121,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if let Some(trouble) = lesson_book::trouble(&host.book().borrow()) {
         say.say(Word::Book, trouble);
     }
-    let timings = tokio::spawn(result::keep(early, host.view()));
+    let timings = tokio::spawn(result::keep(earlier, early, host.view()));
     let rules = host.view().borrow().rules.clone();
     say.say(Word::Lesson, host.announced_name());
     for address in reachable(&host) {

@@ -10,7 +10,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Args;
 use fifthpeg_book::{Book, BookError, OpenLesson, default_place};
 use fifthpeg_host::{BookState, HostBook, Notice};
-use fifthpeg_lesson::LessonSetup;
+use fifthpeg_lesson::{LessonEvent, LessonSetup};
 
 use crate::text;
 use crate::values::parse_name;
@@ -50,6 +50,8 @@ pub struct BookPlan {
     pub book: Option<HostBook>,
     /// What the lesson is made from, where one is gone on with.
     pub setup: Option<LessonSetup>,
+    /// What happened in it before.
+    pub earlier: Vec<LessonEvent>,
     /// The port it was held at.
     pub port: Option<u16>,
     /// Sentences to say.
@@ -103,7 +105,8 @@ fn take_up(
         }
     } else if let Some(lesson) = open.next() {
         match book.resume(lesson.id, now) {
-            Ok(resumed) if fits(&resumed.setup, setup) => {
+            Ok(mut resumed) if fits(&resumed.setup, setup) => {
+                plan.earlier = std::mem::take(&mut resumed.events);
                 plan.said.push(goes_on(lesson, now));
                 plan.said.push(written(&path, &lesson.class));
                 plan.setup = Some(resumed.setup.clone());
@@ -171,7 +174,7 @@ pub fn trouble(state: &BookState) -> Option<String> {
 pub fn is_about_book(notice: &Notice) -> bool {
     matches!(
         notice,
-        Notice::BookWaits { .. } | Notice::BookBack | Notice::BookLeft
+        Notice::BookWaits { .. } | Notice::BookBack | Notice::BookLeft | Notice::NotRecalled { .. }
     )
 }
 

@@ -42,6 +42,25 @@ impl Timings {
             .retain(|student, _| view.students.iter().any(|s| s.id == *student));
     }
 
+    /// Takes in what happened.
+    pub fn take(&mut self, event: &LessonEvent) {
+        match event {
+            LessonEvent::Answered {
+                student,
+                mark: Mark::Right,
+                response: Some(response),
+                uncertainty,
+                ..
+            } => self.note(*student, *response, *uncertainty),
+            LessonEvent::Left {
+                student,
+                leaving: Leaving::Removed | Leaving::MadeRoom,
+                ..
+            } => self.forget(*student),
+            _ => {}
+        }
+    }
+
     /// The median and how far it may be off. If no single time is off by more
     /// than u, neither is their median, so the largest u stands for it.
     pub fn median(&self, student: StudentId) -> Option<(Duration, Duration)> {
@@ -60,27 +79,19 @@ impl Timings {
 }
 
 /// Keeps the times of right answers until the lesson is over, of those who
-/// have a place in it.
+/// have a place in it. `earlier` is what happened before the host was killed, if
+/// it was.
 pub async fn keep(
+    earlier: Vec<LessonEvent>,
     mut events: broadcast::Receiver<LessonEvent>,
     view: watch::Receiver<Arc<LessonView>>,
 ) -> Timings {
     let mut timings = Timings::default();
+    earlier.iter().for_each(|event| timings.take(event));
+    drop(earlier);
     loop {
         match events.recv().await {
-            Ok(LessonEvent::Answered {
-                student,
-                mark: Mark::Right,
-                response: Some(response),
-                uncertainty,
-                ..
-            }) => timings.note(student, response, uncertainty),
-            Ok(LessonEvent::Left {
-                student,
-                leaving: Leaving::Removed | Leaving::MadeRoom,
-                ..
-            }) => timings.forget(student),
-            Ok(_) => {}
+            Ok(event) => timings.take(&event),
             // Whoever went meanwhile is not in the view any more.
             Err(RecvError::Lagged(_)) => timings.keep_only(&view.borrow()),
             Err(RecvError::Closed) => return timings,
@@ -172,7 +183,7 @@ mod tests {
             student,
             leaving,
         };
-        let kept = tokio::spawn(keep(events, view.clone()));
+        let kept = tokio::spawn(keep(vec![found(mia)], events, view.clone()));
         let say = |event| to.send(event).expect("it is heard");
         say(found(mia));
         say(went(mia, Leaving::Lost));
@@ -183,10 +194,12 @@ mod tests {
         drop(to);
         let timings = kept.await.expect("it ends");
         assert_eq!(timings.found.keys().collect::<Vec<_>>(), [&mia]);
+        // One from before a kill, and one since.
+        assert_eq!(timings.found[&mia].len(), 2);
 
         // One left unsaid, because there were too many events: the view knows.
         let (to, events) = broadcast::channel(1);
-        let kept = tokio::spawn(keep(events, view));
+        let kept = tokio::spawn(keep(Vec::new(), events, view));
         to.send(found(StudentId(2))).expect("it is heard");
         tokio::task::yield_now().await;
         for _ in 0..3 {

@@ -1,25 +1,46 @@
 //! How the lesson's task parts from the lesson book.
 
 use core::time::Duration;
+use std::path::PathBuf;
 use std::time::Instant;
+
+use fifthpeg_book::{Book, LessonId};
+use tokio::task::JoinHandle;
 
 use crate::lesson_task::LessonTask;
 
 /// How long the end of a lesson waits for its last lines to be written.
 const LAST_LINES: Duration = Duration::from_secs(3);
 
+/// A lesson whose host left its book and ended it in good order is not to be
+/// taken up again: the book says so, if it can be written by now. If it cannot,
+/// the next start finds it open and says what to do.
+async fn give_up(left: JoinHandle<(PathBuf, LessonId)>, by: Instant) {
+    let Ok(Ok((path, lesson))) = tokio::time::timeout_at(by.into(), left).await else {
+        return;
+    };
+    let closed = tokio::task::spawn_blocking(move || {
+        Book::open(&path).and_then(|mut book| book.give_up(lesson))
+    });
+    // Locked or full still: nothing more to do here.
+    let _ = tokio::time::timeout_at(by.into(), closed).await;
+}
+
 impl LessonTask {
     /// The lesson goes on without it.
     pub(crate) fn leave_book(&mut self) {
         let recalling = self.recalling.take();
         if let Some(written) = self.written.take() {
+            let place = written.place.clone();
             // Their threads may be waiting for the disk.
-            tokio::spawn(async move {
+            let left = tokio::spawn(async move {
                 if let Some(recalling) = recalling {
                     recalling.finish().await;
                 }
-                written.finish(Duration::ZERO).await
+                let _ = written.finish(Duration::ZERO).await;
+                place
             });
+            self.left = Some(left);
         }
     }
 
@@ -43,6 +64,9 @@ impl LessonTask {
         }
         self.heart.tell_end();
         self.act();
+        if let Some(left) = self.left.take() {
+            give_up(left, by).await;
+        }
         let written = self.written.take()?;
         if let Some(recalling) = self.recalling.take() {
             // Not for ever: the lesson is written, whatever lies beside the book.

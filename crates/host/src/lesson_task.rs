@@ -1,10 +1,11 @@
 //! The one task that owns the lesson: drives the host's heart between the
 //! connections, the orders, the book and the clock.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Instant;
 
-use fifthpeg_book::Report;
+use fifthpeg_book::{LessonId, Report};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, Tone};
 use fifthpeg_lesson::setup::HostOrder;
@@ -13,6 +14,7 @@ use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::tame;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
 
 use crate::Notice;
 use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
@@ -88,6 +90,8 @@ pub(crate) struct LessonTask {
     seats: Seats,
     pub(crate) written: Option<Written>,
     pub(crate) recalling: Option<Recalling>,
+    /// A book that was left in mid-lesson, once its writer is done.
+    pub(crate) left: Option<JoinHandle<(PathBuf, LessonId)>>,
 }
 
 impl LessonTask {
@@ -107,6 +111,7 @@ impl LessonTask {
             seats: Seats::default(),
             written,
             recalling: None,
+            left: None,
         }
     }
 

@@ -1,9 +1,12 @@
 //! The lesson written down: what it is given goes into the lesson book, and
 //! what the book says of it comes back.
 
+use std::path::PathBuf;
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
-use fifthpeg_book::{Batch, Book, BookError, Outlives, Report, Resumed, Running, Ticket, Writer};
+use fifthpeg_book::{
+    Batch, Book, BookError, LessonId, Outlives, Report, Resumed, Running, Ticket, Writer,
+};
 use fifthpeg_lesson::learning::When;
 use fifthpeg_lesson::{LessonSetup, Moment};
 use tokio::sync::mpsc;
@@ -67,6 +70,13 @@ pub enum BookState {
     Left,
 }
 
+impl BookState {
+    /// Whether the lesson is written down, now or once it can be.
+    pub fn is_kept(&self) -> bool {
+        matches!(self, BookState::Writing | BookState::Waits { .. })
+    }
+}
+
 /// Where a lesson is written down.
 #[derive(Debug)]
 pub(crate) struct Written {
@@ -74,6 +84,8 @@ pub(crate) struct Written {
     pub(crate) reports: mpsc::UnboundedReceiver<Report>,
     /// The writer has stopped, and that has been told.
     pub(crate) is_silent: bool,
+    /// The book's file, and the lesson's number in it.
+    pub(crate) place: (PathBuf, LessonId),
     /// Says what earlier lessons know.
     pub(crate) recalling: Option<Recalling>,
 }
@@ -117,6 +129,7 @@ impl Written {
             writer,
             reports,
             is_silent: false,
+            place: (ask.path.clone(), ask.lesson),
             recalling: Recalling::start(ask),
         }
     }

@@ -36,6 +36,7 @@ pub async fn run(
     stop: &mut Stop,
 ) {
     let mut report = HostReport::new(host.view().borrow().rules.clone());
+    report.know(&host.view().borrow());
     let mut waiting: Option<Waiting<HostWait>> = None;
     let mut offers = Offers::default();
     let mut ears = instrument.status();

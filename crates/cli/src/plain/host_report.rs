@@ -84,6 +84,12 @@ impl HostReport {
         }
     }
 
+    /// Takes in who has a place already, in a lesson taken up again.
+    pub fn know(&mut self, view: &LessonView) {
+        let names = view.students.iter().map(|s| (s.id, s.name.clone()));
+        self.names.extend(names);
+    }
+
     fn found(&self) -> usize {
         self.found.len() + self.gone.found
     }

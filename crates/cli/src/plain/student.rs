@@ -4,17 +4,19 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use fifthpeg_host::Host;
+use fifthpeg_host::{Host, Notice};
 use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::{Status, Student, Wanted};
+use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::time::Instant;
 
 use crate::failure::Failure;
 use crate::plain::desk;
 use crate::plain::ear_report::{self, EarReport};
+use crate::plain::host::say_notice;
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine};
 use crate::plain::input::{Input, InputLine};
 use crate::plain::say::{Say, Word};
@@ -28,7 +30,7 @@ use crate::text;
 /// or a script may begin before it.
 const JOIN_PATIENCE: Duration = Duration::from_secs(10);
 /// How long an answer may be unconfirmed before that is said.
-const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
+pub const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
 const WAITS: &str = "waits to be written down by the host: it is kept, and counts";
 
 /// The host's commands that a hosting friend has as well.
@@ -120,6 +122,7 @@ pub async fn run(
     let mut patience = Instant::now() + JOIN_PATIENCE;
     let mut asked_at = Status::Left;
     let mut unwritten = Unwritten::default();
+    let mut notices = host.map(Host::notices);
     loop {
         let status = statuses.borrow_and_update().clone();
         report.status(&status, say);
@@ -173,6 +176,7 @@ pub async fn run(
             changed = views.changed() => if changed.is_err() { return Ok(()) },
             changed = ears.changed() => if changed.is_err() { return Ok(()) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
+            notice = next_notice(&mut notices) => say_notice(notice, say),
             () = unwritten.is_long() => say.say(Word::Answer, WAITS),
             line = input.next(), if waiting.is_none() && may_read => {
                 let Some(line) = line else {
@@ -201,6 +205,21 @@ pub async fn run(
             }
         }
     }
+}
+
+/// What the friend who hosts is told of the network and the book; never, where
+/// nobody hosts or the host is gone.
+async fn next_notice(
+    notices: &mut Option<broadcast::Receiver<Notice>>,
+) -> Result<Notice, RecvError> {
+    let Some(open) = notices else {
+        return std::future::pending().await;
+    };
+    let notice = open.recv().await;
+    if matches!(notice, Err(RecvError::Closed)) {
+        *notices = None;
+    }
+    notice
 }
 
 /// An answer that the host has not confirmed for a while.

@@ -3,13 +3,16 @@
 use core::time::Duration;
 
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_host::OrderError;
 use fifthpeg_lesson::learning::Confusion;
 use fifthpeg_lesson::learning::help::{Glance, State};
 use fifthpeg_lesson::learning::suggest::{Suggestion, Turn};
 use fifthpeg_lesson::marking::{Mark, MissKind, Side};
-use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::message::{Answer, Progress, Refusal};
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::tally::Tally;
+
+use ratatui::text::Span;
 
 use super::theme::{Theme, Tint};
 
@@ -203,7 +206,8 @@ pub fn short_mark(mark: &Mark) -> String {
         Some(MissKind::Further) => format!("further{side}"),
         Some(MissKind::OtherPlace) => "other place".to_owned(),
         Some(MissKind::OtherPlaceOctave { octaves: many }) => {
-            format!("other place, {}{side}", octaves(many))
+            // That it lay elsewhere as well goes without saying.
+            format!("{}{side}", octaves(many))
         }
     }
 }
@@ -220,6 +224,31 @@ pub fn short_sung(sung: SungMark) -> String {
         more => format!("{more:+}o "),
     };
     format!("{octave}{:+.0}c", sung.cents)
+}
+
+/// Why a host's order was not done; `no_call` where it needs a call and none is
+/// open, since a host need not wait for one.
+pub fn order_refused(error: &OrderError, no_call: &str) -> String {
+    match error {
+        OrderError::Refused(Refusal::NoCall) => no_call.to_owned(),
+        error => error.to_string(),
+    }
+}
+
+/// As much of a text as fits; one that is cut says so.
+pub fn fitted(text: String, columns: usize, theme: Theme) -> String {
+    if Span::raw(&text).width() <= columns {
+        return text;
+    }
+    let more = if theme.is_ascii() { "~" } else { "…" };
+    let mut kept = String::new();
+    for letter in text.chars() {
+        if Span::raw(format!("{kept}{letter}{more}")).width() > columns {
+            break;
+        }
+        kept.push(letter);
+    }
+    kept + more
 }
 
 /// A tally in as much as fits.

@@ -12,6 +12,7 @@ use std::collections::{BTreeMap, VecDeque};
 use fifthpeg_book::Ticket;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
+use fifthpeg_lesson::tally::Tally;
 
 /// Most that waits for one student. Beyond it the connection is given up, as
 /// for a student who does not read; coming back brings the same news afresh.
@@ -43,6 +44,9 @@ pub(crate) struct Hold {
     stored: Option<Ticket>,
     /// What promises nothing goes ahead.
     ahead: bool,
+    /// The sums that each student was last told of, or could have been: all they
+    /// count is stored.
+    sums: BTreeMap<StudentId, Tally>,
 }
 
 impl Hold {
@@ -59,6 +63,7 @@ impl Hold {
         let unstored = ticket.filter(|t| self.stored.is_none_or(|stored| stored < *t));
         let waits = unstored.is_some() && waits(&out);
         if !behind && !waits {
+            self.told(student, &out);
             return Some(out);
         }
         // Behind a message that waits, even if its own batch is stored.
@@ -71,7 +76,8 @@ impl Hold {
         };
         let queue = self.waiting.entry(student).or_default();
         if self.ahead {
-            let (gone, rest) = ahead_of(queue, &mut held);
+            let sums = self.sums.get(&student).copied().unwrap_or_default();
+            let (gone, rest) = ahead_of(queue, &mut held, sums);
             if rest {
                 queue.push_back(held);
             }
@@ -102,6 +108,9 @@ impl Hold {
         if self.waiting.is_empty() {
             self.ahead = false;
         }
+        for (student, out) in &free {
+            self.told(*student, out);
+        }
         free
     }
 
@@ -113,7 +122,8 @@ impl Hold {
         self.waiting.retain(|student, queue| {
             let mut kept = VecDeque::new();
             for mut held in queue.drain(..) {
-                let (gone, rest) = ahead_of(&mut kept, &mut held);
+                let sums = self.sums.get(student).copied().unwrap_or_default();
+                let (gone, rest) = ahead_of(&mut kept, &mut held, sums);
                 free.extend(gone.map(|out| (*student, out)));
                 if rest {
                     kept.push_back(held);
@@ -133,6 +143,23 @@ impl Hold {
             .flat_map(|(student, queue)| queue.into_iter().map(move |h| (student, h.out)));
         self.ahead = false;
         free.collect()
+    }
+
+    /// These sums are stored: of a lesson taken up again, or told just now.
+    pub(crate) fn note_sums(&mut self, student: StudentId, sums: Tally) {
+        self.sums.insert(student, sums);
+    }
+
+    fn told(&mut self, student: StudentId, out: &Out) {
+        match out {
+            Out::Message(ToStudent::Welcome(welcome)) => self.note_sums(student, welcome.tally),
+            Out::Message(ToStudent::Marked { tally, .. } | ToStudent::Closed { tally, .. }) => {
+                self.note_sums(student, *tally);
+            }
+            // Gone for good, or back under another number.
+            Out::Leave => drop(self.sums.remove(&student)),
+            Out::Message(_) => {}
+        }
     }
 
     /// The student's connection is gone, and with it what was to go over it.
@@ -184,8 +211,8 @@ fn promises(message: &ToStudent) -> bool {
 }
 
 /// What of `held` may go ahead of what is in `queue`, and whether it still has
-/// to wait itself.
-fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held) -> (Option<Out>, bool) {
+/// to wait itself. `sums` are those that are stored.
+fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held, sums: Tally) -> (Option<Out>, bool) {
     let Out::Message(message) = &held.out else {
         // Nobody is sent away with promises outstanding.
         return (queue.is_empty().then_some(Out::Leave), !queue.is_empty());
@@ -210,6 +237,12 @@ fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held) -> (Option<Out>, bool) 
         ToStudent::Refused(_) if !queue.is_empty() => (None, true),
         // The lesson is over whatever is written; its sums are no promise.
         ToStudent::Ended { .. } => (Some(held.out.clone()), false),
+        // Whoever comes in is let in, but not told of sums that may be lost.
+        ToStudent::Welcome(welcome) => {
+            let mut welcome = welcome.clone();
+            welcome.tally = sums;
+            (Some(Out::Message(ToStudent::Welcome(welcome))), false)
+        }
         message if promises(message) => (None, true),
         ToStudent::Call(notice) => {
             // An older call must not come back after this one.
@@ -228,8 +261,7 @@ fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held) -> (Option<Out>, bool) 
 mod tests {
     use fifthpeg_core::Pitch;
     use fifthpeg_lesson::marking::Mark;
-    use fifthpeg_lesson::message::{CallId, CallNotice, Refusal};
-    use fifthpeg_lesson::tally::Tally;
+    use fifthpeg_lesson::message::{CallId, CallNotice, PlaceKey, Refusal, Welcome};
 
     use super::*;
 
@@ -364,5 +396,55 @@ mod tests {
         assert!(hold.is_too_much(MIA));
         assert_eq!(hold.let_go().len(), MOST_HELD + 1);
         assert!(hold.is_empty());
+    }
+
+    #[test]
+    fn who_comes_back_while_the_book_is_slow_is_told_stored_sums_alone() {
+        let sums = |found| Tally {
+            found,
+            ..Tally::default()
+        };
+        let marked = |found| {
+            let Out::Message(ToStudent::Marked {
+                call, serial, mark, ..
+            }) = marked(1, found)
+            else {
+                panic!("a mark");
+            };
+            let tally = sums(found);
+            Out::Message(ToStudent::Marked {
+                call,
+                serial,
+                mark,
+                tally,
+            })
+        };
+        let welcome = |found| {
+            Out::Message(ToStudent::Welcome(Box::new(Welcome {
+                student: MIA,
+                key: PlaceKey(7),
+                name: "Mia".to_owned(),
+                rules: rules(),
+                tally: sums(found),
+            })))
+        };
+        let mut hold = Hold::default();
+        assert_eq!(put(&mut hold, marked(1), 1), None);
+        assert_eq!(hold.stored(Ticket(1)), of_mia([marked(1)]));
+        // The second is not stored when she is back.
+        assert_eq!(put(&mut hold, marked(2), 2), None);
+        hold.forget(MIA);
+        assert_eq!(put(&mut hold, welcome(2), 3), None);
+        assert_eq!(hold.go_ahead(), of_mia([welcome(1)]));
+        // Of a lesson taken up again all is stored.
+        let mut hold = Hold::default();
+        hold.note_sums(MIA, sums(5));
+        assert_eq!(put(&mut hold, welcome(5), 1), None);
+        assert_eq!(hold.go_ahead(), of_mia([welcome(5)]));
+    }
+
+    fn rules() -> fifthpeg_lesson::message::Rules {
+        let neck = fifthpeg_core::Neck::ready("banjo-open-g").unwrap();
+        fifthpeg_lesson::LessonSetup::new("Hall", &neck).rules
     }
 }

@@ -203,6 +203,9 @@ impl Heart {
     /// In a lesson taken up again nobody is connected yet.
     pub fn begin(&mut self, now: Moment) {
         self.drain();
+        for student in self.lesson.view().students {
+            self.hold.note_sums(student.id, student.tally);
+        }
         for student in self.lesson.connected() {
             self.disconnect(student, now);
         }

@@ -84,6 +84,9 @@ pub fn end() -> Menu<MenuChoice> {
     Menu::new("End the lesson?", lines, 0).insisted(MenuChoice::Order(HostOrder::End))
 }
 
+/// Where there is no lesson book to go on without.
+pub const NOT_WRITTEN: &str = "This lesson is not being written down.";
+
 /// Whether to go on without the lesson book.
 pub fn without_book() -> Menu<MenuChoice> {
     let lines = vec![

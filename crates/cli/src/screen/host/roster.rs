@@ -8,7 +8,7 @@ use fifthpeg_lesson::message::Source;
 use fifthpeg_lesson::view::{AnswerView, StudentView};
 use fifthpeg_lesson::words::sentence;
 use ratatui::buffer::Buffer;
-use ratatui::layout::{Constraint, Rect};
+use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::Span;
 use ratatui::widgets::{Row, Table, Widget};
 
@@ -45,8 +45,6 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     };
     parts::rule(&title, heading(area), theme, buf);
     let narrow = area.width < ROOMY_COLUMNS;
-    let lines = all.iter().enumerate().skip(first).take(rows);
-    let lines = lines.map(|(at, student)| student_row(state, *student, at == chosen, narrow));
     let sings = state.view.rules.sing_first;
     let names = [
         "",
@@ -74,17 +72,39 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     ];
     // No room is kept for a column that is not there.
     let columns = if lately { 10 } else { 9 };
+    let cells = Layout::horizontal(widths.into_iter().take(columns)).spacing(1);
+    let cells = cells.split(area);
+    let room = |column: usize| cells.get(column).map_or(0, |cell| usize::from(cell.width));
+    let fitting = Fitting {
+        narrow,
+        name: room(NAME),
+        answer: room(LAST_ANSWER),
+    };
+    let lines = all.iter().enumerate().skip(first).take(rows);
+    let lines = lines.map(|(at, student)| student_row(state, *student, at == chosen, fitting));
     let table = Table::new(lines, widths.into_iter().take(columns))
         .header(Row::new(names.into_iter().take(columns)).style(theme.style(Tint::Faint)))
         .column_spacing(1);
     table.render(below_heading(area), buf);
 }
 
+/// Where the two columns stand that give way.
+const NAME: usize = 1;
+const LAST_ANSWER: usize = 6;
+
+/// How much room they have, in columns of the terminal.
+#[derive(Debug, Clone, Copy)]
+struct Fitting {
+    narrow: bool,
+    name: usize,
+    answer: usize,
+}
+
 fn student_row(
     state: &HostState,
     (student, glance): (&StudentView, Option<Glance>),
     chosen: bool,
-    narrow: bool,
+    fitting: Fitting,
 ) -> Row<'static> {
     let theme = state.theme();
     let calls = state.view.turn == Some(student.id);
@@ -105,12 +125,18 @@ fn student_row(
     let tally = format!("{}/{}", student.tally.found, student.tally.calls);
     Row::new([
         Span::styled(pointer, theme.style(Tint::Strong)),
-        Span::styled(theme.text(&name), theme.style(name_tint)),
+        Span::styled(
+            words::fitted(theme.text(&name), fitting.name, theme),
+            theme.style(name_tint),
+        ),
         Span::styled(format!("{sign} {word}"), theme.style(tint)),
         Span::raw(number(student.hearings)),
         Span::raw(number(student.tries)),
         Span::raw(student.sung.map_or_else(String::new, words::short_sung)),
-        Span::raw(last.map_or_else(String::new, |answer| said(state, answer, narrow))),
+        Span::raw(last.map_or_else(String::new, |answer| {
+            let text = said(state, answer, fitting.narrow);
+            words::fitted(text, fitting.answer, theme)
+        })),
         Span::raw(last.map_or_else(String::new, |answer| time(answer, theme))),
         Span::raw(tally),
         Span::raw(lately),

@@ -22,9 +22,12 @@ use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::screen::parts::Message;
+use crate::screen::words;
 
 /// How often the clock on the screen moves on.
 const TICK: Duration = Duration::from_millis(250);
+
+const NO_CALL: &str = "No call is open: n calls any note of the reach, c one by hand.";
 
 /// Shows the host's screen until the lesson ends or a signal stops it.
 /// `joining` is one line that says how students join, beside who gets in. The lesson itself is left
@@ -89,7 +92,9 @@ pub async fn run(
                         if calls && done.is_ok() {
                             state.offers.clear();
                         }
-                        state.message = done.err().map(Message::trouble);
+                        state.message = done.err().map(|error| {
+                            Message::trouble(words::order_refused(&error, NO_CALL))
+                        });
                     }
                     Some(HostAction::Listen(wanted)) => {
                         state.message = instrument.listen(wanted).err().map(Message::trouble);

@@ -377,14 +377,12 @@ impl HostState {
                 }
                 None => self.message = Some(Message::trouble("Nobody is here to remove.")),
             },
-            HostCommand::WithoutBook => match &self.book {
-                BookState::Writing | BookState::Waits { .. } => {
-                    self.layer = Layer::Menu(menus::without_book());
-                }
-                _ => {
-                    self.message = Some(Message::news("This lesson is not being written down."));
-                }
-            },
+            HostCommand::WithoutBook if self.book.is_kept() => {
+                self.layer = Layer::Menu(menus::without_book());
+            }
+            HostCommand::WithoutBook => {
+                self.message = Some(Message::news(menus::NOT_WRITTEN));
+            }
             HostCommand::End => self.layer = Layer::Menu(menus::end()),
             HostCommand::Help => self.layer = Layer::Help(0),
         }

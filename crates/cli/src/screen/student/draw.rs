@@ -317,6 +317,9 @@ fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
             None => String::new(),
         };
         let (sign, text, tint) = match mark {
+            None if state.view.connected && !state.waits_long() => {
+                (signs.waiting, String::new(), Tint::Tried)
+            }
             None if state.view.connected => {
                 let text = "waits to be written down".to_owned();
                 (signs.waiting, text, Tint::Tried)

@@ -3,7 +3,7 @@
 use std::future::pending;
 use std::sync::Arc;
 
-use fifthpeg_host::{Host, Notice};
+use fifthpeg_host::{BookState, Host, Notice};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::view::LessonView;
 use tokio::sync::broadcast::{self, error::RecvError};
@@ -19,8 +19,10 @@ pub enum Heard {
     View(Arc<LessonView>),
     /// Something happened in it.
     Event(Box<LessonEvent>),
-    /// Something happened on the network.
+    /// Something happened on the network, or with the lesson book.
     Notice(Notice),
+    /// It stands otherwise with the lesson book.
+    Book(BookState),
     /// Some were missed; the view tells what counts.
     Missed,
     /// The host is gone.
@@ -32,6 +34,7 @@ pub struct Feeds {
     views: watch::Receiver<Arc<LessonView>>,
     events: broadcast::Receiver<LessonEvent>,
     notices: broadcast::Receiver<Notice>,
+    books: watch::Receiver<BookState>,
 }
 
 impl Feeds {
@@ -41,6 +44,7 @@ impl Feeds {
             views: host.view(),
             events: host.events(),
             notices: host.notices(),
+            books: host.book(),
         }
     }
 
@@ -49,12 +53,18 @@ impl Feeds {
         Arc::clone(&self.views.borrow_and_update())
     }
 
+    /// How it stands with the lesson book now.
+    pub fn book(&mut self) -> BookState {
+        self.books.borrow_and_update().clone()
+    }
+
     async fn next(&mut self) -> Heard {
         tokio::select! {
             changed = self.views.changed() => match changed {
                 Ok(()) => Heard::View(self.view()),
                 Err(_) => Heard::Over,
             },
+            Ok(()) = self.books.changed() => Heard::Book(self.book()),
             event = self.events.recv() => match event {
                 Ok(event) => Heard::Event(Box::new(event)),
                 Err(RecvError::Lagged(_)) => Heard::Missed,
@@ -89,6 +99,7 @@ impl StudentState {
         };
         match heard {
             Heard::View(view) => hosting.view = view,
+            Heard::Book(book) => hosting.book = book,
             Heard::Event(event) => {
                 if let Some(text) = news::of(&event, &hosting.view) {
                     self.message = Some(Message::news(text));

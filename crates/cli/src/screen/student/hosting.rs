@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use fifthpeg_core::Neck;
+use fifthpeg_host::BookState;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 
@@ -26,6 +27,8 @@ pub struct Hosting {
     pub view: Arc<LessonView>,
     /// One line that says how to join.
     pub joining: String,
+    /// How it stands with the lesson book.
+    pub book: BookState,
 }
 
 impl Hosting {
@@ -53,6 +56,8 @@ pub enum HostingCommand {
     Reveal,
     /// End the call, whoever called it.
     Close,
+    /// Go on without the lesson book.
+    WithoutBook,
     /// End the lesson.
     End,
 }
@@ -127,6 +132,13 @@ pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
         "",
         Close
     ),
+    binding!(
+        [Key::Char('b')],
+        "b",
+        "go on without the lesson book, if it cannot be written",
+        "",
+        WithoutBook
+    ),
 ];
 
 impl StudentState {
@@ -166,6 +178,11 @@ impl StudentState {
                 self.message = Some(Message::news(&hosting.joining));
                 return None;
             }
+            HostingCommand::WithoutBook if hosting.book.is_kept() => menus::without_book(),
+            HostingCommand::WithoutBook => {
+                self.message = Some(Message::news(menus::NOT_WRITTEN));
+                return None;
+            }
             HostingCommand::Pass => return order(HostOrder::PassTurn),
             HostingCommand::Reveal => return order(HostOrder::Reveal),
             HostingCommand::Close => return order(HostOrder::Close),
@@ -188,8 +205,8 @@ impl StudentState {
             MenuChoice::TypeReach => {
                 self.layer = Layer::TypeReach(LineEdit::default());
             }
-            // No list of a hosting friend's has it.
-            MenuChoice::WithoutBook | MenuChoice::Back => {}
+            MenuChoice::WithoutBook => return Some(StudentAction::WithoutBook),
+            MenuChoice::Back => {}
         }
         None
     }

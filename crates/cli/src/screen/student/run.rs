@@ -19,10 +19,14 @@ use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::screen::parts::Message;
+use crate::screen::words;
 
 /// How often the screen is drawn anew without cause, for the moment when a
 /// call's first hearing begins.
 const TICK: Duration = Duration::from_millis(250);
+
+const NO_CALL: &str =
+    "No call is open: the friend whose turn it is makes one, and p passes the turn.";
 
 /// What makes this student the friend who hosts.
 pub struct HostSide<'a> {
@@ -61,6 +65,7 @@ pub async fn run(
         state = state.with_hosting(Hosting {
             view: feeds.view(),
             joining: format!("{}. {}.", side.door.line().0, side.joining),
+            book: feeds.book(),
         });
     }
     let mut ears = student.ear();
@@ -99,8 +104,15 @@ pub async fn run(
                         let ends = order == HostOrder::End;
                         match host.order(order).await {
                             Ok(()) if ends => return Ok(ScreenEnd::Finished),
-                            done => state.message = done.err().map(Message::trouble),
+                            done => state.message = done.err().map(|error| {
+                                Message::trouble(words::order_refused(&error, NO_CALL))
+                            }),
                         }
+                    }
+                    Some(StudentAction::WithoutBook) => {
+                        let Some(host) = host else { continue };
+                        let done = host.go_on_without_book().await;
+                        state.message = done.err().map(Message::trouble);
                     }
                     Some(StudentAction::Listen(wanted)) => {
                         state.message = student.listen(wanted).await.err().map(Message::trouble);

@@ -51,8 +51,12 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         return ("Found. Wait for the others.".to_owned(), Tint::Right);
     }
     match call.answers.last() {
+        // Told soon enough in most cases: nothing to read meanwhile.
+        Some((_, None)) if state.view.connected && !state.waits_long() => {
+            ("Answered.".to_owned(), Tint::Tried)
+        }
         Some((_, None)) if state.view.connected => (
-            "Answered. It waits to be written down.".to_owned(),
+            "Answered. It waits to be written down by the host, and counts.".to_owned(),
             Tint::Tried,
         ),
         Some((_, None)) => (

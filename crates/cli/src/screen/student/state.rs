@@ -23,6 +23,7 @@ use super::keys::{
     StudentCommand, TURN_KEYS,
 };
 use super::layout;
+use crate::plain::student::UNWRITTEN_PATIENCE;
 use crate::screen::help;
 use crate::screen::host::layers::MenuChoice;
 use crate::screen::keys::{self as tables, Binding};
@@ -41,6 +42,8 @@ pub enum StudentAction {
     Order(StudentOrder),
     /// Give this order to the lesson, as its host.
     Host(HostOrder),
+    /// As the lesson's host, go on without the lesson book.
+    WithoutBook,
     /// Listen to the microphone, or no longer.
     Listen(bool),
     /// Measure the noise of the room.
@@ -106,6 +109,8 @@ pub struct StudentState {
     pub played_last: bool,
     /// For the friend who hosts: the lesson as its host sees it.
     pub hosting: Option<Hosting>,
+    /// Since when an answer waits to be confirmed by a host that is there.
+    pub unconfirmed_since: Option<Instant>,
 }
 
 impl StudentState {
@@ -122,6 +127,7 @@ impl StudentState {
             layer: Layer::Caution,
             message: None,
             ear: None,
+            unconfirmed_since: None,
             times: HandsFree::default().times,
             played_last: false,
             hosting: None,
@@ -146,12 +152,28 @@ impl StudentState {
             self.layer = Layer::Main;
         }
         self.mind_instrument(&view);
+        self.mind_unconfirmed(&view);
         let places_changed =
             view.neck != self.view.neck || rules_reach(&view) != rules_reach(&self.view);
         self.view = view;
         if places_changed {
             self.find_places();
         }
+    }
+
+    fn mind_unconfirmed(&mut self, view: &TerminalView) {
+        let call = view.call.as_ref().filter(|_| view.connected);
+        if call.is_some_and(|call| call.answers.iter().any(|(_, mark)| mark.is_none())) {
+            self.unconfirmed_since.get_or_insert(self.at);
+        } else {
+            self.unconfirmed_since = None;
+        }
+    }
+
+    /// Whether an answer waits for so long that it is worth saying.
+    pub fn waits_long(&self) -> bool {
+        let since = self.unconfirmed_since;
+        since.is_some_and(|since| self.at.saturating_duration_since(since) >= UNWRITTEN_PATIENCE)
     }
 
     /// Tells a change of the connection: lost, and back again.

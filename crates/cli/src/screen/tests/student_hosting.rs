@@ -2,6 +2,7 @@
 
 use crossterm::event::KeyCode;
 use fifthpeg_core::ReachStep;
+use fifthpeg_host::{BookState, Notice};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{Mode, StudentId};
@@ -11,6 +12,7 @@ use super::room::{Room, at, line_with, nowhere, press, student_text};
 use crate::screen::keys::Key;
 use crate::screen::menu::MENU_KEYS;
 use crate::screen::options::ScreenOptions;
+use crate::screen::student::feeds::Heard;
 use crate::screen::student::hosting::{HOSTING_KEYS, Hosting};
 use crate::screen::student::state::{Layer, StudentAction, StudentState};
 
@@ -28,6 +30,7 @@ fn friends(names: &[&str]) -> (Room, StudentState) {
     let screen = screen.with_hosting(Hosting {
         view: room.lesson.view().into(),
         joining: "To join: Thursday class, or by address: 192.168.1.20:4705".to_owned(),
+        book: BookState::None,
     });
     (room, screen)
 }
@@ -229,4 +232,27 @@ fn the_one_who_hosts_ends_the_lesson_and_does_not_leave_it() {
             Some(StudentAction::Leave)
         );
     }
+}
+
+#[test]
+fn the_friend_who_hosts_hears_of_the_book_and_may_go_on_without_it() {
+    let (_, mut screen) = friends(&["Mette", "Ole"]);
+    assert_eq!(press(&mut screen, Key::Char('b')), None);
+    line_with(
+        &student_text(&screen, 80, 24),
+        "This lesson is not being written down.",
+    );
+    let sentence = "the disk is full".to_owned();
+    screen.take_heard(Heard::Book(BookState::Waits {
+        sentence: sentence.clone(),
+    }));
+    screen.take_heard(Heard::Notice(Notice::BookWaits { sentence }));
+    line_with(&student_text(&screen, 120, 30), "the disk is full");
+    assert_eq!(press(&mut screen, Key::Char('b')), None);
+    line_with(
+        &student_text(&screen, 80, 24),
+        "Go on without the lesson book?",
+    );
+    assert_eq!(press(&mut screen, DOWN), None);
+    assert_eq!(press(&mut screen, ENTER), Some(StudentAction::WithoutBook));
 }
