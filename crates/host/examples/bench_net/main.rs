@@ -9,6 +9,7 @@
 mod bare;
 mod call;
 mod join;
+mod marks;
 mod memory;
 mod starts;
 mod table;
@@ -38,6 +39,11 @@ async fn main() -> Result<(), Failure> {
     let mut table = Table::new();
     call::measure(&mut table, CLASS, 300).await?;
     starts::measure(&mut table, CLASS, 30).await?;
+    let folder = std::env::temp_dir().join(format!("bench-net-{}", std::process::id()));
+    std::fs::create_dir_all(&folder)?;
+    let marks = marks::measure(&mut table, &[1, 10, 30], 100, &folder).await;
+    std::fs::remove_dir_all(&folder)?;
+    marks?;
     join::measure(&mut table, 20).await?;
     memory::measure(&mut table, &[30, 300]).await?;
     table.print();
@@ -46,6 +52,10 @@ async fn main() -> Result<(), Failure> {
 
 /// A host on loopback with room for a thousand.
 async fn host(name: &str, announce: bool) -> Result<Host, Failure> {
+    Ok(fifthpeg_host::start(config(name, announce)?).await?)
+}
+
+fn config(name: &str, announce: bool) -> Result<HostConfig, Failure> {
     let neck = Neck::ready("banjo-open-g").ok_or("no such neck")?;
     let mut setup = LessonSetup::new(name, &neck);
     setup.max_students = 1000;
@@ -54,5 +64,5 @@ async fn host(name: &str, announce: bool) -> Result<Host, Failure> {
     if !announce {
         config.bind = vec!["127.0.0.1:0".parse()?];
     }
-    Ok(fifthpeg_host::start(config).await?)
+    Ok(config)
 }

@@ -35,7 +35,7 @@ impl Table {
     /// Prints it.
     pub fn print(&self) {
         for [what, median, most, remark] in &self.0 {
-            println!("{what:<44} {median:>10} {most:>10}  {remark}");
+            println!("{what:<52} {median:>10} {most:>10}  {remark}");
         }
     }
 }
