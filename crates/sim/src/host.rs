@@ -133,7 +133,8 @@ impl World {
                         self.host_cuts(seat.connection.0 as usize);
                     }
                     Todo::Sound(_, start) => self.speakers_sound(start),
-                    Todo::Event(_) => {}
+                    // Earlier lessons are not asked for: the heart was not told to.
+                    Todo::Event(_) | Todo::Recall(..) => {}
                     Todo::Notice(notice) => self.note("host", format_args!("tells: {notice}")),
                     Todo::Book(state) => self.note("host", format_args!("book {state:?}")),
                 }
