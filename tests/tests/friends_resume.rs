@@ -8,6 +8,7 @@ use std::process::Command;
 
 use fifthpeg_book::Reader;
 use fifthpeg_lesson::{LessonEvent, Picked};
+use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, join, program, temporary};
 
 /// Mia opens the lesson on her machine, where her place is kept in `folder`.
@@ -16,6 +17,7 @@ fn mia_hosts(folder: &Path, port: &str) -> Process {
     command
         .args(["host", "--plain", "--friends", "--as", "Mia"])
         .args(["--name", "Kitchen", "--reach", "twelve", "--no-announce"])
+        .args(["--passphrase", PASSPHRASE])
         .args(["--bind", "127.0.0.1", "--port", port, "--output", "none"])
         .arg("--book")
         .arg(folder.join("lessons.book"))

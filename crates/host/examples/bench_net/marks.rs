@@ -9,7 +9,7 @@ use fifthpeg_core::Pitch;
 use fifthpeg_host::{Host, HostBook};
 use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, Source};
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_link::connect::connect_any;
+use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_link::convert;
 use fifthpeg_wire::HostFrame;
 use tokio::sync::{broadcast, mpsc};
@@ -102,9 +102,11 @@ async fn answering(
     mut go: broadcast::Receiver<()>,
     marked: mpsc::Sender<Duration>,
 ) -> Result<(), Failure> {
-    let mut channel = connect_any(&host.local_addrs(), Duration::from_secs(5))
-        .await?
-        .channel;
+    let within = Duration::from_secs(5);
+    let connected = connect_any(&host.local_addrs(), Way::Open, within).await?;
+    let Reached::Open(mut channel) = connected.reached else {
+        return Err("the lesson is not open".into());
+    };
     let join = convert::join_to_wire(&format!("Student {i}"), None);
     channel.send(&join).await?;
     let pitch = Pitch::new(50).ok_or("no such note")?;
