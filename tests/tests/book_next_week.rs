@@ -12,7 +12,7 @@ use fifthpeg_core::{Neck, Pitch, Reach, ReachStep};
 use fifthpeg_lesson::learning::{Model, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
-use fifthpeg_tests::{Process, host, join, temporary};
+use fifthpeg_tests::{Process, host_with, join, temporary};
 
 const CLASS: &str = "Thursday";
 const SEED: u64 = 5;
@@ -102,9 +102,12 @@ fn last_week(path: &Path) {
 
 /// Opens this week's lesson.
 fn open(book: &Path, class: &str, port: &str) -> (Process, String) {
+    // The host's key is kept there, and must be the same again.
+    let data = book.with_extension("data");
+    let data = data.to_str().expect("a name");
     let book = book.to_str().expect("a name");
     let seed = SEED.to_string();
-    host(&[
+    let arguments = [
         "--book",
         book,
         "--class",
@@ -119,7 +122,8 @@ fn open(book: &Path, class: &str, port: &str) -> (Process, String) {
         &seed,
         "--port",
         port,
-    ])
+    ];
+    host_with(&arguments, &[("XDG_DATA_HOME", data)])
 }
 
 /// What the host is told of Mia, once it holds `wanted`.

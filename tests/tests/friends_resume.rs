@@ -21,7 +21,9 @@ fn mia_hosts(folder: &Path, port: &str) -> Process {
         .args(["--bind", "127.0.0.1", "--port", port, "--output", "none"])
         .arg("--book")
         .arg(folder.join("lessons.book"))
-        .env("XDG_STATE_HOME", folder.join("state"));
+        .env("XDG_STATE_HOME", folder.join("state"))
+        // The host's key is kept there, and must be the same again.
+        .env("XDG_DATA_HOME", folder.join("data"));
     Process::start("Mia", &mut command)
 }
 
