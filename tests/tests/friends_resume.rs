@@ -5,6 +5,7 @@
 
 use std::path::Path;
 use std::process::Command;
+use std::time::Duration;
 
 use fifthpeg_book::Reader;
 use fifthpeg_lesson::{LessonEvent, Picked};
@@ -54,7 +55,15 @@ fn friends_go_on_in_turn_after_a_kill() {
     mia.wait_for("turn Ole");
     mia.type_line("pick 1/0");
     assert!(mia.wait_for("error").contains("not your turn"));
-    ole.type_line("pick 1/2");
+    // His terminal may be back a moment before it is told so.
+    for _ in 0..100 {
+        ole.type_line("pick 1/2");
+        std::thread::sleep(Duration::from_millis(100));
+        let calls = ole.lines_of("call");
+        if calls.iter().any(|line| line.contains("called by you")) {
+            break;
+        }
+    }
     ole.wait_for("call 2 sounding, called by you");
     mia.wait_for("call 2 sounding, called by Ole");
     mia.type_line("answer 1/2");
