@@ -6,10 +6,11 @@ use std::sync::Arc;
 
 use fifthpeg_link::clock::LocalClock;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{Semaphore, broadcast, mpsc, oneshot};
+use tokio::sync::{Semaphore, mpsc, oneshot};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
+use crate::bounds::Teller;
 use crate::connection::{Connection, Shared};
 use crate::doorway::Doorway;
 use crate::heart::ConnectionId;
@@ -35,20 +36,21 @@ impl Door {
         (limits, lock): (Limits, DoorLock),
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
-        notices: broadcast::Sender<Notice>,
+        teller: Teller,
     ) -> Self {
         // One at a time: what is not taken yet waits in the system's backlog.
         let (arrived, arrivals) = mpsc::channel(1);
-        let listening = listeners
+        let mut listening: Vec<_> = listeners
             .into_iter()
-            .map(|l| tokio::spawn(listen(l, arrived.clone(), notices.clone())).abort_handle())
+            .map(|l| tokio::spawn(listen(l, arrived.clone(), teller.clone())).abort_handle())
             .collect();
+        listening.push(tokio::spawn(teller.clone().sum_up()).abort_handle());
         let shared = Arc::new(Shared {
             lock,
             limits,
             clock,
             inbound,
-            notices,
+            teller,
         });
         let (close, closed) = oneshot::channel();
         Self {
@@ -86,7 +88,7 @@ impl Drop for Door {
 async fn listen(
     listener: TcpListener,
     arrived: mpsc::Sender<(TcpStream, SocketAddr)>,
-    notices: broadcast::Sender<Notice>,
+    teller: Teller,
 ) {
     loop {
         match listener.accept().await {
@@ -97,7 +99,7 @@ async fn listen(
             }
             // Out of file handles, or a peer that gave up while it waited.
             Err(e) => {
-                let _ = notices.send(Notice::CannotAccept(e.to_string()));
+                teller.tell(Notice::CannotAccept(e.to_string()));
                 tokio::time::sleep(NO_ROOM).await;
             }
         }
@@ -114,11 +116,11 @@ async fn hold(
     let mut connections = JoinSet::new();
     let limit = shared.limits.joining.max(1);
     let joining = Arc::new(Semaphore::new(limit));
-    let mut doorway = Doorway::new(&shared.limits, shared.notices.clone());
+    let mut doorway = Doorway::new(&shared.limits, shared.teller.clone(), Instant::now());
     let mut next = 0;
     loop {
         if joining.available_permits() == 0 {
-            doorway.tell(Notice::JoinersWait { limit }, Instant::now());
+            shared.tell(Notice::JoinersWait { limit });
         }
         tokio::select! {
             biased;
@@ -133,7 +135,7 @@ async fn hold(
                     while connections.try_join_next().is_some() {}
                     if connections.len() >= shared.limits.connections {
                         let limit = shared.limits.connections;
-                        let _ = shared.notices.send(Notice::TooManyConnections { address, limit });
+                        shared.tell(Notice::TooManyConnections { address, limit });
                         continue;
                     }
                     let Some(standing) = doorway.step_in(address.ip(), Instant::now()) else {

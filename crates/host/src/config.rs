@@ -99,6 +99,12 @@ pub struct Limits {
     pub joining_from_one: usize,
     /// The same for terminals on the host's own machine, where many may run.
     pub joining_from_here: usize,
+    /// New connections from one address; more are turned away at once.
+    pub arrivals_from_one: Pace,
+    /// The same for terminals on the host's own machine.
+    pub arrivals_from_here: Pace,
+    /// New connections from all other machines together.
+    pub arrivals: Pace,
     /// How long a connection may take to join.
     pub join_within: Duration,
     /// How long a student may be silent before the connection counts as dead.
@@ -117,6 +123,15 @@ pub struct Limits {
     pub guesses: GuessLimits,
 }
 
+/// So many a second, and so many at once after a pause; at least one each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pace {
+    /// A second, on average.
+    pub per_second: u32,
+    /// At once after a pause.
+    pub burst: u32,
+}
+
 impl Default for Limits {
     fn default() -> Self {
         Self {
@@ -124,6 +139,18 @@ impl Default for Limits {
             joining: 64,
             joining_from_one: 4,
             joining_from_here: 32,
+            arrivals_from_one: Pace {
+                per_second: 20,
+                burst: 200,
+            },
+            arrivals_from_here: Pace {
+                per_second: 500,
+                burst: 4000,
+            },
+            arrivals: Pace {
+                per_second: 300,
+                burst: 1200,
+            },
             join_within: Duration::from_secs(5),
             silence: Duration::from_secs(10),
             write_within: Duration::from_secs(5),

@@ -13,9 +13,10 @@ use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
-use tokio::sync::{Notify, OwnedSemaphorePermit, broadcast, mpsc};
+use tokio::sync::{Notify, OwnedSemaphorePermit, mpsc};
 use tokio::time::{Instant, sleep_until, timeout};
 
+use crate::bounds::Teller;
 use crate::doorway::Standing;
 use crate::entering::{Entered, hear_out, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
@@ -34,7 +35,7 @@ pub(crate) struct Shared {
     pub(crate) lock: DoorLock,
     pub(crate) clock: LocalClock,
     pub(crate) inbound: mpsc::Sender<Inbound>,
-    pub(crate) notices: broadcast::Sender<Notice>,
+    pub(crate) teller: Teller,
 }
 
 /// One connection.
@@ -103,8 +104,7 @@ impl Connection {
 
 impl Shared {
     pub(crate) fn tell(&self, notice: Notice) {
-        // Nobody may be listening.
-        let _ = self.notices.send(notice);
+        self.teller.tell(notice);
     }
 }
 

@@ -1,17 +1,17 @@
 //! Who stands in the doorway: connections that have not joined yet.
 
-use core::time::Duration;
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use tokio::sync::broadcast;
 use tokio::time::Instant;
 
+use crate::bounds::Teller;
+use crate::rate::Rate;
 use crate::{Limits, Notice};
 
-/// How long nothing more is told of a crowd once it has been told of.
-const QUIET: Duration = Duration::from_secs(10);
+/// Addresses whose pace is remembered; all further ones share one pace.
+const MOST_REMEMBERED: usize = 1024;
 
 /// How many of each address have not joined yet.
 ///
@@ -20,10 +20,14 @@ const QUIET: Duration = Duration::from_secs(10);
 #[derive(Debug)]
 pub(crate) struct Doorway {
     standing: Arc<Mutex<HashMap<IpAddr, usize>>>,
-    from_one: usize,
-    from_here: usize,
-    notices: broadcast::Sender<Notice>,
-    told: Option<Instant>,
+    limits: Limits,
+    /// How fast each address comes, as far as it counts still.
+    paces: HashMap<IpAddr, Rate>,
+    /// That of the addresses for which there was no room.
+    strangers: Rate,
+    /// That of all machines but the host's own.
+    arrivals: Rate,
+    teller: Teller,
 }
 
 /// One connection that has not joined yet; dropped once it has, or has gone.
@@ -34,32 +38,41 @@ pub(crate) struct Standing {
 }
 
 impl Doorway {
-    pub(crate) fn new(limits: &Limits, notices: broadcast::Sender<Notice>) -> Self {
+    pub(crate) fn new(limits: &Limits, teller: Teller, now: Instant) -> Self {
         Self {
             standing: Arc::default(),
-            from_one: limits.joining_from_one.max(1),
-            from_here: limits.joining_from_here.max(1),
-            notices,
-            told: None,
+            paces: HashMap::new(),
+            strangers: Rate::at(limits.arrivals_from_one, now),
+            arrivals: Rate::at(limits.arrivals, now),
+            limits: *limits,
+            teller,
         }
     }
 
-    /// Lets a connection stand in the doorway, unless too many from there do.
+    /// Lets a connection stand in the doorway, unless too many from there do, or
+    /// they come too fast.
     pub(crate) fn step_in(&mut self, ip: IpAddr, now: Instant) -> Option<Standing> {
         // The same machine, whichever family it was heard over.
         let ip = ip.to_canonical();
         let limit = if ip.is_loopback() {
-            self.from_here
+            self.limits.joining_from_here
         } else {
-            self.from_one
+            self.limits.joining_from_one
         };
+        let limit = limit.max(1);
         let mut all = lock(&self.standing);
-        let standing = all.entry(ip).or_default();
-        if *standing >= limit {
-            drop(all);
-            self.tell(Notice::TooManyJoining { ip, limit }, now);
+        let there = all.get(&ip).copied().unwrap_or_default();
+        drop(all);
+        if there >= limit {
+            self.teller.tell(Notice::TooManyJoining { ip, limit });
             return None;
         }
+        if !self.is_in_time(ip, now) {
+            self.teller.tell(Notice::TooSoon { ip });
+            return None;
+        }
+        all = lock(&self.standing);
+        let standing = all.entry(ip).or_default();
         *standing += 1;
         drop(all);
         Some(Standing {
@@ -68,13 +81,24 @@ impl Doorway {
         })
     }
 
-    /// Tells of a crowd, but not of every one in it.
-    pub(crate) fn tell(&mut self, notice: Notice, now: Instant) {
-        if self.told.is_none_or(|told| now >= told + QUIET) {
-            self.told = Some(now);
-            // Nobody may be listening.
-            let _ = self.notices.send(notice);
+    /// Whether a connection from there keeps to the pace.
+    fn is_in_time(&mut self, ip: IpAddr, now: Instant) -> bool {
+        if self.paces.len() >= MOST_REMEMBERED && !self.paces.contains_key(&ip) {
+            self.paces.retain(|_, rate| !rate.is_rested(now));
         }
+        let here = ip.is_loopback();
+        let pace = if here {
+            self.limits.arrivals_from_here
+        } else {
+            self.limits.arrivals_from_one
+        };
+        let rate = if self.paces.len() >= MOST_REMEMBERED && !self.paces.contains_key(&ip) {
+            &mut self.strangers
+        } else {
+            self.paces.entry(ip).or_insert_with(|| Rate::at(pace, now))
+        };
+        // One's own pace first: one machine's crowd costs the others nothing.
+        rate.admits(now) && (here || self.arrivals.admits(now))
     }
 }
 
@@ -97,7 +121,65 @@ fn lock(all: &Mutex<HashMap<IpAddr, usize>>) -> MutexGuard<'_, HashMap<IpAddr, u
 
 #[cfg(test)]
 mod tests {
+    use core::time::Duration;
+
+    use tokio::sync::broadcast;
+
     use super::*;
+    use crate::Pace;
+
+    fn doorway(limits: &Limits, now: Instant) -> Doorway {
+        Doorway::new(limits, Teller::new(broadcast::channel(8).0), now)
+    }
+
+    #[test]
+    fn who_comes_too_fast_is_turned_away_and_keeps_nobody_else_out() {
+        let pace = |per_second, burst| Pace { per_second, burst };
+        let limits = Limits {
+            arrivals_from_one: pace(10, 5),
+            arrivals: pace(100, 50),
+            ..Limits::default()
+        };
+        let now = Instant::now();
+        let mut doorway = doorway(&limits, now);
+        let fast: IpAddr = "192.0.2.1".parse().unwrap();
+        let let_in = (0..1000).filter(|_| doorway.step_in(fast, now).is_some());
+        assert_eq!(let_in.count(), 5);
+        // Its crowd has cost the others no more than it was let in.
+        let others = (1..=100).filter(|n| {
+            let ip = IpAddr::from([192, 0, 2, 100 + n]);
+            doorway.step_in(ip, now).is_some()
+        });
+        assert_eq!(others.count(), 45);
+        // The host's own machine has a pace of its own.
+        let here = IpAddr::from([127, 0, 0, 1]);
+        assert!(doorway.step_in(here, now).is_some());
+        let later = now + Duration::from_millis(100);
+        assert!(doorway.step_in(fast, later).is_some());
+    }
+
+    #[test]
+    fn ever_new_addresses_make_no_host_grow() {
+        let limits = Limits {
+            arrivals: Pace {
+                per_second: 1_000_000,
+                burst: 1_000_000,
+            },
+            ..Limits::default()
+        };
+        let now = Instant::now();
+        let mut doorway = doorway(&limits, now);
+        let mut let_in = 0;
+        for n in 0..5000_u128 {
+            let ip = IpAddr::from((0xfd00_u128 << 112 | n).to_be_bytes());
+            let_in += usize::from(doorway.step_in(ip, now).is_some());
+        }
+        assert!(doorway.paces.len() <= MOST_REMEMBERED);
+        // Those beyond share what one may.
+        let strangers = limits.arrivals_from_one.burst as usize;
+        assert_eq!(let_in, MOST_REMEMBERED + strangers);
+        assert!(lock(&doorway.standing).is_empty());
+    }
 
     #[test]
     fn one_address_fills_its_own_room_and_no_more() {
@@ -107,8 +189,8 @@ mod tests {
             ..Limits::default()
         };
         let (notices, mut told) = broadcast::channel(8);
-        let mut doorway = Doorway::new(&limits, notices);
         let now = Instant::now();
+        let mut doorway = Doorway::new(&limits, Teller::new(notices), now);
         let greedy: IpAddr = "192.0.2.1".parse().unwrap();
         let other: IpAddr = "192.0.2.2".parse().unwrap();
         let first = doorway.step_in(greedy, now).unwrap();
@@ -129,9 +211,7 @@ mod tests {
         let _other = doorway.step_in(other, now).unwrap();
         drop(first);
         let _third = doorway.step_in(greedy, now).unwrap();
-        // Later it is told of again.
-        assert!(doorway.step_in(greedy, now + QUIET).is_none());
-        assert!(told.try_recv().is_ok());
+        assert!(doorway.step_in(greedy, now).is_none());
 
         let here = IpAddr::from([127, 0, 0, 1]);
         let many: Vec<_> = (0..4).map(|_| doorway.step_in(here, now)).collect();

@@ -17,6 +17,7 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::Notice;
+use crate::bounds::Teller;
 use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
 use crate::recalling::{Recalling, Said};
 use crate::seats::{Place, Seats};
@@ -71,7 +72,7 @@ pub(crate) enum Order {
 pub(crate) struct Outlets {
     pub(crate) view: watch::Sender<Arc<LessonView>>,
     pub(crate) events: broadcast::Sender<LessonEvent>,
-    pub(crate) notices: broadcast::Sender<Notice>,
+    pub(crate) notices: Teller,
     pub(crate) book: watch::Sender<BookState>,
 }
 
@@ -297,7 +298,7 @@ impl LessonTask {
     }
 
     fn tell(&self, notice: Notice) {
-        let _ = self.outlets.notices.send(notice);
+        self.outlets.notices.tell(notice);
     }
 
     pub(crate) fn now(&self) -> Moment {

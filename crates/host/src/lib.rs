@@ -20,6 +20,7 @@
 mod accept;
 mod bind;
 mod book_keeping;
+pub mod bounds;
 mod config;
 mod connection;
 mod doorway;
@@ -37,7 +38,8 @@ mod seats;
 mod speakers;
 mod written;
 
-pub use config::{HostConfig, Limits, Lock, any_address};
+pub use bounds::Counter;
+pub use config::{HostConfig, Limits, Lock, Pace, any_address};
 pub use error::{HostError, OrderError};
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};

@@ -2,6 +2,8 @@
 
 use std::net::{IpAddr, SocketAddr};
 
+use crate::Counter;
+
 /// Something about the network that whoever holds the lesson may want to know.
 /// Each displays as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -128,6 +130,30 @@ pub enum Notice {
     JoinersWait {
         /// The limit.
         limit: usize,
+    },
+    /// New connections from an address, or from everywhere, came too fast.
+    #[error(
+        "connections from {ip} come too soon after others and are turned away; a terminal there tries again by itself"
+    )]
+    TooSoon {
+        /// Where they come from.
+        ip: IpAddr,
+    },
+    /// A student said more in one call than a lesson writes down.
+    #[error(
+        "the terminal of {name} has sent more in this call than the lesson keeps: nothing more of it is taken until the next call"
+    )]
+    TooMuch {
+        /// The student.
+        name: String,
+    },
+    /// What was left out of the notices, being the same again.
+    #[error("{times} more times: {}", .counter.title())]
+    More {
+        /// Of what.
+        counter: Counter,
+        /// How many.
+        times: u64,
     },
     /// No new connection can be taken.
     #[error("no connection can be taken just now ({0}); trying again")]

@@ -3,6 +3,8 @@
 use core::time::Duration;
 use tokio::time::Instant;
 
+use crate::Pace;
+
 /// Allows a burst, then a steady rate. It counts time in the room left: a frame
 /// costs one period, and `owed` says up to when the frames so far are paid for.
 #[derive(Debug)]
@@ -21,6 +23,25 @@ impl Rate {
             burst: period * burst.max(1),
             owed: now,
         }
+    }
+
+    /// At this pace.
+    pub(crate) fn at(pace: Pace, now: Instant) -> Self {
+        Self::new(pace.per_second, pace.burst, now)
+    }
+
+    /// Whether there is room for one more just now; only then it is counted.
+    pub(crate) fn admits(&mut self, now: Instant) -> bool {
+        let admits = self.owed.saturating_duration_since(now) + self.period <= self.burst;
+        if admits {
+            self.count(now);
+        }
+        admits
+    }
+
+    /// Whether nothing of the past counts any more.
+    pub(crate) fn is_rested(&self, now: Instant) -> bool {
+        self.owed <= now
     }
 
     /// Counts one frame; says how long to wait before reading the next.
@@ -48,6 +69,23 @@ mod tests {
         let later = start + Duration::from_millis(40);
         assert_eq!(rate.count(later), Duration::ZERO);
         assert_eq!(rate.count(later), Duration::from_millis(20));
+    }
+
+    #[test]
+    fn who_is_turned_away_owes_nothing_for_it() {
+        let start = Instant::now();
+        let mut rate = Rate::at(
+            Pace {
+                per_second: 10,
+                burst: 3,
+            },
+            start,
+        );
+        let admitted = (0..1000).filter(|_| rate.admits(start)).count();
+        assert_eq!(admitted, 3);
+        let later = start + Duration::from_millis(100);
+        assert!(rate.admits(later) && !rate.admits(later));
+        assert!(!rate.is_rested(later) && rate.is_rested(later + Duration::from_millis(300)));
     }
 
     #[test]

@@ -23,6 +23,7 @@ use tokio::task::JoinHandle;
 
 use crate::accept::Door;
 use crate::bind::listen_all;
+use crate::bounds::{Counter, Teller};
 use crate::lesson_task::{LessonTask, Order, Outlets, Over};
 use crate::lock::DoorLock;
 use crate::recalling::AskBook;
@@ -32,11 +33,11 @@ use crate::{HostConfig, HostError, Lock, Notice, OrderError};
 
 /// Messages from students that may wait for the lesson; a connection whose
 /// message finds it full waits, and nobody else does.
-const INBOUND: usize = 256;
+pub(crate) const INBOUND: usize = 256;
 /// Orders that may wait.
-const ORDERS: usize = 16;
+pub(crate) const ORDERS: usize = 16;
 /// Events and notices that a listener may be behind by before it misses some.
-const EVENTS: usize = 4096;
+pub(crate) const EVENTS: usize = 4096;
 /// How long students may take to receive the end of the lesson.
 const GOODBYE: Duration = Duration::from_secs(3);
 
@@ -47,6 +48,7 @@ pub struct Host {
     view: watch::Receiver<Arc<LessonView>>,
     events: broadcast::Sender<LessonEvent>,
     notices: broadcast::Sender<Notice>,
+    teller: Teller,
     local_addrs: Vec<SocketAddr>,
     announcement: Option<Announcement>,
     announce_trouble: Option<String>,
@@ -220,6 +222,7 @@ impl Prepared {
             None => None,
         };
 
+        let teller = Teller::new(notices.clone());
         let (orders, orders_in) = mpsc::channel(ORDERS);
         let (inbound, inbound_in) = mpsc::channel(INBOUND);
         let (view_out, view) = watch::channel(Arc::new(lesson.view()));
@@ -227,14 +230,14 @@ impl Prepared {
         let outlets = Outlets {
             view: view_out,
             events: events.clone(),
-            notices: notices.clone(),
+            notices: teller.clone(),
             book: book_out,
         };
         let task = LessonTask::new(lesson, clock, speakers, outlets, written);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let limits = config.limits;
         let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), limits.guesses);
-        let door = Door::open(listeners, (limits, lock), clock, inbound, notices.clone());
+        let door = Door::open(listeners, (limits, lock), clock, inbound, teller.clone());
 
         let open = matches!(config.lock, Lock::Open);
         let announced = if config.announce {
@@ -256,6 +259,7 @@ impl Prepared {
             view,
             events,
             notices,
+            teller,
             local_addrs,
             announcement,
             announce_trouble,
@@ -375,6 +379,12 @@ impl Host {
     /// What happens on the network from now on, each as one sentence.
     pub fn notices(&self) -> broadcast::Receiver<Notice> {
         self.notices.subscribe()
+    }
+
+    /// How often peers met each limit since the host started; those never met
+    /// are left out.
+    pub fn counts(&self) -> Vec<(Counter, u64)> {
+        self.teller.counts()
     }
 
     /// Now, on the clock that the lesson's moments are on.

@@ -9,6 +9,9 @@ use crate::message::{CallId, FromStudent, Mode, Refusal, StudentId};
 use crate::setup::HostOrder;
 use crate::view::CallStage;
 
+/// Those taken out that a lesson remembers. No host takes out as many.
+pub const MAX_TAKEN_OUT: usize = 1000;
+
 /// Who speaks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Role {

@@ -6,6 +6,7 @@ use crate::Moment;
 use crate::call::Part;
 use crate::message::{PlaceKey, Refusal, StudentId};
 use crate::names;
+use crate::roles::MAX_TAKEN_OUT;
 use crate::tally::Tally;
 use crate::times::Times;
 
@@ -55,9 +56,6 @@ pub(crate) struct Roster {
     /// [`MAX_TAKEN_OUT`].
     taken_out: VecDeque<(PlaceKey, String)>,
 }
-
-/// Those taken out that a lesson remembers. A host takes nobody out as often.
-pub const MAX_TAKEN_OUT: usize = 1000;
 
 impl Roster {
     pub fn new(max: u32) -> Self {

@@ -16,7 +16,7 @@ use fifthpeg_lesson::tally::Tally;
 
 /// Most that waits for one student. Beyond it the connection is given up, as
 /// for a student who does not read; coming back brings the same news afresh.
-const MOST_HELD: usize = 48;
+pub const MOST_HELD: usize = 48;
 
 /// What goes to one student.
 #[derive(Debug, Clone, PartialEq)]

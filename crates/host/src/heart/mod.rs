@@ -17,6 +17,7 @@
 //!   [`Heart::begin`].
 
 mod book;
+mod budget;
 mod hold;
 mod noted;
 mod pass;
@@ -34,8 +35,12 @@ use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::tame;
 
 use crate::{BookState, Notice};
+use budget::Budget;
 use hold::Hold;
 use noted::Noted;
+
+pub use budget::{ANSWERS_BEYOND, MESSAGES_PER_CALL};
+pub use hold::MOST_HELD;
 
 /// How long the book may take before what promises nothing goes ahead: well
 /// within the lead that a call's start is named with.
@@ -126,6 +131,7 @@ pub struct Heart {
     lesson: Lesson,
     seats: BTreeMap<StudentId, ConnectionId>,
     hold: Hold,
+    budget: Budget,
     noted: Option<Noted>,
     book: BookState,
     /// From the lesson, not handed out yet.
@@ -149,6 +155,7 @@ impl Heart {
             lesson,
             seats: BTreeMap::new(),
             hold: Hold::default(),
+            budget: Budget::default(),
             noted,
             book,
             said: Vec::new(),
@@ -259,6 +266,11 @@ impl Heart {
     pub fn handle_message(&mut self, from: Seat, message: FromStudent, now: Moment) {
         if self.is_current(from) {
             let student = from.student;
+            if !self.budget.takes(student, &message) {
+                let name = self.name_of(student);
+                self.tell(Notice::TooMuch { name });
+                return;
+            }
             // A refusal has been queued for the student by the lesson.
             let _ = self.give(LessonInput::Message { student, message }, now);
             self.pass_on(now);

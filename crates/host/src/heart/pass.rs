@@ -146,10 +146,12 @@ impl Heart {
                     self.cut(*student);
                 }
                 Leaving::Left | Leaving::Removed | Leaving::MadeRoom => {
+                    self.budget.forget(*student);
                     let out = self.hold.put(*student, Out::Leave, ticket, now);
                     self.hand_out(out.map(|out| (*student, out)).into_iter().collect());
                 }
             },
+            LessonEvent::CallMade { .. } => self.budget.begin_again(),
             LessonEvent::Ended { .. } => self.ended = true,
             _ => {}
         }
