@@ -1,6 +1,7 @@
 //! Notes, places, marks and sums in words, in ASCII.
 
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_host::Counter;
 use fifthpeg_lesson::learning::help::{Glance, State};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Rules, Source};
@@ -95,6 +96,20 @@ pub fn neck(neck: &Neck, spelling: Spelling) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// What is said where peers met none of the host's limits.
+pub const NOTHING_MET: &str = "nothing was turned away, disconnected or slowed";
+
+/// How often peers met each limit, a line each.
+pub fn network(counts: &[(Counter, u64)]) -> Vec<String> {
+    if counts.is_empty() {
+        return vec![NOTHING_MET.to_owned()];
+    }
+    counts
+        .iter()
+        .map(|(counter, times)| format!("{}: {times}", counter.title()))
+        .collect()
 }
 
 #[cfg(test)]

@@ -107,6 +107,12 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             who(&view, host.now(), say);
             return Ok(Next::GoOn);
         }
+        HostLine::Network => {
+            for line in describe::network(&host.counts()) {
+                say.say(Word::Link, line);
+            }
+            return Ok(Next::GoOn);
+        }
         HostLine::Neck => {
             let neck = Neck::build(rules.neck.clone()).map_err(|error| error.to_string())?;
             for line in describe::neck(&neck, describe::spelling(rules)) {

@@ -58,6 +58,8 @@ pub enum HostLine {
     WithoutBook,
     /// Say who is here.
     Who,
+    /// Say how often peers met the host's limits.
+    Network,
     /// Say the neck.
     Neck,
     /// Take a student out of the lesson.
@@ -222,6 +224,13 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         form: "",
         does: "say who is here, how far they are and how they fare; who needs help comes first",
         read: |rest| nothing("who", rest).map(|()| HostLine::Who),
+    },
+    Command {
+        word: "network",
+        form: "",
+        does: "say what was turned away, disconnected or slowed since the lesson was opened here, \
+               and how often",
+        read: |rest| nothing("network", rest).map(|()| HostLine::Network),
     },
     Command {
         word: "neck",

@@ -53,7 +53,7 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
         ),
         Layer::Help(first) => {
             help::draw(
-                &keys::help(theme, state.mode()),
+                &keys::help(theme, state.mode(), &state.network),
                 *first,
                 screen,
                 theme,

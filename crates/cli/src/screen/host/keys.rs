@@ -1,8 +1,10 @@
 //! The keys of the host's screen.
 
 use crossterm::event::KeyCode;
+use fifthpeg_host::Counter;
 use fifthpeg_lesson::message::Mode;
 
+use crate::plain::describe::NOTHING_MET;
 use crate::screen::help::HelpPart;
 use crate::screen::keys::{Binding, Key};
 use crate::screen::menu::MENU_KEYS;
@@ -350,7 +352,7 @@ pub const PICK_KEYS: &[Binding<PickCommand>] = &[
 ];
 
 /// The help, made from the tables.
-pub fn help(theme: Theme, mode: Mode) -> Vec<HelpPart> {
+pub fn help(theme: Theme, mode: Mode, network: &[(Counter, u64)]) -> Vec<HelpPart> {
     let main: Vec<_> = MAIN_KEYS
         .iter()
         .filter(|binding| mode == Mode::Friends || binding.command != HostCommand::Pass)
@@ -365,5 +367,21 @@ pub fn help(theme: Theme, mode: Mode) -> Vec<HelpPart> {
             title: "Signs on the neck",
             lines: signs,
         },
+        network_part(network),
     ]
+}
+
+/// What peers met of the host's limits.
+fn network_part(network: &[(Counter, u64)]) -> HelpPart {
+    let mut lines: Vec<_> = network
+        .iter()
+        .map(|(counter, times)| (times.to_string(), counter.title().to_owned()))
+        .collect();
+    if lines.is_empty() {
+        lines.push(("0".to_owned(), NOTHING_MET.to_owned()));
+    }
+    HelpPart {
+        title: "The network, since the lesson was opened here",
+        lines,
+    }
 }

@@ -73,6 +73,7 @@ pub async fn run(
             return Ok(ScreenEnd::Finished);
         }
         state.now = host.now();
+        state.network = host.counts();
         guard.terminal().draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),

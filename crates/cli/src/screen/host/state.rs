@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, Spelling};
-use fifthpeg_host::BookState;
+use fifthpeg_host::{BookState, Counter};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
 use fifthpeg_lesson::message::{Answer, Mode, StudentId};
@@ -66,6 +66,8 @@ pub struct HostState {
     pub offers: Offers,
     /// How it stands with the lesson book.
     pub book: BookState,
+    /// How often peers met each limit.
+    pub network: Vec<(Counter, u64)>,
     /// Where the cursor was when a place was last chosen.
     last_cursor: Option<NeckCursor>,
 }
@@ -96,6 +98,7 @@ impl HostState {
             ear: None,
             offers: Offers::default(),
             book: BookState::None,
+            network: Vec::new(),
             last_cursor: None,
             view,
         };
@@ -258,7 +261,8 @@ impl HostState {
                 Typed::Done(text) => self.take_typed_call(&text),
             },
             Layer::Help(first) => {
-                let length = help::length(&keys::help(Theme::new(&self.options), mode));
+                let length =
+                    help::length(&keys::help(Theme::new(&self.options), mode, &self.network));
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
                     None => self.layer = Layer::Main,
