@@ -2,8 +2,9 @@
 //! one's own.
 
 use std::net::SocketAddr;
+use std::time::Duration;
 
-use fifthpeg_host::{Host, HostConfig, Limits, Notice};
+use fifthpeg_host::{Counter, Host, HostConfig, Limits, Notice};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_link::channel::StudentChannel;
@@ -44,6 +45,28 @@ pub async fn notice(
     tokio::time::timeout(PATIENCE, wait)
         .await
         .expect("a notice")
+}
+
+/// How often a limit was met so far.
+pub fn count(host: &Host, counter: Counter) -> u64 {
+    let counts = host.counts();
+    let found = counts.into_iter().find(|(c, _)| *c == counter);
+    found.map_or(0, |(_, times)| times)
+}
+
+/// Waits until a limit was met so often.
+///
+/// # Panics
+/// After [`PATIENCE`].
+pub async fn counted(host: &Host, counter: Counter, times: u64) {
+    let wait = async {
+        while count(host, counter) < times {
+            tokio::time::sleep(Duration::from_millis(10)).await;
+        }
+    };
+    tokio::time::timeout(PATIENCE, wait)
+        .await
+        .unwrap_or_else(|_| panic!("{:?}", host.counts()));
 }
 
 /// The lesson still works for this student.

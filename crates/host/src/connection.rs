@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
+use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromClient};
@@ -203,6 +204,12 @@ async fn talk<S: ByteStream>(
                         }
                     }
                 }
+                if let Heard::Frame(frame) = &said
+                    && may(Role::InClass, kind(frame)) == May::HungUp
+                {
+                    let what = "it joined twice".into();
+                    return End::Told(GoneWhy::Confused { what });
+                }
                 let message = match said {
                     Heard::Ping => continue,
                     Heard::Frame(FromClient::Lesson(message)) => message,
@@ -212,10 +219,8 @@ async fn talk<S: ByteStream>(
                         }
                         continue;
                     }
-                    Heard::Frame(FromClient::Join { .. }) => {
-                        let what = "it joined twice".into();
-                        return End::Told(GoneWhy::Confused { what });
-                    }
+                    // The table has it above.
+                    Heard::Frame(FromClient::Join { .. }) => return End::Gone,
                 };
                 let message = Inbound::Message { student, connection, message };
                 if shared.inbound.send(message).await.is_err() {
@@ -227,6 +232,15 @@ async fn talk<S: ByteStream>(
                 return End::Told(GoneWhy::Silent { seconds: limits.silence.as_secs() });
             }
         }
+    }
+}
+
+/// What is said, as the table of roles has it.
+pub(crate) fn kind(said: &FromClient) -> Said {
+    match said {
+        FromClient::Join { .. } => Said::Join,
+        FromClient::ClockAsk { .. } => Said::ClockAsk,
+        FromClient::Lesson(message) => Said::from(message),
     }
 }
 

@@ -5,6 +5,7 @@ use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::roles::{May, Role, may};
 use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
 use fifthpeg_link::convert::{self, FromClient};
 use fifthpeg_link::secure::{self, Stream, begins_tls};
@@ -14,7 +15,7 @@ use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
 
 use crate::Notice;
-use crate::connection::{Shared, answer_clock, goodbye, write};
+use crate::connection::{Shared, answer_clock, goodbye, kind, write};
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
@@ -111,6 +112,9 @@ pub(crate) async fn hear_out(
         let frame = receiver.recv().await;
         let now = shared.clock.now();
         match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
+            Ok(Some(said)) if may(Role::AtDoor, kind(&said)) == May::HungUp => {
+                return Err(not_joined("it spoke before joining"));
+            }
             Ok(Some(FromClient::Join { name, key })) => {
                 return Ok(Asked {
                     sender,

@@ -3,16 +3,17 @@
 use std::time::{Duration, Instant};
 
 use fifthpeg_core::Neck;
-use fifthpeg_host::{Counter, Host, HostConfig};
+use fifthpeg_host::{Counter, Host, HostConfig, Lock};
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_link::channel::Sender;
-use fifthpeg_link::connect::connect_any;
 use fifthpeg_link::convert;
+use fifthpeg_link::secure::{HostKey, Stream};
+use fifthpeg_lock::Passphrase;
 use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Source};
 use tokio::net::TcpStream;
 use tokio::sync::mpsc;
 
-use crate::Failure;
+use crate::{Failure, floods};
 
 /// Students in the class.
 const CLASS: usize = 30;
@@ -30,7 +31,7 @@ pub struct Class {
     host: Host,
     port: u16,
     read: tokio::sync::Mutex<mpsc::Receiver<Read>>,
-    speaks: tokio::sync::Mutex<Sender<TcpStream, ClientFrame>>,
+    speaks: tokio::sync::Mutex<Sender<Stream, ClientFrame>>,
 }
 
 /// What was measured.
@@ -53,7 +54,15 @@ impl Class {
     pub async fn start() -> Result<Self, Failure> {
         let neck = Neck::ready("banjo-open-g").ok_or("no such neck")?;
         let setup = LessonSetup::new("Bench: floods", &neck);
+        let lock = match floods::is_locked() {
+            true => Lock::Passphrase {
+                key: HostKey::make()?,
+                passphrase: Passphrase::typed(floods::PASSPHRASE)?,
+            },
+            false => Lock::Open,
+        };
         let config = HostConfig {
+            lock,
             announce: false,
             bind: vec!["0.0.0.0:0".parse()?],
             ..HostConfig::new(setup)
@@ -63,9 +72,10 @@ impl Class {
         let (reads, read) = mpsc::channel(4 * CLASS);
         let mut speaks = None;
         for i in 0..CLASS {
-            let here = [([127, 0, 0, 1], port).into()];
-            let connected = connect_any(&here, Duration::from_secs(5)).await?;
-            let (mut sender, mut receiver) = connected.channel.split();
+            let here = ([127, 0, 0, 1], port).into();
+            let stream = TcpStream::connect(here).await?;
+            stream.set_nodelay(true)?;
+            let (mut sender, mut receiver) = floods::enter(stream, here).await?.split();
             let name = format!("Student {i}");
             sender.send(&convert::join_to_wire(&name, None)).await?;
             let reads = reads.clone();
@@ -154,7 +164,7 @@ impl Class {
 }
 
 /// Asks for the clock as a terminal does, so as not to count as silent.
-async fn keep_up(mut sender: Sender<TcpStream, ClientFrame>) {
+async fn keep_up(mut sender: Sender<Stream, ClientFrame>) {
     while sender
         .send(&ClientFrame::ClockAsk { t1_us: 1 })
         .await

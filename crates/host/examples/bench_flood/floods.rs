@@ -4,7 +4,9 @@ use std::net::SocketAddr;
 use std::time::Duration;
 
 use fifthpeg_link::channel::StudentChannel;
+use fifthpeg_link::secure::{self, Stream};
 use fifthpeg_link::{convert, handshake};
+use fifthpeg_lock::Passphrase;
 use fifthpeg_wire::ClientFrame;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
@@ -13,6 +15,12 @@ use crate::Failure;
 
 /// The word that makes this program a flood.
 pub const FLOOD: &str = "flood";
+
+/// The variable that says that the lesson is locked.
+pub const LOCKED: &str = "FIFTHPEG_BENCH_LOCKED";
+
+/// The passphrase of the class.
+pub const PASSPHRASE: &str = "velvet harbour maple";
 
 /// Peers that flood side by side.
 const PEERS: usize = 64;
@@ -33,6 +41,8 @@ pub enum Flood {
     Garbage,
     /// Handshakes, each to its end, and no join.
     Handshakes,
+    /// Wrong passphrases; only where the lesson is locked.
+    Guesses,
     /// Joins under ever new names, each left at once.
     Joins,
     /// Students who send frames as fast as they are taken.
@@ -42,12 +52,13 @@ pub enum Flood {
 }
 
 impl Flood {
-    pub const ALL: [Flood; 8] = [
+    pub const ALL: [Flood; 9] = [
         Flood::Busy,
         Flood::Connections,
         Flood::Idle,
         Flood::Garbage,
         Flood::Handshakes,
+        Flood::Guesses,
         Flood::Joins,
         Flood::Frames,
         Flood::SlowReaders,
@@ -60,6 +71,7 @@ impl Flood {
             Flood::Idle => "idle",
             Flood::Garbage => "garbage",
             Flood::Handshakes => "handshakes",
+            Flood::Guesses => "guesses",
             Flood::Joins => "joins",
             Flood::Frames => "frames",
             Flood::SlowReaders => "slow-readers",
@@ -77,6 +89,7 @@ impl Flood {
             Flood::Idle => "connections that say nothing",
             Flood::Garbage => "connections with noise",
             Flood::Handshakes => "handshakes without a join",
+            Flood::Guesses => "wrong passphrases",
             Flood::Joins => "joins under ever new names",
             Flood::Frames => "30 students who send without pause",
             Flood::SlowReaders => "30 students who ask and do not read",
@@ -120,10 +133,18 @@ impl Flood {
                 while stream.write_all(&noise).await.is_ok() {}
             }
             Flood::Handshakes => {
-                handshake::connect(stream, &address.to_string(), WITHIN).await?;
+                if is_locked() {
+                    at_lock(stream, address).await?;
+                } else {
+                    handshake::connect(stream, &address.to_string(), WITHIN).await?;
+                }
+            }
+            Flood::Guesses => {
+                let wrong = Passphrase::typed("wrong one every time")?;
+                at_lock(stream, address).await?.pass(None, Some(wrong)).await?;
             }
             Flood::Joins => {
-                let mut channel = handshake::connect(stream, &address.to_string(), WITHIN).await?;
+                let mut channel = enter(stream, address).await?;
                 let name = format!("Flood {:x}", number ^ u64::from(std::process::id()) << 20);
                 channel.send(&convert::join_to_wire(&name, None)).await?;
                 channel.recv().await?;
@@ -138,7 +159,7 @@ impl Flood {
 /// Students who misbehave; one who is thrown out comes back.
 async fn joined<F, R>(address: SocketAddr, misbehave: F) -> Result<(), Failure>
 where
-    F: Fn(StudentChannel<TcpStream>) -> R + Copy + Send + 'static,
+    F: Fn(StudentChannel<Stream>) -> R + Copy + Send + 'static,
     R: Future<Output = ()> + Send,
 {
     for i in 0..JOINED {
@@ -154,16 +175,45 @@ where
     std::future::pending().await
 }
 
-async fn join(address: SocketAddr, name: &str) -> Result<StudentChannel<TcpStream>, Failure> {
+async fn join(address: SocketAddr, name: &str) -> Result<StudentChannel<Stream>, Failure> {
     let stream = TcpStream::connect(address).await?;
-    let mut channel = handshake::connect(stream, &address.to_string(), WITHIN).await?;
+    let mut channel = enter(stream, address).await?;
     channel.send(&convert::join_to_wire(name, None)).await?;
     channel.recv().await?;
     Ok(channel)
 }
 
+/// Whether the lesson is locked: floods are started with this in their
+/// environment.
+pub fn is_locked() -> bool {
+    std::env::var_os(LOCKED).is_some()
+}
+
+async fn at_lock(
+    stream: TcpStream,
+    address: SocketAddr,
+) -> Result<secure::AtLock<Stream>, Failure> {
+    let (stream, binding) = secure::student(stream).await?;
+    let stream: Stream = Box::new(stream);
+    let channel = handshake::connect(stream, &address.to_string(), WITHIN).await?;
+    Ok(secure::reach_lock(channel, binding).await?)
+}
+
+/// To where a join may be said.
+pub async fn enter(
+    stream: TcpStream,
+    address: SocketAddr,
+) -> Result<StudentChannel<Stream>, Failure> {
+    if is_locked() {
+        let lock = at_lock(stream, address).await?;
+        return Ok(lock.pass(None, Some(Passphrase::typed(PASSPHRASE)?)).await?);
+    }
+    let stream: Stream = Box::new(stream);
+    Ok(handshake::connect(stream, &address.to_string(), WITHIN).await?)
+}
+
 /// Sends what is written down, as fast as it is taken, and reads what comes.
-async fn frames(channel: StudentChannel<TcpStream>) {
+async fn frames(channel: StudentChannel<Stream>) {
     let (mut sender, mut receiver) = channel.split();
     let reading = tokio::spawn(async move { while let Ok(Some(_)) = receiver.recv().await {} });
     let mut call = 0_u32;
@@ -174,7 +224,7 @@ async fn frames(channel: StudentChannel<TcpStream>) {
 }
 
 /// Asks for the clock as fast as it is taken, and reads nothing.
-async fn slow(channel: StudentChannel<TcpStream>) {
+async fn slow(channel: StudentChannel<Stream>) {
     let (mut sender, receiver) = channel.split();
     while sender
         .send(&ClientFrame::ClockAsk { t1_us: 1 })

@@ -2,9 +2,9 @@
 //! answers while another process floods the host, one kind of flood after the
 //! other. `scripts/bench-flood` builds it with optimisation and runs it.
 //!
-//! The flooding process runs with the lowest priority, since a real one has a
-//! machine of its own; a process that only keeps the processors busy is measured
-//! beside it. It floods over an address of this machine that is not loopback,
+//! The flooding process runs with the lowest priority, and on the processor that
+//! `FIFTHPEG_FLOOD_CPU` names, since a real one has a machine of its own; a
+//! process that only keeps the processor busy is measured beside it. It floods over an address of this machine that is not loopback,
 //! where there is one, so that the limits for strangers hold for it.
 
 mod class;
@@ -32,8 +32,10 @@ async fn main() -> Result<(), Failure> {
         let flood = Flood::from_word(kind).ok_or("no such flood")?;
         return flood.run(address.parse()?).await;
     }
-    let wanted = |flood: &Flood| arguments.is_empty() || arguments.contains(&flood.word());
+    let fits = |flood: &Flood| *flood != Flood::Guesses || floods::is_locked();
+    let wanted = |flood: &Flood| fits(flood) && (arguments.is_empty() || arguments.contains(&flood.word()));
     let class = Class::start().await?;
+    println!("{} lesson", if floods::is_locked() { "locked" } else { "open" });
     let floods: Vec<_> = Flood::ALL.into_iter().filter(wanted).collect();
     println!(
         "| beside | call to last frame read, median and 99 % | answer to mark, median and 99 % | later than alone, 99 % | host grew by |"
@@ -92,7 +94,15 @@ fn shown(time: Duration) -> String {
 fn start(flood: Flood, port: u16) -> Result<Child, Failure> {
     let address = stranger(port);
     let me = std::env::current_exe()?;
-    let child = Command::new("nice")
+    let mut command = match std::env::var("FIFTHPEG_FLOOD_CPU") {
+        Ok(cpu) => {
+            let mut command = Command::new("taskset");
+            command.args(["-c", &cpu, "nice"]);
+            command
+        }
+        Err(_) => Command::new("nice"),
+    };
+    let child = command
         .args(["-n", "19"])
         .arg(me)
         .args([floods::FLOOD, flood.word(), &address.to_string()])

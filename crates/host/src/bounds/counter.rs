@@ -10,6 +10,10 @@ pub enum Counter {
     NotJoined,
     /// Peers whose program does not fit.
     OtherVersion,
+    /// Wrong passphrases.
+    WrongPassphrase,
+    /// Passphrases not looked at, because too many wrong ones had come.
+    GuessesWait,
     /// Askings to be let in that were refused.
     TurnedAway,
     /// Connections beyond the most in all.
@@ -38,9 +42,11 @@ pub enum Counter {
 
 impl Counter {
     /// All of them, in the order in which they are shown.
-    pub const ALL: [Counter; 14] = [
+    pub const ALL: [Counter; 16] = [
         Counter::NotJoined,
         Counter::OtherVersion,
+        Counter::WrongPassphrase,
+        Counter::GuessesWait,
         Counter::TurnedAway,
         Counter::TooManyConnections,
         Counter::TooManyJoining,
@@ -60,6 +66,8 @@ impl Counter {
         match self {
             Counter::NotJoined => "connected but did not join",
             Counter::OtherVersion => "program of another version",
+            Counter::WrongPassphrase => "came with a wrong passphrase",
+            Counter::GuessesWait => "not looked at, too many wrong passphrases",
             Counter::TurnedAway => "asked to join and was not let in",
             Counter::TooManyConnections => "turned away, too many connections in all",
             Counter::TooManyJoining => "turned away, too many from one address at once",
@@ -80,6 +88,8 @@ impl Counter {
         match self {
             Counter::NotJoined => "Notice::NotJoined",
             Counter::OtherVersion => "Notice::WrongVersion",
+            Counter::WrongPassphrase => "Notice::WrongPassphrase",
+            Counter::GuessesWait => "Notice::GuessesWait",
             Counter::TurnedAway => "Notice::TurnedAway",
             Counter::TooManyConnections => "Notice::TooManyConnections",
             Counter::TooManyJoining => "Notice::TooManyJoining",
@@ -106,6 +116,8 @@ impl Notice {
         Some(match self {
             Notice::NotJoined { .. } => Counter::NotJoined,
             Notice::WrongVersion { .. } => Counter::OtherVersion,
+            Notice::WrongPassphrase { .. } => Counter::WrongPassphrase,
+            Notice::GuessesWait { .. } | Notice::NewcomersWait { .. } => Counter::GuessesWait,
             Notice::TurnedAway { .. } => Counter::TurnedAway,
             Notice::TooManyConnections { .. } => Counter::TooManyConnections,
             Notice::TooManyJoining { .. } => Counter::TooManyJoining,
@@ -128,6 +140,7 @@ impl Notice {
             Notice::NotJoined { address, what } => format!("{} {what}", address.ip()),
             Notice::WrongVersion { address, what } => format!("{} {what}", address.ip()),
             Notice::TooManyConnections { .. } => String::new(),
+            Notice::WrongPassphrase { ip, .. } | Notice::GuessesWait { ip, .. } => ip.to_string(),
             other => other.to_string(),
         }
     }

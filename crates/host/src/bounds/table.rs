@@ -10,6 +10,7 @@ use fifthpeg_lesson::setup::{DEFAULT_MAX_ANSWERS, DEFAULT_MAX_STUDENTS, MAX_NAME
 use fifthpeg_lesson::singing::MAX_SUNG;
 use fifthpeg_link::channel::{READ_BUFFER_BYTES, WRITE_BUFFER_BYTES};
 use fifthpeg_link::discovery::{MAX_ADDRESSES, MAX_LESSONS};
+use fifthpeg_lock::GuessLimits;
 use fifthpeg_wire::{Limit, MAX_HOST_FRAME_BYTES};
 
 use super::Counter;
@@ -44,6 +45,7 @@ pub struct Bound {
 /// All limits as they are for a lesson of the usual size.
 pub fn bounds(config: &HostConfig) -> Vec<Bound> {
     let mut all = doorway(&config.limits);
+    all.extend(at_the_lock(&config.limits.guesses));
     all.extend(in_the_lesson(&config.limits));
     all.extend(names());
     all.extend(frames());
@@ -143,6 +145,45 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             ms(limits.join_within),
             "silent connections keep the doorway full no longer",
             NotJoined,
+        ),
+    ]
+}
+
+fn at_the_lock(guesses: &GuessLimits) -> Vec<Bound> {
+    use Counter::GuessesWait;
+    vec![
+        told(
+            "wrong passphrases from one address, at once",
+            n(guesses.at_once_from_one as usize),
+            "nobody who knows it mishears it as often",
+            GuessesWait,
+        ),
+        told(
+            "of these, then one each",
+            ms(guesses.then_from_one_each),
+            "guessing takes longer than any lesson",
+            GuessesWait,
+        ),
+        bound(
+            "wrong passphrases in all, at once",
+            n(guesses.at_once_in_all as usize),
+            "a class that mishears; those who are in are not kept out",
+            "Notice::NewcomersWait",
+            GuessesWait,
+        ),
+        bound(
+            "of these, then one each",
+            ms(guesses.then_in_all_each),
+            "many machines together guess no faster",
+            "Notice::NewcomersWait",
+            GuessesWait,
+        ),
+        bound(
+            "addresses whose wrong passphrases are remembered",
+            n(guesses.addresses),
+            "ever new addresses make no host grow",
+            "none",
+            None,
         ),
     ]
 }

@@ -1,0 +1,176 @@
+//! Floods against a real host: behaviour and memory, not speed. What a peer
+//! does beyond the limits is turned away, counted and told of in few lines; the
+//! students who are in go on; the host's memory stays below what its limits
+//! allow.
+
+use std::time::Duration;
+
+use fifthpeg_host::bounds::PER_CONNECTION_BYTES;
+use fifthpeg_host::heart::MESSAGES_PER_CALL;
+use fifthpeg_host::{Counter, Host, Limits, Notice, Pace};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_tests::net::{joined, student};
+use fifthpeg_tests::peers::{count, counted, goes_on, host_with, notice, raw_joined};
+use fifthpeg_wire::ClientFrame;
+use tokio::io::AsyncReadExt;
+use tokio::net::TcpStream;
+
+/// This process's resident memory in bytes (proc(5)); the host is in it.
+fn resident() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").expect("Linux");
+    let line = status.lines().find_map(|l| l.strip_prefix("VmRSS:"));
+    let kb = line.expect("a figure").trim().trim_end_matches(" kB");
+    kb.trim().parse::<u64>().expect("a number") * 1024
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_flood_of_connections_is_turned_away_counted_and_summed() {
+    let limits = Limits {
+        arrivals_from_here: Pace {
+            per_second: 5,
+            burst: 20,
+        },
+        ..Limits::default()
+    };
+    let host = host_with("Flood of connections", limits).await;
+    let mut notices = host.notices();
+    let address = host.local_addrs()[0];
+    let good = student("Mia", address).await;
+    joined(&good).await;
+    for _ in 0..2000 {
+        // The host hangs up; how the system tells of it differs.
+        if let Ok(mut stream) = TcpStream::connect(address).await {
+            let _ = stream.read(&mut [0; 1]).now_or_soon().await;
+        }
+    }
+    assert!(count(&host, Counter::TooSoon) + count(&host, Counter::TooManyJoining) > 1000);
+    let mut lines = 0;
+    while notices.try_recv().is_ok() {
+        lines += 1;
+    }
+    assert!(lines < 40, "{lines} lines");
+    goes_on(&host, &good).await;
+    // Sooner or later the rest is told as a sum.
+    let sum = notice(&mut notices, |n| matches!(n, Notice::More { .. })).await;
+    assert!(sum.to_string().contains("more times"), "{sum}");
+    host.end().await.unwrap();
+}
+
+/// Gives a read a moment, so that the flood does not wait for connections that
+/// the host keeps.
+trait NowOrSoon: Future + Sized {
+    async fn now_or_soon(self) -> Option<Self::Output> {
+        tokio::time::timeout(Duration::from_millis(2), self)
+            .await
+            .ok()
+    }
+}
+
+impl<F: Future> NowOrSoon for F {}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_student_can_only_say_so_much_in_one_call() {
+    let limits = Limits {
+        frames_per_second: 100_000,
+        burst: 100_000,
+        ..Limits::default()
+    };
+    let host = host_with("Too much", limits).await;
+    let mut notices = host.notices();
+    let address = host.local_addrs()[0];
+    let good = student("Mia", address).await;
+    joined(&good).await;
+    host.order(HostOrder::CallRandom).await.unwrap();
+    let mut flood = raw_joined(address, "Ben").await;
+    let beyond = 500_u32;
+    for _ in 0..MESSAGES_PER_CALL + beyond {
+        let hearing = ClientFrame::Hearing { call: 1 };
+        flood.send(&hearing).await.unwrap();
+    }
+    notice(
+        &mut notices,
+        |n| matches!(n, Notice::TooMuch { name } if name == "Ben"),
+    )
+    .await;
+    counted(&host, Counter::TooMuch, beyond.into()).await;
+    assert_eq!(count(&host, Counter::TooMuch), u64::from(beyond));
+    let hearings = |host: &Host| {
+        let view = host.view().borrow().clone();
+        let ben = view.students.iter().find(|s| s.name == "Ben");
+        ben.expect("here").tally.hearings
+    };
+    // Each hearing is one of them; joining late takes none.
+    assert_eq!(hearings(&host), MESSAGES_PER_CALL);
+    host.order(HostOrder::Close).await.unwrap();
+    goes_on(&host, &good).await;
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn students_who_do_not_read_cost_no_more_than_the_limits_say() {
+    let students = 60;
+    let limits = Limits {
+        write_within: Duration::from_secs(2),
+        ..Limits::default()
+    };
+    let host = host_with("Slow readers", limits).await;
+    let address = host.local_addrs()[0];
+    let good = student("Mia", address).await;
+    joined(&good).await;
+    let before = resident();
+    let mut slow = Vec::new();
+    for i in 0..students {
+        slow.push(raw_joined(address, &format!("Slow {i}")).await);
+    }
+    for _ in 0..40 {
+        // Each asks; nobody but Mia reads.
+        for channel in &mut slow {
+            let ask = ClientFrame::ClockAsk { t1_us: 1 };
+            let _ = tokio::time::timeout(Duration::from_millis(1), channel.send(&ask)).await;
+        }
+        host.order(HostOrder::CallRandom).await.unwrap();
+        host.order(HostOrder::Reveal).await.unwrap();
+        host.order(HostOrder::Close).await.unwrap();
+    }
+    let grown = resident().saturating_sub(before);
+    let most = u64::try_from(students * PER_CONNECTION_BYTES).unwrap();
+    assert!(grown < most, "{grown} bytes; {most} at most");
+    goes_on(&host, &good).await;
+    drop(slow);
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_crowd_of_silent_connections_costs_little_and_keeps_no_student_out() {
+    let limits = Limits {
+        join_within: Duration::from_millis(700),
+        joining_from_here: 64,
+        joining: 64,
+        ..Limits::default()
+    };
+    let host = host_with("Thousands", limits).await;
+    let address = host.local_addrs()[0];
+    let good = student("Mia", address).await;
+    joined(&good).await;
+    let before = resident();
+    let mut crowd = Vec::new();
+    for _ in 0..1500 {
+        // Each takes two file handles here, one of them the host's.
+        match TcpStream::connect(address).now_or_soon().await {
+            Some(Ok(stream)) => crowd.push(stream),
+            // The system keeps no more waiting either.
+            Some(Err(_)) | None => {}
+        }
+    }
+    assert!(crowd.len() > 200, "{}", crowd.len());
+    goes_on(&host, &good).await;
+    let grown = resident().saturating_sub(before);
+    // Only those in the doorway cost the host anything, and this test's own
+    // sockets a little.
+    let most = (64 * PER_CONNECTION_BYTES + crowd.len() * 4096) as u64;
+    assert!(grown < most, "{grown} bytes; {most} at most");
+    drop(crowd);
+    let late = student("Ruth", address).await;
+    joined(&late).await;
+    host.end().await.unwrap();
+}

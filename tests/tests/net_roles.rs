@@ -1,0 +1,172 @@
+//! Who may say what over a connection: the rows of the table of roles that no
+//! lesson sees, and a student who was taken out.
+
+use fifthpeg_host::{Host, Notice};
+use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::roles::{May, Role, Said, TABLE, may};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_link::channel::StudentChannel;
+use fifthpeg_link::secure::Stream;
+use fifthpeg_tests::net::{PATIENCE, host, setup};
+use fifthpeg_tests::peers::{notice, raw};
+use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Refusal, Source};
+
+/// A frame of each kind.
+fn frame(said: Said) -> ClientFrame {
+    let call = 1;
+    let at = Answer::Pitch { midi: 60 };
+    match said {
+        Said::Join => join("Mia", None),
+        Said::ClockAsk => ClientFrame::ClockAsk { t1_us: 7 },
+        Said::Sounded => ClientFrame::Sounded { call },
+        Said::Hearing => ClientFrame::Hearing { call },
+        Said::Try => ClientFrame::Try {
+            call,
+            at,
+            source: Source::Screen,
+        },
+        Said::Sung => ClientFrame::Sung {
+            call,
+            frequency_hz: 220.0,
+            spread_cents: 5.0,
+        },
+        Said::Answer => ClientFrame::Answer {
+            call,
+            serial: 1,
+            answer: at,
+            source: Source::Screen,
+            response_us: None,
+            uncertainty_us: 0,
+        },
+        Said::Pick => ClientFrame::Pick { at: None },
+        Said::CallerHearAgain => ClientFrame::CallerHearAgain { call },
+        Said::CallerReveal => ClientFrame::CallerReveal { call },
+        Said::CallerClose => ClientFrame::CallerClose { call },
+        Said::Leave => ClientFrame::Leave,
+    }
+}
+
+fn join(name: &str, key: Option<u128>) -> ClientFrame {
+    ClientFrame::Join {
+        name: name.into(),
+        key,
+    }
+}
+
+async fn heard(channel: &mut StudentChannel<Stream>) -> Option<HostFrame> {
+    let heard = tokio::time::timeout(PATIENCE, channel.recv());
+    heard.await.expect("an answer or an end").ok().flatten()
+}
+
+/// In the lesson; with the key to come back with.
+async fn joined(host: &Host, name: &str) -> (StudentChannel<Stream>, u128) {
+    let mut channel = raw(host.local_addrs()[0]).await;
+    channel.send(&join(name, None)).await.unwrap();
+    match heard(&mut channel).await {
+        Some(HostFrame::Welcome { welcome }) => (channel, welcome.key),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_door_does_as_the_table_says() {
+    let host = host(setup("Door roles")).await;
+    for (said, _) in TABLE {
+        let mut channel = raw(host.local_addrs()[0]).await;
+        channel.send(&frame(said)).await.unwrap();
+        let heard = heard(&mut channel).await;
+        match may(Role::AtDoor, said) {
+            May::Yes if said == Said::Join => {
+                assert!(matches!(heard, Some(HostFrame::Welcome { .. })), "{said:?}");
+            }
+            May::Yes => {
+                assert!(
+                    matches!(heard, Some(HostFrame::ClockAnswer { .. })),
+                    "{said:?}"
+                );
+            }
+            May::HungUp => assert_eq!(heard, None, "{said:?}"),
+            other => panic!("{said:?} {other:?}"),
+        }
+    }
+    // Only the one who joined is there, and nothing was called.
+    let view = host.view().borrow().clone();
+    assert_eq!(view.students.len(), 1);
+    assert!(view.call.is_none());
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_student_in_the_lesson_cannot_join_again_and_may_ask_for_the_clock() {
+    let host = host(setup("Twice")).await;
+    let mut notices = host.notices();
+    let (mut channel, _) = joined(&host, "Mia").await;
+    assert_eq!(may(Role::InClass, Said::ClockAsk), May::Yes);
+    channel.send(&frame(Said::ClockAsk)).await.unwrap();
+    let answer = heard(&mut channel).await;
+    assert!(matches!(answer, Some(HostFrame::ClockAnswer { .. })));
+    assert_eq!(may(Role::InClass, Said::Join), May::HungUp);
+    channel.send(&join("Ben", None)).await.unwrap();
+    assert_eq!(heard(&mut channel).await, None);
+    let told = notice(&mut notices, |n| matches!(n, Notice::Confused { .. })).await;
+    assert!(told.to_string().contains("Mia"), "{told}");
+    assert_eq!(host.view().borrow().students.len(), 1);
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_is_taken_out_stays_out() {
+    let host = host(setup("Taken out")).await;
+    let (mut channel, key) = joined(&host, "Mia").await;
+    host.order(HostOrder::Remove(StudentId(1))).await.unwrap();
+    let end = heard(&mut channel).await;
+    assert!(matches!(end, Some(HostFrame::Ended { removed: true, .. })));
+    // What still comes over the old connection reaches no lesson.
+    let _ = channel.send(&frame(Said::Pick)).await;
+    assert_eq!(heard(&mut channel).await, None);
+    for (name, key) in [("Mia", Some(key)), ("Ruth", Some(key)), ("M\u{456}a", None)] {
+        let mut again = raw(host.local_addrs()[0]).await;
+        again.send(&join(name, key)).await.unwrap();
+        match heard(&mut again).await {
+            Some(HostFrame::Refused {
+                refusal: Refusal::Other { text },
+            }) => assert!(text.contains("taken you out"), "{text}"),
+            other => panic!("{name}: {other:?}"),
+        }
+    }
+    assert!(host.view().borrow().students.is_empty());
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_student_learns_nothing_of_the_target_and_nothing_of_another() {
+    let host = host(setup("Secrets")).await;
+    let (mut mia, _) = joined(&host, "Mia").await;
+    let (mut ben, _) = joined(&host, "Ben").await;
+    host.order(HostOrder::CallRandom).await.unwrap();
+    // Ben tries everything a student can say; Mia hears of none of it.
+    for (said, _) in TABLE {
+        if !matches!(said, Said::Join | Said::Leave) {
+            ben.send(&frame(said)).await.unwrap();
+        }
+    }
+    ben.send(&frame(Said::Leave)).await.unwrap();
+    while let Some(frame) = heard(&mut ben).await {
+        let tells = matches!(frame, HostFrame::Reveal { .. } | HostFrame::Progress { .. });
+        assert!(!tells, "{frame:?}");
+    }
+    mia.send(&frame(Said::ClockAsk)).await.unwrap();
+    let mut told = Vec::new();
+    loop {
+        match heard(&mut mia).await {
+            Some(HostFrame::ClockAnswer { .. }) => break,
+            Some(frame) => told.push(frame),
+            None => panic!("cut off"),
+        }
+    }
+    let [HostFrame::Call { notice }] = &told[..] else {
+        panic!("{told:?}");
+    };
+    assert_eq!((&notice.target, &notice.caller), (&None, &None));
+    host.end().await.unwrap();
+}
