@@ -141,7 +141,10 @@ impl Flood {
             }
             Flood::Guesses => {
                 let wrong = Passphrase::typed("wrong one every time")?;
-                at_lock(stream, address).await?.pass(None, Some(wrong)).await?;
+                at_lock(stream, address)
+                    .await?
+                    .pass(None, Some(wrong))
+                    .await?;
             }
             Flood::Joins => {
                 let mut channel = enter(stream, address).await?;
@@ -206,7 +209,9 @@ pub async fn enter(
 ) -> Result<StudentChannel<Stream>, Failure> {
     if is_locked() {
         let lock = at_lock(stream, address).await?;
-        return Ok(lock.pass(None, Some(Passphrase::typed(PASSPHRASE)?)).await?);
+        return Ok(lock
+            .pass(None, Some(Passphrase::typed(PASSPHRASE)?))
+            .await?);
     }
     let stream: Stream = Box::new(stream);
     Ok(handshake::connect(stream, &address.to_string(), WITHIN).await?)

@@ -33,9 +33,17 @@ async fn main() -> Result<(), Failure> {
         return flood.run(address.parse()?).await;
     }
     let fits = |flood: &Flood| *flood != Flood::Guesses || floods::is_locked();
-    let wanted = |flood: &Flood| fits(flood) && (arguments.is_empty() || arguments.contains(&flood.word()));
+    let wanted =
+        |flood: &Flood| fits(flood) && (arguments.is_empty() || arguments.contains(&flood.word()));
     let class = Class::start().await?;
-    println!("{} lesson", if floods::is_locked() { "locked" } else { "open" });
+    println!(
+        "{} lesson",
+        if floods::is_locked() {
+            "locked"
+        } else {
+            "open"
+        }
+    );
     let floods: Vec<_> = Flood::ALL.into_iter().filter(wanted).collect();
     println!(
         "| beside | call to last frame read, median and 99 % | answer to mark, median and 99 % | later than alone, 99 % | host grew by |"
