@@ -17,6 +17,9 @@ mod proof;
 mod student;
 mod words;
 
+#[cfg(test)]
+mod runs;
+
 pub use binding::{Binding, Fingerprint, PlaceSecret};
 pub use guesses::{GuessLimits, Guesses, Verdict};
 pub use host::{HostLock, HostStep};

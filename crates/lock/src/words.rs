@@ -3,8 +3,7 @@
 use crate::passphrase::WORDS_IN_ONE;
 
 /// Words that an eight-year-old can say and spell: things to see and touch, none
-/// of which sounds like another. A list of our own; `tests/reference/words.py`
-/// measures how far apart they sound by the CMU Pronouncing Dictionary.
+/// of which sounds or is spelt much like another. A list of our own.
 #[rustfmt::skip]
 pub const WORDS: [&str; 256] = [
     "acorn", "alarm", "almond", "anchor", "ankle", "apple", "apron", "arrow", "autumn", "bacon",
