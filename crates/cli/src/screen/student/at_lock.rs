@@ -45,7 +45,10 @@ impl StudentState {
         };
         match (asks, &self.layer) {
             (_, Layer::Caution | Layer::Leave(_) | Layer::Help(_)) => {}
-            (Some(asks), _) => self.layer = Layer::Lock(asks),
+            (Some(asks), _) => {
+                self.layer = Layer::Lock(asks);
+                self.message = None;
+            }
             (None, Layer::Lock(_)) => self.layer = Layer::Main,
             (None, _) => {}
         }

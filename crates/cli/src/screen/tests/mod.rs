@@ -1,6 +1,7 @@
 //! Screen tests in the manner "before, keys, after": a real lesson and real
 //! terminals in memory, the screens drawn into a buffer and read as text.
 
+mod at_lock;
 mod help;
 mod host;
 mod host_glance;
