@@ -21,6 +21,7 @@ use fifthpeg_book::Reader;
 use fifthpeg_lesson::LessonEvent;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_tests::net::PASSPHRASE;
+use fifthpeg_tests::process::BOOKS;
 use fifthpeg_tests::{Process, net, program, temporary};
 
 use student::{Key, Told};
@@ -57,6 +58,8 @@ fn start(book: &Path, address: SocketAddr) -> Process {
         ])
         .args(["--bind", "127.0.0.1", "--port", &address.port().to_string()])
         .args(["--passphrase", PASSPHRASE])
+        // Where the host's key is kept, so that students know it again.
+        .env(BOOKS, book.parent().expect("a folder"))
         .arg("--book")
         .arg(book);
     Process::start("host", &mut command)

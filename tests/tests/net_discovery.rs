@@ -155,7 +155,7 @@ async fn an_address_that_belongs_to_another_lesson_is_left_again() {
     let silent = |name: &str, bind: SocketAddr| HostConfig {
         bind: vec![bind],
         announce: false,
-        ..HostConfig::new(setup(name))
+        ..on_loopback(setup(name))
     };
     let anywhere = SocketAddr::from(([127, 0, 0, 1], 0));
     let other = fifthpeg_host::start(silent("Astray: other", anywhere))

@@ -60,7 +60,11 @@ fn a_student_who_is_killed_and_started_again_has_the_old_place() {
     let places = [(PLACES, folder.to_str().expect("UTF-8"))];
     let kept = || {
         let files = std::fs::read_dir(folder.join("fifthpeg"));
-        files.map_or(0, Iterator::count)
+        let place = |file: &std::io::Result<std::fs::DirEntry>| {
+            let name = file.as_ref().expect("a file").file_name();
+            name.to_string_lossy().ends_with(".place")
+        };
+        files.map_or(0, |files| files.filter(place).count())
     };
     let (mut host, address) = host(&["--reach", "open"]);
     let mut mia = join_with("Mia", &address, &[], &places);
@@ -116,7 +120,7 @@ fn a_place_in_a_lesson_that_is_gone_is_forgotten() {
     // A new lesson at the same address.
     let port = address.rsplit(':').next().expect("a port").to_owned();
     let (mut second, address) = host(&["--port", &port]);
-    let mut again = join_with("Mia", &address, &[], &places);
+    let mut again = join_with("Mia", &address, &["--new-key"], &places);
     second.wait_for("joined Mia");
     assert_eq!(again.lines_of("joined"), ["joined Mia"]);
     again.type_line("leave");

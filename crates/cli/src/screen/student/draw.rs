@@ -151,9 +151,11 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
     let plain = theme.style(Tint::Plain);
     let mut next = 1;
     if let Some(hosting) = state.hosting.as_ref().filter(|_| state.shows_joining()) {
-        let joining = theme.text(&hosting.joining);
-        buf.set_stringn(area.x, area.y + next, joining, width, plain);
-        next += 1;
+        for line in hosting.joining.lines() {
+            let line = theme.text(line);
+            buf.set_stringn(area.x, area.y + next, line, width, plain);
+            next += 1;
+        }
     }
     let roomy = area.height >= next + 2;
     let Some(welcome) = state.view.welcome.as_ref().filter(|_| roomy) else {

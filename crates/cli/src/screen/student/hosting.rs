@@ -25,7 +25,7 @@ pub struct Hosting {
     /// The lesson as it is now. Nothing of it is drawn but the roster and the
     /// rules, because this friend searches as well.
     pub view: Arc<LessonView>,
-    /// One line that says how to join.
+    /// How to join, and who gets in: a line each.
     pub joining: String,
     /// How it stands with the lesson book.
     pub book: BookState,
@@ -151,7 +151,14 @@ impl StudentState {
         }
     }
 
-    /// Whether the line that says how to join is shown.
+    /// Rows that say how to join, where they are shown.
+    pub fn joining_rows(&self) -> u16 {
+        let hosting = self.hosting.as_ref().filter(|_| self.shows_joining());
+        let lines = hosting.map_or(0, |hosting| hosting.joining.lines().count());
+        u16::try_from(lines).unwrap_or(0)
+    }
+
+    /// Whether the lines that say how to join are shown.
     pub fn shows_joining(&self) -> bool {
         self.hosting.as_ref().is_some_and(Hosting::is_quiet) && !self.is_over()
     }
@@ -175,7 +182,7 @@ impl StudentState {
                 }
             }
             HostingCommand::Joining => {
-                self.message = Some(Message::news(&hosting.joining));
+                self.message = Some(Message::news(hosting.joining.replace('\n', ". ")));
                 return None;
             }
             HostingCommand::WithoutBook if hosting.book.is_kept() => menus::without_book(),

@@ -42,7 +42,7 @@ pub fn areas(state: &StudentState, screen: Rect) -> StudentAreas {
     let ear_rows = u16::from(state.ear.is_some());
     let fixed = neck_rows + ear_rows + 5;
     let roomy = screen.height >= fixed + 4 + 4;
-    let head_rows = if roomy { 3 } else { 1 } + u16::from(state.shows_joining());
+    let head_rows = if roomy { 3 } else { 1 } + state.joining_rows();
     let rule_rows = u16::from(roomy);
     let mut y = screen.y;
     let mut rows = |height: u16| {

@@ -64,7 +64,7 @@ pub async fn run(
     if let (Some(side), Some(feeds)) = (side, &mut feeds) {
         state = state.with_hosting(Hosting {
             view: feeds.view(),
-            joining: format!("{}. {}.", side.door.line().0, side.joining),
+            joining: format!("{}\n{}", side.joining, side.door.line().0),
             book: feeds.book(),
         });
     }
