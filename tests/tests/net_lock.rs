@@ -2,7 +2,7 @@
 //! whose key has changed, open lessons, and guesses that shut nobody else out.
 
 use std::net::SocketAddr;
-use std::path::PathBuf;
+use std::path::Path;
 
 use fifthpeg_host::{HostConfig, Limits, Lock, Notice};
 use fifthpeg_link::LinkError;
@@ -33,9 +33,9 @@ async fn entering(name: &str, address: SocketAddr, entry: Entry) -> Student {
     fifthpeg_student::start(config).await.expect("it starts")
 }
 
-fn remembering(hosts: &PathBuf) -> Entry {
+fn remembering(hosts: &Path) -> Entry {
     Entry {
-        hosts: Some(hosts.clone()),
+        hosts: Some(hosts.to_path_buf()),
         ..Entry::with(passphrase())
     }
 }
