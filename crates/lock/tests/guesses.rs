@@ -123,7 +123,7 @@ proptest! {
             times.iter().enumerate().all(|(first, begin)| {
                 times[first..].iter().enumerate().all(|(more, end)| {
                     let allowed = u128::from(at_once) + (*end - *begin).as_nanos() / each.as_nanos();
-                    more as u128 + 1 <= allowed
+                    (more as u128) < allowed
                 })
             })
         };
