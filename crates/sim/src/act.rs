@@ -1,11 +1,13 @@
 //! What people do and what goes wrong, one thing at a time. Numbers stand for
 //! whichever there is of that many, so that any act can be tried at any time.
 
+use arbitrary::Arbitrary;
+
 /// Most students of a simulated lesson.
 pub const MOST_SEATS: u8 = 8;
 
 /// One thing that somebody does, or that goes wrong.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Arbitrary)]
 pub enum Act {
     /// Whoever holds the lesson orders something.
     Host(HostAct),
@@ -16,7 +18,7 @@ pub enum Act {
 }
 
 /// What whoever holds the lesson orders.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Arbitrary)]
 pub enum HostAct {
     /// A note picked from the reach.
     CallRandom,
@@ -53,7 +55,7 @@ pub enum HostAct {
 }
 
 /// What a student does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Arbitrary)]
 pub enum StudentAct {
     /// Starts the program.
     Start,
@@ -90,7 +92,7 @@ pub enum StudentAct {
 }
 
 /// What goes wrong.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Arbitrary)]
 pub enum Fault {
     /// A connection is cut; what was on the way is lost, and each end notices
     /// in its own time.

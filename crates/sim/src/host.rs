@@ -395,49 +395,20 @@ impl World {
         if !self.host_works() {
             return;
         }
-        let Some(lesson) = self.host.heart.as_ref().map(Heart::lesson) else {
-            return;
-        };
-        let order = match act {
-            HostAct::CallRandom => HostOrder::CallRandom,
-            HostAct::CallPlace(n) => {
-                let places = lesson.neck().positions();
-                HostOrder::CallAt(Answer::Place(places[usize::from(n) % places.len()]))
-            }
-            HostAct::CallPitch(n) => match Pitch::new(40 + n % 48) {
-                Some(pitch) => HostOrder::CallAt(Answer::Pitch(pitch)),
-                None => return,
-            },
-            HostAct::HearAgain => HostOrder::HearAgain,
-            HostAct::Reveal => HostOrder::Reveal,
-            HostAct::Close => HostOrder::Close,
-            HostAct::PassTurn => HostOrder::PassTurn,
-            HostAct::Reach(n) => {
-                let steps = ReachStep::all();
-                HostOrder::SetReach(steps[usize::from(n) % steps.len()].into())
-            }
-            HostAct::Marking(n) => HostOrder::SetMarking(marking(n)),
-            HostAct::Sounding(n) => HostOrder::SetSounding(sounding(n)),
-            HostAct::Telling(n) => HostOrder::SetTelling(telling(n)),
-            HostAct::SingFirst(on) => HostOrder::SetSingFirst(on),
-            HostAct::Teach(true) => HostOrder::SetPicking(Picking::Teaching),
-            HostAct::Teach(false) => HostOrder::SetPicking(Picking::Random),
-            HostAct::Remove(n) => {
-                let students = lesson.view().students;
-                let Some(student) = students.get(usize::from(n) % students.len().max(1)) else {
-                    return;
-                };
-                HostOrder::Remove(student.id)
-            }
+        match act {
+            HostAct::WithoutBook => self.leave_book(),
             HostAct::StuckKey(n) => {
                 for _ in 0..n {
                     self.host_order(HostOrder::HearAgain);
                 }
-                return;
             }
-            HostAct::WithoutBook => return self.leave_book(),
-        };
-        self.host_order(order);
+            act => {
+                let lesson = self.host.heart.as_ref().map(Heart::lesson);
+                if let Some(order) = lesson.and_then(|lesson| host_order(act, lesson)) {
+                    self.host_order(order);
+                }
+            }
+        }
     }
 
     fn leave_book(&mut self) {
@@ -446,6 +417,37 @@ impl World {
             self.disk_closes();
         }
     }
+}
+
+/// What this act orders of a lesson, if it is an order.
+pub fn host_order(act: HostAct, lesson: &Lesson) -> Option<HostOrder> {
+    Some(match act {
+        HostAct::CallRandom => HostOrder::CallRandom,
+        HostAct::CallPlace(n) => {
+            let places = lesson.neck().positions();
+            HostOrder::CallAt(Answer::Place(places[usize::from(n) % places.len()]))
+        }
+        HostAct::CallPitch(n) => HostOrder::CallAt(Answer::Pitch(Pitch::new(40 + n % 48)?)),
+        HostAct::HearAgain => HostOrder::HearAgain,
+        HostAct::Reveal => HostOrder::Reveal,
+        HostAct::Close => HostOrder::Close,
+        HostAct::PassTurn => HostOrder::PassTurn,
+        HostAct::Reach(n) => {
+            let steps = ReachStep::all();
+            HostOrder::SetReach(steps[usize::from(n) % steps.len()].into())
+        }
+        HostAct::Marking(n) => HostOrder::SetMarking(marking(n)),
+        HostAct::Sounding(n) => HostOrder::SetSounding(sounding(n)),
+        HostAct::Telling(n) => HostOrder::SetTelling(telling(n)),
+        HostAct::SingFirst(on) => HostOrder::SetSingFirst(on),
+        HostAct::Teach(true) => HostOrder::SetPicking(Picking::Teaching),
+        HostAct::Teach(false) => HostOrder::SetPicking(Picking::Random),
+        HostAct::Remove(n) => {
+            let students = lesson.view().students;
+            HostOrder::Remove(students.get(usize::from(n) % students.len().max(1))?.id)
+        }
+        HostAct::StuckKey(_) | HostAct::WithoutBook => return None,
+    })
 }
 
 /// One of the markings.

@@ -26,5 +26,6 @@ mod truth;
 mod world;
 
 pub use bug::Bug;
-pub use run::{Manner, Outcome, run};
+pub use host::host_order;
+pub use run::{Manner, Outcome, run, run_acts};
 pub use world::Counts;

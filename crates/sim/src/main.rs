@@ -99,6 +99,9 @@ fn many(asked: &Asked) -> ExitCode {
                         break;
                     }
                     let outcome = run(asked.from + n, Manner::default());
+                    if let Some(why) = &outcome.failure {
+                        eprintln!("seed {} fails: {why}", outcome.seed);
+                    }
                     if let Ok(mut done) = done.lock() {
                         done.0 += outcome.counts;
                         done.1 += 1;

@@ -9,11 +9,12 @@ use fifthpeg_lesson::message::{Answer, CallId, Sounding, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::CallStage;
 
+use crate::act::Act;
 use crate::bug::Bug;
 use crate::dice::Dice;
-use crate::script::{Script, world_of};
+use crate::script::world_of;
 use crate::seat::Link;
-use crate::world::{Counts, SECOND, World};
+use crate::world::{Counts, Happening, MS, SECOND, World};
 
 /// How long everything may take to come right once nothing goes wrong.
 const COMES_RIGHT_IN: u64 = 60 * SECOND;
@@ -47,10 +48,35 @@ pub struct Manner {
 /// Runs one seed. A panic of the program's counts as a failure of the seed.
 pub fn run(seed: u64, manner: Manner) -> Outcome {
     let folder = Folder::new();
-    let (mut world, script) = world_of(seed, folder.0.clone(), manner.bug, manner.keep_trace);
-    let lived = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
-        live(&mut world, &script, seed);
-    }));
+    let (world, script) = world_of(seed, folder.0.clone(), manner.bug, manner.keep_trace);
+    lived(seed, world, |world| {
+        let mut dice = Dice::new(seed.rotate_left(32) ^ 0xac75);
+        if world.has(Bug::UsesOtherChance) {
+            let other = std::hash::BuildHasher::hash_one(&std::hash::RandomState::new(), seed);
+            dice = Dice::new(other);
+        }
+        script.write(world, &mut dice);
+        world.live(script.lasts_us, script.ends_in_trouble);
+    })
+}
+
+/// Runs a lesson whose machines and network are this seed's, and in which these
+/// acts happen, each so many milliseconds after the one before.
+pub fn run_acts(seed: u64, acts: &[(u16, Act)]) -> Outcome {
+    let folder = Folder::new();
+    let (world, _) = world_of(seed, folder.0.clone(), None, false);
+    lived(seed, world, |world| {
+        let mut at = world.now;
+        for (after_ms, act) in acts {
+            at += u64::from(*after_ms) * MS;
+            world.at(at, Happening::Act(*act));
+        }
+        world.live(at - world.now, false);
+    })
+}
+
+fn lived(seed: u64, mut world: World, live: impl FnOnce(&mut World)) -> Outcome {
+    let lived = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| live(&mut world)));
     if let Err(why) = lived {
         let why = why
             .downcast_ref::<String>()
@@ -67,25 +93,20 @@ pub fn run(seed: u64, manner: Manner) -> Outcome {
     }
 }
 
-fn live(world: &mut World, script: &Script, seed: u64) {
-    let mut dice = Dice::new(seed.rotate_left(32) ^ 0xac75);
-    if world.has(Bug::UsesOtherChance) {
-        let other = std::hash::BuildHasher::hash_one(&std::hash::RandomState::new(), seed);
-        dice = Dice::new(other);
-    }
-    if let Err(why) = world.begin_lesson() {
-        return world.fail(why);
-    }
-    script.write(world, &mut dice);
-    world.pass_until(world.now + script.lasts_us);
-    if !script.ends_in_trouble {
-        world.come_right();
-    }
-    world.end();
-    world.look_into_book();
-}
-
 impl World {
+    /// From the lesson's beginning to the last look into its book.
+    fn live(&mut self, lasts_us: u64, ends_in_trouble: bool) {
+        if let Err(why) = self.begin_lesson() {
+            return self.fail(why);
+        }
+        self.pass_until(self.now + lasts_us);
+        if !ends_in_trouble {
+            self.come_right();
+        }
+        self.end();
+        self.look_into_book();
+    }
+
     /// Nothing goes wrong any more, and after a while all is well.
     fn come_right(&mut self) {
         self.calm = true;

@@ -1,0 +1,30 @@
+//! The lines of plain mode: a command, or one sentence that says what to type.
+
+use fifthpeg_cli::plain::host_lines::HOST_COMMANDS;
+use fifthpeg_cli::plain::student_lines::STUDENT_COMMANDS;
+use fifthpeg_cli::plain::table::{Command, read_line};
+
+use crate::assert_may_be_shown;
+
+fn read<L: core::fmt::Debug + PartialEq>(table: &[Command<L>], bytes: &[u8]) {
+    let Ok(text) = core::str::from_utf8(bytes) else {
+        return;
+    };
+    for line in text.lines() {
+        let read = read_line(table, line);
+        assert_eq!(read, read_line(table, &format!("  {line} ")));
+        if let Err(sentence) = read {
+            assert_may_be_shown(&sentence);
+        }
+    }
+}
+
+/// What a host types.
+pub fn host(bytes: &[u8]) {
+    read(HOST_COMMANDS, bytes);
+}
+
+/// What a student types.
+pub fn student(bytes: &[u8]) {
+    read(STUDENT_COMMANDS, bytes);
+}
