@@ -15,8 +15,8 @@ use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::{LessonSetup, Moment};
 use fifthpeg_link::convert;
 use fifthpeg_wire::{
-    Hello, HelloReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, encode_client, encode_hello,
-    encode_hello_reply, encode_host,
+    Hello, HelloReply, LockAsk, LockReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, encode_client,
+    encode_hello, encode_hello_reply, encode_host, encode_lock_ask, encode_lock_reply,
 };
 
 fn keep(target: &str, name: &str, bytes: impl AsRef<[u8]>) {
@@ -59,6 +59,32 @@ fn main() {
         "lines",
         "hear\ntry 1/4\nanswer C4\npick random\nwait call 5\nanswer heard\nmicrophone off\nleave\n",
     );
+    keep("passphrase", "made", "brook lantern gravel");
+    let pad = |mut bytes: Vec<u8>| {
+        bytes.resize(40, 0);
+        bytes
+    };
+    let mut asks = Vec::new();
+    for ask in [
+        LockAsk::Place {
+            student: 1,
+            proof: [3; 32],
+        },
+        LockAsk::Passphrase { element: [2; 32] },
+        LockAsk::Proof { proof: [1; 32] },
+    ] {
+        asks.extend(pad(encode_lock_ask(&ask).expect("a frame")));
+    }
+    keep("lock-host", "asks", asks);
+    let mut replies = vec![0];
+    for reply in [
+        LockReply::NoPlace,
+        LockReply::Element { element: [2; 32] },
+        LockReply::Open { proof: [1; 32] },
+    ] {
+        replies.extend(pad(encode_lock_reply(&reply).expect("a frame")));
+    }
+    keep("lock-student", "replies", replies);
     // Any bytes are operations; these are many of each.
     let many: Vec<u8> = (0..=255)
         .flat_map(|n: u8| [n, n.wrapping_mul(37), 0, 3])

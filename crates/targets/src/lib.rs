@@ -7,6 +7,7 @@
 
 mod book;
 mod lesson;
+mod lock;
 mod neck;
 mod plain;
 mod simulated;
@@ -54,6 +55,21 @@ pub const TARGETS: &[Target] = &[
         name: "plain-student",
         longest: 300,
         run: plain::student,
+    },
+    Target {
+        name: "lock-host",
+        longest: 200,
+        run: lock::host,
+    },
+    Target {
+        name: "lock-student",
+        longest: 200,
+        run: lock::student,
+    },
+    Target {
+        name: "passphrase",
+        longest: 300,
+        run: lock::words,
     },
     Target {
         name: "lesson-inputs",
