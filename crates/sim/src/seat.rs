@@ -379,7 +379,10 @@ impl World {
             }
             ToStudent::Call(notice) => {
                 s.named.insert(notice.call, (notice.start, life));
-                s.which.insert(notice.call, notice.start);
+                if s.which.insert(notice.call, notice.start) != Some(notice.start) {
+                    // Another call under the number of one that was lost.
+                    s.started.remove(&notice.call);
+                }
             }
             ToStudent::HearAgain { call, start } => {
                 s.named.insert(*call, (*start, life));
