@@ -1,5 +1,6 @@
 //! One student's connection, from the first byte to the last.
 
+use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -170,6 +171,9 @@ async fn talk<S: ByteStream>(
     let mut rate = Rate::new(limits.frames_per_second, limits.burst, heard);
     let mut read_from = heard;
     let mut told_fast = false;
+    // Set forward when it fires and not at every frame: setting a timer takes a
+    // lock that all connections share.
+    let mut silence = pin!(sleep_until(heard + limits.silence));
     loop {
         let paused = read_from > Instant::now();
         tokio::select! {
@@ -228,8 +232,12 @@ async fn talk<S: ByteStream>(
                 }
             }
             () = sleep_until(read_from), if paused => {}
-            () = sleep_until(heard + limits.silence) => {
-                return End::Told(GoneWhy::Silent { seconds: limits.silence.as_secs() });
+            () = &mut silence => {
+                let silent_at = heard + limits.silence;
+                if silent_at <= Instant::now() {
+                    return End::Told(GoneWhy::Silent { seconds: limits.silence.as_secs() });
+                }
+                silence.as_mut().reset(silent_at);
             }
         }
     }

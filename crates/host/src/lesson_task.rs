@@ -93,6 +93,7 @@ pub(crate) struct LessonTask {
     pub(crate) recalling: Option<Recalling>,
     /// A book that was left in mid-lesson, once its writer is done.
     pub(crate) left: Option<JoinHandle<(PathBuf, LessonId)>>,
+    drawing: Drawing,
 }
 
 impl LessonTask {
@@ -113,6 +114,7 @@ impl LessonTask {
             written,
             recalling: None,
             left: None,
+            drawing: Drawing::new(Instant::now()),
         }
     }
 
@@ -132,11 +134,11 @@ impl LessonTask {
         self.act();
         self.show();
         while !self.heart.is_ended() {
-            let given = self.heart.inputs_given();
             let deadline = self.heart.next_deadline().map(|m| self.clock.instant(m));
+            let draw_at = self.drawing.due();
             tokio::select! {
                 order = orders.recv() => match order {
-                    Some(order) => self.take_order(order),
+                    Some(order) => self.take_order(order).await,
                     // Whoever held the lesson is gone: end it for everyone.
                     None => self.heart.end(self.clock.now()),
                 },
@@ -154,12 +156,15 @@ impl LessonTask {
                     self.heart.handle_recalled(student, said, self.clock.now());
                 }
                 () = until(deadline) => self.heart.handle_timeout(self.clock.now()),
+                () = until(draw_at) => self.show(),
             }
             self.act();
-            if self.heart.inputs_given() != given {
+            self.drawing.wanted = self.heart.inputs_given() != self.drawing.drawn;
+            if self.drawing.due().is_some_and(|at| at <= Instant::now()) {
                 self.show();
             }
         }
+        self.show();
         let book_trouble = self.close_book().await;
         self.seats.leave_all();
         Over {
@@ -200,18 +205,23 @@ impl LessonTask {
         }
     }
 
-    pub(crate) fn show(&self) {
+    pub(crate) fn show(&mut self) {
+        let began = Instant::now();
         let view = Arc::new(self.heart.lesson().view());
         self.outlets.view.send_replace(view);
+        let drawn = self.heart.inputs_given();
+        self.drawing.done(drawn, began, Instant::now());
     }
 
-    fn take_order(&mut self, order: Order) {
+    async fn take_order(&mut self, order: Order) {
         let now = self.clock.now();
         match order {
             Order::Lesson(order, reply) => {
                 let done = self.heart.handle_order(order, now);
-                // Students before screens: what the order caused goes out first.
+                // Students before screens: what the order caused goes out first,
+                // and the connections get to write it.
                 self.act();
+                tokio::task::yield_now().await;
                 // And screens before the answer: who gave an order sees what it did.
                 self.show();
                 // The one who asked may have stopped waiting.
@@ -314,6 +324,41 @@ async fn recalled(recalling: &mut Option<Recalling>) -> Said {
     match said {
         Some(said) => said,
         None => std::future::pending().await,
+    }
+}
+
+/// When the lesson's view is drawn again. A view of a thousand students costs
+/// as much as marking many answers, so drawing takes at most a tenth of the
+/// time, however fast things happen; in a small class that is at once.
+#[derive(Debug)]
+struct Drawing {
+    wanted: bool,
+    /// Inputs that the last view knew of.
+    drawn: u64,
+    not_before: Instant,
+}
+
+impl Drawing {
+    /// Times the drawing's own time that passes before the next.
+    const REST: u32 = 9;
+
+    fn new(now: Instant) -> Self {
+        Self {
+            wanted: false,
+            drawn: 0,
+            not_before: now,
+        }
+    }
+
+    /// When to draw, if there is anything new.
+    fn due(&self) -> Option<Instant> {
+        self.wanted.then_some(self.not_before)
+    }
+
+    fn done(&mut self, drawn: u64, began: Instant, ended: Instant) {
+        self.wanted = false;
+        self.drawn = drawn;
+        self.not_before = ended + (ended - began) * Self::REST;
     }
 }
 

@@ -179,6 +179,11 @@ impl Lesson {
         self.events.pop_front()
     }
 
+    /// The name of a student on the roster.
+    pub fn name_of(&self, student: StudentId) -> Option<&str> {
+        self.roster.get(student).map(|s| s.name.as_str())
+    }
+
     /// The rules in force.
     pub fn rules(&self) -> &Rules {
         &self.rules

@@ -1,7 +1,7 @@
 //! Names of students: tidied, and made different where two are the same or
 //! look the same.
 
-use std::collections::HashSet;
+use std::collections::HashMap;
 
 use fifthpeg_core::text::{composed, letters, look, may_be_shown};
 
@@ -29,24 +29,49 @@ pub fn tidy(name: &str) -> Result<String, Refusal> {
     }
 }
 
-/// The name itself if nobody has one that looks like it, else with the lowest
-/// free number from 2 behind it: "Mia 2". Capitals make no difference, and
-/// neither do letters of another script that look the same.
-pub fn unlike(name: &str, taken: &[&str]) -> String {
-    let taken: HashSet<String> = taken.iter().flat_map(|t| look(t)).collect();
-    let is_free = |name: &str| !look(name).iter().any(|l| taken.contains(l));
-    if is_free(name) {
-        return name.to_owned();
-    }
-    let mut number = 2_u32;
-    loop {
-        let suffix = format!(" {number}");
-        let room = MAX_NAME_CHARS as usize - suffix.len();
-        let candidate = format!("{}{suffix}", cut(name, room).trim_end());
-        if is_free(&candidate) {
-            return candidate;
+/// How the names on a roster look, kept so that a newcomer's name is not held
+/// against every other.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Looks(HashMap<String, u32>);
+
+impl Looks {
+    /// Takes in a name.
+    pub fn add(&mut self, name: &str) {
+        for look in look(name) {
+            *self.0.entry(look).or_default() += 1;
         }
-        number += 1;
+    }
+
+    /// Lets go of a name that was taken in.
+    pub fn remove(&mut self, name: &str) {
+        for look in look(name) {
+            if let Some(count) = self.0.get_mut(&look) {
+                *count -= 1;
+                if *count == 0 {
+                    self.0.remove(&look);
+                }
+            }
+        }
+    }
+
+    /// The name itself if nobody has one that looks like it, else with the
+    /// lowest free number from 2 behind it: "Mia 2". Capitals make no
+    /// difference, and neither do letters of another script that look the same.
+    pub fn unlike(&self, name: &str) -> String {
+        let is_free = |name: &str| !look(name).iter().any(|l| self.0.contains_key(l));
+        if is_free(name) {
+            return name.to_owned();
+        }
+        let mut number = 2_u32;
+        loop {
+            let suffix = format!(" {number}");
+            let room = MAX_NAME_CHARS as usize - suffix.len();
+            let candidate = format!("{}{suffix}", cut(name, room).trim_end());
+            if is_free(&candidate) {
+                return candidate;
+            }
+            number += 1;
+        }
     }
 }
 
@@ -80,6 +105,24 @@ fn has_ink(name: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn unlike(name: &str, taken: &[&str]) -> String {
+        let mut looks = Looks::default();
+        taken.iter().for_each(|name| looks.add(name));
+        looks.unlike(name)
+    }
+
+    #[test]
+    fn a_name_let_go_of_is_free_again() {
+        let mut looks = Looks::default();
+        // Two that look alike hold it between them.
+        looks.add("Ivo");
+        looks.add("lvo");
+        looks.remove("Ivo");
+        assert_eq!(looks.unlike("IVO"), "IVO 2");
+        looks.remove("lvo");
+        assert_eq!(looks.unlike("IVO"), "IVO");
+    }
 
     #[test]
     fn names_are_trimmed_and_spaced_once() {

@@ -1,6 +1,6 @@
 //! Messages waiting to be sent.
 
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 
 use crate::message::{StudentId, ToStudent};
 
@@ -14,6 +14,8 @@ pub const MAX_WAITING: usize = 64;
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Outbox {
     queue: VecDeque<(StudentId, ToStudent)>,
+    /// How many of them are for whom; nobody has none.
+    waiting: BTreeMap<StudentId, usize>,
 }
 
 impl Outbox {
@@ -22,24 +24,32 @@ impl Outbox {
     /// worse than a fresh start.
     #[must_use]
     pub fn push(&mut self, to: StudentId, message: ToStudent) -> bool {
-        // The whole queue is short unless the driver is not sending at all.
-        if self.queue.len() >= MAX_WAITING
-            && self.queue.iter().filter(|(id, _)| *id == to).count() >= MAX_WAITING
-        {
+        let waiting = self.waiting.entry(to).or_default();
+        if *waiting >= MAX_WAITING {
             self.forget(to);
             return false;
         }
+        *waiting += 1;
         self.queue.push_back((to, message));
         true
     }
 
     /// Drops everything that waits for a student.
     pub fn forget(&mut self, student: StudentId) {
-        self.queue.retain(|(id, _)| *id != student);
+        if self.waiting.remove(&student).is_some() {
+            self.queue.retain(|(id, _)| *id != student);
+        }
     }
 
     /// The next message to send.
     pub fn pop(&mut self) -> Option<(StudentId, ToStudent)> {
-        self.queue.pop_front()
+        let (to, message) = self.queue.pop_front()?;
+        if let Some(waiting) = self.waiting.get_mut(&to) {
+            *waiting -= 1;
+            if *waiting == 0 {
+                self.waiting.remove(&to);
+            }
+        }
+        Some((to, message))
     }
 }

@@ -5,7 +5,7 @@ use std::collections::VecDeque;
 use crate::Moment;
 use crate::call::Part;
 use crate::message::{PlaceKey, Refusal, StudentId};
-use crate::names;
+use crate::names::{self, Looks};
 use crate::roles::MAX_TAKEN_OUT;
 use crate::tally::Tally;
 use crate::times::Times;
@@ -55,6 +55,8 @@ pub(crate) struct Roster {
     /// Keys and names of those whom the host took out, oldest first; at most
     /// [`MAX_TAKEN_OUT`].
     taken_out: VecDeque<(PlaceKey, String)>,
+    /// Of the names on the roster.
+    looks: Looks,
 }
 
 impl Roster {
@@ -64,6 +66,7 @@ impl Roster {
             last_id: 0,
             max: max.max(1),
             taken_out: VecDeque::new(),
+            looks: Looks::default(),
         }
     }
 
@@ -76,11 +79,18 @@ impl Roster {
     }
 
     pub fn get(&self, id: StudentId) -> Option<&Student> {
-        self.students.iter().find(|s| s.id == id)
+        let index = self.index(id)?;
+        self.students.get(index)
     }
 
     pub fn get_mut(&mut self, id: StudentId) -> Option<&mut Student> {
-        self.students.iter_mut().find(|s| s.id == id)
+        let index = self.index(id)?;
+        self.students.get_mut(index)
+    }
+
+    /// Numbers grow in order of joining.
+    fn index(&self, id: StudentId) -> Option<usize> {
+        self.students.binary_search_by_key(&id, |s| s.id).ok()
     }
 
     /// The student with this key; the newest, should a driver have used one
@@ -115,8 +125,8 @@ impl Roster {
             self.remove(longest_gone);
             given_up = Some(longest_gone);
         }
-        let taken: Vec<&str> = self.students.iter().map(|s| s.name.as_str()).collect();
-        let name = names::unlike(&name, &taken);
+        let name = self.looks.unlike(&name);
+        self.looks.add(&name);
         self.last_id = id.0;
         self.students.push(Student {
             id,
@@ -146,8 +156,10 @@ impl Roster {
     }
 
     pub fn remove(&mut self, id: StudentId) -> Option<Student> {
-        let index = self.students.iter().position(|s| s.id == id)?;
-        Some(self.students.remove(index))
+        let index = self.index(id)?;
+        let student = self.students.remove(index);
+        self.looks.remove(&student.name);
+        Some(student)
     }
 
     /// Whose place a full roster gives up for a newcomer: the longest gone of

@@ -47,6 +47,9 @@ pub(crate) struct Hold {
     /// The sums that each student was last told of, or could have been: all they
     /// count is stored.
     sums: BTreeMap<StudentId, Tally>,
+    /// Since when the oldest waits, if anything does: asked for after every
+    /// input, so it is kept and not looked for.
+    oldest: Option<Moment>,
 }
 
 impl Hold {
@@ -84,9 +87,12 @@ impl Hold {
             if queue.is_empty() {
                 self.waiting.remove(&student);
             }
+            self.look_for_oldest();
             return gone;
         }
         queue.push_back(held);
+        // Moments do not go backwards.
+        self.oldest = self.oldest.or(Some(now));
         None
     }
 
@@ -108,6 +114,7 @@ impl Hold {
         if self.waiting.is_empty() {
             self.ahead = false;
         }
+        self.look_for_oldest();
         for (student, out) in &free {
             self.told(*student, out);
         }
@@ -132,6 +139,7 @@ impl Hold {
             *queue = kept;
             !queue.is_empty()
         });
+        self.look_for_oldest();
         free
     }
 
@@ -142,6 +150,7 @@ impl Hold {
             .into_iter()
             .flat_map(|(student, queue)| queue.into_iter().map(move |h| (student, h.out)));
         self.ahead = false;
+        self.oldest = None;
         free.collect()
     }
 
@@ -164,7 +173,16 @@ impl Hold {
 
     /// The student's connection is gone, and with it what was to go over it.
     pub(crate) fn forget(&mut self, student: StudentId) {
-        self.waiting.remove(&student);
+        let gone = self.waiting.remove(&student);
+        let front = gone.and_then(|queue| queue.front().map(|h| h.since));
+        if front.is_some_and(|since| Some(since) == self.oldest) {
+            self.look_for_oldest();
+        }
+    }
+
+    fn look_for_oldest(&mut self) {
+        let fronts = self.waiting.values().filter_map(VecDeque::front);
+        self.oldest = fronts.map(|h| h.since).min();
     }
 
     /// Whether too much waits for a student.
@@ -181,8 +199,7 @@ impl Hold {
 
     /// Since when the oldest waits, unless what can has gone ahead already.
     pub(crate) fn waits_since(&self) -> Option<Moment> {
-        let oldest = self.waiting.values().filter_map(|q| q.front());
-        oldest.map(|h| h.since).min().filter(|_| !self.ahead)
+        self.oldest.filter(|_| !self.ahead)
     }
 
     /// Whether nothing waits.

@@ -352,10 +352,7 @@ impl Heart {
     }
 
     fn name_of(&self, student: StudentId) -> String {
-        let view = self.lesson.view();
-        view.students
-            .into_iter()
-            .find(|s| s.id == student)
-            .map_or_else(|| format!("student {}", student.0), |s| s.name)
+        let name = self.lesson.name_of(student);
+        name.map_or_else(|| format!("student {}", student.0), str::to_owned)
     }
 }

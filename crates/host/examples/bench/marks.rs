@@ -14,9 +14,9 @@ use fifthpeg_link::convert;
 use fifthpeg_wire::HostFrame;
 use tokio::sync::{broadcast, mpsc};
 
-use crate::call::connected;
+use crate::Failure;
+use crate::hosting::{self, connected};
 use crate::table::Table;
-use crate::{Failure, config};
 
 /// Where answers are written.
 #[derive(Clone, Copy)]
@@ -41,7 +41,7 @@ pub async fn measure(
         ] {
             let what = format!("{number} answer at once: to the mark, {name}");
             let times = marks(number, rounds, kept, folder).await?;
-            let median = table.times(&what, times, "");
+            let median = table.times(&what, times, String::new());
             let beside: Duration = *alone.get_or_insert(median);
             let ratio = median.as_secs_f64() / beside.as_secs_f64();
             table.remark(format!("{ratio:.1} times no book"));
@@ -57,7 +57,7 @@ async fn marks(
     kept: Kept,
     folder: &Path,
 ) -> Result<Vec<Duration>, Failure> {
-    let mut config = config("Bench: marks", false)?;
+    let mut config = hosting::config("Bench: marks", number, hosting::Way::Plain)?;
     let path = folder.join("bench.book");
     if let Kept::Book(outlives) = kept {
         let mut book = HostBook::begin(Book::open(&path)?, "Bench");

@@ -8,13 +8,13 @@ use fifthpeg_sound::{Output, SoundError, Started, ToneSpec};
 use fifthpeg_student::{StudentConfig, Target};
 use tokio::sync::mpsc;
 
-use crate::call::connected;
+use crate::Failure;
+use crate::hosting::{Way, config, connected};
 use crate::table::Table;
-use crate::{Failure, host};
 
 /// Measures over `rounds` calls to a class.
 pub async fn measure(table: &mut Table, class: usize, rounds: usize) -> Result<(), Failure> {
-    let host = host("Bench: starts", false).await?;
+    let host = fifthpeg_host::start(config("Bench: starts", class, Way::Plain)?).await?;
     let (started, mut starts) = mpsc::unbounded_channel();
     let mut students = Vec::new();
     for i in 0..class {
@@ -42,7 +42,7 @@ pub async fn measure(table: &mut Table, class: usize, rounds: usize) -> Result<(
         tokio::time::sleep(Duration::from_millis(300)).await;
     }
     let what = format!("starts of a call on {class} terminals, apart");
-    table.times(&what, spreads, "as ordered from the outputs");
+    table.times(&what, spreads, "as ordered from the outputs".into());
     host.end().await?;
     Ok(())
 }

@@ -2,16 +2,21 @@
 
 use std::time::{Duration, Instant};
 
+use fifthpeg_host::any_address;
 use fifthpeg_sound::{OutputChoice, open};
 use fifthpeg_student::{StudentConfig, Target};
 
+use crate::Failure;
+use crate::hosting::{Way, config};
 use crate::table::Table;
-use crate::{Failure, host};
 
 /// Times `rounds` joins of each kind.
 pub async fn measure(table: &mut Table, rounds: usize) -> Result<(), Failure> {
     let name = format!("Bench {}", std::process::id());
-    let host = host(&name, true).await?;
+    let mut config = config(&name, 100, Way::Plain)?;
+    config.announce = true;
+    config.bind = any_address(0);
+    let host = fifthpeg_host::start(config).await?;
     let port = host.local_addrs()[0].port();
     let by_address = Target::Address(vec![([127, 0, 0, 1], port).into()]);
     let by_name = Target::Lesson(Some(host.announced_name()));
@@ -26,7 +31,7 @@ pub async fn measure(table: &mut Table, rounds: usize) -> Result<(), Failure> {
             // RFC 6762 section 6 asks of a host.
             tokio::time::sleep(Duration::from_millis(1200)).await;
         }
-        table.times(what, times, "");
+        table.times(what, times, String::new());
     }
     host.end().await.map_err(Failure::from)
 }
