@@ -51,12 +51,12 @@ impl Plan {
         let mut plan = Self {
             parts: Vec::new(),
             students: if quick {
-                vec![30, 200]
+                vec![10, 40]
             } else {
                 vec![30, 300, 1000, 3000]
             },
-            answering: if quick { 200 } else { 1000 },
-            calls: if quick { 6 } else { lesson::CALLS },
+            answering: if quick { 40 } else { 1000 },
+            calls: if quick { 4 } else { lesson::CALLS },
             quick,
         };
         let mut numbers = Vec::new();
