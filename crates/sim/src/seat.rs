@@ -137,6 +137,11 @@ impl Seat {
     }
 }
 
+/// Whether the host's speakers sounded this call before the clock was stepped.
+fn starts_before(sounds: &[(CallId, u64)], stepped_at: Option<u64>, call: CallId) -> bool {
+    stepped_at.is_some_and(|step| sounds.iter().any(|(id, at)| *id == call && *at < step))
+}
+
 impl World {
     pub fn seat_now(&self, seat: usize) -> Moment {
         self.seats[seat].clock.read(self.now)
@@ -592,7 +597,9 @@ impl World {
             start: s.which.get(&call).copied().unwrap_or_default(),
             answer,
             responses_us,
-            stepped: self.stepped_lately(seat),
+            // What this clock read before a step is not known any more.
+            stepped: self.stepped_lately(seat)
+                || starts_before(&self.host.sounds, s.stepped_at, call),
         }
     }
 
