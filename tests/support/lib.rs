@@ -1,7 +1,9 @@
 //! Helpers shared by the tests that run the real program.
 
+pub mod clock_trial;
 pub mod forwarder;
 mod hall;
+pub mod machines;
 pub mod net;
 pub mod peers;
 pub mod process;
@@ -9,6 +11,7 @@ pub mod program;
 pub mod pty;
 mod python;
 mod skip;
+pub mod told;
 
 pub use hall::Hall;
 pub use process::{PLACES, Process, TIMEOUT};

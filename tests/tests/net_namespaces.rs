@@ -1,135 +1,7 @@
-//! A lesson between machines: network namespaces with a bridge between them,
-//! and the real program in each. Needs Linux, an administrator and `ip` from
-//! iproute2; says plainly when it cannot run, and fails instead where
-//! `FIFTHPEG_REQUIRE_ALL` is set.
+//! A lesson between machines, the real program on each.
 
-use std::process::Command;
-use std::sync::atomic::{AtomicU32, Ordering};
-
-use fifthpeg_tests::net::PASSPHRASE;
-use fifthpeg_tests::{Process, program, skip};
-
-/// Machines on a switch, and another network behind a router. All of it lives
-/// in namespaces of its own, which are removed at the end.
-struct Hall {
-    prefix: String,
-    namespaces: Vec<String>,
-}
-
-/// The machines of the hall, at 10.77.1.2 and onwards.
-const IN_THE_HALL: [&str; 3] = ["host", "mia", "ivo"];
-
-impl Hall {
-    /// Builds it; `None`, and a line that says why, if the kernel or our
-    /// rights do not allow it.
-    fn build() -> Option<Self> {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let mut hall = Self {
-            // Interface names may have 15 letters.
-            prefix: format!(
-                "fp{}x{}",
-                std::process::id() % 100_000,
-                COUNT.fetch_add(1, Ordering::Relaxed)
-            ),
-            namespaces: Vec::new(),
-        };
-        match hall.lay_out() {
-            Ok(()) => Some(hall),
-            Err(why) => {
-                skip(&format!(
-                    "a lesson between machines: no network namespaces here ({why})"
-                ));
-                None
-            }
-        }
-    }
-
-    fn lay_out(&mut self) -> Result<(), String> {
-        self.machine("router")?;
-        self.inside("router", "link add hall type bridge")?;
-        self.inside("router", "addr add 10.77.1.1/24 dev hall")?;
-        self.inside("router", "link set hall up")?;
-        for (i, name) in IN_THE_HALL.into_iter().enumerate() {
-            self.machine(name)?;
-            self.cable(name, &format!("10.77.1.{}/24", i + 2), "10.77.1.1")?;
-            self.inside("router", &format!("link set to-{name} master hall"))?;
-        }
-        self.machine("far")?;
-        self.cable("far", "10.77.2.2/24", "10.77.2.1")?;
-        self.inside("router", "addr add 10.77.2.1/24 dev to-far")?;
-        let forward = ["sh", "-c", "echo 1 > /proc/sys/net/ipv4/ip_forward"];
-        run(self.on("router", forward[0]).args(&forward[1..]))
-    }
-
-    fn machine(&mut self, name: &str) -> Result<(), String> {
-        let namespace = format!("{}-{name}", self.prefix);
-        run(Command::new("ip").args(["netns", "add", &namespace]))?;
-        self.namespaces.push(namespace);
-        self.inside(name, "link set lo up")
-    }
-
-    /// A cable from a machine to the router, with an address and the way out.
-    fn cable(&self, name: &str, address: &str, gateway: &str) -> Result<(), String> {
-        let router = format!("{}-router", self.prefix);
-        let add = format!("link add eth0 type veth peer name to-{name} netns {router}");
-        self.inside(name, &add)?;
-        self.inside("router", &format!("link set to-{name} up"))?;
-        self.inside(name, &format!("addr add {address} dev eth0"))?;
-        self.inside(name, "link set eth0 up")?;
-        self.inside(name, &format!("route add default via {gateway}"))
-    }
-
-    /// Runs `ip` in a namespace.
-    fn inside(&self, name: &str, arguments: &str) -> Result<(), String> {
-        let namespace = format!("{}-{name}", self.prefix);
-        let arguments = arguments.split(' ');
-        run(Command::new("ip").args(["-n", &namespace]).args(arguments))
-    }
-
-    /// A command on a machine.
-    fn on(&self, name: &str, program: impl AsRef<std::ffi::OsStr>) -> Command {
-        let mut command = Command::new("ip");
-        let namespace = format!("{}-{name}", self.prefix);
-        command.args(["netns", "exec", &namespace]).arg(program);
-        command
-    }
-
-    fn host(&self, machine: &str, lesson: &str) -> Process {
-        let mut command = self.on(machine, program());
-        command.args(["host", "--plain", "--output", "none", "--reach", "twelve"]);
-        command.args(["--name", lesson, "--passphrase", PASSPHRASE]);
-        let mut host = Process::start(lesson, &mut command);
-        host.wait_for("address ");
-        host
-    }
-
-    /// A student who gives that lesson or address, or none.
-    fn join(&self, machine: &str, name: &str, lesson: Option<&str>) -> Process {
-        let mut command = self.on(machine, program());
-        command.args(["join", "--plain", "--output", "none", "--as", name]);
-        command.args(["--passphrase", PASSPHRASE]);
-        command.args(lesson);
-        Process::start(name, &mut command)
-    }
-}
-
-impl Drop for Hall {
-    fn drop(&mut self) {
-        for namespace in &self.namespaces {
-            // Interfaces and bridge go with the namespace they are in.
-            let _ = run(Command::new("ip").args(["netns", "del", namespace]));
-        }
-    }
-}
-
-fn run(command: &mut Command) -> Result<(), String> {
-    let output = command.output().map_err(|e| format!("ip: {e}"))?;
-    if output.status.success() {
-        return Ok(());
-    }
-    let said = String::from_utf8_lossy(&output.stderr);
-    Err(format!("{command:?}: {}", said.trim()))
-}
+use fifthpeg_tests::machines::{Addresses, Machines};
+use fifthpeg_tests::{Process, program};
 
 fn answers_rightly(host: &mut Process, students: &mut [&mut Process], call: u32) {
     host.type_line("call 2/1");
@@ -145,8 +17,10 @@ fn answers_rightly(host: &mut Process, students: &mut [&mut Process], call: u32)
 
 #[test]
 fn students_find_the_only_lesson_and_come_back_after_their_cable_was_out() {
-    let Some(hall) = Hall::build() else { return };
-    let mut host = hall.host("host", "Village hall");
+    let Some(hall) = Machines::build(Addresses::Four) else {
+        return;
+    };
+    let mut host = hall.host("host", "Village hall", &[]);
     let mut mia = hall.join("mia", "Mia", None);
     let mut ivo = hall.join("ivo", "Ivo", Some("Village hall"));
     mia.wait_for("joined Mia");
@@ -184,9 +58,11 @@ fn students_find_the_only_lesson_and_come_back_after_their_cable_was_out() {
 
 #[test]
 fn two_lessons_do_not_mix_and_an_address_reaches_across_networks() {
-    let Some(hall) = Hall::build() else { return };
-    let mut upstairs = hall.host("host", "Upstairs");
-    let mut downstairs = hall.host("mia", "Downstairs");
+    let Some(hall) = Machines::build(Addresses::Four) else {
+        return;
+    };
+    let mut upstairs = hall.host("host", "Upstairs", &[]);
+    let mut downstairs = hall.host("mia", "Downstairs", &[]);
 
     // Who names none is told which there are.
     let mut ivo = hall.join("ivo", "Ivo", None);

@@ -351,17 +351,25 @@ fn loopback(host: &Host) -> Vec<SocketAddr> {
 /// host listens on all of them.
 pub(crate) fn reachable(host: &Host) -> Vec<SocketAddr> {
     let mut addresses = Vec::new();
+    let mut of_one_link = Vec::new();
     for local in host.local_addrs() {
         if local.ip().is_unspecified() {
             let mine = if_addrs::get_if_addrs().unwrap_or_default();
             for ip in mine.iter().map(if_addrs::Interface::ip) {
-                if ip.is_ipv4() == local.is_ipv4() && !is_link_local(ip) {
-                    addresses.push(SocketAddr::new(ip, local.port()));
+                if ip.is_ipv4() == local.is_ipv4() {
+                    let kind = match is_link_local(ip) {
+                        true => &mut of_one_link,
+                        false => &mut addresses,
+                    };
+                    kind.push(SocketAddr::new(ip, local.port()));
                 }
             }
         } else {
             addresses.push(local);
         }
+    }
+    if addresses.iter().all(|address| address.ip().is_loopback()) {
+        addresses.append(&mut of_one_link);
     }
     // Loopback last: it serves this machine alone.
     addresses.sort_by_key(|address| address.ip().is_loopback());
@@ -369,8 +377,8 @@ pub(crate) fn reachable(host: &Host) -> Vec<SocketAddr> {
     addresses
 }
 
-/// IPv6 addresses that hold for one link only need the link's name as well;
-/// nobody wants to type that.
+/// IPv6 addresses that hold for one link only: long, and shown only where there
+/// is nothing else.
 fn is_link_local(ip: IpAddr) -> bool {
     matches!(ip, IpAddr::V6(six) if six.is_unicast_link_local())
 }

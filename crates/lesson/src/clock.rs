@@ -13,6 +13,11 @@
 //! RFC sorts by delay; ageing counts here as well, since exchanges are seconds
 //! apart and a drifting crystal spoils an old one: the best is the one whose
 //! error bound is smallest now. Exchanges close together are sorted by delay.
+//!
+//! The truth lies within the bound of every exchange, so any two must overlap.
+//! Where an older one does not overlap the newest, a clock has jumped since: a
+//! monotonic clock stands still while its machine sleeps, on Linux at least.
+//! Such older ones are given up (the idea of a falseticker, section 11.2.1).
 
 use core::time::Duration;
 use std::collections::VecDeque;
@@ -48,6 +53,13 @@ impl Exchange {
         // subject to drift as one in the future.
         let age = now.micros().abs_diff(self.at.micros());
         self.bound_us.saturating_add(drift_us(age))
+    }
+
+    /// Whether both can be true: whether one offset lies within both bounds.
+    fn agrees_with(&self, newer: &Self) -> bool {
+        let apart = (self.double_offset_us - newer.double_offset_us).unsigned_abs();
+        let bounds = u128::from(self.bound_at_us(newer.at)) + u128::from(newer.bound_us);
+        apart <= bounds * 2
     }
 }
 
@@ -106,6 +118,7 @@ impl ClockEstimate {
             bound_us: delay.div_ceil(2).saturating_add(slack),
             at: t4,
         };
+        self.exchanges.retain(|older| older.agrees_with(&exchange));
         if self.exchanges.len() == EXCHANGES_KEPT {
             self.exchanges.pop_front();
         }

@@ -203,6 +203,43 @@ fn a_good_old_exchange_gives_way_once_drift_makes_it_worse() {
 }
 
 #[test]
+fn a_clock_that_stood_still_is_noticed_with_the_next_exchange() {
+    let quick = Way {
+        there_us: 150,
+        held_us: 20,
+        back_us: 150,
+    };
+    let slow = Way {
+        there_us: 90_000,
+        held_us: 20,
+        back_us: 10_000,
+    };
+    // The student's machine slept, or the host's.
+    for slept_us in [4_000_000, -4_000_000] {
+        let awake = Clocks {
+            offset_us: 70_000_000,
+            drift_ppm: 0.0,
+        };
+        let mut clock = ClockEstimate::new();
+        for n in 0..8 {
+            awake.exchange(&mut clock, START_US + n * 1_000_000, quick);
+        }
+        let later = Clocks {
+            offset_us: awake.offset_us + slept_us,
+            ..awake
+        };
+        // However much worse the new exchange is than the old ones.
+        let now = START_US + 8_000_000;
+        later.exchange(&mut clock, now, slow);
+        assert_eq!(clock.exchanges(), 1);
+        let error = later.error_us(&clock, now);
+        let claimed = clock.uncertainty(at(now)).unwrap().as_micros() as u64;
+        assert!(error <= claimed, "{error} us, {claimed} us claimed");
+        assert_eq!(error, 40_000);
+    }
+}
+
+#[test]
 fn timestamps_that_cannot_be_are_left_out() {
     let mut clock = ClockEstimate::new();
     assert_eq!(clock.add(at(10), at(5), at(5), at(9)), Err(BadExchange));

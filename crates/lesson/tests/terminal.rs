@@ -359,3 +359,27 @@ fn the_clock_is_asked_at_once_then_often_then_now_and_then() {
     t.handle_disconnected(now);
     assert_eq!(t.next_deadline(), None);
 }
+
+#[test]
+fn after_a_sleep_the_clock_is_asked_anew_and_the_open_call_is_not_timed() {
+    let mut t = joined();
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+    sound(&mut t, ms(1000));
+    while t.poll_clock_ask() {}
+    // The lid was closed; by this clock no time has passed.
+    t.handle_slept(ms(3000));
+    assert!(t.poll_clock_ask(), "it asks at once");
+    assert_eq!(t.view(ms(3000)).clock_uncertainty, None);
+    t.handle_order(StudentOrder::Answer(place("1/4")), ms(3250))
+        .unwrap();
+    let answered = messages(&mut t).pop();
+    assert!(
+        matches!(answered, Some(FromStudent::Answer(a)) if a.response.is_none()),
+        "{answered:?}"
+    );
+    // The host's clock went on for ten minutes, and the next call is timed again.
+    let host = |at: u64| ms(at + 600_000);
+    t.handle_clock(ms(3300), host(3301), host(3301), ms(3302));
+    t.handle_message(ToStudent::Call(notice(2, host(4000))), ms(3900));
+    assert_eq!(sound(&mut t, ms(3900)), [(ms(4000), SoundKind::Call)]);
+}

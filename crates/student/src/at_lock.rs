@@ -128,6 +128,10 @@ impl Task {
         if !self.whereabouts.is_meant(lock.lesson()) {
             return Ok(Err(self.led_to(address, &lesson)));
         }
+        if self.whereabouts.is_hearsay(address) && self.keys.proved != Some(key) {
+            // Found by its name alone, which anyone may take: not worth a question.
+            return Ok(Err(self.led_to(address, &lesson)));
+        }
         let by_hand = Some(address).filter(|_| self.whereabouts.is_by_hand());
         let agreed = self.keys.entry.new_key || self.keys.agreed == Some(key);
         if let Seen::Changed(before) = self.keys.judge(key, &lesson, by_hand)

@@ -13,6 +13,7 @@ use fifthpeg_sound::Listened;
 use tokio::sync::{mpsc, oneshot, watch};
 
 use crate::Status;
+use crate::asleep::Wakefulness;
 use crate::ear::{Ear, FromEar, Tuning};
 use crate::heard::{self, Doubles};
 use crate::network::{FromNetwork, Network, ToHost};
@@ -50,6 +51,8 @@ pub(crate) struct Driver {
     pub(crate) doubles: Doubles,
     /// The terminal has been told that a microphone listens.
     pub(crate) listens: bool,
+    /// Whether this machine was asleep.
+    pub(crate) wakefulness: Wakefulness,
     /// Nothing more goes to or comes from the host.
     pub(crate) over: bool,
 }
@@ -105,6 +108,7 @@ impl Driver {
     }
 
     fn take_order(&mut self, order: Order) {
+        self.mind_sleep();
         // Whoever asked may have stopped waiting.
         match order {
             Order::Lesson {
@@ -135,6 +139,7 @@ impl Driver {
     /// Takes what the microphone heard; whether that may have changed the
     /// lesson.
     fn take_heard(&mut self, from: FromEar) -> bool {
+        self.mind_sleep();
         if matches!(from, FromEar::Heard(Listened::Singing { .. }))
             && self.view.borrow().listening == Listening::Deaf
         {
@@ -183,6 +188,7 @@ impl Driver {
     }
 
     fn take(&mut self, event: FromNetwork) {
+        self.mind_sleep();
         let now = self.clock.now();
         match event {
             FromNetwork::Status(status) => {
@@ -206,6 +212,14 @@ impl Driver {
                 self.terminal.handle_clock(t1, t2, t3, t4);
             }
             FromNetwork::Disconnected => self.terminal.handle_disconnected(now),
+        }
+    }
+
+    /// Before anything is done with the clock: it stood still while the machine
+    /// slept, and the host's did not.
+    fn mind_sleep(&mut self) {
+        if self.wakefulness.slept() {
+            self.terminal.handle_slept(self.clock.now());
         }
     }
 

@@ -1,7 +1,7 @@
 //! Finding a lesson's address.
 
 use core::time::Duration;
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
 use fifthpeg_link::discovery::{self, FoundLesson};
 
@@ -20,7 +20,8 @@ pub async fn find_lessons(wait: Duration) -> Result<Vec<FoundLesson>, StudentErr
         .map_err(|e| StudentError::Find(e.to_string()))
 }
 
-/// The addresses behind `HOST:PORT`, where the host is a number or a name.
+/// The addresses behind `HOST:PORT`, where the host is a number or a name. A
+/// link-local IPv6 address that names no link may be on any of this machine's.
 ///
 /// # Errors
 /// If there is no port, or nobody knows the name.
@@ -33,7 +34,7 @@ pub async fn resolve_address(given: &str) -> Result<Vec<SocketAddr>, StudentErro
         return if address.port() == 0 {
             Err(not_an_address())
         } else {
-            Ok(vec![address])
+            Ok(on_its_links(address))
         };
     }
     let (machine, port) = given.rsplit_once(':').ok_or_else(not_an_address)?;
@@ -55,6 +56,33 @@ pub async fn resolve_address(given: &str) -> Result<Vec<SocketAddr>, StudentErro
     Ok(found)
 }
 
+/// The address itself, or one for each link that it may be on (RFC 4007 section
+/// 6: such an address means nothing without its zone).
+fn on_its_links(address: SocketAddr) -> Vec<SocketAddr> {
+    let SocketAddr::V6(six) = address else {
+        return vec![address];
+    };
+    if !six.ip().is_unicast_link_local() || six.scope_id() != 0 {
+        return vec![address];
+    }
+    let mut links: Vec<u32> = if_addrs::get_if_addrs()
+        .unwrap_or_default()
+        .iter()
+        .filter(|i| matches!(i.ip(), IpAddr::V6(ip) if ip.is_unicast_link_local()))
+        .filter_map(|i| i.index)
+        .collect();
+    links.sort_unstable();
+    links.dedup();
+    if links.is_empty() {
+        // What the system says of it is as good an error as any.
+        return vec![address];
+    }
+    links
+        .into_iter()
+        .map(|link| SocketAddrV6::new(*six.ip(), six.port(), 0, link).into())
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -65,6 +93,10 @@ mod tests {
         assert_eq!(v4, ["127.0.0.1:4750".parse().unwrap()]);
         let v6 = resolve_address("[::1]:4750").await.unwrap();
         assert_eq!(v6, ["[::1]:4750".parse().unwrap()]);
+        let of_a_link = resolve_address("[fe80::1%7]:4750").await.unwrap();
+        assert_eq!(of_a_link, ["[fe80::1%7]:4750".parse().unwrap()]);
+        let of_some_link = resolve_address("[fe80::1]:4750").await.unwrap();
+        assert!(of_some_link.iter().all(|a| a.port() == 4750 && a.is_ipv6()));
         let named = resolve_address("localhost:4750").await.unwrap();
         assert!(
             named

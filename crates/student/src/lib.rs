@@ -11,6 +11,7 @@
 //! orders ──────── from a screen or plain mode ─────────┘
 //! ```
 
+mod asleep;
 mod at_lock;
 mod backoff;
 mod config;

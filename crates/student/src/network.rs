@@ -250,6 +250,7 @@ impl Task {
         self.whereabouts.worked(address);
         if let (Some(host), ToStudent::Welcome(welcome)) = (host, &session.welcome) {
             self.keys.let_in(host, address, &welcome.rules.lesson);
+            self.whereabouts.proved(&welcome.rules.lesson);
         }
         self.keep_place(&session.welcome, address);
         let (outbox, messages) = mpsc::channel(OUTBOX);

@@ -10,6 +10,7 @@ use fifthpeg_lock::Passphrase;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
+use crate::asleep::Wakefulness;
 use crate::driver::{Driver, Order};
 use crate::ear::{Ear, EarStatus};
 use crate::entry::Decision;
@@ -80,6 +81,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         hands_free: config.hands_free,
         doubles: Doubles::default(),
         listens: false,
+        wakefulness: Wakefulness::new(),
         over: false,
     };
     Ok(Student {

@@ -16,11 +16,20 @@ const LOOK_FOR_ALL: Duration = Duration::from_millis(1600);
 /// there yet.
 const LOOK_FOR_ONE: Duration = Duration::from_secs(3);
 
+/// The most addresses kept of a lesson reached by hand, as its host moves about.
+const MAX_BY_HAND: usize = 8;
+
 /// Where the lesson is.
 #[derive(Debug)]
 pub(crate) struct Whereabouts {
-    /// Given by hand: the only addresses ever tried.
+    /// Given by hand: the only addresses tried, until a host has proved itself
+    /// at one of them.
     by_hand: Option<Vec<SocketAddr>>,
+    /// The lesson that was reached by hand, if its host can be told by its key
+    /// wherever it is: when its address fails it is looked for as well.
+    proved: Option<String>,
+    /// Whether it is to be looked for now.
+    astray: bool,
     /// The lesson's name: given, or learnt when the only one was found, so
     /// that a terminal comes back to the same lesson.
     lesson: Option<String>,
@@ -44,6 +53,8 @@ impl Whereabouts {
         };
         Self {
             by_hand,
+            proved: None,
+            astray: false,
             lesson,
             found: None,
             own_name: None,
@@ -67,13 +78,40 @@ impl Whereabouts {
         self.own_name.clone().or_else(|| self.lesson.clone())
     }
 
+    /// The host that was reached has proved itself by a key, and calls its
+    /// lesson so.
+    pub(crate) fn proved(&mut self, lesson: &str) {
+        if self.by_hand.is_some() {
+            self.proved = Some(lesson.to_owned());
+        }
+    }
+
+    /// Whether nobody but the network said that this address leads to the lesson
+    /// that was once reached by hand. Only the same key makes it so.
+    pub(crate) fn is_hearsay(&self, address: SocketAddr) -> bool {
+        self.by_hand
+            .as_ref()
+            .is_some_and(|by_hand| !by_hand.contains(&address))
+    }
+
     /// The addresses to try without looking.
     pub(crate) fn known(&self) -> Option<Vec<SocketAddr>> {
-        self.by_hand.clone().or_else(|| self.found.clone())
+        match &self.by_hand {
+            Some(_) if self.astray => self.found.clone(),
+            Some(by_hand) => Some(by_hand.clone()),
+            None => self.found.clone(),
+        }
     }
 
     /// That address led to the lesson: it is tried first when coming back.
     pub(crate) fn worked(&mut self, address: SocketAddr) {
+        if self.is_hearsay(address)
+            && let Some(by_hand) = &mut self.by_hand
+        {
+            by_hand.truncate(MAX_BY_HAND - 1);
+            by_hand.push(address);
+        }
+        self.astray = false;
         for addresses in [&mut self.by_hand, &mut self.found].into_iter().flatten() {
             if let Some(at) = addresses.iter().position(|a| *a == address) {
                 addresses[..=at].rotate_right(1);
@@ -81,9 +119,11 @@ impl Whereabouts {
         }
     }
 
-    /// None of the known addresses works: look again.
+    /// None of the known addresses works: look again. By turns with the
+    /// addresses given by hand, where there are any: the host may be back there.
     pub(crate) fn failed(&mut self) {
         self.found = None;
+        self.astray = self.proved.is_some() && !self.astray;
     }
 
     /// Whether a lesson that calls itself so is the one that was looked for.
@@ -106,6 +146,7 @@ impl Whereabouts {
             _ => {
                 // The next looking starts afresh: things may have changed.
                 self.elsewhere.clear();
+                self.astray = false;
                 false
             }
         }
@@ -121,14 +162,16 @@ impl Whereabouts {
     /// # Errors
     /// The status to show if there is none, or more than one to choose from.
     pub(crate) async fn look(&mut self) -> Result<Vec<SocketAddr>, Status> {
-        let (wait, wanted) = match self.lesson() {
-            Some(name) => (LOOK_FOR_ONE, Some(name)),
-            None => (LOOK_FOR_ALL, None),
+        let astray = self.proved.clone();
+        let wanted = self.lesson();
+        let wait = match (&astray, &wanted) {
+            (None, None) => LOOK_FOR_ALL,
+            _ => LOOK_FOR_ONE,
         };
-        let enough = |found: &[FoundLesson]| {
-            wanted
-                .as_ref()
-                .is_some_and(|name| found.iter().any(|l| is_like(&l.name, name)))
+        let enough = |found: &[FoundLesson]| match (&astray, &wanted) {
+            (Some(own), _) => found.iter().any(|l| l.lesson == *own),
+            (None, Some(name)) => found.iter().any(|l| is_like(&l.name, name)),
+            (None, None) => false,
         };
         let (finder, found) = match self.ask(wait, enough).await {
             Ok(heard) => heard,
@@ -160,6 +203,9 @@ impl Whereabouts {
     }
 
     fn choose(&mut self, found: Vec<FoundLesson>) -> Result<Vec<SocketAddr>, Status> {
+        if let Some(own) = self.proved.clone() {
+            return self.choose_astray(found, own);
+        }
         let mut wanted: Vec<_> = match &self.lesson {
             Some(name) => {
                 let exact = found.iter().any(|l| l.name == *name);
@@ -188,6 +234,27 @@ impl Whereabouts {
                 lessons: wanted.into_iter().map(|l| l.name).collect(),
             }),
         }
+    }
+}
+
+impl Whereabouts {
+    /// Every address of every lesson that calls itself so: the key tells which
+    /// is the one.
+    fn choose_astray(
+        &mut self,
+        found: Vec<FoundLesson>,
+        own: String,
+    ) -> Result<Vec<SocketAddr>, Status> {
+        let fits = found.into_iter().filter(|l| l.lesson == own);
+        let addresses: Vec<_> = self.likely(fits.flat_map(|l| l.addresses).collect());
+        if addresses.is_empty() {
+            // Back to the address given by hand, for a turn.
+            self.astray = false;
+            self.elsewhere.clear();
+            return Err(Status::Finding { lesson: Some(own) });
+        }
+        self.found = Some(addresses.clone());
+        Ok(addresses)
     }
 }
 
@@ -274,6 +341,34 @@ mod tests {
 
         let by_hand = Whereabouts::new(Target::Address(found));
         assert!(by_hand.is_meant("Friday"));
+    }
+
+    #[test]
+    fn a_proved_host_reached_by_hand_is_looked_for_by_turns() {
+        let typed = SocketAddr::from(([192, 0, 2, 9], 4750));
+        let mut w = Whereabouts::new(Target::Address(vec![typed]));
+        // An open lesson has nothing to be told by: only the address counts.
+        w.worked(typed);
+        w.failed();
+        assert_eq!(w.known(), Some(vec![typed]));
+
+        w.proved("Monday");
+        w.failed();
+        assert_eq!(w.known(), None, "it is looked for");
+        assert!(w.choose(vec![lesson("Friday", 2)]).is_err());
+        assert_eq!(w.known(), Some(vec![typed]), "by turns");
+        w.failed();
+        let found = w
+            .choose(vec![lesson("Friday", 2), lesson("Monday", 3)])
+            .unwrap();
+        assert!(found.iter().all(|a| a.port() == 3));
+        assert!(w.is_hearsay(found[0]) && !w.is_hearsay(typed));
+        // One of them led to somebody else's lesson of the same name.
+        assert!(w.led_elsewhere(found[0]));
+        assert_eq!(w.known(), Some(vec![found[1]]));
+        w.worked(found[1]);
+        assert_eq!(w.known(), Some(vec![found[1], typed]));
+        assert!(!w.is_hearsay(found[1]));
     }
 
     #[test]

@@ -19,6 +19,8 @@ pub struct StudentReport {
     last: Option<Arc<TerminalView>>,
     status: Option<Status>,
     lost: bool,
+    /// It was said that the lesson is looked for.
+    looking: bool,
     /// How often a note is plucked in a row to answer with it.
     times: u8,
 }
@@ -166,10 +168,11 @@ impl StudentReport {
         self.status = Some(status.clone());
         let say_it = match status {
             Status::Lost { .. } => !std::mem::replace(&mut self.lost, true),
+            Status::Finding { .. } if self.lost => !std::mem::replace(&mut self.looking, true),
             Status::Connecting { .. } => !self.lost,
             Status::Ended | Status::Left => false,
             Status::In { .. } => {
-                self.lost = false;
+                (self.lost, self.looking) = (false, false);
                 true
             }
             _ => true,

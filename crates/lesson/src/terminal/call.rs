@@ -134,6 +134,11 @@ impl Call {
         }
     }
 
+    /// How long ago it started is not known any more.
+    pub fn forget_start(&mut self) {
+        self.start = Start::Unknown;
+    }
+
     /// Whether this is the call that the host names.
     pub fn is_of(&self, notice: &CallNotice) -> bool {
         self.id == notice.call && self.named.is_none_or(|start| start == notice.start)

@@ -144,6 +144,19 @@ impl Terminal {
         }
     }
 
+    /// The machine was asleep: this terminal's clock may have stood still, while
+    /// the host's went on. Asks for the host's clock anew; an answer to the open
+    /// call is not timed any more.
+    pub fn handle_slept(&mut self, now: Moment) {
+        self.clock = ClockEstimate::new();
+        if self.link_up {
+            self.asking.connected(now);
+        }
+        if let Some(call) = &mut self.call {
+            call.forget_start();
+        }
+    }
+
     /// One clock exchange: sent at `t1`, received at `t4` (student clock);
     /// received at `t2`, answered at `t3` (host clock). One that makes no
     /// sense is left out.
