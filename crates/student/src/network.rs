@@ -340,7 +340,7 @@ impl Task {
         let addresses = match self.whereabouts.known() {
             Some(addresses) => addresses,
             None => {
-                let lesson = self.whereabouts.lesson();
+                let lesson = self.whereabouts.sought();
                 self.tell(FromNetwork::Status(Status::Finding { lesson }))
                     .await?;
                 match self.whereabouts.look().await {

@@ -68,6 +68,11 @@ impl Whereabouts {
         self.lesson.clone()
     }
 
+    /// The name of the lesson that is looked for, if one is.
+    pub(crate) fn sought(&self) -> Option<String> {
+        self.proved.clone().or_else(|| self.lesson())
+    }
+
     /// Whether the addresses were given by hand.
     pub(crate) fn is_by_hand(&self) -> bool {
         self.by_hand.is_some()
