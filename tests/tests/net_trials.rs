@@ -82,8 +82,8 @@ impl Trial {
                 self.host_at = if old == 77 { 78 } else { 77 };
                 let new = self.host_at;
                 for change in [
-                    format!("addr add 10.77.1.{new}/24 dev eth0"),
                     format!("addr del 10.77.1.{old}/24 dev eth0"),
+                    format!("addr add 10.77.1.{new}/24 dev eth0"),
                 ] {
                     self.hall.inside("host", &change).expect("another address");
                 }

@@ -91,7 +91,11 @@ fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
     t.handle_disconnected(ms(2001));
     t.handle_connected(ms(5000));
     t.handle_message(welcome(7, rules()), ms(5001));
-    assert_eq!(t.view(ms(5001)).call.unwrap().stage, CallStage::Closed);
+    // By the second exchange it would have been named.
+    for at in [5002, 5252] {
+        t.handle_clock(ms(at), ms(at), ms(at), ms(at + 1));
+    }
+    assert_eq!(t.view(ms(5253)).call.unwrap().stage, CallStage::Closed);
     assert_eq!(messages(&mut t), [], "the host has not spoken of it yet");
 
     t.handle_disconnected(ms(6000));
@@ -274,4 +278,40 @@ fn a_response_to_the_hosts_speakers_outlasts_the_host() {
         response.abs_diff(Duration::from_millis(32_750)) <= Duration::from_millis(2),
         "{response:?}"
     );
+}
+
+#[test]
+fn a_call_that_goes_on_is_never_seen_to_close() {
+    let back = |named: Option<ToStudent>| {
+        let mut t = joined();
+        t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+        sound(&mut t, ms(1000));
+        t.handle_disconnected(ms(3000));
+        t.handle_connected(ms(5000));
+        t.handle_message(welcome(7, rules()), ms(5001));
+        // Between two frames, however far apart the network takes them.
+        let stage = |t: &Terminal| t.view(ms(5002)).call.unwrap().stage;
+        assert_eq!(stage(&t), CallStage::Open);
+        t.handle_order(StudentOrder::Answer(place("1/4")), ms(5002))
+            .unwrap();
+        // The clock may be answered before the next frame is sent.
+        t.handle_clock(ms(5000), ms(5001), ms(5001), ms(5003));
+        assert_eq!(stage(&t), CallStage::Open);
+        match named {
+            Some(message) => t.handle_message(message, ms(5004)),
+            // Nothing more was said of it: it is over.
+            None => t.handle_clock(ms(5250), ms(5251), ms(5251), ms(5253)),
+        }
+        (stage(&t), messages(&mut t))
+    };
+    let (stage, sent) = back(Some(ToStudent::Call(notice(1, ms(1250)))));
+    assert_eq!(stage, CallStage::Open);
+    let answered = sent.iter().any(|m| matches!(m, FromStudent::Answer(_)));
+    assert!(answered, "{sent:?}");
+    let turn = ToStudent::Turn {
+        caller: "Ruth".into(),
+        yours: false,
+    };
+    assert_eq!(back(Some(turn)).0, CallStage::Closed);
+    assert_eq!(back(None).0, CallStage::Closed);
 }

@@ -8,9 +8,14 @@ use crate::Moment;
 use crate::message::{CallId, Refusal, Rules, ToStudent, Welcome};
 use crate::view::CallStage;
 
+/// Who comes back is told of the open call right after the welcome, before the
+/// second of the clock's exchanges is answered.
+const SETTLED_BY: u32 = 2;
+
 impl Terminal {
     /// Takes in what the host says, arrived at `now`.
     pub fn handle_message(&mut self, message: ToStudent, now: Moment) {
+        self.settle(&message);
         match message {
             ToStudent::Welcome(welcome) => self.welcomed(*welcome),
             ToStudent::Rules(rules) => self.take_rules(*rules),
@@ -100,6 +105,29 @@ impl Terminal {
         }
     }
 
+    /// What comes first after a welcome back tells whether the call goes on.
+    fn settle(&mut self, message: &ToStudent) {
+        if self.unsettled == 0 {
+            return;
+        }
+        self.unsettled = 0;
+        let named = match message {
+            ToStudent::Call(notice) => Some(notice.call),
+            ToStudent::Reveal { call, .. } | ToStudent::Closed { call, .. } => Some(*call),
+            _ => None,
+        };
+        if self.call.as_ref().map(|call| call.id) != named {
+            self.not_named_again();
+        }
+    }
+
+    /// The host knows the call of before no more as an open one.
+    pub(super) fn not_named_again(&mut self) {
+        if let Some(call) = &mut self.call {
+            call.stage = CallStage::Closed;
+        }
+    }
+
     pub(super) fn call_of(&mut self, id: CallId) -> Option<&mut Call> {
         self.call.as_mut().filter(|c| c.id == id)
     }
@@ -119,10 +147,9 @@ impl Terminal {
             rules: welcome.rules,
         });
         if same_place {
-            // Over, unless the host names it again right after this.
-            if let Some(call) = &mut self.call {
-                call.stage = CallStage::Closed;
-            }
+            // Over, unless the host names it again right after this. Until then
+            // it stays as it was: nobody is to see it close and open again.
+            self.unsettled = SETTLED_BY;
         } else {
             // Another lesson, or another seat in it: its calls count afresh.
             self.hands.clear();

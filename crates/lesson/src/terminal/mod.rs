@@ -82,6 +82,9 @@ const UNSENT_KEPT: usize = 64;
 #[derive(Debug, Clone, Default)]
 pub struct Terminal {
     clock: ClockEstimate,
+    /// Back in the old place, and not told yet whether its call is still open:
+    /// clock exchanges until it counts as over.
+    unsettled: u32,
     asking: Asking,
     link_up: bool,
     /// Welcomed over the connection that is up now.
@@ -136,6 +139,7 @@ impl Terminal {
     pub fn handle_disconnected(&mut self, _now: Moment) {
         self.link_up = false;
         self.joined = false;
+        self.unsettled = 0;
         self.asking.disconnected();
         self.outbox.clear();
         if let Some(call) = &mut self.call {
@@ -161,6 +165,10 @@ impl Terminal {
     /// received at `t2`, answered at `t3` (host clock). One that makes no
     /// sense is left out.
     pub fn handle_clock(&mut self, t1: Moment, t2: Moment, t3: Moment, t4: Moment) {
+        if self.unsettled == 1 {
+            self.not_named_again();
+        }
+        self.unsettled = self.unsettled.saturating_sub(1);
         if self.clock.add(t1, t2, t3, t4).is_ok() && self.awaiting_clock.take().is_some() {
             self.order_first_sound(t4);
         }
