@@ -99,6 +99,7 @@ fn the_note_is_on_no_students_lines_before_the_reveal() {
     mia.wait_for("mark 1/0 missed: ");
     mia.type_line("where");
     mia.wait_for("where ");
+    mia.wait_for("where the host's clock is known within ");
     let before = mia.lines().join("\n");
     assert!(
         !before.contains("F#") && !before.contains("1/4"),

@@ -271,7 +271,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Where,
         "where SENTENCE",
-        "where you stand with the open call",
+        "where you stand with the open call, and how well the host's clock is known",
     ),
     (
         Word::Tally,

@@ -376,6 +376,9 @@ async fn obey_student(
         StudentLine::Leave => return Ok(Next::Leave),
         StudentLine::Where => {
             say.say(Word::Where, student_report::where_now(&view));
+            if let Some(sentence) = student_report::clock(&view) {
+                say.say(Word::Where, sentence);
+            }
             return Ok(Next::GoOn);
         }
         StudentLine::Target => {

@@ -311,5 +311,13 @@ pub fn where_now(view: &TerminalView) -> String {
     )
 }
 
+/// How well this terminal knows the host's clock, in a sentence; nothing while it
+/// does not.
+pub fn clock(view: &TerminalView) -> Option<String> {
+    let known = view.clock_uncertainty.filter(|_| view.connected)?;
+    let ms = known.as_micros().div_ceil(1000);
+    Some(format!("the host's clock is known within {ms} ms"))
+}
+
 #[cfg(test)]
 mod tests;
