@@ -17,10 +17,20 @@ impl Hall {
     /// # Panics
     /// When PulseAudio is there but does not start.
     pub fn start(name: &str) -> Option<Hall> {
+        Hall::start_with_log(name, "notice")
+    }
+
+    /// The same with a log that tells more: `debug` tells everything. It is the
+    /// file `log` in [`Hall::dir`].
+    ///
+    /// # Panics
+    /// As [`Hall::start`].
+    pub fn start_with_log(name: &str, level: &str) -> Option<Hall> {
         // Sockets have short names, so not under the build directory.
         let dir = std::env::temp_dir().join(format!("fifthpeg-{name}-{}", std::process::id()));
         let out = Command::new(script())
             .args(["start".as_ref(), dir.as_os_str()])
+            .env("FIFTHPEG_HALL_LOG", level)
             .output()
             .expect("scripts/pulse-hall runs");
         let said = String::from_utf8_lossy(&out.stderr).into_owned();

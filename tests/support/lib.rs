@@ -14,7 +14,7 @@ mod skip;
 pub mod told;
 
 pub use hall::Hall;
-pub use process::{PLACES, Process, TIMEOUT};
+pub use process::{PLACES, Process, SETTINGS, TIMEOUT};
 pub use program::{
     Outcome, host, host_with, join, join_with, program, run, temporary, three_weeks,
 };

@@ -14,6 +14,8 @@ pub const TIMEOUT: Duration = Duration::from_secs(30);
 pub const PLACES: &str = "XDG_STATE_HOME";
 /// The variable that says where the lesson book is kept.
 pub const BOOKS: &str = "XDG_DATA_HOME";
+/// The variable that says where settings are kept.
+pub const SETTINGS: &str = "XDG_CONFIG_HOME";
 /// Where none can be.
 pub const NO_PLACES: &str = "/dev/null/nowhere";
 
@@ -44,6 +46,10 @@ impl Process {
         // Nor a lesson in the book of whoever runs the tests.
         if !command.get_envs().any(|(name, _)| name == BOOKS) {
             command.env(BOOKS, NO_PLACES);
+        }
+        // Nor go by what that person has set.
+        if !command.get_envs().any(|(name, _)| name == SETTINGS) {
+            command.env(SETTINGS, NO_PLACES);
         }
         let mut child = command
             .stdin(Stdio::piped())

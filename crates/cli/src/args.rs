@@ -9,6 +9,7 @@ use clap::{Args, Parser, Subcommand};
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
+use fifthpeg_sound::Trim;
 
 use crate::book_cmd::args::BookArgs;
 use crate::choice::Choice;
@@ -19,7 +20,7 @@ use crate::lock_options::{DoorOptions, EntryOptions};
 use crate::track::args::TrackArgs;
 use crate::values::{
     CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
-    parse_room, parse_seed,
+    parse_room, parse_seed, parse_trim,
 };
 
 /// Where a host listens that names no port, so that an address once noted stays
@@ -122,6 +123,15 @@ pub struct Manner {
     /// hours a week, 75 dB(A) for children (WHO-ITU H.870).
     #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level, allow_negative_numbers = true)]
     pub level: u8,
+
+    /// How much later sound leaves the output than the sound system says, in
+    /// milliseconds, for this run
+    ///
+    /// Tones are then asked for that much sooner, and times counted from that much
+    /// later. Without it, what `fifthpeg listen` has kept for this output counts;
+    /// 0 leaves that out.
+    #[arg(long, value_name = "MS", value_parser = parse_trim, allow_negative_numbers = true)]
+    pub trim: Option<Trim>,
 
     /// Lines in, lines out, for a screen reader, a pipe or a script
     ///

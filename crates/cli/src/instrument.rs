@@ -74,9 +74,36 @@ impl Offers {
     }
 }
 
+/// When this machine's own speakers sound: the gate, which learns how loud the
+/// instrument is, must not learn from them.
+#[derive(Debug, Default)]
+struct OwnTones {
+    /// From, until. They may overlap.
+    tones: Vec<(Instant, Instant)>,
+}
+
+impl OwnTones {
+    fn sound(&mut self, from: Instant, until: Instant) {
+        self.tones.push((from, until));
+    }
+
+    /// Whether one sounds now; forgets what is over.
+    fn sounds(&mut self, now: Instant) -> bool {
+        self.tones.retain(|(_, until)| *until > now);
+        self.tones.iter().any(|(from, _)| *from <= now)
+    }
+
+    /// When that changes next, after `now`.
+    fn next_change(&self, now: Instant) -> Option<Instant> {
+        let edges = self.tones.iter().flat_map(|(from, until)| [*from, *until]);
+        edges.filter(|at| *at > now).min()
+    }
+}
+
 /// The ear on the host's instrument.
 pub struct Instrument {
     ear: Ear,
+    own: OwnTones,
     from: mpsc::Receiver<FromEar>,
     asked_for: bool,
 }
@@ -88,9 +115,22 @@ impl Instrument {
         let (ear, from) = Ear::new(choice);
         Self {
             ear,
+            own: OwnTones::default(),
             from,
             asked_for,
         }
+    }
+
+    /// This machine's speakers sound from then for so long.
+    pub fn own_tone(&mut self, from: Instant, length: Duration) {
+        self.own.sound(from, from + length + ECHO);
+        self.mind_own_tones();
+    }
+
+    /// Holds the ear's gate while own speakers sound.
+    fn mind_own_tones(&mut self) {
+        let sounds = self.own.sounds(Instant::now());
+        self.ear.set_own_tone(sounds);
     }
 
     /// Whether there is a microphone to listen with at all.
@@ -143,13 +183,8 @@ impl Instrument {
     /// The next thing heard.
     pub async fn next(&mut self) -> Listened {
         loop {
-            let until = self.ear.next_deadline();
-            let again = async {
-                match until {
-                    Some(at) => tokio::time::sleep_until(at.into()).await,
-                    None => std::future::pending().await,
-                }
-            };
+            let again = until(self.ear.next_deadline());
+            let own = until(self.own.next_change(Instant::now()));
             tokio::select! {
                 from = self.from.recv() => match from {
                     Some(from) => {
@@ -161,8 +196,16 @@ impl Instrument {
                     None => std::future::pending().await,
                 },
                 () = again => self.ear.handle_timeout(Instant::now()),
+                () = own => self.mind_own_tones(),
             }
         }
+    }
+}
+
+async fn until(at: Option<Instant>) {
+    match at {
+        Some(at) => tokio::time::sleep_until(at.into()).await,
+        None => std::future::pending().await,
     }
 }
 
@@ -207,6 +250,39 @@ mod tests {
         assert!(!offers.take(&Listened::Withdrawn { id: 1, why }, true));
         assert!(offers.take(&Listened::Withdrawn { id: 2, why }, true));
         assert_eq!(offers.standing(), None);
+    }
+
+    #[test]
+    fn the_gate_is_held_from_the_first_own_tone_to_the_end_of_the_last() {
+        let now = Instant::now();
+        let at = |ms| now + Duration::from_millis(ms);
+        let mut own = OwnTones::default();
+        assert_eq!(own.next_change(now), None);
+        own.sound(at(100), at(1000));
+        own.sound(at(800), at(1500));
+        assert!(!own.sounds(now));
+        assert_eq!(own.next_change(now), Some(at(100)));
+        for ms in [100, 900, 1200, 1499] {
+            assert!(own.sounds(at(ms)), "{ms}");
+        }
+        assert_eq!(own.next_change(at(1200)), Some(at(1500)));
+        assert!(!own.sounds(at(1500)));
+        assert_eq!(own.next_change(at(1500)), None);
+    }
+
+    /// The ear itself is told, at the tone's time and at its end.
+    #[tokio::test]
+    async fn the_ear_is_told_of_own_tones_as_they_come_and_go() {
+        let mut instrument = Instrument::new("none".parse().expect("a choice"));
+        instrument.own_tone(Instant::now(), Duration::from_millis(50));
+        assert!(instrument.ear.has_own_tone());
+        let waited = tokio::time::timeout(Duration::from_secs(5), async {
+            while instrument.ear.has_own_tone() {
+                let wait = Duration::from_millis(20);
+                let _ = tokio::time::timeout(wait, instrument.next()).await;
+            }
+        });
+        assert!(waited.await.is_ok(), "the gate is let go again");
     }
 
     #[test]

@@ -27,6 +27,7 @@ pub mod result;
 pub mod screen;
 pub mod text;
 pub mod track;
+pub mod trims;
 pub mod values;
 
 use std::ffi::OsString;

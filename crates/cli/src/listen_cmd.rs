@@ -12,6 +12,7 @@ use crate::listen::bench::Bench;
 use crate::listen::microphone::{Microphone, MicrophoneState};
 use crate::listen::plain::{LISTEN_COMMANDS, Plain};
 use crate::listen::screen::ListenState;
+use crate::listen::trim::TrimBench;
 use crate::listen::works::Works;
 use crate::listen::{show, words};
 use crate::plain::input::Input;
@@ -19,6 +20,7 @@ use crate::plain::say::{Say, Word};
 use crate::plain::table;
 use crate::plain::wait::Stop;
 use crate::screen::ScreenOptions;
+use crate::trims::Trims;
 use crate::{necks, opening};
 
 /// Listens to the instrument until told to end. Nothing goes over a network.
@@ -89,7 +91,8 @@ async fn bench(
     };
     let off = choice.is_none();
     let voice = sound_voice(args.voice);
-    let mut works = Works::new(choice, settings, (sound.output, sound.level, voice));
+    let trim = TrimBench::new(sound.output.device_name(), sound.trim, Trims::usual());
+    let mut works = Works::new(choice, settings, (sound.output, sound.level, voice), trim);
     let bench = Bench::new(&neck, reference);
     let mut microphone = Microphone::default();
     say.say(Word::Sound, sound.words);

@@ -4,12 +4,13 @@ use std::collections::hash_map::RandomState;
 use std::hash::{BuildHasher, Hasher};
 use std::io::IsTerminal;
 
-use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice};
+use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice, Trim, Trimmed};
 
 use crate::args::Manner;
 use crate::ear_options::EarOptions;
 use crate::failure::Failure;
 use crate::screen::options::{Colour, ScreenOptions};
+use crate::trims::{self, Trims};
 
 /// What everyone is told before the first tone.
 pub const CAUTION: &str = "turn headphones and amplifiers down before the first tone, and up only \
@@ -30,6 +31,8 @@ pub struct Opened {
     pub words: String,
     /// Why nothing is heard here, in a few words.
     pub silence: Option<&'static str>,
+    /// How much later it is than it says, if that is known.
+    pub trim: Option<Trim>,
 }
 
 /// The output asked for.
@@ -73,12 +76,29 @@ pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
         Some("sound goes to a file")
     };
     let words = silent.unwrap_or_else(|| output.describe());
+    let (trim, words) = trim(manner, &*output, words);
     Ok(Opened {
-        output,
+        // Always one that can be trimmed, since `listen` may set it later.
+        output: Box::new(Trimmed::new(output, trim.unwrap_or(Trim::NONE))),
         level,
         words,
         silence,
+        trim,
     })
+}
+
+/// The trim of an output: the one typed, or else the one kept for it; and what the
+/// output is, with that added. A trim that cannot be read stops nothing.
+fn trim(manner: &Manner, output: &dyn Output, words: String) -> (Option<Trim>, String) {
+    let kept = || match output.device_name() {
+        Some(name) => Trims::usual().of(&name),
+        None => Ok(None),
+    };
+    match manner.trim.map_or_else(kept, |typed| Ok(Some(typed))) {
+        Ok(Some(trim)) => (Some(trim), format!("{words}, {}", trims::words(trim))),
+        Ok(None) => (None, words),
+        Err(why) => (None, format!("{words}, no trim: {why}")),
+    }
 }
 
 /// What a student is told about listening, before the lesson.

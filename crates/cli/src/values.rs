@@ -4,6 +4,7 @@ use std::net::IpAddr;
 
 use fifthpeg_lesson::names::tidy;
 use fifthpeg_lesson::setup::MAX_NAME_CHARS;
+use fifthpeg_sound::{TRIMS_MS, Trim};
 
 use crate::text;
 
@@ -46,6 +47,21 @@ pub(crate) fn parse_level(typed: &str) -> Result<u8, String> {
             format!(
                 "\"{}\" is no level: give a whole number from 0 to 100",
                 text::shown(typed)
+            )
+        })
+}
+
+pub(crate) fn parse_trim(typed: &str) -> Result<Trim, String> {
+    let ms = typed.trim_end_matches("ms").trim_end();
+    ms.parse()
+        .ok()
+        .and_then(|ms| Trim::typed(ms).ok())
+        .ok_or_else(|| {
+            format!(
+                "\"{}\" is no trim: give milliseconds from {} to {}, such as 140",
+                text::shown(typed),
+                TRIMS_MS.start(),
+                TRIMS_MS.end()
             )
         })
 }

@@ -1,5 +1,6 @@
 //! The ear as a whole.
 
+use crate::again::Again;
 use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;
 use crate::gate::Gate;
@@ -26,12 +27,6 @@ const CLOSE_S: f64 = 0.045;
 const CLOSE_PERIODS: f64 = 4.0;
 const CLOSE_JUMP_DB: f64 = 5.0;
 
-/// A string is not plucked again sooner than this (common practice, no source:
-/// a fast tremolo has some fifteen strokes a second).
-const AGAIN_S: f64 = 0.065;
-/// Nor, being thick, before it has swung this often.
-const AGAIN_PERIODS: f64 = 7.0;
-
 /// Listens to one instrument.
 #[derive(Debug)]
 pub struct Ear {
@@ -56,7 +51,7 @@ pub struct Ear {
     /// Span over which a jump of level is looked for, in seconds.
     jump_s: f64,
     last_onset: f64,
-    last_pluck: Option<(Pitch, f64)>,
+    again: Again,
     next_id: u64,
     /// Tones of the program's own sound near this microphone.
     own_tone: bool,
@@ -97,7 +92,7 @@ impl Ear {
             close_s: CLOSE_S.max(CLOSE_PERIODS * longest_s),
             jump_s: longest_s.max(0.01),
             last_onset: f64::MIN,
-            last_pluck: None,
+            again: Again::default(),
             next_id: 0,
             own_tone: false,
             outbox: Outbox::new(),
@@ -221,18 +216,19 @@ impl Ear {
                 self.learn_talk(level_db, now_s);
                 unsure(Doubt::NotAPluck)
             }
-            // No string is plucked twice that quickly: it beats, or two were.
             Some((_, pitch, _))
-                if self.last_pluck.is_some_and(|(last, at)| {
-                    last == pitch && (onset.at - at).abs() < self.again_s(pitch) * self.slow_hz()
-                }) =>
+                if self.again.is_the_same(
+                    pitch,
+                    pitch.frequency_hz(self.settings.reference),
+                    onset.at / self.slow_hz(),
+                ) =>
             {
                 return;
             }
             Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
-                self.last_pluck = Some((pitch, onset.at));
+                self.again.told(id, pitch, onset.at / self.slow_hz());
                 let pluck = Heard::Pluck(Pluck {
                     id,
                     onset: onset_at,
@@ -279,6 +275,7 @@ impl Ear {
             Outcome::Withdrawn(why) => {
                 let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
                 let (id, level_db) = (settling.id, settling.level_db);
+                self.again.withdrawn(id);
                 self.learn_talk(level_db, now_s);
                 (id, why)
             }
@@ -291,11 +288,6 @@ impl Ear {
         if !self.own_tone {
             self.talk.learn(level_db, now_s);
         }
-    }
-
-    /// How soon a string of this pitch may be plucked again.
-    fn again_s(&self, pitch: Pitch) -> f64 {
-        AGAIN_S.max(AGAIN_PERIODS / pitch.frequency_hz(self.settings.reference))
     }
 
     fn slow_hz(&self) -> f64 {

@@ -14,6 +14,7 @@ pub mod settings;
 pub mod singing;
 pub mod tuner;
 
+mod again;
 mod attack;
 mod decide;
 mod decimate;

@@ -364,6 +364,35 @@ fn a_key_pressed_at_once_waits_for_the_pluck_to_be_sure() {
 }
 
 #[test]
+fn an_answer_that_waits_is_given_when_the_microphone_is_lost() {
+    let mut player = Player::in_call(rules());
+    player.play(D4, 4000);
+    player.pluck(D4, 4500);
+    assert_eq!(player.answers(), [], "it may still be taken back");
+    player.terminal.set_hands_free(None);
+    player.unsure(Doubt::NoClearPitch, 4600);
+    assert_eq!(player.answered(), [(D4, 4500)]);
+    assert_eq!(player.tries(), [D4, D4]);
+    assert_eq!(player.view().last_refusal, None);
+
+    // A key's as well.
+    let mut player = Player::in_call(rules());
+    player.pluck(D4, 4000);
+    player.order(StudentOrder::AnswerHeard, 4080).unwrap();
+    player.terminal.set_hands_free(None);
+    player.unsure(Doubt::NoClearPitch, 4600);
+    assert_eq!(player.answered(), [(D4, 4080)]);
+
+    // One pluck that answers nothing gets no answer.
+    let mut player = Player::in_call(rules());
+    player.pluck(D4, 4000);
+    player.terminal.set_hands_free(None);
+    player.until(9000);
+    assert_eq!(player.answers(), []);
+    assert_eq!(player.view().last_refusal, None);
+}
+
+#[test]
 fn without_a_microphone_nothing_is_heard() {
     let mut player = Player::in_call(rules());
     player.terminal.set_hands_free(None);

@@ -186,4 +186,10 @@ pub enum SoundError {
         "the loop test needs a loudspeaker and a microphone: choose an output and an input other than 'none'"
     )]
     LoopSilent,
+
+    /// An output's trim that makes no sense.
+    #[error(
+        "a trim is so many milliseconds, from -200 to 1000: how much later sound leaves the output than the sound system says"
+    )]
+    Trim,
 }

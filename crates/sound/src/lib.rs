@@ -49,9 +49,10 @@ pub mod track;
 pub use error::SoundError;
 pub use input::{Captured, INPUTS, Input, InputChoice, InputKind, input_names, open_input};
 pub use listener::{Doubt, ListenSettings, Listened, Listener, Listening, Room, RoomTrouble};
-pub use loop_test::{LoopResult, loop_test};
+pub use loop_test::{LOOP_TEST_TAKES, LoopResult, loop_test};
 pub use output::{
-    MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, open, open_or_silent,
+    MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, TRIMS_MS, Trim, Trimmed, open,
+    open_or_silent,
 };
 pub use synth::{SAMPLE_RATES_HZ, render, tone_length};
 pub use timeline::{CEILING, MAX_TONES};

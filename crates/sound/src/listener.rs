@@ -5,6 +5,7 @@
 //! monotonic clock. The ear counts in sample positions; a [`Positions`] turns
 //! them into instants by what the input says of each block.
 
+mod calm;
 mod events;
 mod positions;
 mod work;

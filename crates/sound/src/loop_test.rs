@@ -21,6 +21,9 @@ const LEARN: Duration = Duration::from_secs(4);
 /// And this long after the sweep has ended: the longest delay that is found.
 const AFTER: Duration = Duration::from_millis(1200);
 
+/// About how long all of it takes: hearing, the sweep, and what may come back.
+pub const LOOP_TEST_TAKES: Duration = Duration::from_secs(7);
+
 /// What the loop test found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LoopResult {

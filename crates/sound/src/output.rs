@@ -3,7 +3,10 @@
 mod device;
 mod none;
 mod stream_clock;
+mod trim;
 mod wav;
+
+pub use trim::{TRIMS_MS, Trim, Trimmed};
 
 use crate::choice::{self, Argument, Row, Unread};
 use crate::{Level, SoundError, ToneSpec};
@@ -58,6 +61,18 @@ pub trait Output: Send {
     ) -> Result<Started, SoundError> {
         let _ = (samples, level, at);
         Err(SoundError::LoopSilent)
+    }
+
+    /// The name that the sound system gives the device, where there is one: what a
+    /// [`Trim`] is kept by.
+    fn device_name(&self) -> Option<String> {
+        None
+    }
+
+    /// Takes another trim from now on; false if it is no [`Trimmed`].
+    fn set_trim(&mut self, trim: Trim) -> bool {
+        let _ = trim;
+        false
     }
 
     /// What it is, in a few words for a screen.

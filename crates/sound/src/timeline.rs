@@ -67,6 +67,17 @@ impl Timeline {
         Some(start_frame)
     }
 
+    /// Moves every tone that has not begun by so many frames, though never before
+    /// the next frame to be read.
+    pub(crate) fn shift_waiting(&mut self, by: i64) {
+        for tone in &mut self.tones {
+            if tone.start_frame >= self.next_frame {
+                let moved = tone.start_frame.saturating_add_signed(by);
+                tone.start_frame = moved.max(self.next_frame);
+            }
+        }
+    }
+
     /// From the next frame on, draws all sound down to silence, for good.
     pub(crate) fn fade_out(&mut self, frames: u32) {
         self.fade.get_or_insert(Fade {
@@ -135,6 +146,20 @@ mod tests {
         let mut out = vec![9.0; frames];
         timeline.read(&mut out);
         out
+    }
+
+    #[test]
+    fn what_waits_moves_and_what_sounds_does_not() {
+        let mut timeline = Timeline::default();
+        timeline.place(2, tone(0.25, 6));
+        timeline.place(10, tone(0.125, 2));
+        assert_eq!(read(&mut timeline, 4), [0.0, 0.0, 0.25, 0.25]);
+        timeline.shift_waiting(-3);
+        assert_eq!(read(&mut timeline, 5), [0.25, 0.25, 0.25, 0.375, 0.125]);
+        // Never into what was read already.
+        timeline.place(12, tone(0.5, 1));
+        timeline.shift_waiting(-100);
+        assert_eq!(read(&mut timeline, 2), [0.5, 0.0]);
     }
 
     #[test]

@@ -148,18 +148,16 @@ impl Driver {
             return false;
         }
         let opened = matches!(from, FromEar::Opened(_));
-        let note = self
-            .ear
-            .take(from)
-            .filter(|heard| !self.doubles.is_double(heard))
-            .and_then(|heard| heard::note(&heard, self.clock));
-        match note {
-            Some(note) => {
-                self.terminal.handle_heard(note, self.clock.now());
-                true
+        let mut changes = false;
+        if let Some(heard) = self.ear.take(from) {
+            for heard in self.doubles.sift(heard) {
+                if let Some(note) = heard::note(&heard, self.clock) {
+                    self.terminal.handle_heard(note, self.clock.now());
+                    changes = true;
+                }
             }
-            None => opened || self.ear.is_listening() != self.listens,
         }
+        changes || opened || self.ear.is_listening() != self.listens
     }
 
     /// Keeps the ear to what the lesson needs: its neck, its A4, a voice while

@@ -14,25 +14,53 @@ use fifthpeg_sound::{Doubt as EarDoubt, Listened};
 /// voice that began.
 const LEAST_APART: Duration = Duration::from_millis(120);
 
-/// Leaves out what is heard double.
+/// Leaves out what is heard double. Should the ear take the first of the two back,
+/// the second one stands in its place: the string was plucked.
 #[derive(Debug, Default)]
 pub(crate) struct Doubles {
-    last: Option<(Pitch, Instant)>,
+    last: Option<Heard>,
+    /// The double of it that was left out.
+    left_out: Option<Listened>,
+}
+
+#[derive(Debug)]
+struct Heard {
+    id: u64,
+    pitch: Pitch,
+    at: Instant,
 }
 
 impl Doubles {
-    /// Whether this is the pluck before once more.
-    pub(crate) fn is_double(&mut self, heard: &Listened) -> bool {
-        let Listened::Pluck { pitch, at, .. } = *heard else {
-            return false;
-        };
-        let double = self
-            .last
-            .is_some_and(|(last, before)| last == pitch && at < before + LEAST_APART);
-        if !double {
-            self.last = Some((pitch, at));
+    /// What is left of one thing heard, in order: nothing, if it is the pluck
+    /// before once more; and a pluck left out before, if it stands after all.
+    pub(crate) fn sift(&mut self, heard: Listened) -> impl Iterator<Item = Listened> + use<> {
+        let mut stands_after_all = None;
+        match heard {
+            Listened::Pluck { id, pitch, at, .. } => {
+                let double = self
+                    .last
+                    .as_ref()
+                    .is_some_and(|last| last.pitch == pitch && at < last.at + LEAST_APART);
+                if double {
+                    self.left_out = Some(heard);
+                    return [None, None].into_iter().flatten();
+                }
+                self.last = Some(Heard { id, pitch, at });
+                self.left_out = None;
+            }
+            Listened::Withdrawn { id, .. } => {
+                if self.last.take_if(|last| last.id == id).is_some() {
+                    stands_after_all = self.left_out.take();
+                    if let Some(Listened::Pluck { id, pitch, at, .. }) = stands_after_all {
+                        self.last = Some(Heard { id, pitch, at });
+                    }
+                }
+                let gone = |pluck: &mut Listened| matches!(*pluck, Listened::Pluck { id: left_out, .. } if left_out == id);
+                self.left_out.take_if(gone);
+            }
+            _ => {}
         }
-        double
+        [Some(heard), stands_after_all].into_iter().flatten()
     }
 }
 
@@ -135,20 +163,22 @@ mod tests {
         assert_eq!(why, Doubt::SeveralNotes);
     }
 
+    fn pluck(begun: Instant, midi: u8, ms: u64) -> Listened {
+        Listened::Pluck {
+            id: ms,
+            pitch: Pitch::new(midi).expect("a pitch"),
+            cents: 0.0,
+            level_db: -20.0,
+            at: begun + Duration::from_millis(ms),
+            uncertainty: Duration::from_millis(4),
+        }
+    }
+
     #[test]
     fn one_pluck_heard_double_is_one() {
         let begun = Instant::now();
         let mut doubles = Doubles::default();
-        let mut double = |midi, ms| {
-            doubles.is_double(&Listened::Pluck {
-                id: ms,
-                pitch: Pitch::new(midi).expect("a pitch"),
-                cents: 0.0,
-                level_db: -20.0,
-                at: begun + Duration::from_millis(ms),
-                uncertainty: Duration::from_millis(4),
-            })
-        };
+        let mut double = |midi, ms| doubles.sift(pluck(begun, midi, ms)).count() == 0;
         assert!(!double(60, 0));
         assert!(double(60, 53));
         assert!(double(60, 119));
@@ -156,6 +186,44 @@ mod tests {
         // Another note may follow as soon as it likes, as in a roll.
         assert!(!double(62, 150));
         assert!(!double(60, 180));
+    }
+
+    fn ids(heard: impl Iterator<Item = Listened>) -> Vec<(u64, bool)> {
+        heard
+            .map(|heard| match heard {
+                Listened::Pluck { id, .. } => (id, true),
+                Listened::Withdrawn { id, .. } => (id, false),
+                other => panic!("{other:?}"),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn nothing_is_the_double_of_what_was_taken_back() {
+        let begun = Instant::now();
+        let mut doubles = Doubles::default();
+        let why = EarDoubt::NotAPluck;
+        assert_eq!(ids(doubles.sift(pluck(begun, 60, 10))), [(10, true)]);
+        let withdrawn = Listened::Withdrawn { id: 10, why };
+        assert_eq!(ids(doubles.sift(withdrawn)), [(10, false)]);
+        assert_eq!(ids(doubles.sift(pluck(begun, 60, 60))), [(60, true)]);
+    }
+
+    #[test]
+    fn a_double_stands_when_the_first_is_taken_back() {
+        let begun = Instant::now();
+        let mut doubles = Doubles::default();
+        let why = EarDoubt::NotAPluck;
+        doubles.sift(pluck(begun, 60, 10)).for_each(drop);
+        assert_eq!(ids(doubles.sift(pluck(begun, 60, 60))), []);
+        let withdrawn = Listened::Withdrawn { id: 10, why };
+        assert_eq!(ids(doubles.sift(withdrawn)), [(10, false), (60, true)]);
+        // It may have a double itself, and may be taken back.
+        assert_eq!(ids(doubles.sift(pluck(begun, 60, 110))), []);
+        let withdrawn = Listened::Withdrawn { id: 110, why };
+        assert_eq!(ids(doubles.sift(withdrawn)), [(110, false)]);
+        let withdrawn = Listened::Withdrawn { id: 60, why };
+        assert_eq!(ids(doubles.sift(withdrawn)), [(60, false)]);
     }
 
     #[test]

@@ -76,9 +76,20 @@ pub fn draw(state: &ListenState, frame: &mut Frame) {
         Layer::AskDelay => {
             parts::notice("Measure the delay?", &lines(&DELAY), screen, theme, frame);
         }
-        Layer::Told(text) => parts::notice("The delay", text, screen, theme, frame),
+        Layer::Told { lines, .. } => parts::notice("The delay", lines, screen, theme, frame),
+        Layer::Trim => parts::notice("The output's trim", &trim(state), screen, theme, frame),
         Layer::Help(first) => help::draw(&ListenState::help(), *first, screen, theme, frame),
     }
+}
+
+fn trim(state: &ListenState) -> Vec<String> {
+    let mut lines = vec![sentence_of(&state.trim_words)];
+    lines.push(if state.trim.is_some() {
+        "x or Delete forgets it, any other key goes back.".to_owned()
+    } else {
+        "d measures the delay, and offers to keep it as a trim. Any key goes back.".to_owned()
+    });
+    lines
 }
 
 fn strings_title(state: &ListenState) -> String {
@@ -94,7 +105,13 @@ fn draw_microphone(state: &ListenState, area: Rect, buf: &mut Buffer) {
     let theme = state.theme();
     let microphone = &state.microphone;
     let (words, tint) = match &microphone.state {
-        _ if state.measuring => ("measuring the delay: keep quiet".to_owned(), Tint::Strong),
+        _ if state.measuring.is_some() => (
+            format!(
+                "measuring the delay, {:.0} %: keep quiet",
+                100.0 * state.measuring.unwrap_or_default()
+            ),
+            Tint::Strong,
+        ),
         MicrophoneState::Listening(_) if state.bench.is_deaf(state.now) => {
             ("not listening, the tone sounds".to_owned(), Tint::Plain)
         }
@@ -120,7 +137,12 @@ fn draw_microphone(state: &ListenState, area: Rect, buf: &mut Buffer) {
     );
     let room = microphone.room.as_deref();
     let room = room.unwrap_or("not measured: o measures it in three seconds of quiet");
-    text(&format!("Room: {room}"), Tint::Plain, row(1), theme, buf);
+    parts::ends(
+        Span::raw(theme.text(&format!("Room: {room}"))),
+        Span::raw(state.trim.clone().unwrap_or_default()),
+        row(1),
+        buf,
+    );
     let heard = match microphone.heard_name(state.spelling) {
         Some(note) => format!("Heard last: {note}"),
         None => "Pluck a string to see that it is heard.".to_owned(),

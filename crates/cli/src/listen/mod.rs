@@ -11,6 +11,7 @@ pub mod microphone;
 pub mod plain;
 pub mod screen;
 pub mod show;
+pub mod trim;
 pub mod words;
 pub mod works;
 

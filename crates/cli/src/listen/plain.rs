@@ -3,18 +3,19 @@
 use std::time::Instant;
 
 use fifthpeg_core::Spelling;
-use fifthpeg_sound::{Listened, input_names};
+use fifthpeg_sound::{Listened, Trim, input_names};
 
 use super::bench::{Bench, BenchNews, BenchString, StringState};
 use super::hearing::Hearing;
 use super::microphone::{Microphone, MicrophoneState};
+use super::trim::{BOTH_ENDS, TrimBench};
 use super::words;
 use super::works::{FromWorks, Works};
 use crate::plain::input::{Input, InputLine};
 use crate::plain::say::{Say, Word};
 use crate::plain::table::{self, Command, nothing};
 use crate::plain::wait::{Stop, Waiting};
-use crate::text;
+use crate::{text, trims, values};
 
 /// One line of input.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -35,6 +36,8 @@ pub enum ListenLine {
     Quiet,
     /// Measure the delay.
     Delay,
+    /// Say the output's trim, or change it.
+    Trim(TrimLine),
     /// Say what microphones there are.
     Devices,
     /// Let time pass.
@@ -43,6 +46,19 @@ pub enum ListenLine {
     End,
     /// Say the commands.
     Help,
+}
+
+/// What to do with the output's trim.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TrimLine {
+    /// Say it.
+    Say,
+    /// Keep what the delay measured last would make it.
+    Keep,
+    /// Keep this one.
+    Set(Trim),
+    /// Forget it.
+    Off,
 }
 
 /// The commands.
@@ -84,6 +100,13 @@ pub const LISTEN_COMMANDS: &[Command<ListenLine>] = &[
         read: |rest| nothing("delay", rest).map(|()| ListenLine::Delay),
     },
     Command {
+        word: "trim",
+        form: "[keep | MILLISECONDS | off]",
+        does: "say how much later the output is than the sound system says, keep the delay \
+               measured last as that, set it, or forget it",
+        read: read_trim,
+    },
+    Command {
         word: "devices",
         form: "",
         does: "say the microphones that --microphone can name",
@@ -122,6 +145,16 @@ fn read_string(rest: &str) -> Result<ListenLine, String> {
     }
 }
 
+fn read_trim(rest: &str) -> Result<ListenLine, String> {
+    let line = match rest.to_ascii_lowercase().as_str() {
+        "" => TrimLine::Say,
+        "keep" => TrimLine::Keep,
+        "off" => TrimLine::Off,
+        _ => TrimLine::Set(values::parse_trim(rest)?),
+    };
+    Ok(ListenLine::Trim(line))
+}
+
 /// The bench in lines.
 pub struct Plain<'a> {
     /// The devices.
@@ -150,7 +183,7 @@ impl Plain<'_> {
             }
             let until = waiting.map_or_else(tokio::time::Instant::now, |wait| wait.until);
             // Lines wait until a delay that is being measured is known.
-            let free = waiting.is_none() && !self.works.is_measuring_loop();
+            let free = waiting.is_none() && !self.works.is_busy();
             tokio::select! {
                 biased;
                 () = stop.asked() => return,
@@ -239,6 +272,15 @@ impl Plain<'_> {
                     "a sweep sounds now: keep quiet for seven seconds",
                 );
             }
+            ListenLine::Trim(line) => {
+                match line {
+                    TrimLine::Say => {}
+                    TrimLine::Keep => self.works.change_trim(TrimBench::keep)?,
+                    TrimLine::Set(trim) => self.works.change_trim(|bench| bench.set(trim))?,
+                    TrimLine::Off => self.works.change_trim(TrimBench::remove)?,
+                }
+                self.say.say(Word::Delay, self.works.trim().words());
+            }
             ListenLine::Devices => {
                 let names = input_names();
                 if names.is_empty() {
@@ -263,20 +305,23 @@ impl Plain<'_> {
                     self.news(news);
                 }
             }
-            FromWorks::Loop(result, again) => {
-                match result {
-                    Ok(found) => {
-                        let (ms, within) = (found.delay_ms, found.uncertainty);
-                        for line in words::delay(ms, within, found.clearness_db) {
-                            self.say.say(Word::Delay, line);
-                        }
-                    }
-                    Err(why) => self.say.error(None, format!(" {why}").trim()),
+            FromWorks::Loop(Ok(found)) => {
+                for line in words::delay(found.delay_ms, found.uncertainty, found.clearness_db) {
+                    self.say.say(Word::Delay, line);
                 }
-                if let Err(why) = again {
-                    self.say.error(None, why);
+                if let Some(trim) = self.works.found(&found) {
+                    self.say.say(Word::Delay, BOTH_ENDS);
+                    let ms = trims::shown_ms(trim.later_ms());
+                    self.say.say(
+                        Word::Hint,
+                        format!("type trim keep to keep {ms} ms as this output's trim"),
+                    );
                 }
             }
+            FromWorks::Loop(Err(why)) | FromWorks::ListensAgain(Err(why)) => {
+                self.say.error(None, why);
+            }
+            FromWorks::ListensAgain(Ok(())) => {}
         }
     }
 

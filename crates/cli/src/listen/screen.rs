@@ -25,6 +25,10 @@ pub enum ListenAction {
     Room,
     /// Measure how late sound comes back.
     Delay,
+    /// Keep the delay that was measured as the output's trim.
+    KeepTrim,
+    /// Forget the output's trim.
+    ForgetTrim,
     /// End.
     Leave,
 }
@@ -39,7 +43,14 @@ pub enum Layer {
     /// Whether to measure the delay.
     AskDelay,
     /// What was measured.
-    Told(Vec<String>),
+    Told {
+        /// The words.
+        lines: Vec<String>,
+        /// Whether it may be kept as the output's trim.
+        may_keep: bool,
+    },
+    /// The output's trim.
+    Trim,
     /// The help, from a line on.
     Help(usize),
 }
@@ -59,6 +70,8 @@ pub enum ListenCommand {
     Room,
     /// Measure the delay.
     Delay,
+    /// Show the output's trim.
+    Trim,
     /// Show the help.
     Help,
     /// End.
@@ -114,6 +127,13 @@ pub const LISTEN_KEYS: &[Binding<ListenCommand>] = &[
         command: ListenCommand::Delay,
     },
     Binding {
+        keys: &[Key::Char('t')],
+        shown: "t",
+        does: "show the output's trim, and forget it if you like",
+        short: "",
+        command: ListenCommand::Trim,
+    },
+    Binding {
         keys: &[Key::Char('q'), Key::Ctrl('c'), Key::Code(KeyCode::Esc)],
         shown: "q",
         does: "end (Ctrl-C, Esc too)",
@@ -146,8 +166,12 @@ pub struct ListenState {
     pub spelling: Spelling,
     /// Whether own tones go to headphones, so that the microphone hears none.
     pub headphones: bool,
-    /// Whether the delay is being measured.
-    pub measuring: bool,
+    /// How far the measuring of the delay is, from 0 to 1.
+    pub measuring: Option<f32>,
+    /// The output's trim in a few words, if it has one.
+    pub trim: Option<String>,
+    /// The same in a sentence.
+    pub trim_words: String,
     /// The moment.
     pub now: Instant,
     /// How it looks.
@@ -165,7 +189,9 @@ impl ListenState {
             neck,
             spelling: Spelling::Sharps,
             headphones: false,
-            measuring: false,
+            measuring: None,
+            trim: None,
+            trim_words: String::new(),
             now,
             options,
         }
@@ -201,7 +227,15 @@ impl ListenState {
                 self.layer = Layer::None;
                 return yes.then_some(ListenAction::Delay);
             }
-            Layer::Caution | Layer::Told(_) => {
+            Layer::Told { may_keep: true, .. } if keys::command(KEEP, event).is_some() => {
+                self.layer = Layer::None;
+                return Some(ListenAction::KeepTrim);
+            }
+            Layer::Trim if keys::command(FORGET, event).is_some() => {
+                self.layer = Layer::None;
+                return Some(ListenAction::ForgetTrim);
+            }
+            Layer::Caution | Layer::Told { .. } | Layer::Trim => {
                 if !event.is_release() {
                     self.layer = Layer::None;
                 }
@@ -223,6 +257,7 @@ impl ListenState {
             }
             ListenCommand::Room => return Some(ListenAction::Room),
             ListenCommand::Delay => self.layer = Layer::AskDelay,
+            ListenCommand::Trim => self.layer = Layer::Trim,
             ListenCommand::Help => self.layer = Layer::Help(0),
             ListenCommand::Leave => return Some(ListenAction::Leave),
         }
@@ -277,6 +312,22 @@ const STOP: &[Binding<()>] = &[Binding {
     keys: &[Key::Ctrl('c')],
     shown: "Ctrl-C",
     does: "end",
+    short: "",
+    command: (),
+}];
+
+const KEEP: &[Binding<()>] = &[Binding {
+    keys: &[Key::Char('k')],
+    shown: "k",
+    does: "keep",
+    short: "",
+    command: (),
+}];
+
+const FORGET: &[Binding<()>] = &[Binding {
+    keys: &[Key::Code(KeyCode::Delete), Key::Char('x')],
+    shown: "x",
+    does: "forget",
     short: "",
     command: (),
 }];

@@ -7,6 +7,7 @@ use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
 use super::screen::{Layer, ListenAction, ListenState};
+use super::trim::{BOTH_ENDS, TrimBench};
 use super::words;
 use super::works::{FromWorks, Works};
 use crate::screen::ear_line::sentence_of;
@@ -14,6 +15,7 @@ use crate::screen::guard::{self, TerminalGuard};
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError};
 use crate::screen::parts::Message;
+use crate::trims::shown_ms;
 
 /// How often what has faded away goes from the screen.
 const TICK: Duration = Duration::from_millis(100);
@@ -34,7 +36,9 @@ pub async fn run(works: &mut Works, mut state: ListenState) -> Result<ScreenEnd,
             return Err(ScreenError::Fault);
         }
         state.now = Instant::now();
-        state.measuring = works.is_measuring_loop();
+        state.measuring = works.measuring(state.now);
+        state.trim = works.trim().short();
+        state.trim_words = works.trim().words();
         guard.terminal().draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
@@ -51,7 +55,7 @@ pub async fn run(works: &mut Works, mut state: ListenState) -> Result<ScreenEnd,
             }
             news = works.next() => {
                 state.now = Instant::now();
-                take(news, &mut state);
+                take(news, works, &mut state);
             }
             _ = tick.tick() => {}
         }
@@ -63,6 +67,12 @@ fn act(action: ListenAction, works: &mut Works, state: &mut ListenState) {
         ListenAction::Sound(hz) => works.sound(hz).map(|until| state.sounded(until)),
         ListenAction::Room => works.measure_room(),
         ListenAction::Delay => works.measure_loop(),
+        ListenAction::KeepTrim => works.change_trim(TrimBench::keep).map(|()| {
+            state.message = Some(Message::news(sentence_of(&works.trim().words())));
+        }),
+        ListenAction::ForgetTrim => works.change_trim(TrimBench::remove).map(|()| {
+            state.message = Some(Message::news(sentence_of(&works.trim().words())));
+        }),
         ListenAction::Leave => Ok(()),
     };
     if let Err(why) = done {
@@ -70,20 +80,28 @@ fn act(action: ListenAction, works: &mut Works, state: &mut ListenState) {
     }
 }
 
-fn take(news: FromWorks, state: &mut ListenState) {
+fn take(news: FromWorks, works: &mut Works, state: &mut ListenState) {
     match news {
         FromWorks::Heard(hearing) => state.take(&hearing),
-        FromWorks::Loop(result, again) => {
-            match result {
-                Ok(found) => {
-                    let lines = words::delay(found.delay_ms, found.uncertainty, found.clearness_db);
-                    state.layer = Layer::Told(lines.iter().map(|l| sentence_of(l)).collect());
-                }
-                Err(why) => state.message = Some(Message::trouble(sentence_of(&why))),
+        FromWorks::Loop(Ok(found)) => {
+            let lines = words::delay(found.delay_ms, found.uncertainty, found.clearness_db);
+            let mut lines: Vec<String> = lines.iter().map(|l| sentence_of(l)).collect();
+            let trim = works.found(&found);
+            if let Some(trim) = trim {
+                lines.push(sentence_of(BOTH_ENDS));
+                let ms = shown_ms(trim.later_ms());
+                lines.push(format!(
+                    "k keeps {ms} ms as this output's trim; any other key goes back."
+                ));
             }
-            if let Err(why) = again {
-                state.message = Some(Message::trouble(sentence_of(&why)));
-            }
+            state.layer = Layer::Told {
+                lines,
+                may_keep: trim.is_some(),
+            };
         }
+        FromWorks::Loop(Err(why)) | FromWorks::ListensAgain(Err(why)) => {
+            state.message = Some(Message::trouble(sentence_of(&why)));
+        }
+        FromWorks::ListensAgain(Ok(())) => {}
     }
 }

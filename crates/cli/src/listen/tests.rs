@@ -294,8 +294,114 @@ fn the_delay_is_measured_only_after_a_yes() {
         press(&mut state, Key::Code(KeyCode::Enter)),
         Some(ListenAction::Delay)
     );
-    state.measuring = true;
-    line_with(&text(&state, 80, 24), "Measuring the delay: keep quiet.");
+    state.measuring = Some(0.5);
+    line_with(
+        &text(&state, 80, 24),
+        "Measuring the delay, 50 %: keep quiet.",
+    );
+}
+
+#[test]
+fn a_delay_worth_it_may_be_kept_as_a_trim_and_a_trim_forgotten() {
+    let mut state = screen(ascii());
+    state.layer = Layer::Told {
+        lines: vec!["Sound came back 143 ms later.".to_owned()],
+        may_keep: true,
+    };
+    assert_eq!(
+        press(&mut state, Key::Char('k')),
+        Some(ListenAction::KeepTrim)
+    );
+    assert_eq!(state.layer, Layer::None);
+    // Where there is nothing to keep, k is any other key.
+    state.layer = Layer::Told {
+        lines: Vec::new(),
+        may_keep: false,
+    };
+    assert_eq!(press(&mut state, Key::Char('k')), None);
+    assert_eq!(state.layer, Layer::None);
+
+    state.trim = Some("trim 143 ms".to_owned());
+    state.trim_words = "the output sounds 143 ms later than the sound system says".to_owned();
+    line_with(&text(&state, 80, 24), "trim 143 ms");
+    press(&mut state, Key::Char('t'));
+    let page = text(&state, 80, 24);
+    line_with(&page, "The output sounds 143 ms later");
+    line_with(&page, "x or Delete forgets it");
+    assert_eq!(press(&mut state, Key::Char('n')), None);
+    press(&mut state, Key::Char('t'));
+    assert_eq!(
+        press(&mut state, Key::Char('x')),
+        Some(ListenAction::ForgetTrim)
+    );
+}
+
+/// The devices of a loop test at work: whoever waits for them is never held up,
+/// sees how far they are, and is told when they are done.
+#[tokio::test]
+async fn measuring_the_delay_holds_nobody_up() {
+    use super::trim::TrimBench;
+    use super::works::{FromWorks, Works};
+    use crate::trims::Trims;
+    use fifthpeg_sound::{Level, ListenSettings, Listening, OutputChoice, Voice, open};
+
+    let folder = std::env::temp_dir().join(format!("works-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).expect("a folder");
+    // Half a second of silence, heard as though by a microphone, and then no more.
+    let heard = folder.join("heard.wav");
+    let choice: OutputChoice = format!("wav:{}", heard.display())
+        .parse()
+        .expect("a choice");
+    open(&choice)
+        .and_then(|output| {
+            std::thread::sleep(Duration::from_millis(500));
+            output.finish()
+        })
+        .expect("a sound file");
+    let played: OutputChoice = format!("wav:{}", folder.join("played.wav").display())
+        .parse()
+        .expect("a choice");
+    let settings = ListenSettings {
+        lowest: banjo().lowest(),
+        highest: banjo().highest(),
+        reference: Reference::default(),
+        what: Listening::Plucks,
+    };
+    let microphone = format!("wav:{}", heard.display())
+        .parse()
+        .expect("a choice");
+    let output = open(&played).expect("an output");
+    let sound = (output, Level::default(), Voice::Plain);
+    let trim = TrimBench::new(None, None, Trims::nowhere());
+    let mut works = Works::new(microphone, settings, sound, trim);
+    works.listen().expect("it listens");
+    works.measure_loop().expect("it measures");
+    assert!(works.measure_loop().is_err() && works.measure_room().is_err());
+    let (mut turns, mut furthest, mut done, mut again) = (0, 0.0f32, None, false);
+    while !again {
+        tokio::select! {
+            news = works.next() => match news {
+                FromWorks::Loop(result) => {
+                    done = Some(result.is_ok());
+                    assert!(works.is_busy(), "the microphone is opened again");
+                }
+                FromWorks::ListensAgain(_) => again = true,
+                FromWorks::Heard(_) => {}
+            },
+            () = tokio::time::sleep(Duration::from_millis(20)) => {
+                turns += 1;
+                let so_far = works.measuring(Instant::now()).unwrap_or(furthest);
+                assert!(so_far >= furthest, "it goes on");
+                furthest = so_far;
+            }
+        }
+    }
+    // A silent room gives no delay.
+    assert_eq!(done, Some(false));
+    assert!(turns > 10 && furthest > 0.0, "{turns} turns, {furthest}");
+    assert!(!works.is_busy() && works.measuring(Instant::now()).is_none());
+    works.finish().expect("the file is whole");
+    std::fs::remove_dir_all(&folder).expect("the folder goes");
 }
 
 #[test]

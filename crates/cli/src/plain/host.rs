@@ -46,7 +46,7 @@ pub async fn run(
     instrument.tune(&host.view().borrow().rules);
     loop {
         while let Ok(event) = events.try_recv() {
-            hear_own(&event, host, &mut offers);
+            hear_own(&event, host, &mut offers, instrument);
             report.event(&event, say);
         }
         suggestions.say(views.borrow_and_update().suggestion.as_ref(), say);
@@ -62,7 +62,7 @@ pub async fn run(
             () = stop.asked() => return,
             event = events.recv() => match event {
                 Ok(event) => {
-                    hear_own(&event, host, &mut offers);
+                    hear_own(&event, host, &mut offers, instrument);
                     report.event(&event, say);
                 }
                 Err(RecvError::Lagged(missed)) => {
@@ -108,10 +108,12 @@ pub fn say_notice(notice: Result<Notice, RecvError>, say: &mut Say) {
 }
 
 /// What this machine's own speakers sound is no note of the instrument's.
-fn hear_own(event: &LessonEvent, host: &Host, offers: &mut Offers) {
+fn hear_own(event: &LessonEvent, host: &Host, offers: &mut Offers, instrument: &mut Instrument) {
     if let LessonEvent::HostSound { tone, start, .. } = event {
         let from = std::time::Instant::now() + start.since(host.now());
-        offers.own_tone(from, tone_length(sound_voice(tone.voice)));
+        let length = tone_length(sound_voice(tone.voice));
+        offers.own_tone(from, length);
+        instrument.own_tone(from, length);
     }
 }
 

@@ -57,7 +57,18 @@ pub(super) fn earlier(at: Moment, by: Duration) -> Moment {
 impl Terminal {
     /// Says whether and how the instrument is listened to; `None` without a
     /// microphone.
+    ///
+    /// A microphone that is lost takes nothing back any more: an answer that only
+    /// waited to be sure is given. Where that cannot be, because the connection is
+    /// lost as well, it is told.
     pub fn set_hands_free(&mut self, settings: Option<HandsFree>) {
+        if let (None, Some(before)) = (settings, self.hands_free) {
+            self.hands.all_sure();
+            self.move_hands(before, self.looked);
+            if self.hands.is_waiting(before) && self.call.as_ref().is_some_and(|c| !c.found) {
+                self.refuse_here(Refusal::HeardWithdrawn);
+            }
+        }
         self.hands_free = settings;
         if settings.is_none() {
             self.hands.clear();

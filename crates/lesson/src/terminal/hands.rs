@@ -170,6 +170,15 @@ impl Hands {
         }
     }
 
+    /// Nobody is left to take anything back: every pluck stands.
+    pub fn all_sure(&mut self) {
+        for kept in &mut self.kept {
+            if let Kept::Pluck { pluck, .. } = kept {
+                pluck.sure_from = Moment::from_micros(0);
+            }
+        }
+    }
+
     /// A pluck was none; a chord stands in its place if it was that. Says
     /// whether a key had committed it.
     pub fn withdrawn(&mut self, id: u64, chord: bool) -> bool {

@@ -1,6 +1,7 @@
 //! The listening thread's work.
 
 use super::ListenSettings;
+use super::calm::Calm;
 use super::events::Listened;
 use super::positions::Positions;
 use crate::{Input, SoundError};
@@ -51,6 +52,7 @@ pub(super) struct Work {
     own_tone: bool,
     /// The voice's ear, while one is followed, and its position zero.
     singer: Option<(Singer, u64)>,
+    calm: Calm,
     /// Since when the input is lost, or was last tried.
     lost_at: Option<Instant>,
 }
@@ -78,6 +80,7 @@ impl Work {
             singing: false,
             own_tone: false,
             singer: None,
+            calm: Calm::default(),
             lost_at: None,
         })
     }
@@ -262,6 +265,11 @@ impl Work {
                 id: self.id(id),
                 why,
             },
+            Heard::Unsure { why, .. }
+                if !self.calm.tells(why, self.room.is_some(), Instant::now()) =>
+            {
+                return None;
+            }
             Heard::Unsure {
                 onset,
                 level_db,

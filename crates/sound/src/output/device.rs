@@ -7,13 +7,15 @@
 //!
 //! A tone is laid so that it *leaves* at the instant asked for, output latency
 //! included, when that is far enough ahead; otherwise it starts with the next
-//! buffer, and [`Started`](super::Started) says when that leaves.
+//! buffer, and [`Started`](super::Started) says when that leaves. Until then it
+//! moves along with what the clock learns, so that a stream that was starved
+//! meanwhile does not make it late.
 //!
 //! What the uncertainty counts in: the scatter of the driver's figures, and
 //! 5 ms for what no driver knows (converter and cable; an estimate, no source).
-//! Where the driver reports no latency it is two buffers and 20 ms instead. A
-//! wireless loudspeaker adds 100 ms and more that no driver tells; that is *not*
-//! counted in.
+//! In the first three seconds, when figures may be guesses, and where the driver
+//! reports no latency, it is two buffers and 20 ms instead of 5 ms. A wireless loudspeaker adds 100 ms and more that no driver
+//! tells; that is *not* counted in, but see [`Trimmed`](super::Trimmed).
 //!
 //! A device that is lost (headphones pulled, a sound server restarted) is opened
 //! again by itself as soon as that works; what was waiting to sound is gone.
@@ -93,6 +95,10 @@ impl Output for Device {
     ) -> Result<Started, SoundError> {
         let rate_hz = self.keeper.with(|open| open.rate_hz)?;
         self.place(synth::sounded(samples, level, rate_hz).into(), rate_hz, at)
+    }
+
+    fn device_name(&self) -> Option<String> {
+        Some(self.keeper.name())
     }
 
     fn describe(&self) -> String {

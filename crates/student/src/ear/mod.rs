@@ -147,6 +147,11 @@ impl Ear {
         }
     }
 
+    /// Whether it was told that a tone of the lesson sounds near the microphone.
+    pub fn has_own_tone(&self) -> bool {
+        self.own_tone
+    }
+
     /// Listens, or no longer; false if there is no microphone to listen with.
     pub fn listen(&mut self, wanted: bool) -> bool {
         if self.choice.is_none() {

@@ -129,6 +129,7 @@ pub async fn run(
                         let from = std::time::Instant::now() + start.since(host.now());
                         let length = tone_length(sound_voice(tone.voice));
                         state.offers.own_tone(from, length);
+                        instrument.own_tone(from, length);
                     }
                     if let Some(text) = news::of(&event, &state.view) {
                         state.message = Some(Message::news(text));

@@ -15,9 +15,14 @@ const TRY_EVERY: Duration = Duration::from_secs(2);
 pub(super) struct Keeper {
     state: Arc<Mutex<State>>,
     /// What it was when last open.
-    described: Arc<Mutex<String>>,
+    described: Arc<Mutex<Description>>,
     /// Hanging up ends the thread.
     _stop: mpsc::Sender<()>,
+}
+
+struct Description {
+    name: String,
+    rate_hz: u32,
 }
 
 enum State {
@@ -67,7 +72,12 @@ impl Keeper {
     }
 
     pub(super) fn describe(&self) -> String {
-        lock(&self.described).clone()
+        let described = lock(&self.described);
+        format!("sound device {}, {} Hz", described.name, described.rate_hz)
+    }
+
+    pub(super) fn name(&self) -> String {
+        lock(&self.described).name.clone()
     }
 }
 
@@ -82,7 +92,7 @@ impl Drop for Keeper {
 struct Watch {
     name: String,
     state: Arc<Mutex<State>>,
-    described: Arc<Mutex<String>>,
+    described: Arc<Mutex<Description>>,
 }
 
 impl Watch {
@@ -126,8 +136,11 @@ impl Watch {
     }
 }
 
-fn describe(open: &Running) -> String {
-    format!("sound device {}, {} Hz", open.name, open.rate_hz)
+fn describe(open: &Running) -> Description {
+    Description {
+        name: open.name.clone(),
+        rate_hz: open.rate_hz,
+    }
 }
 
 /// A panic elsewhere leaves a device or none, not broken promises: go on.

@@ -166,6 +166,9 @@ where
         let mut shared = lock(&shared);
         let frame = shared.timeline.next_frame();
         shared.clock.buffer(frame, mono.len(), now, latency);
+        // What waits follows the clock up to its last moment.
+        let by = shared.clock.moved();
+        shared.timeline.shift_waiting(by);
         shared.complaint = None;
         shared.timeline.read(&mut mono);
         drop(shared);
@@ -175,7 +178,8 @@ where
     };
     let error = move |error: cpal::Error| match error.kind() {
         // Heard as a gap at most; the clock finds its place again.
-        ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
+        ErrorKind::Xrun => lock(&complain).clock.broke_off(),
+        ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
         kind => {
             let mut shared = lock(&complain);
             shared.complaint = Some(devices::told_reason(&error));
