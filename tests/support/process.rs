@@ -49,7 +49,10 @@ impl Process {
         }
         // Nor go by what that person has set.
         if !command.get_envs().any(|(name, _)| name == SETTINGS) {
-            command.env(SETTINGS, NO_PLACES);
+            // It is there and empty: the sound server's library wants one.
+            let nothing_set = std::env::temp_dir().join("fifthpeg-tests-nothing-set");
+            std::fs::create_dir_all(&nothing_set).expect("a folder");
+            command.env(SETTINGS, nothing_set);
         }
         let mut child = command
             .stdin(Stdio::piped())
