@@ -7,6 +7,9 @@ use std::process::Command;
 /// What is to be reached, in milliseconds.
 const MEDIAN_MS: f64 = 1.0;
 const WORST_MS: f64 = 5.0;
+/// What the median is at most on a busy machine. Chosen freely: it was 1 to 3 ms
+/// with ten times as much to do as there are processors.
+const BUSY_MEDIAN_MS: f64 = 10.0;
 /// A channel with less than this much of the loudest one's energy is silent.
 const MISSING: f64 = 0.01;
 /// Two channels less alike than this are not the same sound whole: somewhere
@@ -107,6 +110,12 @@ impl Spread {
     pub fn is_within_goals(&self) -> bool {
         let all_there = self.unheard == 0 && self.missing == 0;
         all_there && self.quantile_ms(0.5) <= MEDIAN_MS && self.quantile_ms(1.0) <= WORST_MS
+    }
+
+    /// Whether it is as good as can be asked of a machine that other tests keep
+    /// busy: they starve terminals, and hold up the exchanges that clocks are set by.
+    pub fn is_good_when_busy(&self) -> bool {
+        self.unheard == 0 && self.missing == 0 && self.quantile_ms(0.5) <= BUSY_MEDIAN_MS
     }
 
     pub fn report(&self) -> String {
