@@ -7,7 +7,6 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand};
 
 use fifthpeg_lesson::Picking;
-use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_sound::Trim;
 
@@ -16,11 +15,13 @@ use crate::choice::Choice;
 use crate::ear_options::EarOptions;
 use crate::homework::args::HomeworkArgs;
 use crate::lesson_book::BookOptions;
+use crate::lesson_rules::LessonRules;
 use crate::lock_options::{DoorOptions, EntryOptions};
+use crate::solo::args::SoloArgs;
 use crate::track::args::TrackArgs;
 use crate::values::{
     CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
-    parse_room, parse_seed, parse_trim,
+    parse_room, parse_trim,
 };
 
 /// Where a host listens that names no port, so that an address once noted stays
@@ -54,6 +55,12 @@ pub enum Command {
     /// With one lesson running on the local network, its name may be left out.
     /// Across networks, give the address and port that the host prints.
     Join(Box<JoinArgs>),
+    /// Have the whole lesson alone, without a network
+    ///
+    /// Notes are called one after the other; you hear, search and answer as in a
+    /// lesson with others, and it is written into the same lesson book. Nothing
+    /// is called before you are ready.
+    Solo(Box<SoloArgs>),
     /// Draw a neck, the places of a pitch, or the pitches of a reach
     Neck(Box<NeckArgs>),
     /// Tune the strings, and try the microphone out
@@ -176,14 +183,9 @@ pub struct HostArgs {
     #[command(flatten)]
     pub neck: NeckChoice,
 
-    /// Where calls are picked from
-    ///
-    /// A ready step (two-open, open, octave, octave-along,
-    /// twelve, whole), or a reach of your own:
-    /// "strings=1,2 frets=0-5 pitches=D3-D4 notes=G:major". It can be changed
-    /// in mid-lesson. The narrowest ready step is the one to begin with.
-    #[arg(long, value_name = "REACH")]
-    pub reach: Option<String>,
+    /// Which rules the lesson begins with.
+    #[command(flatten)]
+    pub rules: LessonRules,
 
     /// Take turns to call; you host and play as well
     #[arg(long, requires = "name_in_lesson")]
@@ -198,36 +200,10 @@ pub struct HostArgs {
     #[arg(long, value_name = "WHO", default_value = "every-terminal", value_parser = Sounding::from_word)]
     pub sounding: Sounding,
 
-    /// What counts as right: same-pitch (anywhere on the neck), exact-place or
-    /// any-octave
-    #[arg(long, value_name = "RULE", default_value = "same-pitch", value_parser = Marking::from_word)]
-    pub marking: Marking,
-
-    /// How much a miss says before the reveal: verdict (only right or not), hint
-    /// (also low or high, and roughly how far) or interval (gives the note away)
-    #[arg(long, value_name = "HOW", default_value = "hint", value_parser = Telling::from_word)]
-    pub telling: Telling,
-
-    /// The voice of calls and tries: banjo, guitar or plain
-    #[arg(long, value_name = "VOICE", default_value = "banjo", value_parser = Voice::from_word)]
-    pub voice: Voice,
-
     /// How notes are picked: random (plainly) or teaching (by what each student
     /// who is here finds and misses)
     #[arg(long, value_name = "HOW", default_value = "random", value_parser = Picking::from_word)]
     pub picking: Picking,
-
-    /// Frequency of A4 in hertz, from 390 to 470
-    #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4, allow_negative_numbers = true)]
-    pub a4: f64,
-
-    /// Write Gb, not F#
-    #[arg(long)]
-    pub flats: bool,
-
-    /// Pick the same random notes again as another lesson of this seed
-    #[arg(long, value_name = "NUMBER", value_parser = parse_seed, allow_negative_numbers = true)]
-    pub seed: Option<u64>,
 
     /// How many students there is room for
     #[arg(long, value_name = "COUNT", default_value = "100", value_parser = parse_room, allow_negative_numbers = true)]
@@ -249,13 +225,6 @@ pub struct HostArgs {
     /// Do not announce the lesson on the local network
     #[arg(long)]
     pub no_announce: bool,
-
-    /// Invite students to sing each note before they search for it
-    ///
-    /// Nothing waits for it. Students with a microphone are told the octave and
-    /// how many cents away they sang.
-    #[arg(long)]
-    pub sing_first: bool,
 
     /// Who gets in.
     #[command(flatten)]
@@ -462,6 +431,8 @@ pub enum ReportForm {
 
 #[cfg(test)]
 mod tests {
+    use fifthpeg_lesson::marking::{Marking, Telling};
+
     use super::*;
     use clap::CommandFactory;
 

@@ -38,7 +38,7 @@ pub fn sentence(error: &clap::Error) -> String {
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
         ErrorKind::InvalidSubcommand => format!(
-            "there is no command \"{}\": say host, join, neck, listen, track, homework, report or book",
+            "there is no command \"{}\": say host, join, solo, neck, listen, track, homework, report or book",
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand
@@ -49,7 +49,7 @@ pub fn sentence(error: &clap::Error) -> String {
                 .to_owned()
         }
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            "say what to do: host, join, neck, listen, track, homework, report or book (--help tells more)"
+            "say what to do: host, join, solo, neck, listen, track, homework, report or book (--help tells more)"
                 .to_owned()
         }
         ErrorKind::MissingRequiredArgument => {

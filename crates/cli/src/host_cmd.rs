@@ -2,9 +2,8 @@
 
 use std::net::{IpAddr, SocketAddr};
 
-use fifthpeg_core::{Reach, ReachSpec};
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
-use fifthpeg_lesson::message::{Mode, Rules, Sounding};
+use fifthpeg_lesson::message::{Mode, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::{LessonSetup, Picking};
 use fifthpeg_sound::Level;
@@ -22,7 +21,7 @@ use crate::plain::wait::Stop;
 use crate::plain::{self, host_lines, table};
 use crate::screen::ScreenOptions;
 use crate::screen::door::DoorShown;
-use crate::{join_cmd, necks, result, screen};
+use crate::{join_cmd, result, screen};
 
 /// Hosts a lesson to its end.
 ///
@@ -54,32 +53,11 @@ pub fn run(args: &HostArgs) -> Result<(), Failure> {
 }
 
 fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
-    let choice = &args.neck;
-    let neck = necks::choose(&choice.neck, choice.neck_file.as_deref(), choice.capo)?;
-    let mut setup = LessonSetup::new(args.name.clone(), &neck);
-    let reach = match &args.reach {
-        Some(spec) => spec
-            .parse::<ReachSpec>()
-            .map_err(|error| Failure::Usage(format!("--reach: {error}")))?,
-        None => setup.rules.reach.clone(),
-    };
-    Reach::resolve(&neck, &reach).map_err(|error| Failure::Usage(format!("--reach: {error}")))?;
-    setup.rules = Rules {
-        mode: if args.friends {
-            Mode::Friends
-        } else {
-            Mode::Class
-        },
-        reach,
-        marking: args.marking,
-        telling: args.telling,
-        sounding: args.sounding,
-        voice: args.voice,
-        a4_hz: args.a4,
-        flats: args.flats,
-        sing_first: args.sing_first,
-        ..setup.rules
-    };
+    let mut setup = args.rules.setup(&args.name, &args.neck)?;
+    if args.friends {
+        setup.rules.mode = Mode::Friends;
+    }
+    setup.rules.sounding = args.sounding;
     if args.friends && args.sounding == Sounding::HostSpeakers && !opening::is_device(&args.manner)
     {
         return Err(Failure::usage(
@@ -87,7 +65,6 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
         ));
     }
     setup.speakers_among_friends = opening::is_device(&args.manner);
-    setup.seed = args.seed.unwrap_or_else(opening::seed);
     setup.max_students = args.max_students;
     setup.picking = args.picking;
     Ok(setup)
@@ -274,7 +251,8 @@ async fn friend(
     let outcome = match input {
         Some(mut input) => {
             let times = hands_free.times;
-            plain::student::run(&student, Some(host), times, &mut input, say, stop).await
+            let side = Some(plain::student::Side::friend(host));
+            plain::student::run(&student, side, times, &mut input, say, stop).await
         }
         None => friend_screen(args, host, &student, plays, opened.silence).await,
     };
@@ -297,6 +275,7 @@ async fn friend_screen(
         host,
         joining: joining(host),
         door: DoorShown::of(host),
+        pace: None,
     };
     screen::student::run(student, options, plays, Some(side))
         .await

@@ -10,6 +10,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Args;
 use fifthpeg_book::{Book, BookError, OpenLesson, default_place};
 use fifthpeg_host::{BookState, HostBook, Notice};
+use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::{LessonEvent, LessonSetup};
 
 use crate::text;
@@ -34,7 +35,8 @@ pub struct BookOptions {
     #[arg(long)]
     pub no_book: bool,
 
-    /// The class whose lesson it is; without it, the lesson's name
+    /// The class whose lesson it is; without it, a host's is the lesson's name,
+    /// and solo's the one class in which your name is known, or Solo
     #[arg(long, value_name = "NAME", value_parser = parse_name, conflicts_with = "no_book")]
     pub class: Option<String>,
 
@@ -52,6 +54,8 @@ pub struct BookPlan {
     pub setup: Option<LessonSetup>,
     /// What happened in it before.
     pub earlier: Vec<LessonEvent>,
+    /// Who has a place in it already, and the places' keys.
+    pub places: Vec<(String, PlaceKey)>,
     /// The port it was held at.
     pub port: Option<u16>,
     /// Sentences to say.
@@ -110,6 +114,7 @@ fn take_up(
                 plan.said.push(goes_on(lesson, now));
                 plan.said.push(written(&path, &lesson.class));
                 plan.setup = Some(resumed.setup.clone());
+                plan.places = resumed.lesson.places();
                 plan.port = resumed.running.noted_port();
                 plan.book = Some(HostBook::go_on(book, resumed));
                 return Ok(());
@@ -153,7 +158,7 @@ fn goes_on(lesson: &OpenLesson, now: i64) -> String {
 }
 
 /// Names are one whatever their case.
-fn same(one: &str, other: &str) -> bool {
+pub(crate) fn same(one: &str, other: &str) -> bool {
     one.trim().to_lowercase() == other.trim().to_lowercase()
 }
 

@@ -14,6 +14,7 @@ pub mod host_cmd;
 pub mod instrument;
 pub mod join_cmd;
 pub mod lesson_book;
+pub mod lesson_rules;
 pub mod listen;
 pub mod listen_cmd;
 pub mod lock_options;
@@ -25,6 +26,7 @@ pub mod plain;
 pub mod report_cmd;
 pub mod result;
 pub mod screen;
+pub mod solo;
 pub mod text;
 pub mod track;
 pub mod trims;
@@ -74,6 +76,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Book(args) => book_cmd::run(&args),
         Command::Host(args) => host_cmd::run(&args),
         Command::Join(args) => join_cmd::run(&args),
+        Command::Solo(args) => solo::run(&args),
         Command::Neck(args) => neck_cmd::run(&args),
         Command::Listen(args) => listen_cmd::run(&args),
         Command::Report(args) => report_cmd::run(&args),

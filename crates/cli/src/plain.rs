@@ -1,6 +1,7 @@
 //! Plain mode: lines in, lines out, for a screen reader, a pipe or a script.
 //! Everything that the screens can do is reachable here.
 
+pub mod alone;
 pub mod describe;
 pub mod desk;
 pub mod ear_report;

@@ -1,17 +1,18 @@
 //! The door: takes connections and looks after their tasks.
 
 use core::time::Duration;
-use std::net::SocketAddr;
+use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
 use fifthpeg_link::clock::LocalClock;
-use tokio::net::{TcpListener, TcpStream};
+use fifthpeg_link::inside::Arrivals;
+use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, mpsc, oneshot};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
 use crate::bounds::Teller;
-use crate::connection::{Connection, Shared};
+use crate::connection::{Arrival, Connection, Shared};
 use crate::doorway::Doorway;
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
@@ -32,7 +33,7 @@ pub(crate) struct Door {
 impl Door {
     /// Starts to accept.
     pub(crate) fn open(
-        listeners: Vec<TcpListener>,
+        (listeners, inside): (Vec<TcpListener>, Arrivals),
         (limits, lock): (Limits, DoorLock),
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
@@ -45,6 +46,7 @@ impl Door {
             .map(|l| tokio::spawn(listen(l, arrived.clone(), teller.clone())).abort_handle())
             .collect();
         listening.push(tokio::spawn(teller.clone().sum_up()).abort_handle());
+        listening.push(tokio::spawn(let_inside(inside, arrived)).abort_handle());
         let shared = Arc::new(Shared {
             lock,
             limits,
@@ -87,13 +89,14 @@ impl Drop for Door {
 
 async fn listen(
     listener: TcpListener,
-    arrived: mpsc::Sender<(TcpStream, SocketAddr)>,
+    arrived: mpsc::Sender<(Arrival, SocketAddr)>,
     teller: Teller,
 ) {
     loop {
         match listener.accept().await {
-            Ok(arrival) => {
-                if arrived.send(arrival).await.is_err() {
+            Ok((stream, address)) => {
+                let arrival = Arrival::Network(stream);
+                if arrived.send((arrival, address)).await.is_err() {
                     return;
                 }
             }
@@ -106,10 +109,21 @@ async fn listen(
     }
 }
 
+/// Passes on who comes from this same program. They have no address; loopback's
+/// stands for it.
+async fn let_inside(mut inside: Arrivals, arrived: mpsc::Sender<(Arrival, SocketAddr)>) {
+    let here = SocketAddr::from((Ipv4Addr::LOCALHOST, 0));
+    while let Some(stream) = inside.next().await {
+        if arrived.send((Arrival::Inside(stream), here)).await.is_err() {
+            return;
+        }
+    }
+}
+
 /// Runs a task for each connection until the door closes; gives back those
 /// still running.
 async fn hold(
-    mut arrivals: mpsc::Receiver<(TcpStream, SocketAddr)>,
+    mut arrivals: mpsc::Receiver<(Arrival, SocketAddr)>,
     mut closed: oneshot::Receiver<()>,
     shared: Arc<Shared>,
 ) -> JoinSet<()> {
@@ -131,7 +145,7 @@ async fn hold(
                 biased;
                 _ = &mut closed => return connections,
                 arrival = arrivals.recv() => {
-                    let Some((stream, address)) = arrival else { return connections };
+                    let Some((arrival, address)) = arrival else { return connections };
                     while connections.try_join_next().is_some() {}
                     if connections.len() >= shared.limits.connections {
                         let limit = shared.limits.connections;
@@ -148,7 +162,7 @@ async fn hold(
                         joining: (joining, standing),
                         shared: shared.clone(),
                     };
-                    connections.spawn(connection.run(stream));
+                    connections.spawn(connection.run(arrival));
                 }
             },
         }

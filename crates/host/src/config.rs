@@ -17,6 +17,10 @@ pub struct HostConfig {
     /// announced. At least one must be usable; an address of a family that this
     /// machine lacks is left out.
     pub bind: Vec<SocketAddr>,
+    /// Whether anybody is let in over the network. Without it no socket is
+    /// opened and nothing is announced; terminals of this same program come in
+    /// by [`crate::Host::inside`].
+    pub network: bool,
     /// Whether any free port will do where the one asked for is taken.
     pub any_port_instead: bool,
     /// The lesson to hold.
@@ -46,6 +50,7 @@ impl HostConfig {
         let connections = students.saturating_mul(2).saturating_add(limits.joining);
         Self {
             bind: any_address(0),
+            network: true,
             any_port_instead: false,
             setup,
             lock: Lock::Open,

@@ -40,6 +40,14 @@ pub(crate) struct Shared {
     pub(crate) teller: Teller,
 }
 
+/// What a connection came in by.
+pub(crate) enum Arrival {
+    /// A socket.
+    Network(TcpStream),
+    /// A terminal of this same program: there is nobody to guard it from.
+    Inside(Stream),
+}
+
 /// One connection.
 pub(crate) struct Connection {
     pub(crate) id: ConnectionId,
@@ -63,15 +71,15 @@ pub(crate) enum End {
 
 impl Connection {
     /// Runs until the connection ends.
-    pub(crate) async fn run(self, stream: TcpStream) {
+    pub(crate) async fn run(self, arrival: Arrival) {
         let cut = Arc::new(Notify::new());
         tokio::select! {
             () = cut.notified() => {}
-            () = self.hold(stream, cut.clone()) => {}
+            () = self.hold(arrival, cut.clone()) => {}
         }
     }
 
-    async fn hold(self, stream: TcpStream, cut: Arc<Notify>) {
+    async fn hold(self, arrival: Arrival, cut: Arc<Notify>) {
         let Self {
             id,
             address,
@@ -79,7 +87,7 @@ impl Connection {
             shared,
         } = self;
         let within = shared.limits.join_within;
-        let asked = match timeout(within, hear_out(&shared, stream, address.ip())).await {
+        let asked = match timeout(within, hear_out(&shared, arrival, address.ip())).await {
             Ok(Ok(asked)) => asked,
             Ok(Err(notice)) => {
                 if let Some(notice) = notice {

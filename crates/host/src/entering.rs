@@ -15,7 +15,7 @@ use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
 
 use crate::Notice;
-use crate::connection::{Shared, answer_clock, goodbye, kind, write};
+use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind, write};
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
@@ -103,10 +103,16 @@ async fn secure(
 /// From the first byte to the join.
 pub(crate) async fn hear_out(
     shared: &Shared,
-    stream: TcpStream,
+    arrival: Arrival,
     ip: IpAddr,
 ) -> Result<Asked<Stream>, Option<Telling>> {
-    let channel = secure(shared, stream, ip).await?;
+    let channel = match arrival {
+        Arrival::Network(stream) => secure(shared, stream, ip).await?,
+        Arrival::Inside(stream) => {
+            let accepted = handshake::accept(stream, shared.limits.join_within).await;
+            accepted.map_err(telling)?
+        }
+    };
     let (mut sender, mut receiver) = channel.split();
     loop {
         let frame = receiver.recv().await;

@@ -17,6 +17,7 @@ use fifthpeg_link::channel::Frame;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert;
 use fifthpeg_link::discovery::Announcement;
+use fifthpeg_link::inside::{InsideDoor, inside_door};
 use tokio::net::TcpListener;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
@@ -56,6 +57,7 @@ pub struct Host {
     clock: LocalClock,
     door: Door,
     lock: Lock,
+    inside: InsideDoor,
     book: watch::Receiver<BookState>,
     lesson: JoinHandle<Over>,
 }
@@ -90,15 +92,11 @@ pub struct Prepared {
 pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
     // Better to know now than when the first student joins.
     getrandom::u64().map_err(HostError::Random)?;
-    let listeners = listen_all(&config.bind).or_else(|e| match e {
-        HostError::Listen { ref source, .. }
-            if config.any_port_instead && source.kind() == std::io::ErrorKind::AddrInUse =>
-        {
-            config.bind.iter_mut().for_each(|at| at.set_port(0));
-            listen_all(&config.bind)
-        }
-        e => Err(e),
-    })?;
+    let listeners = if config.network {
+        listen(&mut config)?
+    } else {
+        Vec::new()
+    };
     let Opening {
         lesson,
         clock,
@@ -118,6 +116,18 @@ pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
         book,
         events: broadcast::channel(EVENTS).0,
         notices: broadcast::channel(EVENTS).0,
+    })
+}
+
+fn listen(config: &mut HostConfig) -> Result<Vec<TcpListener>, HostError> {
+    listen_all(&config.bind).or_else(|e| match e {
+        HostError::Listen { ref source, .. }
+            if config.any_port_instead && source.kind() == std::io::ErrorKind::AddrInUse =>
+        {
+            config.bind.iter_mut().for_each(|at| at.set_port(0));
+            listen_all(&config.bind)
+        }
+        e => Err(e),
     })
 }
 
@@ -223,6 +233,7 @@ impl Prepared {
         };
 
         let teller = Teller::new(notices.clone());
+        let (inside, arrivals) = inside_door();
         let (orders, orders_in) = mpsc::channel(ORDERS);
         let (inbound, inbound_in) = mpsc::channel(INBOUND);
         let (view_out, view) = watch::channel(Arc::new(lesson.view()));
@@ -237,10 +248,16 @@ impl Prepared {
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let limits = config.limits;
         let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), limits.guesses);
-        let door = Door::open(listeners, (limits, lock), clock, inbound, teller.clone());
+        let door = Door::open(
+            (listeners, arrivals),
+            (limits, lock),
+            clock,
+            inbound,
+            teller.clone(),
+        );
 
         let open = matches!(config.lock, Lock::Open);
-        let announced = if config.announce {
+        let announced = if config.announce && config.network {
             Announcement::start_at(&wanted_name, &local_addrs, open)
                 .await
                 .map(Some)
@@ -267,6 +284,7 @@ impl Prepared {
             clock,
             door,
             lock: config.lock,
+            inside,
             book,
             lesson,
         }
@@ -345,6 +363,11 @@ impl Host {
     /// Where the host listens. All have the same port if port 0 was asked for.
     pub fn local_addrs(&self) -> Vec<SocketAddr> {
         self.local_addrs.clone()
+    }
+
+    /// The way in for terminals of this same program, which needs no network.
+    pub fn inside(&self) -> InsideDoor {
+        self.inside.clone()
     }
 
     /// The name under which students find the lesson: the one asked for, or,
@@ -474,6 +497,29 @@ mod tests {
         ));
         let host = prepare(config(true)).unwrap().open().await;
         assert_ne!(host.local_addrs()[0].port(), taken.port());
+        host.end().await.unwrap();
+    }
+
+    #[tokio::test]
+    async fn without_a_network_a_terminal_of_this_program_comes_in_by_its_own_door() {
+        let config = HostConfig {
+            network: false,
+            ..HostConfig::new(setup("Hall"))
+        };
+        let host = start(config).await.unwrap();
+        assert_eq!(host.local_addrs(), []);
+        assert!(!host.is_announced());
+        assert_eq!(host.announce_trouble(), None);
+        let inside = host.inside().connect(GOODBYE).await.unwrap();
+        let (mut sender, mut receiver) = inside.split();
+        let join = convert::join_to_wire("Mia", None);
+        sender.send(&join).await.unwrap();
+        let welcome = receiver.recv().await.unwrap().unwrap();
+        assert!(matches!(
+            convert::host_from_wire(welcome),
+            Ok(convert::FromHost::Lesson(ToStudent::Welcome(_)))
+        ));
+        drop((sender, receiver));
         host.end().await.unwrap();
     }
 

@@ -121,6 +121,13 @@ impl Lesson {
         Ok(lesson)
     }
 
+    /// Everyone's name and the key of their place, for a program that takes up
+    /// again both the lesson and a terminal in it.
+    pub fn places(&self) -> Vec<(String, PlaceKey)> {
+        let places = self.roster.iter().map(|s| (s.name.clone(), s.key));
+        places.collect()
+    }
+
     /// The students whose connection the lesson takes to be up. After
     /// [`Lesson::replay`] nobody's is: give each a
     /// [`LessonInput::Disconnect`], and keep that as well.

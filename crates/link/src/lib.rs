@@ -9,6 +9,7 @@ pub mod convert;
 pub mod discovery;
 pub mod error;
 pub mod handshake;
+pub mod inside;
 pub mod secure;
 mod tame;
 

@@ -3,7 +3,9 @@
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
+use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::terminal::HandsFree;
+use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_sound::{InputChoice, Level, Output};
 
 use crate::Entry;
@@ -48,11 +50,18 @@ impl StudentConfig {
 }
 
 /// Where the lesson is.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone)]
 pub enum Target {
     /// At one of these addresses; all are tried. Works across subnets.
     Address(Vec<SocketAddr>),
     /// Announced under this name on the local network; `None` for whichever
     /// is the only one.
     Lesson(Option<String>),
+    /// In this same program: no network is used.
+    Inside {
+        /// The host's door.
+        door: InsideDoor,
+        /// The place to take back, in a lesson taken up again.
+        key: Option<PlaceKey>,
+    },
 }

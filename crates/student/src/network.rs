@@ -2,14 +2,15 @@
 //! comes back after a lost connection, until it is told to stop.
 
 use core::time::Duration;
-use std::net::SocketAddr;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::{Arc, Weak};
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::connect::Connected;
+use fifthpeg_link::connect::{Connected, Reached};
+use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_lock::PlaceSecret;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
@@ -32,6 +33,19 @@ pub(crate) const ANSWER_WITHIN: Duration = Duration::from_secs(4);
 const DECISIONS: usize = 4;
 /// How long the last messages may take to be written.
 const GOODBYE: Duration = Duration::from_secs(1);
+
+/// Stands for the address of a host in this same program.
+const INSIDE: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
+
+fn kept_inside(key: PlaceKey) -> Kept {
+    Kept {
+        key,
+        // Only a lock asks for it.
+        student: StudentId(0),
+        address: INSIDE,
+        lesson: None,
+    }
+}
 
 /// To the driver.
 #[derive(Debug)]
@@ -87,11 +101,16 @@ impl Network {
         let place = places
             .and_then(|folder| PlaceFile::open(&folder, &name))
             .map(Arc::new);
+        let (inside, kept_key) = match &target {
+            Target::Inside { door, key } => (Some(door.clone()), *key),
+            _ => (None, None),
+        };
         let (events_out, events) = mpsc::channel(EVENTS);
         let (outboxes_out, outboxes) = mpsc::channel(1);
         let (key, key_in) = watch::channel(None);
         let (decisions_out, decisions) = mpsc::channel(DECISIONS);
         let task = Task {
+            inside,
             keys: Keys::new(entry),
             decisions,
             number: None,
@@ -102,7 +121,9 @@ impl Network {
             outboxes: outboxes_out,
             key: key_in,
             forgotten: None,
-            left_from_before: place.as_ref().and_then(|place| place.kept()),
+            left_from_before: kept_key
+                .map(kept_inside)
+                .or_else(|| place.as_ref().and_then(|place| place.kept())),
             place: place.as_ref().map(Arc::downgrade).unwrap_or_default(),
         };
         let network = Self {
@@ -181,6 +202,8 @@ impl Drop for Network {
 pub(crate) struct Stopped;
 
 pub(crate) struct Task {
+    /// The door of a host in this same program.
+    inside: Option<InsideDoor>,
     pub(crate) whereabouts: Whereabouts,
     pub(crate) keys: Keys,
     /// What the student decides at the lock.
@@ -258,11 +281,14 @@ impl Task {
         self.tell(FromNetwork::Connected).await?;
         self.tell(FromNetwork::Message(session.welcome.clone()))
             .await?;
-        self.tell(FromNetwork::Status(Status::In {
-            address,
-            locked: host.is_some(),
-        }))
-        .await?;
+        let status = match self.inside {
+            Some(_) => Status::Inside,
+            None => Status::In {
+                address,
+                locked: host.is_some(),
+            },
+        };
+        self.tell(FromNetwork::Status(status)).await?;
         let end = session.stay(&self.events, messages).await;
         if !matches!(end, SessionEnd::Stopped) {
             self.tell(FromNetwork::Disconnected).await?;
@@ -337,6 +363,15 @@ impl Task {
 
     /// Finds addresses and connects to the first that works.
     async fn reach(&mut self) -> Result<Result<Connected, Next>, Stopped> {
+        if let Some(door) = &self.inside {
+            let connected = door.connect(ANSWER_WITHIN).await;
+            return Ok(connected
+                .map(|channel| Connected {
+                    reached: Reached::Open(channel),
+                    address: INSIDE,
+                })
+                .map_err(|e| Next::Later(e.to_string())));
+        }
         let addresses = match self.whereabouts.known() {
             Some(addresses) => addresses,
             None => {

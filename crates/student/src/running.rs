@@ -49,12 +49,15 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     let (view_out, view) = watch::channel(Arc::new(terminal.view(clock.now())));
     let lesson = match &config.target {
         Target::Lesson(name) => name.clone(),
-        Target::Address(_) => None,
+        Target::Address(_) | Target::Inside { .. } => None,
     };
     let first = match &config.target {
         Target::Lesson(_) => Status::Finding { lesson },
         Target::Address(addresses) => Status::Connecting {
             addresses: addresses.clone(),
+        },
+        Target::Inside { .. } => Status::Connecting {
+            addresses: Vec::new(),
         },
     };
     let (status_out, status) = watch::channel(first);

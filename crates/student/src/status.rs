@@ -48,6 +48,8 @@ pub enum Status {
     },
     /// A locked lesson was expected, and the one that answers is open. Final.
     OpenInstead,
+    /// In a lesson of this same program.
+    Inside,
     /// The connection is lost, or was never made; it is tried again.
     Lost {
         /// What happened.
@@ -100,12 +102,13 @@ impl fmt::Display for Status {
                 write!(f, "Looking for the lesson '{name}' on this network.")
             }
             Self::Connecting { addresses } => {
-                write!(f, "Connecting to ")?;
+                write!(f, "Connecting")?;
                 for (i, a) in addresses.iter().enumerate() {
-                    write!(f, "{}{a}", if i == 0 { "" } else { ", " })?;
+                    write!(f, "{}{a}", if i == 0 { " to " } else { ", " })?;
                 }
                 write!(f, ".")
             }
+            Self::Inside => write!(f, "In the lesson on this machine."),
             Self::In {
                 address,
                 locked: true,

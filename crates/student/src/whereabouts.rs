@@ -50,6 +50,8 @@ impl Whereabouts {
         let (by_hand, lesson) = match target {
             Target::Address(addresses) => (Some(addresses), None),
             Target::Lesson(name) => (None, name),
+            // There is nothing to look for.
+            Target::Inside { .. } => (Some(Vec::new()), None),
         };
         Self {
             by_hand,

@@ -1,6 +1,7 @@
 //! The page on plain mode, made from the tables that the program runs by.
 
 use crate::listen::plain::LISTEN_COMMANDS;
+use crate::plain::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS};
 use crate::plain::host_lines::HOST_COMMANDS;
 use crate::plain::say::WORDS;
 use crate::plain::student::FRIEND_HOST_WORDS;
@@ -10,7 +11,8 @@ use crate::plain::table::{Command, usage};
 const TOP: &str = "\
 # Plain mode
 
-`fifthpeg host --plain` and `fifthpeg join --plain` take lines and give lines.
+`fifthpeg host --plain`, `fifthpeg join --plain` and `fifthpeg solo --plain` take
+lines and give lines.
 They suit a screen reader, a pipe, a script, or a terminal that cannot draw.
 Without `--plain` you get plain mode too whenever input or output is not a
 terminal, or a script is given. Everything that the screens can do can be done
@@ -50,15 +52,17 @@ pub fn page() -> String {
     commands(&mut page, HOST_COMMANDS);
     page.push_str("\n## Commands of a student\n\n");
     commands(&mut page, STUDENT_COMMANDS);
-    let words: Vec<String> = FRIEND_HOST_WORDS
-        .iter()
-        .map(|word| format!("`{word}`"))
-        .collect();
     page.push_str(&format!(
         "\n## Friends\n\nThe friend who hosts (`fifthpeg host --friends --as NAME --plain`) plays as a \
          student, and has these\ncommands of a host besides: {}.\n",
-        words.join(", ")
+        quoted(FRIEND_HOST_WORDS)
     ));
+    page.push_str(&format!(
+        "\n## Alone\n\nWho plays alone (`fifthpeg solo --plain`) has a student's commands but for those among \
+         friends,\nthese of a host besides: {}, and:\n\n",
+        quoted(ALONE_HOST_WORDS)
+    ));
+    commands(&mut page, ALONE_COMMANDS);
     page.push_str(
         "\n## Commands of `fifthpeg listen`\n\nNo lesson and no network: tuning, and trying the \
          microphone out.\n\n",
@@ -69,6 +73,11 @@ pub fn page() -> String {
         page.push_str(&format!("- `{form}`: {meaning}\n"));
     }
     page
+}
+
+fn quoted(words: &[&str]) -> String {
+    let words: Vec<String> = words.iter().map(|word| format!("`{word}`")).collect();
+    words.join(", ")
 }
 
 fn commands<L>(page: &mut String, table: &[Command<L>]) {

@@ -39,6 +39,8 @@ pub enum Word {
     SingFirst,
     /// How notes are picked.
     Picking,
+    /// When the next note comes, alone.
+    Gap,
     /// What to do with the reach.
     Suggest,
     /// How the microphone fares.
@@ -172,6 +174,11 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         Word::Picking,
         "picking HOW: WHAT IT MEANS",
         "for a host: how notes are picked where none is chosen by hand",
+    ),
+    (
+        Word::Gap,
+        "gap WHEN",
+        "alone: how long after one note is shown the next is called by itself",
     ),
     (
         Word::Suggest,

@@ -14,6 +14,7 @@ use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::time::Instant;
 
 use crate::failure::Failure;
+use crate::plain::alone::{self, ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine, Feed};
 use crate::plain::desk;
 use crate::plain::ear_report::{self, EarReport};
 use crate::plain::host::say_notice;
@@ -24,6 +25,7 @@ use crate::plain::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
 use crate::plain::student_report::{self, StudentReport};
 use crate::plain::wait::{Stop, Waiting};
 use crate::plain::{describe, table};
+use crate::solo::pace::Pace;
 use crate::text;
 
 /// How long commands are held back until the lesson is joined, so that a pipe
@@ -50,6 +52,41 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "end",
 ];
 
+/// Who gives the commands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// A student.
+    Student,
+    /// The friend who hosts.
+    Friend,
+    /// Who is alone.
+    Alone,
+}
+
+/// What else than a student one is.
+#[derive(Clone, Copy)]
+pub struct Side<'a> {
+    host: &'a Host,
+    pace: Option<&'a Pace>,
+}
+
+impl<'a> Side<'a> {
+    /// The friend who hosts.
+    pub fn friend(host: &'a Host) -> Self {
+        Self { host, pace: None }
+    }
+
+    /// Who is alone.
+    pub fn alone(host: &'a Host, pace: &'a Pace) -> Self {
+        let pace = Some(pace);
+        Self { host, pace }
+    }
+
+    fn role(self) -> Role {
+        self.pace.map_or(Role::Friend, |_| Role::Alone)
+    }
+}
+
 /// One command of a student, or of the friend who hosts.
 #[derive(Debug, Clone, PartialEq)]
 pub enum FriendLine {
@@ -57,6 +94,8 @@ pub enum FriendLine {
     Student(StudentLine),
     /// A host's.
     Host(HostLine),
+    /// Of who is alone.
+    Alone(AloneLine),
 }
 
 /// Reads a line of a student; with `hosting`, also of a host.
@@ -64,16 +103,37 @@ pub enum FriendLine {
 /// # Errors
 /// One sentence that says what to type instead.
 pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String> {
+    read(line, if hosting { Role::Friend } else { Role::Student })
+}
+
+/// Reads a line of a student, with what else the role allows.
+///
+/// # Errors
+/// As [`read_line`].
+pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, String> {
     let word = line.split_whitespace().next().unwrap_or("");
-    let of_host = FRIEND_HOST_WORDS
+    if role == Role::Alone && table::find(ALONE_COMMANDS, word).is_some() {
+        let read = table::read_line(ALONE_COMMANDS, line)?;
+        return Ok(read.map(FriendLine::Alone));
+    }
+    let of_host = host_words(role)
         .iter()
         .any(|known| known.eq_ignore_ascii_case(word));
-    if hosting && of_host {
+    if of_host {
         let read = table::read_line(HOST_COMMANDS, line)?;
         return Ok(read.map(FriendLine::Host));
     }
     let read = table::read_line(STUDENT_COMMANDS, line)?;
     Ok(read.map(FriendLine::Student))
+}
+
+/// The host's commands of a role.
+fn host_words(role: Role) -> &'static [&'static str] {
+    match role {
+        Role::Student => &[],
+        Role::Friend => FRIEND_HOST_WORDS,
+        Role::Alone => ALONE_HOST_WORDS,
+    }
 }
 
 /// What comes after a command.
@@ -104,7 +164,7 @@ fn asks(status: &Status) -> bool {
 /// When the lesson was never joined.
 pub async fn run(
     student: &Student,
-    host: Option<&Host>,
+    side: Option<Side<'_>>,
     times: u8,
     input: &mut Input,
     say: &mut Say,
@@ -122,7 +182,11 @@ pub async fn run(
     let mut patience = Instant::now() + JOIN_PATIENCE;
     let mut asked_at = Status::Left;
     let mut unwritten = Unwritten::default();
-    let mut notices = host.map(Host::notices);
+    let alone = side.filter(|side| side.pace.is_some());
+    // The feed of who is alone has them already.
+    let friend = side.filter(|side| side.pace.is_none());
+    let mut notices = friend.map(|side| side.host.notices());
+    let mut feed = alone.map(|side| Feed::of(side.host));
     loop {
         let status = statuses.borrow_and_update().clone();
         report.status(&status, say);
@@ -132,6 +196,9 @@ pub async fn run(
         let view = Arc::clone(&views.borrow_and_update());
         report.view(&view, say);
         report.doubt(&before, &ear, &view, say);
+        if let Some(feed) = &mut feed {
+            feed.say(say);
+        }
         match &status {
             Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead => {
                 return Err(Failure::runtime(status));
@@ -177,12 +244,13 @@ pub async fn run(
             changed = ears.changed() => if changed.is_err() { return Ok(()) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
             notice = next_notice(&mut notices) => say_notice(notice, say),
+            () = alone::news(&mut feed, say) => {}
             () = unwritten.is_long() => say.say(Word::Answer, WAITS),
             line = input.next(), if waiting.is_none() && may_read => {
                 let Some(line) = line else {
                     return joined_at_all(&view, &status);
                 };
-                match obey(student, host, line, say).await {
+                match obey(student, side, line, say).await {
                     Next::GoOn => {}
                     // What comes next is for the lesson, once it is joined.
                     Next::Decided => patience = Instant::now() + JOIN_PATIENCE,
@@ -290,19 +358,37 @@ fn not_joined(status: &Status) -> String {
     }
 }
 
-async fn obey(student: &Student, host: Option<&Host>, line: InputLine, say: &mut Say) -> Next {
+async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &mut Say) -> Next {
     let number = line.script_line;
-    let read = line.text.and_then(|text| read_line(&text, host.is_some()));
-    let done = match (read, host) {
+    let role = side.map_or(Role::Student, Side::role);
+    let read = line.text.and_then(|text| read(&text, role));
+    let done = match (read, side) {
         (Ok(None), _) => Ok(Next::GoOn),
-        (Ok(Some(FriendLine::Student(line))), _) => obey_student(student, host, line, say).await,
-        (Ok(Some(FriendLine::Host(line))), Some(host)) => {
-            desk::obey(host, line, say).await.map(|next| match next {
+        (Ok(Some(FriendLine::Student(line))), _) => obey_student(student, role, line, say).await,
+        (Ok(Some(FriendLine::Host(line))), Some(side)) => desk::obey(side.host, line, say)
+            .await
+            .map(|next| match next {
                 desk::Next::End => Next::Leave,
                 desk::Next::GoOn | desk::Next::Wait(..) | desk::Next::Pause(_) => Next::GoOn,
+            }),
+        (
+            Ok(Some(FriendLine::Alone(line))),
+            Some(Side {
+                host,
+                pace: Some(pace),
+            }),
+        ) => {
+            let before = number_of_call(&student.view().borrow());
+            let called = alone::obey(host, pace, line, say).await;
+            called.map(|called| {
+                if called {
+                    Next::Picked(before)
+                } else {
+                    Next::GoOn
+                }
             })
         }
-        (Ok(Some(FriendLine::Host(_))), None) => Ok(Next::GoOn),
+        (Ok(Some(FriendLine::Host(_) | FriendLine::Alone(_))), _) => Ok(Next::GoOn),
         (Err(sentence), _) => Err(sentence),
     };
     done.unwrap_or_else(|sentence| {
@@ -313,7 +399,7 @@ async fn obey(student: &Student, host: Option<&Host>, line: InputLine, say: &mut
 
 async fn obey_student(
     student: &Student,
-    host: Option<&Host>,
+    role: Role,
     line: StudentLine,
     say: &mut Say,
 ) -> Result<Next, String> {
@@ -399,15 +485,22 @@ async fn obey_student(
             return Ok(Next::GoOn);
         }
         StudentLine::Help => {
-            table::help(STUDENT_COMMANDS, say);
-            if host.is_some() {
-                for command in HOST_COMMANDS {
-                    if FRIEND_HOST_WORDS.contains(&command.word) {
-                        say.say(
-                            Word::Help,
-                            format!("{}: {}", table::usage(command), command.does),
-                        );
-                    }
+            let friends = |does: &str| does.starts_with("among friends");
+            for command in STUDENT_COMMANDS {
+                if role != Role::Alone || !friends(command.does) {
+                    let line = format!("{}: {}", table::usage(command), command.does);
+                    say.say(Word::Help, line);
+                }
+            }
+            if role == Role::Alone {
+                table::help(ALONE_COMMANDS, say);
+            }
+            for command in HOST_COMMANDS {
+                if host_words(role).contains(&command.word) {
+                    say.say(
+                        Word::Help,
+                        format!("{}: {}", table::usage(command), command.does),
+                    );
                 }
             }
             return Ok(Next::GoOn);

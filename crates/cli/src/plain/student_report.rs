@@ -169,11 +169,16 @@ impl StudentReport {
         let say_it = match status {
             Status::Lost { .. } => !std::mem::replace(&mut self.lost, true),
             Status::Finding { .. } if self.lost => !std::mem::replace(&mut self.looking, true),
-            Status::Connecting { .. } => !self.lost,
+            Status::Connecting { addresses } => !self.lost && !addresses.is_empty(),
             Status::Ended | Status::Left => false,
             Status::In { .. } => {
                 (self.lost, self.looking) = (false, false);
                 true
+            }
+            // Nothing else was to be expected.
+            Status::Inside => {
+                self.looking = false;
+                std::mem::replace(&mut self.lost, false)
             }
             _ => true,
         };

@@ -86,6 +86,15 @@ pub fn end() -> Menu<MenuChoice> {
 
 /// Where there is no lesson book to go on without.
 pub const NOT_WRITTEN: &str = "This lesson is not being written down.";
+/// The same for who is alone.
+pub fn end_alone() -> Menu<MenuChoice> {
+    let end = MenuChoice::Order(HostOrder::End);
+    let lines = vec![
+        ("no, go on".to_owned(), MenuChoice::Back),
+        ("yes, end the lesson".to_owned(), end.clone()),
+    ];
+    Menu::new("End the lesson?", lines, 0).insisted(end)
+}
 
 /// Whether to go on without the lesson book.
 pub fn without_book() -> Menu<MenuChoice> {
@@ -113,9 +122,20 @@ pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
 
 /// The rules but for the reach, each with what it is now and a list of its own.
 pub fn rules(view: &LessonView) -> Menu<MenuChoice> {
+    Menu::new("The rules of the lesson", rule_lines(view), 0)
+}
+
+/// The same for who is alone: there is only one who can sound a call.
+pub fn rules_alone(view: &LessonView) -> Menu<MenuChoice> {
+    let mut lines = rule_lines(view);
+    lines.retain(|(_, choice)| *choice != MenuChoice::Open(List::Sounding));
+    Menu::new("The rules of the lesson", lines, 0)
+}
+
+fn rule_lines(view: &LessonView) -> Vec<(String, MenuChoice)> {
     let rules = &view.rules;
     let line = |what: &str, now: &str, list| (format!("{what}: {now}"), MenuChoice::Open(list));
-    let lines = vec![
+    vec![
         line("what is right", rules.marking.meaning(), List::Marking),
         line(
             "who sounds a call",
@@ -137,8 +157,7 @@ pub fn rules(view: &LessonView) -> Menu<MenuChoice> {
             },
             MenuChoice::Order(HostOrder::SetSingFirst(!rules.sing_first)),
         ),
-    ];
-    Menu::new("The rules of the lesson", lines, 0)
+    ]
 }
 
 /// Everyone but this one, to be removed; `None` if there is nobody.

@@ -12,6 +12,7 @@ use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
+use super::alone;
 use super::at_lock::LockLayer;
 use super::instrument;
 use super::keys;
@@ -64,7 +65,7 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
             parts::ask_reach(&now, line, screen, theme, frame);
         }
         Layer::Help(first) => {
-            let help = keys::help(theme, state.hosting.is_some());
+            let help = keys::help(theme, state.hosting.as_ref());
             help::draw(&help, *first, screen, theme, frame);
         }
     }
@@ -106,11 +107,15 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
         width,
         theme.style(Tint::Plain),
     );
-    parts::message(state.message.as_ref(), areas.message, theme, buf);
+    let suggested = state.suggested(width);
+    let told = state.message.as_ref().or(suggested.as_ref());
+    parts::message(told, areas.message, theme, buf);
     match &state.layer {
         Layer::Main => {
             let as_host = state.hosting.is_some() && !state.is_over();
-            let foot = if state.is_waiting() {
+            let foot = if as_host && state.alone().is_some() {
+                alone::foot(state)
+            } else if state.is_waiting() {
                 keys::foot(&keys::waiting_foot(), as_host)
             } else {
                 keys::foot(state.table(), as_host)
@@ -137,7 +142,11 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
     };
     let title = state.view.welcome.as_ref().map_or_else(
         || "fifthpeg".to_owned(),
-        |welcome| format!("{}, in {}", welcome.name, welcome.rules.lesson),
+        |welcome| match state.alone() {
+            // It has the player's name in it.
+            Some(_) => welcome.rules.lesson.clone(),
+            None => format!("{}, in {}", welcome.name, welcome.rules.lesson),
+        },
     );
     let title = Span::styled(theme.text(&title), theme.style(Tint::Strong));
     let (text, tint) = sentences::connection(state);

@@ -100,6 +100,8 @@ impl StudentState {
         match heard {
             Heard::View(view) => hosting.view = view,
             Heard::Book(book) => hosting.book = book,
+            // Who is alone knows who comes and goes.
+            Heard::Event(_) if hosting.alone.is_some() => {}
             Heard::Event(event) => {
                 if let Some(text) = news::of(&event, &hosting.view) {
                     self.message = Some(Message::news(text));

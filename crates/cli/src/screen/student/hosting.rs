@@ -8,6 +8,7 @@ use fifthpeg_host::BookState;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 
+use super::alone::{ALONE_KEYS, Alone};
 use super::keys::StudentCommand;
 use super::state::{Layer, StudentAction, StudentState};
 use crate::screen::host::layers::MenuChoice;
@@ -29,13 +30,23 @@ pub struct Hosting {
     pub joining: String,
     /// How it stands with the lesson book.
     pub book: BookState,
+    /// Nobody else is in the lesson, nor can be.
+    pub alone: Option<Alone>,
 }
 
 impl Hosting {
+    /// The keys besides a student's.
+    pub fn keys(&self) -> &'static [Binding<StudentCommand>] {
+        match self.alone {
+            Some(_) => ALONE_KEYS,
+            None => HOSTING_KEYS,
+        }
+    }
+
     /// Whether so few are here that more are likely to come.
     pub fn is_quiet(&self) -> bool {
         let here = self.view.students.iter().filter(|s| s.connected);
-        here.count() < FEW
+        self.alone.is_none() && here.count() < FEW
     }
 }
 
@@ -60,6 +71,10 @@ pub enum HostingCommand {
     WithoutBook,
     /// End the lesson.
     End,
+    /// Alone: call the next note.
+    Next,
+    /// Alone: let the next note come by itself, or no longer.
+    ByItself,
 }
 
 macro_rules! binding {
@@ -169,8 +184,12 @@ impl StudentState {
         let order = |order| Some(StudentAction::Host(order));
         let menu = match command {
             HostingCommand::Reach => menus::reach(&hosting.view),
+            HostingCommand::Rules if hosting.alone.is_some() => menus::rules_alone(&hosting.view),
             HostingCommand::Rules => menus::rules(&hosting.view),
+            HostingCommand::End if hosting.alone.is_some() => menus::end_alone(),
             HostingCommand::End => menus::end(),
+            HostingCommand::Next => return order(HostOrder::CallRandom),
+            HostingCommand::ByItself => return self.turn_pace(),
             HostingCommand::Remove => {
                 let me = self.view.welcome.as_ref().map(|welcome| welcome.student);
                 match menus::roster(&hosting.view, me) {

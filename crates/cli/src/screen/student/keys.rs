@@ -2,7 +2,8 @@
 
 use crossterm::event::KeyCode;
 
-use super::hosting::{HOSTING_KEYS, HostingCommand};
+use super::alone::{self, ALONE_KEYS, NEXT_KEYS};
+use super::hosting::{HOSTING_KEYS, Hosting, HostingCommand};
 use crate::screen::help::HelpPart;
 use crate::screen::keys::{Binding, Key};
 use crate::screen::menu::MENU_KEYS;
@@ -434,8 +435,13 @@ fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<StudentComm
     table.iter().filter(stays).copied().collect()
 }
 
-/// The help, made from the tables; the host's keys only for a friend who hosts.
-pub fn help(theme: Theme, hosting: bool) -> Vec<HelpPart> {
+/// The help, made from the tables; the host's keys only for a friend who hosts,
+/// and for who is alone their own.
+pub fn help(theme: Theme, hosting: Option<&Hosting>) -> Vec<HelpPart> {
+    if hosting.is_some_and(|hosting| hosting.alone.is_some()) {
+        return help_alone(theme);
+    }
+    let hosting = hosting.is_some();
     let signs = PlaceSign::help(theme);
     let keys = |title, table: &[Binding<StudentCommand>]| {
         if hosting {
@@ -465,4 +471,27 @@ pub fn help(theme: Theme, hosting: bool) -> Vec<HelpPart> {
     parts.push(HelpPart::keys("Once the lesson is over", OVER_KEYS));
     parts.push(HelpPart::keys("Lists", MENU_KEYS));
     parts
+}
+
+fn help_alone(theme: Theme) -> Vec<HelpPart> {
+    let signs = PlaceSign::help(theme);
+    vec![
+        HelpPart::keys("Searching (a click tries a place)", &alone::search_keys()),
+        HelpPart::keys("Before a note is called", NEXT_KEYS),
+        HelpPart::keys("At any time", ALONE_KEYS),
+        HelpPart::keys(
+            "After a pluck (these are what a foot switch sends)",
+            &without_leaving(HEARD_KEYS),
+        ),
+        HelpPart::keys(
+            "Exact place: at which one was it plucked?",
+            &without_leaving(PLACE_KEYS),
+        ),
+        HelpPart {
+            title: "Signs on the neck",
+            lines: signs,
+        },
+        HelpPart::keys("Once the lesson is over", OVER_KEYS),
+        HelpPart::keys("Lists", MENU_KEYS),
+    ]
 }

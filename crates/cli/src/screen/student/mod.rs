@@ -1,5 +1,6 @@
 //! The student's screen.
 
+pub mod alone;
 pub mod at_lock;
 pub mod draw;
 pub mod feeds;

@@ -10,6 +10,7 @@ use fifthpeg_student::Student;
 use ratatui::layout::Rect;
 use tokio::time::{MissedTickBehavior, interval};
 
+use super::alone::Alone;
 use super::draw;
 use super::feeds::{self, Feeds};
 use super::hosting::Hosting;
@@ -20,6 +21,7 @@ use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::screen::parts::Message;
 use crate::screen::words;
+use crate::solo::pace::Pace;
 
 /// How often the screen is drawn anew without cause, for the moment when a
 /// call's first hearing begins.
@@ -36,6 +38,8 @@ pub struct HostSide<'a> {
     pub joining: String,
     /// Who gets in.
     pub door: DoorShown,
+    /// When the next note comes, where nobody else is in the lesson.
+    pub pace: Option<&'a Pace>,
 }
 
 /// Shows the student's screen until the student leaves or closes it, or a
@@ -60,12 +64,17 @@ pub async fn run(
     let status = statuses.borrow_and_update().clone();
     let mut state = StudentState::new(first, status, options);
     let host = side.as_ref().map(|side| side.host);
+    let pace = side.as_ref().and_then(|side| side.pace);
     let mut feeds = host.map(Feeds::of);
     if let (Some(side), Some(feeds)) = (side, &mut feeds) {
         state = state.with_hosting(Hosting {
             view: feeds.view(),
             joining: format!("{}\n{}", side.joining, side.door.line().0),
             book: feeds.book(),
+            alone: pace.map(|pace| Alone {
+                gap: pace.usual(),
+                by_itself: pace.gap().is_some(),
+            }),
         });
     }
     let mut ears = student.ear();
@@ -126,6 +135,11 @@ pub async fn run(
                     }
                     Some(StudentAction::NewKey) => {
                         state.message = student.take_new_key().err().map(Message::trouble);
+                    }
+                    Some(StudentAction::ByItself(wanted)) => {
+                        if let Some(pace) = pace {
+                            pace.set(wanted.then(|| pace.usual()));
+                        }
                     }
                     Some(StudentAction::Leave) => return Ok(ScreenEnd::Finished),
                     None => {}

@@ -9,6 +9,7 @@ use fifthpeg_lesson::words::sentence;
 use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarState;
 
+use super::alone;
 use super::state::StudentState;
 use crate::screen::theme::Tint;
 use crate::screen::words::short_mark;
@@ -38,7 +39,14 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
             Some((pitch, places)) => (*pitch, places.as_slice()),
             None => return ("The note is shown.".to_owned(), Tint::Strong),
         };
-        return (state.writing().revealed(pitch, places), Tint::Target);
+        let shown = state.writing().revealed(pitch, places);
+        // Alone the note is shown as soon as it is found.
+        let found = if call.found && state.alone().is_some() {
+            "Found. "
+        } else {
+            ""
+        };
+        return (format!("{found}{shown}"), Tint::Target);
     }
     if call.you_call {
         return (caller_waits(state, call), Tint::Strong);
@@ -46,6 +54,9 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
     if call.place_wanted.is_some() {
         let text = "Heard it: which place was it? Left and Right choose, Space answers.";
         return (text.to_owned(), Tint::Strong);
+    }
+    if call.found && state.alone().is_some() {
+        return ("Found.".to_owned(), Tint::Right);
     }
     if call.found {
         return ("Found. Wait for the others.".to_owned(), Tint::Right);
@@ -118,6 +129,9 @@ fn missed(mark: &Mark, columns: usize) -> String {
 }
 
 fn between_calls(state: &StudentState) -> String {
+    if let Some(alone) = state.alone() {
+        return alone::between_calls(state, alone);
+    }
     match &state.view.turn {
         Some((_, true)) if listens(state) => {
             "Your turn to call: play a note, or Enter calls a place, n any note.".to_owned()
@@ -153,6 +167,9 @@ pub fn connection(state: &StudentState) -> (String, Tint) {
     if state.is_over() {
         return ("no longer in the lesson".to_owned(), Tint::Strong);
     }
+    if state.view.connected && state.alone().is_some() {
+        return ("alone, no network".to_owned(), Tint::Faint);
+    }
     if state.view.connected {
         let clock = state.view.clock_uncertainty.map(|u| {
             let sign = theme.signs().plus_minus;
@@ -171,7 +188,7 @@ pub fn connection(state: &StudentState) -> (String, Tint) {
     let text = match &state.status {
         Status::Finding { .. } => "looking for the lesson",
         Status::Connecting { .. } => "connecting",
-        Status::In { .. } => "joining",
+        Status::In { .. } | Status::Inside => "joining",
         Status::Lost { .. } => "connection lost, coming back",
         Status::Several { .. } => "several lessons",
         Status::PassphraseWanted { .. } => "locked",

@@ -16,8 +16,9 @@ use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarStatus;
 use ratatui::layout::Rect;
 
+use super::alone::NEXT_KEYS;
 use super::at_lock::LockLayer;
-use super::hosting::{HOSTING_KEYS, Hosting};
+use super::hosting::Hosting;
 use super::keys::{
     self, CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS,
     StudentCommand, TURN_KEYS,
@@ -52,6 +53,8 @@ pub enum StudentAction {
     Passphrase(Passphrase),
     /// Go on with the host's new key.
     NewKey,
+    /// Let the next note come by itself, or no longer.
+    ByItself(bool),
     /// Close the screen.
     Leave,
 }
@@ -269,6 +272,8 @@ impl StudentState {
             }
         } else if self.is_caller() {
             CALLER_KEYS
+        } else if self.may_call_next() {
+            NEXT_KEYS
         } else if self.note_to_answer().is_some() {
             HEARD_KEYS
         } else {
@@ -280,7 +285,11 @@ impl StudentState {
     pub fn is_waiting(&self) -> bool {
         let open = self.current_call();
         let answerable = open.is_some_and(|call| call.stage == CallStage::Open);
-        !answerable && !self.is_over() && !self.is_my_turn() && !self.is_caller()
+        !answerable
+            && !self.is_over()
+            && !self.is_my_turn()
+            && !self.is_caller()
+            && !self.may_call_next()
     }
 
     /// Whether this student is to pick the next note now.
@@ -352,7 +361,7 @@ impl StudentState {
             },
             Layer::Help(first) => {
                 let theme = Theme::new(&self.options);
-                let length = help::length(&keys::help(theme, self.hosting.is_some()));
+                let length = help::length(&keys::help(theme, self.hosting.as_ref()));
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
                     None => {
@@ -371,7 +380,7 @@ impl StudentState {
         }
         let as_host = self.hosting.as_ref();
         as_host
-            .and_then(|_| tables::command(HOSTING_KEYS, event))
+            .and_then(|hosting| tables::command(hosting.keys(), event))
             .or_else(|| tables::command(self.table(), event))
             .or_else(|| tables::command(SEARCH_KEYS, event))
     }

@@ -11,6 +11,7 @@ mod looks;
 mod neck;
 pub(crate) mod room;
 mod student;
+mod student_alone;
 mod student_caller;
 mod student_end;
 mod student_hosting;

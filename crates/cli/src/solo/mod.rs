@@ -1,0 +1,192 @@
+//! `fifthpeg solo`: the whole lesson alone, without a network.
+//!
+//! A host and a student's terminal in one program, joined in memory, and a
+//! caller who calls note after note. The book is written as in every lesson,
+//! so a lesson alone that was killed is gone on with as well.
+
+pub mod args;
+pub mod pace;
+mod who;
+
+use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
+use fifthpeg_lesson::LessonSetup;
+use fifthpeg_lesson::terminal::HandsFree;
+use fifthpeg_lesson::words;
+use fifthpeg_student::{Student, StudentConfig, Target};
+
+use crate::failure::Failure;
+use crate::lesson_book::{self, BookPlan};
+use crate::plain::input::Input;
+use crate::plain::say::{Say, Word};
+use crate::plain::student::{Role, Side};
+use crate::plain::wait::Stop;
+use crate::plain::{self, alone};
+use crate::screen::door::DoorShown;
+use crate::screen::student::HostSide;
+use crate::screen::{self, ScreenOptions};
+use crate::{opening, result, text};
+use args::SoloArgs;
+use pace::Pace;
+use who::Who;
+
+/// A lesson alone, to its end.
+///
+/// # Errors
+/// When the lesson cannot be set up, or sound cannot be opened.
+pub fn run(args: &SoloArgs) -> Result<(), Failure> {
+    opening::output_choice(&args.manner)?;
+    args.ear.choice()?;
+    let who = Who::of(args);
+    let mut setup = args.rules.setup(&who.lesson(), &args.neck)?;
+    setup.picking = args.picking;
+    setup.max_students = 1;
+    let input = opening::is_plain(&args.manner)
+        .then(|| {
+            Input::open(args.manner.script.as_deref(), |line| {
+                plain::student::read(line, Role::Alone).map(drop)
+            })
+        })
+        .transpose()?;
+    let runtime = opening::runtime()?;
+    let outcome = runtime.block_on(lesson(args, &who, setup, input));
+    // A thread that still reads standard input must not hold the end up.
+    runtime.shutdown_background();
+    outcome
+}
+
+async fn lesson(
+    args: &SoloArgs,
+    who: &Who,
+    setup: LessonSetup,
+    input: Option<Input>,
+) -> Result<(), Failure> {
+    let mut stop = Stop::new()?;
+    let mut say = Say::stdout();
+    let mut book = args.book.clone();
+    if !book.no_book {
+        book.class = Some(who.class.clone());
+    }
+    let mut plan = lesson_book::plan(&book, &setup);
+    // A lesson taken up again goes by the setup it began with.
+    let setup = plan.setup.clone().unwrap_or(setup);
+    let seed = setup.seed;
+    say.say(Word::Caution, opening::CAUTION);
+    for sentence in &plan.said {
+        say.say(Word::Book, sentence);
+    }
+    let key = plan
+        .places
+        .iter()
+        .find(|(name, _)| lesson_book::same(name, &who.name));
+    let key = key.map(|(_, key)| *key);
+    let earlier = std::mem::take(&mut plan.earlier);
+    let prepared = prepare(setup, plan)?;
+    let early = prepared.events();
+    let host = prepared.open().await;
+    if let Some(trouble) = lesson_book::trouble(&host.book().borrow()) {
+        say.say(Word::Book, trouble);
+    }
+    let timings = tokio::spawn(result::keep(earlier, early, host.view()));
+    let opened = opening::sound(&args.manner)?;
+    say.say(Word::Sound, &opened.words);
+    let microphone = args.ear.choice()?;
+    let hands_free = args.ear.hands_free();
+    let plays = (!microphone.is_none()).then_some(hands_free);
+    say.say(Word::Hint, opening::microphone_hint(&microphone, &args.ear));
+    if input.is_some() {
+        plain::rules::say_picking(host.view().borrow().picking, &mut say);
+        let again = format!("--seed {seed} picks the same random notes again");
+        say.say(Word::Hint, again);
+    }
+    let door = host.inside();
+    let student = fifthpeg_student::start(StudentConfig {
+        level: opened.level,
+        microphone,
+        hands_free,
+        ..StudentConfig::new(
+            who.name.clone(),
+            Target::Inside { door, key },
+            opened.output,
+        )
+    })
+    .await
+    .map_err(Failure::runtime)?;
+
+    let pace = Pace::new(args.gap);
+    let played = async {
+        match input {
+            Some(mut input) => {
+                alone::say_gap(&pace, &mut say);
+                let times = hands_free.times;
+                let side = Some(Side::alone(&host, &pace));
+                plain::student::run(&student, side, times, &mut input, &mut say, &mut stop).await
+            }
+            None => on_screen(args, &host, &pace, &student, (plays, opened.silence)).await,
+        }
+    };
+    let outcome = tokio::select! {
+        outcome = played => outcome,
+        () = pace.keep(&host) => Ok(()),
+    };
+    let written = *host.book().borrow() == BookState::Writing;
+    let left = student.leave().await.map_err(Failure::runtime);
+    let view = host.view();
+    let ended = host.end().await;
+    let timings = timings.await.unwrap_or_default();
+    for line in result::table(&view.borrow(), &timings) {
+        say.say(Word::Result, line);
+    }
+    if let Some(player) = view.borrow().students.first() {
+        say.say(Word::Tally, words::tally(&player.tally));
+    }
+    if written && ended.is_ok() {
+        say.say(Word::Book, shown_by(args, who));
+    }
+    say.say(Word::Ended, "the lesson is over");
+    outcome.and(left).and(ended.map_err(Failure::runtime))
+}
+
+fn prepare(setup: LessonSetup, plan: BookPlan) -> Result<Prepared, Failure> {
+    let config = HostConfig {
+        network: false,
+        book: plan.book,
+        ..HostConfig::new(setup)
+    };
+    fifthpeg_host::prepare(config).map_err(|error| match error {
+        HostError::Lesson(_) | HostError::Unsendable(_) => Failure::usage(error),
+        error => Failure::runtime(error),
+    })
+}
+
+async fn on_screen(
+    args: &SoloArgs,
+    host: &Host,
+    pace: &Pace,
+    student: &Student,
+    (plays, silence): (Option<HandsFree>, Option<&'static str>),
+) -> Result<(), Failure> {
+    let options = ScreenOptions {
+        silence,
+        ..opening::screen_options(&args.manner, false)
+    };
+    let side = HostSide {
+        host,
+        joining: String::new(),
+        door: DoorShown::of(host),
+        pace: Some(pace),
+    };
+    screen::student::run(student, options, plays, Some(side))
+        .await
+        .map(drop)
+        .map_err(Failure::runtime)
+}
+
+/// Where the book is, and the command that shows it.
+fn shown_by(args: &SoloArgs, who: &Who) -> String {
+    let file = args.book.book.as_ref();
+    let book = file.map_or_else(String::new, |file| format!(" --book {}", file.display()));
+    let (class, name) = (text::shown(&who.class), text::shown(&who.name));
+    format!(
+        "it is written down: fifthpeg report{book} --class \"{class}\" --student \"{name}\" shows it"
+    )
+}

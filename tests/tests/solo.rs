@@ -1,0 +1,230 @@
+//! A lesson alone with the real program: in plain mode and on a screen, into
+//! the book, killed and gone on with, and without any socket.
+
+use std::path::Path;
+use std::process::Command;
+
+use fifthpeg_tests::process::Process;
+use fifthpeg_tests::program::{program, run, temporary};
+use fifthpeg_tests::pty::Pty;
+
+/// Every open string of the banjo: one of them is the note of a call in the
+/// reach `open`.
+const OPEN_STRINGS: [&str; 5] = ["1/0", "2/0", "3/0", "4/0", "5/0"];
+
+fn solo(book: &Path, arguments: &[&str]) -> Process {
+    let mut command = Command::new(program());
+    command
+        .args(["solo", "--plain", "--output", "none", "--reach", "open"])
+        .arg("--book")
+        .arg(book)
+        .args(arguments);
+    Process::start("solo", &mut command)
+}
+
+/// Answers with open strings until the note is found.
+fn find(solo: &mut Process) {
+    for place in OPEN_STRINGS {
+        solo.type_line(&format!("answer {place}"));
+        solo.type_line("wait mark");
+        solo.wait_for("waited mark");
+        if solo
+            .lines_of("mark")
+            .last()
+            .is_some_and(|l| l.ends_with("right"))
+        {
+            return;
+        }
+    }
+    panic!("no open string was right: {:?}", solo.lines());
+}
+
+#[test]
+fn a_lesson_alone_from_a_script_is_in_the_report() {
+    let folder = temporary("solo");
+    let book = folder.join("home.book");
+    let script = folder.join("script.txt");
+    std::fs::write(
+        &script,
+        "reveal # nothing is called yet\n\
+         next\nwait call\ntry 1/0\nhear\nnext # one is open\nreveal\nwait reveal\n\
+         next\nwait call\nanswer 1/0\nwait mark\nreveal\nwait reveal\n\
+         gap 1\nwait call\ngap off\ngap\nwhere\ntally\nend\n",
+    )
+    .expect("a script");
+    let mut solo = solo(
+        &book,
+        &[
+            "--as",
+            "Mia",
+            "--class",
+            "Village hall",
+            "--seed",
+            "4",
+            "--script",
+            script.to_str().expect("UTF-8"),
+        ],
+    );
+    let (code, lines, errors) = solo.finish();
+    let text = lines.join("\n");
+    assert_eq!(code, Some(0), "{text}\n{errors}");
+    let has = |wanted: &str| assert!(text.contains(wanted), "no {wanted:?} in\n{text}");
+    has("error line 1: no note is called: type next");
+    has("a note is called: answer it, or type reveal");
+    has("picking teaching");
+    has("call 1 sounding");
+    has("call 3 sounding");
+    has("gap 1.00 s after one is shown");
+    has("gap off: next calls a note");
+    has("ended the lesson is over");
+    assert!(!text.contains("address "), "{text}");
+    assert_eq!(lines.iter().filter(|l| l.starts_with("reveal ")).count(), 2);
+
+    let book = book.to_str().expect("UTF-8");
+    let report = run(&[
+        "report",
+        "--book",
+        book,
+        "--class",
+        "Village hall",
+        "--student",
+        "Mia",
+    ]);
+    assert_eq!(report.code, Some(0), "{}", report.errors);
+    assert!(report.output.contains("Mia"), "{}", report.output);
+    let json = run(&["report", "--book", book, "--student", "Mia", "--as", "json"]);
+    assert!(json.output.contains("Mia"), "{}", json.output);
+}
+
+#[test]
+fn killed_and_gone_on_with() {
+    let folder = temporary("solo");
+    let book = folder.join("home.book");
+    let mut first = solo(&book, &["--as", "Mia"]);
+    first.wait_for("joined Mia");
+    first.type_line("next");
+    first.wait_for("call 1 sounding");
+    find(&mut first);
+    first.wait_for("reveal ");
+    first.type_line("next");
+    first.wait_for("call 2 sounding");
+    first.kill();
+
+    let mut again = solo(&book, &["--as", "mia"]);
+    again.wait_for("book the lesson goes on where it was less than a minute ago");
+    again.wait_for("joined Mia");
+    // The note that was open is asked again.
+    again.wait_for("call 2");
+    find(&mut again);
+    again.wait_for("reveal ");
+    again.type_line("end");
+    let (code, lines, errors) = again.finish();
+    let text = lines.join("\n");
+    assert_eq!(code, Some(0), "{text}\n{errors}");
+    let rows: Vec<_> = lines
+        .iter()
+        .filter(|l| l.starts_with("result Mia"))
+        .collect();
+    assert_eq!(rows.len(), 1, "one player, once: {text}");
+    let sums: Vec<&str> = rows[0].split_whitespace().take(4).collect();
+    assert_eq!(sums, ["result", "Mia", "2", "2"], "{text}");
+}
+
+/// Which sockets a process holds: the links of its open files say `socket:`
+/// and a number, as proc(5) has it.
+#[cfg(target_os = "linux")]
+fn sockets(process: u32) -> Vec<String> {
+    let files = std::fs::read_dir(format!("/proc/{process}/fd")).expect("a live process");
+    files
+        .flatten()
+        .filter_map(|file| std::fs::read_link(file.path()).ok())
+        .map(|link| link.to_string_lossy().into_owned())
+        .filter_map(|link| Some(link.strip_prefix("socket:[")?.strip_suffix(']')?.to_owned()))
+        .collect()
+}
+
+/// The numbers of all sockets of the network: the tenth column of
+/// `/proc/net/tcp` and the others (proc_net(5)).
+#[cfg(target_os = "linux")]
+fn of_the_network(process: u32) -> Vec<String> {
+    ["tcp", "tcp6", "udp", "udp6", "raw", "raw6"]
+        .iter()
+        .filter_map(|kind| std::fs::read_to_string(format!("/proc/{process}/net/{kind}")).ok())
+        .flat_map(|table| {
+            let numbers = table
+                .lines()
+                .skip(1)
+                .filter_map(|line| line.split_whitespace().nth(9));
+            numbers.map(str::to_owned).collect::<Vec<_>>()
+        })
+        .collect()
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn no_socket_of_the_network_is_opened() {
+    let held = |process: u32| {
+        let all = of_the_network(process);
+        let own = sockets(process);
+        own.into_iter()
+            .filter(|number| all.contains(number))
+            .count()
+    };
+    let folder = temporary("solo");
+    let mut alone = solo(&folder.join("home.book"), &["--as", "Mia"]);
+    alone.type_line("next");
+    alone.wait_for("call 1 sounding");
+    assert_eq!(held(alone.id()), 0);
+    alone.type_line("end");
+    alone.finish();
+    // The same look sees the socket of a host.
+    let (host, _) = fifthpeg_tests::program::host(&[]);
+    assert_ne!(held(host.id()), 0);
+}
+
+#[test]
+fn on_a_screen_from_the_first_note_to_the_account() {
+    for size in [(80, 24), (200, 50)] {
+        let folder = temporary("solo");
+        let book = folder.join("home.book");
+        let book = book.to_str().expect("UTF-8");
+        let arguments = [
+            "solo", "--as", "Mia", "--output", "none", "--reach", "open", "--book", book,
+        ];
+        let mut screen = Pty::start("solo", program(), &arguments, &[], size);
+        screen.wait_for("Mind your ears");
+        screen.type_keys("\r");
+        screen.wait_for("Ready? Enter calls the first note.");
+        screen.type_keys("\r");
+        screen.wait_for("Search, then answer.");
+        screen.wait_for("call 1:");
+        // The cursor begins on an open string; the note is one of them.
+        for _ in 0..5 {
+            screen.type_keys("\r");
+            screen.wait_until("an answer is marked", |screen| {
+                let text = screen.contents();
+                text.contains("It was ") || text.contains("Not found yet")
+            });
+            if screen.text().contains("It was ") {
+                break;
+            }
+            screen.type_keys("r");
+            screen.wait_for("It was ");
+        }
+        screen.wait_for("next note");
+        screen.type_keys("\r");
+        screen.wait_for("call 2:");
+        screen.type_keys("r");
+        screen.wait_for("It was ");
+        screen.type_keys("p");
+        screen.wait_for("The next note comes by itself");
+        screen.type_keys("p");
+        screen.wait_for("waits for a key");
+        screen.type_keys("q");
+        screen.wait_for("End the lesson?");
+        screen.type_keys("\u{1b}[B\r");
+        assert!(screen.finish());
+        screen.wait_for("fifthpeg report");
+        screen.wait_for("the lesson is over");
+    }
+}
