@@ -181,11 +181,16 @@ impl Machines {
 
     /// A student who gives that lesson or address, or none.
     pub fn join(&self, machine: &str, name: &str, lesson: Option<&str>) -> Process {
+        Process::start(name, &mut self.joining(machine, name, lesson))
+    }
+
+    /// The command that does.
+    pub fn joining(&self, machine: &str, name: &str, lesson: Option<&str>) -> Command {
         let mut command = self.on(machine, program());
         command.args(["join", "--plain", "--output", "none", "--as", name]);
         command.args(["--passphrase", PASSPHRASE]);
         command.args(lesson);
-        Process::start(name, &mut command)
+        command
     }
 }
 

@@ -9,7 +9,7 @@ use std::path::PathBuf;
 
 use fifthpeg_tests::machines::{Addresses, Machines};
 use fifthpeg_tests::told::{Marks, held, told};
-use fifthpeg_tests::{Process, temporary};
+use fifthpeg_tests::{PLACES, Process, temporary};
 
 /// A lesson of a host with a book, Mia and Ivo on machines of their own.
 struct Lesson {
@@ -175,4 +175,33 @@ fn a_laptop_that_slept_comes_back_by_itself() {
     }
     lesson.close(2);
     lesson.end(5);
+}
+
+#[test]
+fn a_killed_terminal_gets_its_place_back_at_another_address_of_its_host() {
+    let Some(hall) = Machines::build(Addresses::FourAlone) else {
+        return;
+    };
+    let folder = temporary("net-place");
+    let mut host = hall.host("host", "Village hall", &["--no-book", "--port", "4750"]);
+    let start = |address| {
+        let mut command = hall.joining("ivo", "Ivo", Some(address));
+        Process::start("Ivo", command.env(PLACES, &folder))
+    };
+    let mut ivo = start("10.77.1.2:4750");
+    ivo.wait_for("joined Ivo");
+    ivo.kill();
+    host.wait_for("away Ivo");
+    hall.inside("host", "addr del 10.77.1.2/24 dev eth0")
+        .unwrap();
+    hall.inside("host", "addr add 10.77.1.77/24 dev eth0")
+        .unwrap();
+    let mut ivo = start("10.77.1.77:4750");
+    assert_eq!(ivo.wait_for("joined "), "joined Ivo");
+    host.wait_for("back Ivo");
+    host.type_line("end");
+    ivo.wait_for("ended");
+    assert_eq!(ivo.finish().0, Some(0));
+    assert_eq!(host.finish().0, Some(0));
+    std::fs::remove_dir_all(&folder).expect("the folder goes");
 }

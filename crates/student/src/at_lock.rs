@@ -145,7 +145,7 @@ impl Task {
             };
             return self.ask(status, Some(key)).await.map(Err);
         }
-        let place = self.place_at(address);
+        let place = self.place_at(address, key);
         if place.is_none() && self.keys.entry.passphrase.is_none() {
             drop(lock);
             return self.ask_passphrase(lesson, Wanted::First).await.map(Err);

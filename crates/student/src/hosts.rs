@@ -142,7 +142,7 @@ fn same(one: &str, other: &str) -> bool {
 fn written(known: &[KnownHost]) -> String {
     let mut text = String::new();
     for host in known {
-        let key: String = host.key.0.iter().map(|b| format!("{b:02x}")).collect();
+        let key = key_written(host.key);
         // A name is one line: the lesson's rules see to that, and so does this.
         let lesson: String = host.lesson.chars().filter(|c| !c.is_control()).collect();
         let _ = writeln!(text, "{key} {} {lesson}", host.address);
@@ -165,18 +165,28 @@ fn read(mut file: &File) -> Vec<KnownHost> {
 
 fn read_line(line: &str) -> Option<KnownHost> {
     let mut fields = line.splitn(3, ' ');
-    let hex = fields
-        .next()
-        .filter(|hex| hex.len() == 64 && hex.is_ascii())?;
+    Some(KnownHost {
+        key: key_read(fields.next()?)?,
+        address: fields.next()?.parse().ok()?,
+        lesson: fields.next()?.to_owned(),
+    })
+}
+
+/// A key as 64 hexadecimal digits.
+pub(crate) fn key_written(key: Fingerprint) -> String {
+    key.0.iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// The same read back.
+pub(crate) fn key_read(hex: &str) -> Option<Fingerprint> {
+    if hex.len() != 64 || !hex.is_ascii() {
+        return None;
+    }
     let mut key = [0; 32];
     for (at, byte) in key.iter_mut().enumerate() {
         *byte = u8::from_str_radix(&hex[at * 2..at * 2 + 2], 16).ok()?;
     }
-    Some(KnownHost {
-        key: Fingerprint(key),
-        address: fields.next()?.parse().ok()?,
-        lesson: fields.next()?.to_owned(),
-    })
+    Some(Fingerprint(key))
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStud
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::connect::{Connected, Reached};
 use fifthpeg_link::inside::InsideDoor;
+use fifthpeg_link::secure::Fingerprint;
 use fifthpeg_lock::PlaceSecret;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
@@ -44,6 +45,7 @@ fn kept_inside(key: PlaceKey) -> Kept {
         student: StudentId(0),
         address: INSIDE,
         lesson: None,
+        host: None,
     }
 }
 
@@ -257,7 +259,7 @@ impl Task {
             Ok(through) => through,
             Err(next) => return Ok(next),
         };
-        let key = self.key_for(address);
+        let key = self.key_for(address, host);
         let session = match Session::join(channel, self.clock, &self.name, key).await {
             Ok(session) => session,
             Err(end) => return self.ended(end, key).await,
@@ -275,7 +277,7 @@ impl Task {
             self.keys.let_in(host, address, &welcome.rules.lesson);
             self.whereabouts.proved(&welcome.rules.lesson);
         }
-        self.keep_place(&session.welcome, address);
+        self.keep_place(&session.welcome, address, host);
         let (outbox, messages) = mpsc::channel(OUTBOX);
         self.outboxes.send(outbox).await.map_err(|_| Stopped)?;
         self.tell(FromNetwork::Connected).await?;
@@ -322,20 +324,20 @@ impl Task {
     }
 
     /// What to join with at this address.
-    fn key_for(&self, address: SocketAddr) -> Option<PlaceKey> {
+    fn key_for(&self, address: SocketAddr, host: Option<Fingerprint>) -> Option<PlaceKey> {
         let lesson = self.whereabouts.lesson();
         let from_before = self
             .left_from_before
             .as_ref()
-            .filter(|kept| kept.is_at(address, lesson.as_deref()))
+            .filter(|kept| kept.is_at(address, lesson.as_deref(), host))
             .map(|kept| kept.key);
         let key = *self.key.borrow();
         key.or(from_before).filter(|k| Some(*k) != self.forgotten)
     }
 
     /// The same for the lock.
-    pub(crate) fn place_at(&self, address: SocketAddr) -> Option<PlaceSecret> {
-        let key = self.key_for(address)?;
+    pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<PlaceSecret> {
+        let key = self.key_for(address, Some(host))?;
         let kept = self.left_from_before.as_ref().map(|kept| kept.student);
         let student = self.number.or(kept)?;
         Some(PlaceSecret {
@@ -344,7 +346,7 @@ impl Task {
         })
     }
 
-    fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr) {
+    fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr, host: Option<Fingerprint>) {
         // From here on the driver has the key.
         self.left_from_before = None;
         let ToStudent::Welcome(welcome) = welcome else {
@@ -357,6 +359,7 @@ impl Task {
                 student: welcome.student,
                 address,
                 lesson: self.whereabouts.lesson(),
+                host,
             });
         }
     }

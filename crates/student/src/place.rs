@@ -2,8 +2,8 @@
 //! started again.
 //!
 //! One file for each name that a student joins under: the place's key and number,
-//! the host's address and the lesson's announced name if it was found by it. It is
-//! locked while a terminal uses it, so that a second one under the same name
+//! the host's address and its key if it has one, and the lesson's announced name if it
+//! was found by it. It is locked while a terminal uses it, so that a second one under the same name
 //! does not take the first one's place; that one joins as a newcomer and keeps
 //! nothing. Where no file can be kept, a lesson goes on without.
 
@@ -14,6 +14,9 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 use fifthpeg_lesson::message::{PlaceKey, StudentId};
+use fifthpeg_link::secure::Fingerprint;
+
+use crate::hosts::{key_read, key_written};
 
 /// Longest name a file is kept for, in bytes: file systems take 255 for the
 /// file's own, and each byte may become three.
@@ -28,20 +31,32 @@ pub(crate) struct Kept {
     pub(crate) student: StudentId,
     pub(crate) address: SocketAddr,
     pub(crate) lesson: Option<String>,
+    /// What the host of a locked lesson is known by.
+    pub(crate) host: Option<Fingerprint>,
 }
 
 impl Kept {
-    /// Whether the place is in the lesson that answers at `address` and is
-    /// announced as `lesson`. No other host is shown the key.
-    pub(crate) fn is_at(&self, address: SocketAddr, lesson: Option<&str>) -> bool {
-        self.address == address || (lesson.is_some() && self.lesson.as_deref() == lesson)
+    /// Whether the place is in the lesson that answers at `address`, is announced
+    /// as `lesson`, and whose host is known by the key `host`. No other host is
+    /// shown the key of the place.
+    pub(crate) fn is_at(
+        &self,
+        address: SocketAddr,
+        lesson: Option<&str>,
+        host: Option<Fingerprint>,
+    ) -> bool {
+        self.address == address
+            || (lesson.is_some() && self.lesson.as_deref() == lesson)
+            || (host.is_some() && self.host == host)
     }
 
     fn written(&self) -> String {
-        let mut text = format!(
-            "key {:032x}\nstudent {}\naddress {}\n",
-            self.key.0, self.student.0, self.address
-        );
+        let mut text = format!("key {:032x}\nstudent {}\n", self.key.0, self.student.0);
+        if let Some(host) = self.host {
+            let _ = writeln!(text, "host {}", key_written(host));
+        }
+        // What must be there comes last.
+        let _ = writeln!(text, "address {}", self.address);
         if let Some(lesson) = self.lesson.as_deref().filter(|l| !l.contains('\n')) {
             let _ = writeln!(text, "lesson {lesson}");
         }
@@ -61,6 +76,7 @@ impl Kept {
             student: StudentId(field("student")?.parse().ok()?),
             address: field("address")?.parse().ok()?,
             lesson: field("lesson").map(str::to_owned),
+            host: field("host").and_then(key_read),
         })
     }
 }
@@ -162,6 +178,7 @@ mod tests {
             student: StudentId(7),
             address: SocketAddr::from(([192, 0, 2, 1], 4750)),
             lesson: lesson.map(str::to_owned),
+            host: Some(Fingerprint([0xa7; 32])),
         }
     }
 
@@ -181,10 +198,19 @@ mod tests {
     fn the_key_is_for_its_own_lesson_only() {
         let elsewhere = SocketAddr::from(([192, 0, 2, 2], 4750));
         let monday = kept(Some("Monday"));
-        assert!(monday.is_at(monday.address, None));
-        assert!(monday.is_at(elsewhere, Some("Monday")));
-        assert!(!monday.is_at(elsewhere, Some("Friday")));
-        assert!(!kept(None).is_at(elsewhere, None));
+        let other = Some(Fingerprint([1; 32]));
+        assert!(monday.is_at(monday.address, None, None));
+        assert!(monday.is_at(elsewhere, Some("Monday"), other));
+        assert!(!monday.is_at(elsewhere, Some("Friday"), other));
+        assert!(!kept(None).is_at(elsewhere, None, None));
+        // The same host wherever it is.
+        assert!(kept(None).is_at(elsewhere, None, monday.host));
+        let open = Kept {
+            host: None,
+            ..kept(None)
+        };
+        assert!(!open.is_at(elsewhere, None, None));
+        assert_eq!(Kept::read(&open.written()), Some(open));
     }
 
     #[test]
