@@ -258,7 +258,7 @@ fn a_reach_that_drowns_is_to_be_narrowed_to_fewer_notes() {
     );
     assert!(
         told.to_string()
-            .ends_with("in this reach, most at first hearing: go back to all strings open."),
+            .ends_with(" in this reach: go back to all strings open."),
         "{told}"
     );
 }

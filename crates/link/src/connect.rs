@@ -165,17 +165,56 @@ fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
             other => other,
         };
     }
-    let each: Vec<_> = failures
+    LinkError::NoneAnswered(by_reason(&failures))
+}
+
+/// Each reason once, with the addresses it was met at.
+fn by_reason(failures: &[(SocketAddr, LinkError)]) -> String {
+    let mut reasons: Vec<(String, Vec<String>)> = Vec::new();
+    for (address, e) in failures {
+        let why = brief(e);
+        match reasons.iter_mut().find(|(other, _)| *other == why) {
+            Some((_, met)) => met.push(address.to_string()),
+            None => reasons.push((why, vec![address.to_string()])),
+        }
+    }
+    let each: Vec<_> = reasons
         .iter()
-        .map(|(a, e)| format!("{a}: {}", brief(e)))
+        .map(|(why, met)| format!("{why} at {}", met.join(", ")))
         .collect();
-    LinkError::NoneAnswered(each.join("; "))
+    each.join("; ")
 }
 
 fn brief(e: &LinkError) -> String {
     match e {
-        LinkError::Socket(why) => why.clone(),
+        // The system's number of an error says nothing to a musician.
+        LinkError::Socket(why) => why.split(" (os error").next().unwrap_or(why).to_owned(),
         LinkError::TimedOut(after) => format!("no answer within {} ms", after.as_millis()),
         other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reason_is_told_once_for_all_its_addresses() {
+        let at = |text: &str| text.parse::<SocketAddr>().unwrap();
+        let refused = || LinkError::Socket("Connection refused (os error 111)".to_owned());
+        let told = sum_up(vec![
+            (at("127.0.0.1:4750"), refused()),
+            (
+                at("192.0.2.7:4750"),
+                LinkError::TimedOut(Duration::from_millis(300)),
+            ),
+            (at("[2001:db8::7]:4750"), refused()),
+        ]);
+        assert_eq!(
+            told.to_string(),
+            "none of the lesson's addresses answered (Connection refused at 127.0.0.1:4750, \
+             [2001:db8::7]:4750; no answer within 300 ms at 192.0.2.7:4750): check that the host \
+             still runs, that both machines are on one network, and that no firewall is between"
+        );
     }
 }

@@ -65,7 +65,7 @@ pub enum LinkError {
     },
     /// None of several addresses answered.
     #[error(
-        "none of the lesson's addresses answered ({0}): check that both machines are on one network and no firewall is between"
+        "none of the lesson's addresses answered ({0}): check that the host still runs, that both machines are on one network, and that no firewall is between"
     )]
     NoneAnswered(String),
     /// The network could not be searched, or the lesson not announced.

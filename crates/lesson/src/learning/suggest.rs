@@ -230,7 +230,9 @@ impl fmt::Display for Suggestion {
             "Found {} of the last {} in this reach",
             self.found, self.of
         )?;
-        if self.found > 0 && self.first_hearing * 2 > self.found {
+        // Beside a step back it would sound like praise for a reason.
+        let back = matches!(self.turn, Turn::Narrow(_));
+        if !back && self.found > 0 && self.first_hearing * 2 > self.found {
             out.write_str(", most at first hearing")?;
         }
         out.write_str(match self.reason {
