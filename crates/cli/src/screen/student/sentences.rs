@@ -46,6 +46,16 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         } else {
             ""
         };
+        // Among friends the next may call as soon as the note is shown.
+        let next = match &state.view.turn {
+            Some((_, true)) if state.alone().is_none() => " Your turn to call.".to_owned(),
+            Some((caller, false)) if state.alone().is_none() => format!(" {caller} calls next."),
+            _ => String::new(),
+        };
+        let told = format!("{found}{shown}{next}");
+        if told.chars().count() <= columns {
+            return (told, Tint::Target);
+        }
         return (format!("{found}{shown}"), Tint::Target);
     }
     if call.you_call {

@@ -79,7 +79,12 @@ fn the_caller_reveals_before_everyone_has_found_it() {
     room.show_student(1, &mut jonas);
     line_with(
         &student_text(&jonas, 80, 24),
-        "It was C4: 2/1, 3/5 and 4/10.",
+        "It was C4: 2/1, 3/5 and 4/10. Your turn to call.",
+    );
+    room.show_student(0, &mut mette);
+    line_with(
+        &student_text(&mette, 80, 24),
+        "It was C4: 2/1, 3/5 and 4/10. Jonas calls next.",
     );
 }
 
