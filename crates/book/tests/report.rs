@@ -317,6 +317,24 @@ fn what_is_not_there_is_said_with_what_is() {
 }
 
 #[test]
+fn a_student_of_one_class_alone_says_which_class_is_meant() {
+    let folder = Folder::new("report-classes");
+    book(&folder.book());
+    let mut friday = Hall::begin_in("Friday", &folder.book(), setup(3), EVENING_MS);
+    friday.join("Ruth");
+    friday.join("Noor");
+    friday.finish();
+    let book = Reader::open(&folder.book()).unwrap();
+    let class = |student| ask(student, None).find(&book, &utc).map(|s| s.class);
+    assert_eq!(class(Some("Mia")).unwrap(), CLASS);
+    assert_eq!(class(Some("Noor")).unwrap(), "Friday");
+    for unclear in [Some("Ruth"), Some("Bob"), None] {
+        let why = class(unclear).unwrap_err();
+        assert!(matches!(why, AskError::WhichClass { .. }), "{why}");
+    }
+}
+
+#[test]
 fn a_class_without_calls_makes_a_page_all_the_same() {
     let folder = Folder::new("report-none");
     let hall = Hall::begin(&folder.book(), setup(1), EVENING_MS);

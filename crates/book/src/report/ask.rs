@@ -115,7 +115,11 @@ impl Ask {
         match &self.class {
             _ if names.is_empty() => Err(AskError::Empty),
             None if names.len() == 1 => Ok(names.remove(0)),
-            None => Err(AskError::WhichClass { there }),
+            // A student's name says which, where it is in one class alone.
+            None => match self.classes_of_the_student(book, &names)?.as_slice() {
+                [only] => Ok(only.clone()),
+                _ => Err(AskError::WhichClass { there }),
+            },
             Some(asked) => names
                 .into_iter()
                 .find(|name| folded(name) == folded(asked))
@@ -124,6 +128,23 @@ impl Ask {
                     there,
                 }),
         }
+    }
+
+    fn classes_of_the_student(
+        &self,
+        book: &Reader,
+        classes: &[String],
+    ) -> Result<Vec<String>, AskError> {
+        let mut having = Vec::new();
+        for class in classes {
+            let asked = self.student.as_deref();
+            match asked.map(|name| book.person(class, name)) {
+                None | Some(Err(BookError::NoPerson)) => {}
+                Some(Err(other)) => return Err(other.into()),
+                Some(Ok(_)) => having.push(class.clone()),
+            }
+        }
+        Ok(having)
     }
 }
 

@@ -72,8 +72,12 @@ pub struct Hall {
 
 impl Hall {
     pub fn begin(path: &Path, setup: LessonSetup, unix_ms: i64) -> Self {
+        Self::begin_in(CLASS, path, setup, unix_ms)
+    }
+
+    pub fn begin_in(class: &str, path: &Path, setup: LessonSetup, unix_ms: i64) -> Self {
         let mut book = Book::open(path).expect("a book");
-        let running = book.begin(CLASS, &setup, BEGAN, unix_ms).expect("begun");
+        let running = book.begin(class, &setup, BEGAN, unix_ms).expect("begun");
         let lesson = Lesson::new(setup, BEGAN).expect("a lesson");
         Self::new(book, running, lesson, BEGAN)
     }
