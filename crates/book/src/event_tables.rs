@@ -5,6 +5,8 @@
 pub(crate) struct EventTable {
     pub name: &'static str,
     pub columns: &'static [&'static str],
+    /// Puts one row in: a parameter for each column, lesson, seq and at_us first.
+    pub insert: &'static str,
 }
 
 impl EventTable {
@@ -17,11 +19,21 @@ impl EventTable {
     }
 }
 
+macro_rules! parameter {
+    ($column:literal) => {
+        ", ?"
+    };
+}
+
 macro_rules! tables {
     ($($constant:ident = $name:literal [$($column:literal)+];)+) => {
         $(pub(crate) const $constant: EventTable = EventTable {
             name: $name,
             columns: &[$($column),+],
+            insert: concat!(
+                "INSERT INTO ", $name, " (lesson, seq, at_us", $(", ", $column),+,
+                ") VALUES (?, ?, ?", $(parameter!($column)),+, ")"
+            ),
         };)+
         /// All of them, each before those that refer to it.
         pub(crate) const EVENT_TABLES: &[EventTable] = &[$($constant),+];
@@ -47,19 +59,6 @@ tables! {
 }
 
 impl EventTable {
-    /// Puts one row in.
-    pub fn insert(&self) -> String {
-        let places: Vec<String> = (1..=self.columns.len() + 3)
-            .map(|n| format!("?{n}"))
-            .collect();
-        format!(
-            "INSERT INTO {} (lesson, seq, at_us, {}) VALUES ({})",
-            self.name,
-            self.columns.join(", "),
-            places.join(", ")
-        )
-    }
-
     /// The rows of one lesson in order: `seq`, `at_us`, and the columns.
     pub fn select(&self) -> String {
         format!(

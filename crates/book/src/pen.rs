@@ -6,7 +6,7 @@ use rusqlite::TransactionBehavior;
 use crate::error::OrBookError;
 use crate::lessons::Running;
 use crate::lock::LessonLock;
-use crate::record::{Batch, Progress, write};
+use crate::record::{Batch, Progress, note_progress, write};
 use crate::writer::{Outlives, Ticket};
 use crate::{Book, BookError};
 
@@ -61,6 +61,7 @@ impl Pen {
             write(&step, &mut progress, batch).at(path)?;
             count += 1;
         }
+        note_progress(&step, &progress).at(path)?;
         step.commit().at(path)?;
         self.progress = progress;
         self.stored += count;

@@ -39,7 +39,8 @@ pub(crate) struct Progress {
     pub ended: bool,
 }
 
-/// Writes one batch, within a transaction of the caller's.
+/// Writes one batch, within a transaction of the caller's, which also has
+/// [`note_progress`] in it.
 pub(crate) fn write(
     connection: &Connection,
     progress: &mut Progress,
@@ -67,19 +68,25 @@ pub(crate) fn write(
     for note in &batch.notes {
         crate::notes::write(connection, note)?;
     }
-    if !progress.ended {
-        connection
-            .prepare_cached(
-                "UPDATE log SET events = ?2, digest = ?3, last_us = ?4 WHERE lesson = ?1",
-            )?
-            .execute(params![
-                progress.key,
-                progress.events,
-                progress.digest as i64,
-                moment(progress.last)
-            ])?;
-    }
     Ok(())
+}
+
+/// Writes how far a lesson is written down: once in a transaction, after its
+/// batches.
+pub(crate) fn note_progress(connection: &Connection, progress: &Progress) -> rusqlite::Result<()> {
+    if progress.ended {
+        // Its log is gone.
+        return Ok(());
+    }
+    connection
+        .prepare_cached("UPDATE log SET events = ?2, digest = ?3, last_us = ?4 WHERE lesson = ?1")?
+        .execute(params![
+            progress.key,
+            progress.events,
+            progress.digest as i64,
+            moment(progress.last)
+        ])
+        .map(drop)
 }
 
 fn write_event(
@@ -117,7 +124,7 @@ fn write_event(
 }
 
 fn insert(connection: &Connection, progress: &Progress, row: &EventRow) -> rusqlite::Result<()> {
-    let mut statement = connection.prepare_cached(&row.table.insert())?;
+    let mut statement = connection.prepare_cached(row.table.insert)?;
     statement.raw_bind_parameter(1, progress.key)?;
     statement.raw_bind_parameter(2, progress.events)?;
     statement.raw_bind_parameter(3, moment(row.at))?;
