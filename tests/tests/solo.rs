@@ -97,6 +97,22 @@ fn a_lesson_alone_from_a_script_is_in_the_report() {
 }
 
 #[test]
+fn what_is_typed_after_an_answer_does_not_overtake_it() {
+    let folder = temporary("solo");
+    let script = folder.join("script.txt");
+    std::fs::write(&script, "next\nwait call\nanswer 1/9\nend\n").expect("a script");
+    let script = script.to_str().expect("UTF-8");
+    for seed in ["1", "2", "3", "4", "5"] {
+        let book = folder.join(format!("{seed}.book"));
+        let mut solo = solo(&book, &["--as", "Mia", "--seed", seed, "--script", script]);
+        let (code, lines, errors) = solo.finish();
+        let text = lines.join("\n");
+        assert_eq!(code, Some(0), "{text}\n{errors}");
+        assert_eq!(solo.lines_of("mark").len(), 1, "{text}");
+    }
+}
+
+#[test]
 fn killed_and_gone_on_with() {
     let folder = temporary("solo");
     let book = folder.join("home.book");

@@ -226,7 +226,9 @@ pub async fn run(
                 patience = Instant::now();
             }
         }
-        let may_read = view.welcome.is_some() || Instant::now() >= patience;
+        // A host's order goes another way than an answer, and may not overtake it.
+        let may_read = (view.welcome.is_some() || Instant::now() >= patience)
+            && (side.is_none() || !unwritten.is_fresh());
         let until = match &waiting {
             Some(wait) => wait.until,
             None => patience,
@@ -305,6 +307,11 @@ impl Unwritten {
         } else {
             *self = Self::default();
         }
+    }
+
+    /// Whether an answer waits, and not for long yet.
+    fn is_fresh(&self) -> bool {
+        self.since.is_some() && !self.told
     }
 
     /// Comes once for each time that answers wait.
