@@ -4,21 +4,20 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use fifthpeg_host::{Host, Notice};
+use fifthpeg_host::Host;
 use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::{Status, Student, Wanted};
-use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::time::Instant;
 
 use crate::failure::Failure;
-use crate::plain::alone::{self, ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine, Feed};
+use crate::plain::alone::{self, ALONE_COMMANDS, Feed};
 use crate::plain::desk;
 use crate::plain::ear_report::{self, EarReport};
 use crate::plain::host::say_notice;
-use crate::plain::host_lines::{HOST_COMMANDS, HostLine};
+use crate::plain::host_lines::HOST_COMMANDS;
 use crate::plain::input::{Input, InputLine};
 use crate::plain::say::{Say, Word};
 use crate::plain::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
@@ -28,40 +27,20 @@ use crate::plain::{describe, table};
 use crate::solo::pace::Pace;
 use crate::text;
 
+mod role;
+mod waiting;
+
+use role::host_words;
+use waiting::{Unwritten, next_notice};
+
+pub use role::{FRIEND_HOST_WORDS, FriendLine, Role, read, read_line};
+
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it.
 const JOIN_PATIENCE: Duration = Duration::from_secs(10);
 /// How long an answer may be unconfirmed before that is said.
 pub const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
 const WAITS: &str = "waits to be written down by the host: it is kept, and counts";
-
-/// The host's commands that a hosting friend has as well.
-pub const FRIEND_HOST_WORDS: &[&str] = &[
-    "reach",
-    "marking",
-    "sounding",
-    "telling",
-    "voice",
-    "sing-first",
-    "without-book",
-    "picking",
-    "suggest",
-    "who",
-    "pass",
-    "remove",
-    "end",
-];
-
-/// Who gives the commands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
-    /// A student.
-    Student,
-    /// The friend who hosts.
-    Friend,
-    /// Who is alone.
-    Alone,
-}
 
 /// What else than a student one is.
 #[derive(Clone, Copy)]
@@ -84,55 +63,6 @@ impl<'a> Side<'a> {
 
     fn role(self) -> Role {
         self.pace.map_or(Role::Friend, |_| Role::Alone)
-    }
-}
-
-/// One command of a student, or of the friend who hosts.
-#[derive(Debug, Clone, PartialEq)]
-pub enum FriendLine {
-    /// A student's.
-    Student(StudentLine),
-    /// A host's.
-    Host(HostLine),
-    /// Of who is alone.
-    Alone(AloneLine),
-}
-
-/// Reads a line of a student; with `hosting`, also of a host.
-///
-/// # Errors
-/// One sentence that says what to type instead.
-pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String> {
-    read(line, if hosting { Role::Friend } else { Role::Student })
-}
-
-/// Reads a line of a student, with what else the role allows.
-///
-/// # Errors
-/// As [`read_line`].
-pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, String> {
-    let word = line.split_whitespace().next().unwrap_or("");
-    if role == Role::Alone && table::find(ALONE_COMMANDS, word).is_some() {
-        let read = table::read_line(ALONE_COMMANDS, line)?;
-        return Ok(read.map(FriendLine::Alone));
-    }
-    let of_host = host_words(role)
-        .iter()
-        .any(|known| known.eq_ignore_ascii_case(word));
-    if of_host {
-        let read = table::read_line(HOST_COMMANDS, line)?;
-        return Ok(read.map(FriendLine::Host));
-    }
-    let read = table::read_line(STUDENT_COMMANDS, line)?;
-    Ok(read.map(FriendLine::Student))
-}
-
-/// The host's commands of a role.
-fn host_words(role: Role) -> &'static [&'static str] {
-    match role {
-        Role::Student => &[],
-        Role::Friend => FRIEND_HOST_WORDS,
-        Role::Alone => ALONE_HOST_WORDS,
     }
 }
 
@@ -273,55 +203,6 @@ pub async fn run(
                     }),
                 }
             }
-        }
-    }
-}
-
-/// What the friend who hosts is told of the network and the book; never, where
-/// nobody hosts or the host is gone.
-async fn next_notice(
-    notices: &mut Option<broadcast::Receiver<Notice>>,
-) -> Result<Notice, RecvError> {
-    let Some(open) = notices else {
-        return std::future::pending().await;
-    };
-    let notice = open.recv().await;
-    if matches!(notice, Err(RecvError::Closed)) {
-        *notices = None;
-    }
-    notice
-}
-
-/// An answer that the host has not confirmed for a while.
-#[derive(Default)]
-struct Unwritten {
-    since: Option<Instant>,
-    told: bool,
-}
-
-impl Unwritten {
-    fn look(&mut self, view: &TerminalView) {
-        let call = view.call.as_ref().filter(|_| view.connected);
-        if call.is_some_and(|call| call.answers.iter().any(|(_, mark)| mark.is_none())) {
-            self.since.get_or_insert_with(Instant::now);
-        } else {
-            *self = Self::default();
-        }
-    }
-
-    /// Whether an answer waits, and not for long yet.
-    fn is_fresh(&self) -> bool {
-        self.since.is_some() && !self.told
-    }
-
-    /// Comes once for each time that answers wait.
-    async fn is_long(&mut self) {
-        match self.since {
-            Some(since) if !self.told => {
-                tokio::time::sleep_until(since + UNWRITTEN_PATIENCE).await;
-                self.told = true;
-            }
-            _ => std::future::pending().await,
         }
     }
 }
