@@ -4,14 +4,24 @@ use std::time::Duration;
 
 use fifthpeg_lesson::message::{Refusal, ToStudent};
 use fifthpeg_link::{convert, handshake};
-use fifthpeg_student::Status;
-use fifthpeg_tests::net::{PATIENCE, student};
+use fifthpeg_student::{Entry, Status, StudentConfig, Target};
+use fifthpeg_tests::net::{PATIENCE, Remembering};
 use tokio::net::TcpListener;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let student = student("Ana", listener.local_addr().unwrap()).await;
+    let target = Target::Address(vec![listener.local_addr().unwrap()]);
+    let student = fifthpeg_student::start(StudentConfig {
+        // The broken host knows no lock.
+        entry: Entry {
+            open: true,
+            ..Entry::default()
+        },
+        ..StudentConfig::new("Ana", target, Box::new(Remembering::default()))
+    })
+    .await
+    .unwrap();
     let broken = async {
         let refused = convert::host_to_wire(&ToStudent::Refused(Refusal::UnknownPlace));
         for asked in 0.. {
