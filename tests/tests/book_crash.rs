@@ -14,7 +14,7 @@ use std::net::{SocketAddr, TcpListener};
 use std::path::Path;
 use std::process::Command;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use fifthpeg_book::Reader;
@@ -98,12 +98,26 @@ fn a_host_killed_at_any_moment_loses_and_doubles_nothing() {
 
     let runtime = tokio::runtime::Runtime::new().expect("a runtime");
     let done = Arc::new(AtomicBool::new(false));
+    let placed = Arc::new(AtomicUsize::new(0));
     let students: Vec<_> = NAMES
         .iter()
-        .map(|name| runtime.spawn(student::attend(name, address, Arc::clone(&done))))
+        .map(|name| student::attend(name, address, Arc::clone(&placed), Arc::clone(&done)))
+        .map(|attending| runtime.spawn(attending))
         .collect();
     let terminal = runtime.block_on(net::student(TERMINAL, address));
-    host.wait_for("joined ");
+    // A place that a student was never told of is nobody's, and the name then
+    // gets another: the killing begins once all know theirs.
+    runtime.block_on(async {
+        let mut view = terminal.view();
+        net::until(&mut view, "a welcome", |view| view.welcome.is_some()).await;
+        let all = async {
+            while placed.load(Ordering::SeqCst) < NAMES.len() {
+                tokio::time::sleep(Duration::from_millis(10)).await;
+            }
+        };
+        let all = tokio::time::timeout(net::PATIENCE, all).await;
+        all.expect("every student is told of a place");
+    });
 
     let mut is_up = true;
     for _ in 0..kills {

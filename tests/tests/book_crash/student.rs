@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
 use fifthpeg_link::channel::StudentChannel;
@@ -23,6 +23,8 @@ pub type Told = BTreeMap<Key, bool>;
 const LOWEST: u8 = 48;
 
 struct Attending {
+    /// How many students have been told of their place.
+    placed: Arc<AtomicUsize>,
     student: u32,
     key: Option<u128>,
     told: Told,
@@ -35,8 +37,14 @@ struct Attending {
 }
 
 /// Attends the lesson until it is done, coming back after each loss.
-pub async fn attend(name: &'static str, address: SocketAddr, done: Arc<AtomicBool>) -> Told {
+pub async fn attend(
+    name: &'static str,
+    address: SocketAddr,
+    placed: Arc<AtomicUsize>,
+    done: Arc<AtomicBool>,
+) -> Told {
     let mut me = Attending {
+        placed,
         student: 0,
         key: None,
         told: Told::new(),
@@ -103,7 +111,9 @@ impl Attending {
             HostFrame::Welcome { welcome } => {
                 assert_eq!(welcome.name, name, "another place");
                 self.student = welcome.student;
-                self.key = Some(welcome.key);
+                if self.key.replace(welcome.key).is_none() {
+                    self.placed.fetch_add(1, Ordering::SeqCst);
+                }
                 // What is in the air is asked for again: see `Call`.
             }
             HostFrame::Call { notice } => {
