@@ -23,8 +23,8 @@ fn refused(arguments: &[&str], says: &str) {
 #[test]
 fn arguments() {
     for (arguments, says) in [
-        (&[][..], "host, join, neck"),
-        (&["sing"][..], "host, join, neck"),
+        (&[][..], "host, join, solo, neck"),
+        (&["sing"][..], "host, join, solo, neck"),
         (&["host", "--sing"], "there is no --sing"),
         (&["host", "--nam", "x"], "perhaps --name was meant"),
         (&["host", "--name"], "needs a value"),
