@@ -6,7 +6,7 @@ use std::time::Duration;
 use crossterm::event::KeyCode;
 use fifthpeg_lesson::view::CallStage;
 
-use super::hosting::HostingCommand;
+use super::hosting::{HostingCommand, binding};
 use super::keys::{SEARCH_KEYS, StudentCommand};
 use super::state::{StudentAction, StudentState};
 use crate::screen::keys::{Binding, Key};
@@ -20,18 +20,6 @@ pub struct Alone {
     pub gap: Duration,
     /// The next note comes by itself.
     pub by_itself: bool,
-}
-
-macro_rules! binding {
-    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:ident) => {
-        Binding {
-            keys: &$keys,
-            shown: $shown,
-            does: $does,
-            short: $short,
-            command: StudentCommand::Host(HostingCommand::$command),
-        }
-    };
 }
 
 /// The keys of who is alone, before all others.

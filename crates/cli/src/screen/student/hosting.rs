@@ -77,6 +77,7 @@ pub enum HostingCommand {
     ByItself,
 }
 
+/// One key of who hosts, with what its command is.
 macro_rules! binding {
     ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:ident) => {
         Binding {
@@ -88,6 +89,7 @@ macro_rules! binding {
         }
     };
 }
+pub(super) use binding;
 
 /// The keys of the friend who hosts, before all others.
 pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
