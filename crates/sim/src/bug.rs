@@ -29,13 +29,17 @@ pub enum Bug {
     QueuesWithoutEnd,
     /// An input of the lesson is not written down.
     LogsTooLittle,
+    /// What the book says of one student is taken for what it says of another.
+    TellsOfAnother,
+    /// Who a student is across lessons is not written down.
+    ForgetsWho,
     /// Something depends on more than the seed.
     UsesOtherChance,
 }
 
 impl Bug {
     /// All of them.
-    pub const ALL: [Bug; 13] = [
+    pub const ALL: [Bug; 15] = [
         Bug::ConfirmsEarly,
         Bug::CountsTwice,
         Bug::ConvertsClockWrongly,
@@ -48,6 +52,8 @@ impl Bug {
         Bug::TimesNetwork,
         Bug::QueuesWithoutEnd,
         Bug::LogsTooLittle,
+        Bug::TellsOfAnother,
+        Bug::ForgetsWho,
         Bug::UsesOtherChance,
     ];
 }

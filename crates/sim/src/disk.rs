@@ -74,7 +74,7 @@ impl World {
             self.host.shadow = Some(Shadow::new(&self.setup, began, &[], true));
         }
         self.began = began;
-        self.host_begins(lesson, state);
+        self.host_begins(lesson, state, true);
         Ok(())
     }
 
@@ -182,6 +182,7 @@ impl World {
         self.disk.writing = 0;
         self.disk.pen = None;
         self.host.shadow = None;
+        self.end_recalling();
     }
 
     /// The host is killed, and comes back after so long.
@@ -198,6 +199,7 @@ impl World {
         self.disk.queue.clear();
         self.disk.writing = 0;
         self.disk.told_trouble = false;
+        self.end_recalling();
         for conn in 0..self.conns.len() {
             let c = &mut self.conns[conn];
             if c.life == self.host.life && c.host_open {
@@ -238,6 +240,7 @@ impl World {
             "the lesson taken up again is not the one that was stored".to_owned()
         });
         self.host.shadow = Some(shadow);
-        self.host_begins(resumed.lesson, BookState::Writing);
+        self.host_begins(resumed.lesson, BookState::Writing, false);
+        self.who_again();
     }
 }

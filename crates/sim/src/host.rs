@@ -75,7 +75,7 @@ impl World {
     }
 
     /// Whether the host takes anything in.
-    fn host_works(&self) -> bool {
+    pub fn host_works(&self) -> bool {
         self.host.heart.as_ref().is_some_and(|h| !h.is_ended())
     }
 
@@ -84,12 +84,11 @@ impl World {
         c.host_open && c.life == self.host.life && self.host.heart.is_some()
     }
 
-    /// The host's process starts with this lesson.
-    pub fn host_begins(&mut self, lesson: Lesson, book: BookState) {
-        let mut heart = Heart::new(lesson, book);
-        heart.begin(self.host_now());
-        self.host.heart = Some(heart);
-        self.host_acts();
+    /// The host's process starts with this lesson, which `begins` or goes on.
+    pub fn host_begins(&mut self, lesson: Lesson, book: BookState, begins: bool) {
+        self.host.heart = Some(Heart::new(lesson, book));
+        self.begin_recalling(begins);
+        self.with_heart(|heart, now| heart.begin(now));
     }
 
     pub fn with_heart<T>(&mut self, what: impl FnOnce(&mut Heart, Moment) -> T) -> Option<T> {
@@ -117,8 +116,9 @@ impl World {
             }
             for todo in todos {
                 match todo {
-                    Todo::Store(ticket, batch) => {
+                    Todo::Store(ticket, mut batch) => {
                         stored_any = true;
+                        self.forget_who(&mut batch);
                         self.shadow_follows(&batch);
                         self.store(ticket, batch);
                     }
@@ -133,8 +133,9 @@ impl World {
                         self.host_cuts(seat.connection.0 as usize);
                     }
                     Todo::Sound(_, start) => self.speakers_sound(start),
-                    // Earlier lessons are not asked for: the heart was not told to.
-                    Todo::Event(_) | Todo::Recall(..) => {}
+                    Todo::Recall(student, name) => self.looks_up(student, &name),
+                    // Looked at above.
+                    Todo::Event(_) => {}
                     Todo::Notice(notice) => self.note("host", format_args!("tells: {notice}")),
                     Todo::Book(state) => self.note("host", format_args!("book {state:?}")),
                 }
@@ -142,6 +143,7 @@ impl World {
         }
         if stored_any {
             self.compare_with_shadow();
+            self.check_who();
         }
         self.check_host();
         if self.host.heart.as_ref().is_some_and(Heart::is_ended) && self.host.ending_until.is_none()
@@ -153,6 +155,7 @@ impl World {
     fn host_event(&mut self, event: &LessonEvent) {
         self.note("lesson", format_args!("{event:?}"));
         self.truth.take(event);
+        self.note_who(event);
         match event {
             LessonEvent::CallMade { .. } => self.counts.calls += 1,
             LessonEvent::Answered { .. } => self.check_answered(event),

@@ -157,7 +157,8 @@ fn many(asked: &Asked) -> ExitCode {
 fn words(seeds: u64, c: &Counts) -> String {
     format!(
         "{seeds} seeds and lessons, {} calls, {} answers given, {} confirmed, {} lost, \
-         {} doubled, {} resent, {} hosts killed, {} connections cut, {} starts and {} times compared",
+         {} doubled, {} resent, {} hosts killed, {} connections cut, {} starts and {} times compared, {} known from \
+         earlier lessons",
         c.calls,
         c.given,
         c.confirmed,
@@ -167,6 +168,7 @@ fn words(seeds: u64, c: &Counts) -> String {
         c.crashes,
         c.cuts,
         c.starts,
-        c.times
+        c.times,
+        c.recalled
     )
 }

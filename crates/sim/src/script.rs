@@ -14,6 +14,7 @@ use crate::clock::Clock;
 use crate::dice::Dice;
 use crate::disk::Disk;
 use crate::host::{marking, sounding, telling};
+use crate::recalling::Earlier;
 use crate::seat::Seat;
 use crate::world::{Happening, MS, SECOND, START_US, World};
 
@@ -57,6 +58,9 @@ pub(crate) fn world_of(
     let host_clock = Clock::new(START_US, dice.between(SECOND, 90_000 * SECOND), ppm);
     let disk = Disk::new(written.then_some(folder));
     let mut world = World::new(seed, setup, seats, host_clock, disk, bug, keep_trace);
+    if written && dice.chance(600) {
+        world.earlier = Earlier::new(seed, true);
+    }
     world.host.ppm = ppm;
     world.host.speakers_late_us = dice.between(0, 100 * MS);
     let script = Script {

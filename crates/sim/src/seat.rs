@@ -1,31 +1,24 @@
 //! A student's machine: the real terminal between a connection, a sound output
 //! and a microphone, as the terminal's driver has it.
 
-use core::time::Duration;
+mod giving;
+mod joining;
+mod sounding;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{
-    Answer, CallId, FromStudent, PlaceKey, Refusal, StudentId, ToStudent,
-};
-use fifthpeg_lesson::terminal::{HandsFree, SoundId, SoundKind, SoundOrder, Terminal};
+use fifthpeg_lesson::message::{Answer, CallId, FromStudent, PlaceKey, StudentId};
+use fifthpeg_lesson::terminal::{HandsFree, SoundId, SoundOrder, Terminal};
 use fifthpeg_link::convert;
 
 use crate::bug::Bug;
 use crate::clock::Clock;
-use crate::world::{Happening, MS, SECOND, World};
+use crate::world::{MS, SECOND, World};
 
 /// As the terminal's own network has them.
-const ANSWER_WITHIN: u64 = 4 * SECOND;
-const JOIN_WITHIN: u64 = 5 * SECOND;
 const KEEP_ALIVE: u64 = 2 * SECOND;
 const SILENCE: u64 = 8 * SECOND;
-const FIRST_WAIT: u64 = 200 * MS;
-const LONGEST_WAIT: u64 = 5 * SECOND;
-/// How long a tone lasts.
-const TONE: Duration = Duration::from_millis(1400);
-/// Terminals without a sound output, of a thousand tones.
-const NOT_SOUNDED: u64 = 5;
 
 /// How the terminal stands with the network. Times are true times.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -137,11 +130,6 @@ impl Seat {
     }
 }
 
-/// Whether the host's speakers sounded this call before the clock was stepped.
-fn starts_before(sounds: &[(CallId, u64)], stepped_at: Option<u64>, call: CallId) -> bool {
-    stepped_at.is_some_and(|step| sounds.iter().any(|(id, at)| *id == call && *at < step))
-}
-
 impl World {
     pub fn seat_now(&self, seat: usize) -> Moment {
         self.seats[seat].clock.read(self.now)
@@ -243,198 +231,6 @@ impl World {
         self.with_terminal(seat, |terminal, now| terminal.handle_timeout(now));
     }
 
-    fn connect(&mut self, seat: usize) {
-        let conn = self.new_conn(seat);
-        self.seats[seat].link = Link::Connecting {
-            conn,
-            by: self.now + ANSWER_WITHIN,
-        };
-        if self.cut_off_until(seat) <= self.now {
-            let there = self.delay(seat, true) + self.delay(seat, false);
-            let made = self.host.heart.as_ref().is_some_and(|h| !h.is_ended());
-            self.at(self.now + there, Happening::Connected(conn, made));
-        }
-    }
-
-    pub fn connected(&mut self, conn: usize, made: bool) {
-        let seat = self.conns[conn].seat;
-        let waits = matches!(self.seats[seat].link, Link::Connecting { conn: c, .. } if c == conn);
-        if !waits {
-            return;
-        }
-        let same_host = self.conns[conn].life == self.host.life && self.host.heart.is_some();
-        if !made || !same_host {
-            return self.lose_link(seat, false);
-        }
-        let c = &mut self.conns[conn];
-        c.host_open = true;
-        c.opened = self.now;
-        c.heard = self.now;
-        self.seats[seat].link = Link::Joining {
-            conn,
-            by: self.now + JOIN_WITHIN,
-        };
-        let s = &self.seats[seat];
-        let key = s
-            .terminal
-            .as_ref()
-            .and_then(Terminal::key)
-            .or(s.from_before);
-        let key = key.filter(|k| Some(*k) != s.forgotten);
-        let join = convert::join_to_wire(&s.name, key);
-        self.note_seat(
-            seat,
-            format_args!("asks to be let in, a place: {}", key.is_some()),
-        );
-        self.send_up(conn, &join);
-    }
-
-    /// The connection is gone, or came to nothing: later again.
-    fn lose_link(&mut self, seat: usize, was_in: bool) {
-        self.close_link(seat);
-        let failures = self.seats[seat].failures;
-        let whole = (FIRST_WAIT << failures.min(8)).min(LONGEST_WAIT);
-        let wait = whole - self.dice.below(whole / 2);
-        let s = &mut self.seats[seat];
-        s.failures += 1;
-        s.link = Link::Waiting {
-            until: self.now + wait,
-        };
-        if was_in {
-            self.note_seat(seat, format_args!("has lost the connection"));
-            self.with_terminal(seat, |terminal, now| terminal.handle_disconnected(now));
-        }
-    }
-
-    pub fn terminal_sees_end(&mut self, conn: usize) {
-        let c = &self.conns[conn];
-        let (seat, program) = (c.seat, c.program);
-        if !c.terminal_open || self.seats[seat].program != program {
-            return;
-        }
-        match self.seats[seat].link {
-            Link::In { conn: c, .. } if c == conn => self.lose_link(seat, true),
-            Link::Joining { conn: c, .. } if c == conn => self.lose_link(seat, false),
-            _ => {}
-        }
-    }
-
-    pub fn terminal_hears(&mut self, seat: usize, conn: usize, message: ToStudent) {
-        match self.seats[seat].link {
-            Link::Joining { conn: c, .. } if c == conn => self.terminal_is_in(seat, conn, message),
-            Link::In { conn: c, said, .. } if c == conn => {
-                let heard = self.now;
-                self.seats[seat].link = Link::In { conn, heard, said };
-                self.terminal_takes(seat, message);
-            }
-            _ => {}
-        }
-    }
-
-    fn terminal_is_in(&mut self, seat: usize, conn: usize, message: ToStudent) {
-        match message {
-            ToStudent::Refused(Refusal::UnknownPlace) => {
-                self.close_link(seat);
-                let s = &mut self.seats[seat];
-                let key = s
-                    .terminal
-                    .as_ref()
-                    .and_then(Terminal::key)
-                    .or(s.from_before);
-                s.forgotten = key;
-                s.place = None;
-                s.link = Link::Waiting {
-                    until: self.now + 1,
-                };
-                if self.seats[seat].from_before.take().is_none() {
-                    self.with_terminal(seat, |terminal, now| {
-                        terminal.handle_message(ToStudent::Refused(Refusal::UnknownPlace), now);
-                    });
-                }
-            }
-            ToStudent::Refused(why) => {
-                self.note_seat(seat, format_args!("is not let in: {why}"));
-                self.close_link(seat);
-                self.seats[seat].over = true;
-            }
-            welcome => {
-                let s = &mut self.seats[seat];
-                s.failures = 0;
-                s.from_before = None;
-                s.link = Link::In {
-                    conn,
-                    heard: self.now,
-                    said: self.now,
-                };
-                self.with_terminal(seat, |terminal, now| terminal.handle_connected(now));
-                self.terminal_takes(seat, welcome);
-            }
-        }
-    }
-
-    fn terminal_takes(&mut self, seat: usize, message: ToStudent) {
-        self.note_seat(seat, format_args!("hears {message:?}"));
-        self.check_confirmed(seat, &message);
-        let life = self.host.life;
-        let s = &mut self.seats[seat];
-        match &message {
-            ToStudent::Welcome(welcome) => {
-                s.student = Some(welcome.student);
-                s.place = Some(welcome.key);
-            }
-            ToStudent::Call(notice) => {
-                s.named.insert(notice.call, (notice.start, life));
-                if s.which.insert(notice.call, notice.start) != Some(notice.start) {
-                    // Another call under the number of one that was lost.
-                    s.started.remove(&notice.call);
-                }
-            }
-            ToStudent::HearAgain { call, start } => {
-                s.named.insert(*call, (*start, life));
-            }
-            _ => {}
-        }
-        let ended = matches!(message, ToStudent::Ended { .. });
-        self.with_terminal(seat, |terminal, now| terminal.handle_message(message, now));
-        if ended {
-            self.is_over(seat);
-        }
-    }
-
-    /// The lesson is over for this program.
-    pub fn is_over(&mut self, seat: usize) {
-        self.close_link(seat);
-        let s = &mut self.seats[seat];
-        s.over = true;
-        s.place = None;
-    }
-
-    pub fn terminal_hears_clock(
-        &mut self,
-        seat: usize,
-        conn: usize,
-        t1: Moment,
-        t2: Moment,
-        t3: Moment,
-    ) {
-        if let Link::In { conn: c, said, .. } = self.seats[seat].link
-            && c == conn
-        {
-            let heard = self.now;
-            self.seats[seat].link = Link::In { conn, heard, said };
-            self.with_terminal(seat, |terminal, now| terminal.handle_clock(t1, t2, t3, now));
-        }
-    }
-
-    fn ask_clock(&mut self, seat: usize) {
-        if let Link::In { conn, heard, .. } = self.seats[seat].link {
-            let said = self.now;
-            self.seats[seat].link = Link::In { conn, heard, said };
-            let ask = convert::clock_ask_to_wire(self.seat_now(seat));
-            self.send_up(conn, &ask);
-        }
-    }
-
     /// Does everything the terminal asks for.
     fn pass_on(&mut self, seat: usize) {
         while let Some(order) = self.seats[seat]
@@ -491,122 +287,5 @@ impl World {
             format!("{message:?} is another message after the wire: {read:?}")
         });
         self.send_up(conn, &frame);
-    }
-
-    fn sound(&mut self, seat: usize, order: SoundOrder) {
-        let now = self.seat_now(seat);
-        let call = self.call_at(seat).map(|(id, _)| id);
-        if order.kind == SoundKind::Call
-            && let Some(call) = call
-        {
-            self.seats[seat]
-                .sounded
-                .push((call, order.tone.frequency_hz));
-            self.check_start(seat, call, &order, now);
-        }
-        let s = &mut self.seats[seat];
-        s.orders.insert(order.id, (order, call));
-        let program = s.program;
-        let at = s.clock.true_of(order.at.max(now)).max(self.now);
-        let late = self.dice.below(self.seats[seat].output_us / 2 + 1);
-        self.at(at + late, Happening::Tone(seat, program, order.id));
-    }
-
-    pub fn tone_starts(&mut self, seat: usize, program: u32, id: SoundId) {
-        if self.seats[seat].program != program {
-            return;
-        }
-        let Some((order, call)) = self.seats[seat].orders.remove(&id) else {
-            return;
-        };
-        if self.seats[seat].silent {
-            self.with_terminal(seat, |terminal, _| terminal.handle_silent(id));
-            return;
-        }
-        if self.dice.chance(NOT_SOUNDED) {
-            self.with_terminal(seat, |terminal, _| terminal.handle_not_sounded(id));
-            return;
-        }
-        let told = self.seat_now(seat);
-        let output_us = self.seats[seat].output_us;
-        let off = i128::from(self.dice.between(0, 2 * output_us)) - i128::from(output_us);
-        if order.kind == SoundKind::Call
-            && let Some(call) = call
-        {
-            let really = i128::from(told.micros()) + off;
-            self.seats[seat].started.insert(call, really);
-        }
-        let uncertainty = Duration::from_micros(output_us);
-        self.with_terminal(seat, |terminal, _| {
-            terminal.handle_sounded(id, told, uncertainty, TONE);
-        });
-    }
-
-    /// The call that the terminal shows, and its answers.
-    pub fn call_at(&self, seat: usize) -> Option<(CallId, Vec<Answer>)> {
-        let now = self.seat_now(seat);
-        let call = self.seats[seat].terminal.as_ref()?.view(now).call?;
-        let answers = call.answers.iter().map(|(answer, _)| *answer).collect();
-        Some((call.id, answers))
-    }
-
-    /// Notes what was given here since it was looked at last.
-    fn look_at_answers(&mut self, seat: usize) {
-        let Some((call, answers)) = self.call_at(seat) else {
-            return;
-        };
-        let s = &self.seats[seat];
-        let before = match s.answers_seen {
-            (Some(known), count) if known == call => count,
-            _ => 0,
-        };
-        let from = before.min(answers.len());
-        if let Some(student) = s.student {
-            for answer in &answers[from..] {
-                self.counts.given += 1;
-                let given = self.given(seat, student, call, *answer);
-                self.note_seat(seat, format_args!("answers {answer:?} to call {}", call.0));
-                self.seats[seat].given.push(given);
-            }
-        }
-        self.seats[seat].answers_seen = (Some(call), answers.len());
-    }
-
-    fn given(&self, seat: usize, student: StudentId, call: CallId, answer: Answer) -> Given {
-        let s = &self.seats[seat];
-        let now = i128::from(self.seat_now(seat).micros());
-        let mut ends = vec![now];
-        ends.extend(s.ends.iter().map(|at| i128::from(at.micros())));
-        let starts: Vec<i128> = match s.started.get(&call) {
-            Some(at) => vec![*at],
-            None => self
-                .host
-                .sounds
-                .iter()
-                .filter(|(id, _)| *id == call)
-                .map(|(_, at)| i128::from(s.clock.read(*at).micros()))
-                .collect(),
-        };
-        let responses_us = starts
-            .iter()
-            .flat_map(|from| ends.iter().map(move |to| to - from))
-            .collect();
-        Given {
-            student,
-            call,
-            start: s.which.get(&call).copied().unwrap_or_default(),
-            answer,
-            responses_us,
-            // What this clock read before a step is not known any more.
-            stepped: self.stepped_lately(seat)
-                || starts_before(&self.host.sounds, s.stepped_at, call),
-        }
-    }
-
-    /// Whether the clock was stepped since the exchanges that the estimate may
-    /// still rest on.
-    pub fn stepped_lately(&self, seat: usize) -> bool {
-        let stepped = self.seats[seat].stepped_at;
-        stepped.is_some_and(|at| at + 60 * SECOND > self.now)
     }
 }

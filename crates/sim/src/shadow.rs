@@ -86,8 +86,10 @@ impl World {
             return;
         };
         let same = heart.lesson().view() == shadow.lesson().view();
+        let dated = heart.lesson().began_when() == shadow.lesson().began_when();
         let asleep = Heart::lesson(heart).next_deadline() == shadow.lesson().next_deadline();
         self.check(same, || "the lesson replayed looks otherwise".to_owned());
+        self.check(dated, || "the lesson replayed is of another day".to_owned());
         self.check(asleep, || "the lesson replayed waits otherwise".to_owned());
     }
 }

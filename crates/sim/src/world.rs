@@ -4,8 +4,9 @@ use core::fmt;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
-use fifthpeg_book::Report;
+use fifthpeg_book::{Recalled, Report};
 use fifthpeg_lesson::LessonSetup;
+use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::terminal::SoundId;
 
 use crate::act::Act;
@@ -15,6 +16,7 @@ use crate::dice::Dice;
 use crate::disk::Disk;
 use crate::host::HostSide;
 use crate::network::Conn;
+use crate::recalling::Earlier;
 use crate::seat::Seat;
 use crate::trace::Trace;
 use crate::truth::{AnswerKey, Stored, Truth};
@@ -40,6 +42,8 @@ pub(crate) enum Happening {
     DiskDone(u32),
     /// The book tells the host something.
     Report(u32, Report),
+    /// The book tells the host who a student is.
+    Recalled(u32, StudentId, Result<Option<Recalled>, String>),
     HostBack,
     /// A tone starts at a terminal of that generation.
     Tone(usize, u32, SoundId),
@@ -70,6 +74,8 @@ pub struct Counts {
     pub starts: u64,
     /// Response times compared.
     pub times: u64,
+    /// Students whom the book knew from earlier lessons.
+    pub recalled: u64,
 }
 
 impl core::ops::AddAssign for Counts {
@@ -84,6 +90,7 @@ impl core::ops::AddAssign for Counts {
         self.resent += more.resent;
         self.starts += more.starts;
         self.times += more.times;
+        self.recalled += more.recalled;
     }
 }
 
@@ -105,6 +112,7 @@ pub(crate) struct World {
     pub conns: Vec<Conn>,
     pub host: HostSide,
     pub disk: Disk,
+    pub earlier: Earlier,
     pub truth: Truth,
     pub stored: Stored,
     pub confirmed: BTreeMap<AnswerKey, u64>,
@@ -147,6 +155,8 @@ impl World {
             conns: Vec::new(),
             host,
             disk,
+            // Until a script says that there are any.
+            earlier: Earlier::new(seed, false),
             stored: Stored::default(),
             confirmed: BTreeMap::new(),
             calm: false,
@@ -228,6 +238,7 @@ impl World {
             Happening::TerminalSeesEnd(conn) => self.terminal_sees_end(conn),
             Happening::DiskDone(life) => self.disk_done(life),
             Happening::Report(life, report) => self.host_hears_book(life, report),
+            Happening::Recalled(life, student, said) => self.host_recalls(life, student, said),
             Happening::HostBack => self.host_back(),
             Happening::Tone(seat, program, id) => self.tone_starts(seat, program, id),
             Happening::Act(act) => self.act(act),

@@ -43,6 +43,7 @@ fn two_hundred_seeds_are_clean() {
     assert!(counts.cuts > 300, "{counts:?}");
     assert!(counts.starts > 1_000, "{counts:?}");
     assert!(counts.times > 500, "{counts:?}");
+    assert!(counts.recalled > 200, "{counts:?}");
     assert_eq!((counts.lost, counts.doubled), (0, 0));
 }
 

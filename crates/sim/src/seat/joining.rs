@@ -1,0 +1,210 @@
+//! A terminal's way into the lesson and back, as the terminal's own network
+//! goes it.
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{Refusal, ToStudent};
+use fifthpeg_lesson::terminal::Terminal;
+use fifthpeg_link::convert;
+
+use super::Link;
+use crate::world::{Happening, MS, SECOND, World};
+
+/// As the terminal's own network has them.
+const ANSWER_WITHIN: u64 = 4 * SECOND;
+const JOIN_WITHIN: u64 = 5 * SECOND;
+const FIRST_WAIT: u64 = 200 * MS;
+const LONGEST_WAIT: u64 = 5 * SECOND;
+
+impl World {
+    pub(super) fn connect(&mut self, seat: usize) {
+        let conn = self.new_conn(seat);
+        self.seats[seat].link = Link::Connecting {
+            conn,
+            by: self.now + ANSWER_WITHIN,
+        };
+        if self.cut_off_until(seat) <= self.now {
+            let there = self.delay(seat, true) + self.delay(seat, false);
+            let made = self.host.heart.as_ref().is_some_and(|h| !h.is_ended());
+            self.at(self.now + there, Happening::Connected(conn, made));
+        }
+    }
+
+    pub fn connected(&mut self, conn: usize, made: bool) {
+        let seat = self.conns[conn].seat;
+        let waits = matches!(self.seats[seat].link, Link::Connecting { conn: c, .. } if c == conn);
+        if !waits {
+            return;
+        }
+        let same_host = self.conns[conn].life == self.host.life && self.host.heart.is_some();
+        if !made || !same_host {
+            return self.lose_link(seat, false);
+        }
+        let c = &mut self.conns[conn];
+        c.host_open = true;
+        c.opened = self.now;
+        c.heard = self.now;
+        self.seats[seat].link = Link::Joining {
+            conn,
+            by: self.now + JOIN_WITHIN,
+        };
+        let s = &self.seats[seat];
+        let key = s
+            .terminal
+            .as_ref()
+            .and_then(Terminal::key)
+            .or(s.from_before);
+        let key = key.filter(|k| Some(*k) != s.forgotten);
+        let join = convert::join_to_wire(&s.name, key);
+        self.note_seat(
+            seat,
+            format_args!("asks to be let in, a place: {}", key.is_some()),
+        );
+        self.send_up(conn, &join);
+    }
+
+    /// The connection is gone, or came to nothing: later again.
+    pub(super) fn lose_link(&mut self, seat: usize, was_in: bool) {
+        self.close_link(seat);
+        let failures = self.seats[seat].failures;
+        let whole = (FIRST_WAIT << failures.min(8)).min(LONGEST_WAIT);
+        let wait = whole - self.dice.below(whole / 2);
+        let s = &mut self.seats[seat];
+        s.failures += 1;
+        s.link = Link::Waiting {
+            until: self.now + wait,
+        };
+        if was_in {
+            self.note_seat(seat, format_args!("has lost the connection"));
+            self.with_terminal(seat, |terminal, now| terminal.handle_disconnected(now));
+        }
+    }
+
+    pub fn terminal_sees_end(&mut self, conn: usize) {
+        let c = &self.conns[conn];
+        let (seat, program) = (c.seat, c.program);
+        if !c.terminal_open || self.seats[seat].program != program {
+            return;
+        }
+        match self.seats[seat].link {
+            Link::In { conn: c, .. } if c == conn => self.lose_link(seat, true),
+            Link::Joining { conn: c, .. } if c == conn => self.lose_link(seat, false),
+            _ => {}
+        }
+    }
+
+    pub fn terminal_hears(&mut self, seat: usize, conn: usize, message: ToStudent) {
+        match self.seats[seat].link {
+            Link::Joining { conn: c, .. } if c == conn => self.terminal_is_in(seat, conn, message),
+            Link::In { conn: c, said, .. } if c == conn => {
+                let heard = self.now;
+                self.seats[seat].link = Link::In { conn, heard, said };
+                self.terminal_takes(seat, message);
+            }
+            _ => {}
+        }
+    }
+
+    fn terminal_is_in(&mut self, seat: usize, conn: usize, message: ToStudent) {
+        match message {
+            ToStudent::Refused(Refusal::UnknownPlace) => {
+                self.close_link(seat);
+                let s = &mut self.seats[seat];
+                let key = s
+                    .terminal
+                    .as_ref()
+                    .and_then(Terminal::key)
+                    .or(s.from_before);
+                s.forgotten = key;
+                s.place = None;
+                s.link = Link::Waiting {
+                    until: self.now + 1,
+                };
+                if self.seats[seat].from_before.take().is_none() {
+                    self.with_terminal(seat, |terminal, now| {
+                        terminal.handle_message(ToStudent::Refused(Refusal::UnknownPlace), now);
+                    });
+                }
+            }
+            ToStudent::Refused(why) => {
+                self.note_seat(seat, format_args!("is not let in: {why}"));
+                self.close_link(seat);
+                self.seats[seat].over = true;
+            }
+            welcome => {
+                let s = &mut self.seats[seat];
+                s.failures = 0;
+                s.from_before = None;
+                s.link = Link::In {
+                    conn,
+                    heard: self.now,
+                    said: self.now,
+                };
+                self.with_terminal(seat, |terminal, now| terminal.handle_connected(now));
+                self.terminal_takes(seat, welcome);
+            }
+        }
+    }
+
+    fn terminal_takes(&mut self, seat: usize, message: ToStudent) {
+        self.note_seat(seat, format_args!("hears {message:?}"));
+        self.check_confirmed(seat, &message);
+        let life = self.host.life;
+        let s = &mut self.seats[seat];
+        match &message {
+            ToStudent::Welcome(welcome) => {
+                s.student = Some(welcome.student);
+                s.place = Some(welcome.key);
+            }
+            ToStudent::Call(notice) => {
+                s.named.insert(notice.call, (notice.start, life));
+                if s.which.insert(notice.call, notice.start) != Some(notice.start) {
+                    // Another call under the number of one that was lost.
+                    s.started.remove(&notice.call);
+                }
+            }
+            ToStudent::HearAgain { call, start } => {
+                s.named.insert(*call, (*start, life));
+            }
+            _ => {}
+        }
+        let ended = matches!(message, ToStudent::Ended { .. });
+        self.with_terminal(seat, |terminal, now| terminal.handle_message(message, now));
+        if ended {
+            self.is_over(seat);
+        }
+    }
+
+    /// The lesson is over for this program.
+    pub fn is_over(&mut self, seat: usize) {
+        self.close_link(seat);
+        let s = &mut self.seats[seat];
+        s.over = true;
+        s.place = None;
+    }
+
+    pub fn terminal_hears_clock(
+        &mut self,
+        seat: usize,
+        conn: usize,
+        t1: Moment,
+        t2: Moment,
+        t3: Moment,
+    ) {
+        if let Link::In { conn: c, said, .. } = self.seats[seat].link
+            && c == conn
+        {
+            let heard = self.now;
+            self.seats[seat].link = Link::In { conn, heard, said };
+            self.with_terminal(seat, |terminal, now| terminal.handle_clock(t1, t2, t3, now));
+        }
+    }
+
+    pub(super) fn ask_clock(&mut self, seat: usize) {
+        if let Link::In { conn, heard, .. } = self.seats[seat].link {
+            let said = self.now;
+            self.seats[seat].link = Link::In { conn, heard, said };
+            let ask = convert::clock_ask_to_wire(self.seat_now(seat));
+            self.send_up(conn, &ask);
+        }
+    }
+}
