@@ -9,8 +9,9 @@ use fifthpeg_host::bounds::PER_CONNECTION_BYTES;
 use fifthpeg_host::heart::MESSAGES_PER_CALL;
 use fifthpeg_host::{Counter, Host, Limits, Notice, Pace};
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_link::secure;
 use fifthpeg_tests::net::{joined, student};
-use fifthpeg_tests::peers::{count, counted, goes_on, host_with, notice, raw_joined};
+use fifthpeg_tests::peers::{bare, count, counted, goes_on, host_with, notice, raw_joined};
 use fifthpeg_wire::ClientFrame;
 use tokio::io::AsyncReadExt;
 use tokio::net::TcpStream;
@@ -171,5 +172,31 @@ async fn a_crowd_of_silent_connections_costs_little_and_keeps_no_student_out() {
     drop(crowd);
     let late = student("Ruth", address).await;
     joined(&late).await;
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_crowd_that_opens_encryption_at_once_is_worked_for_in_turn_and_told_of() {
+    let limits = Limits {
+        waiting_for_keys: 1,
+        ..Limits::default()
+    };
+    let host = host_with("A crowd with keys", limits).await;
+    let mut notices = host.notices();
+    let address = host.local_addrs()[0];
+    let good = student("Mia", address).await;
+    joined(&good).await;
+    assert_eq!(count(&host, Counter::KeysWait), 0);
+    let crowd: Vec<_> = (0..limits.joining_from_here)
+        .map(|_| tokio::spawn(async move { secure::student(bare(address).await).await }))
+        .collect();
+    // Nobody is turned away for it.
+    for one in crowd {
+        one.await.unwrap().expect("a secure channel");
+    }
+    counted(&host, Counter::KeysWait, 1).await;
+    let told = notice(&mut notices, |n| matches!(n, Notice::KeysWait { .. })).await;
+    assert!(told.to_string().contains("one after the other"), "{told}");
+    goes_on(&host, &good).await;
     host.end().await.unwrap();
 }

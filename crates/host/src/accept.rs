@@ -17,6 +17,7 @@ use crate::doorway::Doorway;
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
+use crate::turns::Turns;
 use crate::{Limits, Notice};
 
 /// How long to wait when the system has no room for another connection.
@@ -53,6 +54,7 @@ impl Door {
             clock,
             inbound,
             teller,
+            turns: Turns::new(),
         });
         let (close, closed) = oneshot::channel();
         Self {

@@ -108,8 +108,12 @@ pub struct Limits {
     pub arrivals_from_one: Pace,
     /// The same for terminals on the host's own machine.
     pub arrivals_from_here: Pace,
-    /// New connections from all other machines together.
+    /// New connections from all other machines together, but for those that a
+    /// student has come in from.
     pub arrivals: Pace,
+    /// Connections that wait for their keys to be worked out, one after the
+    /// other, before it is told.
+    pub waiting_for_keys: usize,
     /// How long a connection may take to join.
     pub join_within: Duration,
     /// How long a student may be silent before the connection counts as dead.
@@ -156,6 +160,7 @@ impl Default for Limits {
                 per_second: 300,
                 burst: 1200,
             },
+            waiting_for_keys: 16,
             join_within: Duration::from_secs(5),
             silence: Duration::from_secs(10),
             write_within: Duration::from_secs(5),

@@ -25,6 +25,7 @@ use crate::heart::{ConnectionId, GoneWhy};
 use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
 use crate::rate::Rate;
+use crate::turns::Turns;
 use crate::{Limits, Notice};
 
 /// How long a peer may take to close its side after being told goodbye.
@@ -38,6 +39,7 @@ pub(crate) struct Shared {
     pub(crate) clock: LocalClock,
     pub(crate) inbound: mpsc::Sender<Inbound>,
     pub(crate) teller: Teller,
+    pub(crate) turns: Turns,
 }
 
 /// What a connection came in by.
@@ -105,7 +107,11 @@ impl Connection {
         // there that must not be forgotten.
         let entered = take_seat(id, &shared, asked, cut).await;
         // From here on it is a student, or nobody.
-        drop(joining);
+        let (room, standing) = joining;
+        if entered.is_some() {
+            standing.came_in(Instant::now());
+        }
+        drop((room, standing));
         if let Some(entered) = entered {
             stay(id, &shared, entered).await;
         }
@@ -115,6 +121,15 @@ impl Connection {
 impl Shared {
     pub(crate) fn tell(&self, notice: Notice) {
         self.teller.tell(notice);
+    }
+
+    /// Does a costly piece of work for somebody who is not in yet, in turn.
+    pub(crate) async fn in_turn<T>(&self, work: impl FnOnce() -> T) -> T {
+        let limit = self.limits.waiting_for_keys;
+        if self.turns.waiting() >= limit {
+            self.tell(Notice::KeysWait { limit });
+        }
+        self.turns.take(work).await
     }
 }
 

@@ -8,10 +8,13 @@ use tokio::time::Instant;
 
 use crate::bounds::Teller;
 use crate::rate::Rate;
-use crate::{Limits, Notice};
+use crate::{Limits, Notice, Pace};
 
 /// Addresses whose pace is remembered; all further ones share one pace.
 const MOST_REMEMBERED: usize = 1024;
+
+/// Addresses that students came in from; those of further ones are strangers.
+pub(crate) const MOST_KNOWN: usize = 1024;
 
 /// How many of each address have not joined yet.
 ///
@@ -19,28 +22,49 @@ const MOST_REMEMBERED: usize = 1024;
 /// prefix, so counting by prefix would take a whole class for one machine.
 #[derive(Debug)]
 pub(crate) struct Doorway {
-    standing: Arc<Mutex<HashMap<IpAddr, usize>>>,
+    places: Arc<Mutex<Places>>,
     limits: Limits,
-    /// How fast each address comes, as far as it counts still.
+    /// How fast each stranger's address comes, as far as it counts still.
     paces: HashMap<IpAddr, Rate>,
     /// That of the addresses for which there was no room.
     strangers: Rate,
-    /// That of all machines but the host's own.
+    /// That of all strangers but those on the host's own machine.
     arrivals: Rate,
     teller: Teller,
+}
+
+#[derive(Debug, Default)]
+struct Places {
+    standing: HashMap<IpAddr, usize>,
+    /// How fast each address comes that a student has come in from: no crowd of
+    /// strangers keeps these out.
+    known: HashMap<IpAddr, Rate>,
 }
 
 /// One connection that has not joined yet; dropped once it has, or has gone.
 #[derive(Debug)]
 pub(crate) struct Standing {
     ip: IpAddr,
-    all: Arc<Mutex<HashMap<IpAddr, usize>>>,
+    /// The address's own.
+    pace: Pace,
+    places: Arc<Mutex<Places>>,
+}
+
+impl Standing {
+    /// Its student is in.
+    pub(crate) fn came_in(&self, now: Instant) {
+        let known = &mut lock(&self.places).known;
+        if known.len() < MOST_KNOWN || known.contains_key(&self.ip) {
+            let pace = Rate::at(self.pace, now);
+            known.entry(self.ip).or_insert(pace);
+        }
+    }
 }
 
 impl Doorway {
     pub(crate) fn new(limits: &Limits, teller: Teller, now: Instant) -> Self {
         Self {
-            standing: Arc::default(),
+            places: Arc::default(),
             paces: HashMap::new(),
             strangers: Rate::at(limits.arrivals_from_one, now),
             arrivals: Rate::at(limits.arrivals, now),
@@ -54,57 +78,54 @@ impl Doorway {
     pub(crate) fn step_in(&mut self, ip: IpAddr, now: Instant) -> Option<Standing> {
         // The same machine, whichever family it was heard over.
         let ip = ip.to_canonical();
-        let limit = if ip.is_loopback() {
-            self.limits.joining_from_here
+        let (limit, pace) = if ip.is_loopback() {
+            (
+                self.limits.joining_from_here,
+                self.limits.arrivals_from_here,
+            )
         } else {
-            self.limits.joining_from_one
+            (self.limits.joining_from_one, self.limits.arrivals_from_one)
         };
         let limit = limit.max(1);
-        let mut all = lock(&self.standing);
-        let there = all.get(&ip).copied().unwrap_or_default();
-        drop(all);
+        let there = lock(&self.places).standing.get(&ip).copied();
+        let there = there.unwrap_or_default();
         if there >= limit {
             self.teller.tell(Notice::TooManyJoining { ip, limit });
             return None;
         }
-        if !self.is_in_time(ip, now) {
+        if !self.is_in_time(ip, pace, now) {
             self.teller.tell(Notice::TooSoon { ip });
             return None;
         }
-        all = lock(&self.standing);
-        let standing = all.entry(ip).or_default();
-        *standing += 1;
-        drop(all);
+        *lock(&self.places).standing.entry(ip).or_default() += 1;
         Some(Standing {
             ip,
-            all: self.standing.clone(),
+            pace,
+            places: self.places.clone(),
         })
     }
 
     /// Whether a connection from there keeps to the pace.
-    fn is_in_time(&mut self, ip: IpAddr, now: Instant) -> bool {
+    fn is_in_time(&mut self, ip: IpAddr, pace: Pace, now: Instant) -> bool {
+        if let Some(rate) = lock(&self.places).known.get_mut(&ip) {
+            return rate.admits(now);
+        }
         if self.paces.len() >= MOST_REMEMBERED && !self.paces.contains_key(&ip) {
             self.paces.retain(|_, rate| !rate.is_rested(now));
         }
-        let here = ip.is_loopback();
-        let pace = if here {
-            self.limits.arrivals_from_here
-        } else {
-            self.limits.arrivals_from_one
-        };
         let rate = if self.paces.len() >= MOST_REMEMBERED && !self.paces.contains_key(&ip) {
             &mut self.strangers
         } else {
             self.paces.entry(ip).or_insert_with(|| Rate::at(pace, now))
         };
         // One's own pace first: one machine's crowd costs the others nothing.
-        rate.admits(now) && (here || self.arrivals.admits(now))
+        rate.admits(now) && (ip.is_loopback() || self.arrivals.admits(now))
     }
 }
 
 impl Drop for Standing {
     fn drop(&mut self) {
-        let mut all = lock(&self.all);
+        let all = &mut lock(&self.places).standing;
         if let Some(standing) = all.get_mut(&self.ip) {
             *standing -= 1;
             if *standing == 0 {
@@ -115,8 +136,8 @@ impl Drop for Standing {
 }
 
 /// Counting cannot fail half-way, so a panic elsewhere leaves it whole.
-fn lock(all: &Mutex<HashMap<IpAddr, usize>>) -> MutexGuard<'_, HashMap<IpAddr, usize>> {
-    all.lock().unwrap_or_else(PoisonError::into_inner)
+fn lock(places: &Mutex<Places>) -> MutexGuard<'_, Places> {
+    places.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 #[cfg(test)]
@@ -126,7 +147,6 @@ mod tests {
     use tokio::sync::broadcast;
 
     use super::*;
-    use crate::Pace;
 
     fn doorway(limits: &Limits, now: Instant) -> Doorway {
         Doorway::new(limits, Teller::new(broadcast::channel(8).0), now)
@@ -178,7 +198,40 @@ mod tests {
         // Those beyond share what one may.
         let strangers = limits.arrivals_from_one.burst as usize;
         assert_eq!(let_in, MOST_REMEMBERED + strangers);
-        assert!(lock(&doorway.standing).is_empty());
+        assert!(lock(&doorway.places).standing.is_empty());
+    }
+
+    #[test]
+    fn a_crowd_of_strangers_keeps_no_student_out_who_comes_back() {
+        let limits = Limits::default();
+        let now = Instant::now();
+        let mut doorway = doorway(&limits, now);
+        let student: IpAddr = "192.0.2.1".parse().unwrap();
+        let new: IpAddr = "192.0.2.2".parse().unwrap();
+        doorway.step_in(student, now).unwrap().came_in(now);
+        // More addresses than are remembered, and more than may come at once.
+        for n in 0..5000_u128 {
+            let ip = IpAddr::from((0xfd00_u128 << 112 | n).to_be_bytes());
+            let _ = doorway.step_in(ip, now);
+        }
+        assert!(doorway.step_in(new, now).is_none());
+        // A class behind that address, and no more.
+        let back = (0..1000).filter(|_| doorway.step_in(student, now).is_some());
+        assert_eq!(back.count(), limits.arrivals_from_one.burst as usize);
+        // The same machine over a socket of the other family.
+        let later = now + Duration::from_secs(1);
+        let mapped = "::ffff:192.0.2.1".parse().unwrap();
+        assert!(doorway.step_in(mapped, later).is_some());
+        // Nor are those known without end.
+        for n in 0..5000_u128 {
+            let standing = Standing {
+                ip: IpAddr::from((0xfd01_u128 << 112 | n).to_be_bytes()),
+                pace: limits.arrivals_from_one,
+                places: doorway.places.clone(),
+            };
+            standing.came_in(now);
+        }
+        assert_eq!(lock(&doorway.places).known.len(), MOST_KNOWN);
     }
 
     #[test]

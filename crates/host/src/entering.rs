@@ -90,7 +90,9 @@ async fn secure(
         )),
         (DoorLock::Locked(locked), true) => {
             let through = async {
-                let (stream, binding) = secure::host(stream, &locked.key).await?;
+                let greeted = secure::greeted(stream).await?;
+                let answered = shared.in_turn(|| greeted.answer(&locked.key)).await;
+                let (stream, binding) = answered.finish().await?;
                 let stream: Stream = Box::new(stream);
                 let channel = handshake::accept(stream, limits.join_within).await?;
                 locked.let_through(shared, channel, binding, ip).await

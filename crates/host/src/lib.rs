@@ -36,6 +36,7 @@ mod recalling;
 mod running;
 mod seats;
 mod speakers;
+mod turns;
 mod written;
 
 pub use bounds::Counter;

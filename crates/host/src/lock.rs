@@ -80,7 +80,7 @@ impl Locked {
         channel.send(&first).await?;
         loop {
             let ask = channel.recv().await?.ok_or(LinkError::HungUp)?;
-            let mut step = lock.handle(ask, chance())?;
+            let mut step = shared.in_turn(|| lock.handle(ask, chance())).await?;
             loop {
                 step = match step {
                     HostStep::Say(reply) => {

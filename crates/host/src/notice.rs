@@ -131,6 +131,14 @@ pub enum Notice {
         /// The limit.
         limit: usize,
     },
+    /// Many connections are to be encrypted at once.
+    #[error(
+        "more than {limit} who connect wait for their encryption: it is worked out for one after the other, so that nobody who is in waits for them"
+    )]
+    KeysWait {
+        /// The limit.
+        limit: usize,
+    },
     /// New connections from an address, or from everywhere, came too fast.
     #[error(
         "connections from {ip} come too soon after others and are turned away; a terminal there tries again by itself"

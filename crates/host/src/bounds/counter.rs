@@ -22,6 +22,8 @@ pub enum Counter {
     TooManyJoining,
     /// Times that whoever wanted to join had to wait for room in the doorway.
     JoinersWait,
+    /// Times that encryption or a passphrase had to wait behind many others.
+    KeysWait,
     /// Connections that came too soon after others.
     TooSoon,
     /// Times that the system had no room for a connection.
@@ -42,7 +44,7 @@ pub enum Counter {
 
 impl Counter {
     /// All of them, in the order in which they are shown.
-    pub const ALL: [Counter; 16] = [
+    pub const ALL: [Counter; 17] = [
         Counter::NotJoined,
         Counter::OtherVersion,
         Counter::WrongPassphrase,
@@ -51,6 +53,7 @@ impl Counter {
         Counter::TooManyConnections,
         Counter::TooManyJoining,
         Counter::JoinersWait,
+        Counter::KeysWait,
         Counter::TooSoon,
         Counter::CannotAccept,
         Counter::Garbled,
@@ -72,6 +75,7 @@ impl Counter {
             Counter::TooManyConnections => "turned away, too many connections in all",
             Counter::TooManyJoining => "turned away, too many from one address at once",
             Counter::JoinersWait => "the doorway was full",
+            Counter::KeysWait => "waited behind many others who connected",
             Counter::TooSoon => "turned away, came too soon after others",
             Counter::CannotAccept => "the system had no room for a connection",
             Counter::Garbled => "disconnected, sent what is not of a lesson",
@@ -94,6 +98,7 @@ impl Counter {
             Counter::TooManyConnections => "Notice::TooManyConnections",
             Counter::TooManyJoining => "Notice::TooManyJoining",
             Counter::JoinersWait => "Notice::JoinersWait",
+            Counter::KeysWait => "Notice::KeysWait",
             Counter::TooSoon => "Notice::TooSoon",
             Counter::CannotAccept => "Notice::CannotAccept",
             Counter::Garbled => "Notice::Confused",
@@ -122,6 +127,7 @@ impl Notice {
             Notice::TooManyConnections { .. } => Counter::TooManyConnections,
             Notice::TooManyJoining { .. } => Counter::TooManyJoining,
             Notice::JoinersWait { .. } => Counter::JoinersWait,
+            Notice::KeysWait { .. } => Counter::KeysWait,
             Notice::TooSoon { .. } => Counter::TooSoon,
             Notice::CannotAccept(_) => Counter::CannotAccept,
             Notice::Confused { .. } => Counter::Garbled,

@@ -14,8 +14,10 @@ use fifthpeg_lock::GuessLimits;
 use fifthpeg_wire::{Limit, MAX_HOST_FRAME_BYTES};
 
 use super::Counter;
+use crate::doorway::MOST_KNOWN;
 use crate::heart::{ANSWERS_BEYOND, MESSAGES_PER_CALL, MOST_HELD};
 use crate::running::{EVENTS, INBOUND, ORDERS};
+use crate::turns::AT_ONCE;
 use crate::{HostConfig, Limits};
 
 /// Bytes that one student's connection may hold on the host: what is being read
@@ -84,7 +86,7 @@ const fn n(number: usize) -> (u64, &'static str) {
 }
 
 fn doorway(limits: &Limits) -> Vec<Bound> {
-    use Counter::{JoinersWait, NotJoined, TooManyConnections, TooManyJoining, TooSoon};
+    use Counter::{JoinersWait, KeysWait, NotJoined, TooManyConnections, TooManyJoining, TooSoon};
     vec![
         told(
             "connections in all",
@@ -129,7 +131,7 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             TooSoon,
         ),
         told(
-            "new connections from all other machines",
+            "new connections from all machines that no student has come in from",
             (limits.arrivals.per_second.into(), "a second"),
             "opening an encrypted connection takes the host a third of a millisecond: a tenth of one core, however many machines take part",
             TooSoon,
@@ -139,6 +141,26 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             n(limits.arrivals.burst as usize),
             "classes of hundreds come back at once",
             TooSoon,
+        ),
+        bound(
+            "machines that students came in from, to whom their own pace alone applies",
+            n(MOST_KNOWN),
+            "whoever was in comes back beside any crowd of strangers; those of later ones count as strangers",
+            "none",
+            None,
+        ),
+        bound(
+            "connections whose keys or passphrases are worked out, at once",
+            n(AT_ONCE),
+            "after each, whatever the students sent goes first; however many come, a student waits for one",
+            "none",
+            None,
+        ),
+        told(
+            "of these, that wait before it is told",
+            n(limits.waiting_for_keys),
+            "a class that comes in together waits less than a second",
+            KeysWait,
         ),
         told(
             "time from connecting to asking to join",

@@ -7,8 +7,9 @@ use rustls::client::Resumption;
 use rustls::client::danger::{HandshakeSignatureValid, ServerCertVerified, ServerCertVerifier};
 use rustls::crypto::{CryptoProvider, verify_tls13_signature};
 use rustls::pki_types::{CertificateDer, IpAddr, Ipv4Addr, ServerName, UnixTime};
+use rustls::server::Acceptor;
 use rustls::{ClientConfig, DigitallySignedStruct, Error, PeerIncompatible, SignatureScheme};
-use tokio_rustls::{TlsAcceptor, TlsConnector, client, server};
+use tokio_rustls::{Accept, LazyConfigAcceptor, StartHandshake, TlsConnector, client, server};
 
 use super::HostKey;
 use super::key::fingerprint_of;
@@ -42,19 +43,56 @@ pub async fn host<S: ByteStream>(
     stream: S,
     key: &HostKey,
 ) -> Result<(server::TlsStream<S>, Binding), LinkError> {
-    let stream = TlsAcceptor::from(key.config())
-        .accept(stream)
-        .await
-        .map_err(not_secure)?;
-    let exported = stream
-        .get_ref()
-        .1
-        .export_keying_material([0; 32], EXPORTER_LABEL, Some(b""));
-    let binding = Binding {
-        exporter: exported.map_err(|e| LinkError::NotSecure(e.to_string()))?,
-        host: key.fingerprint(),
-    };
-    Ok((stream, binding))
+    greeted(stream).await?.answer(key).finish().await
+}
+
+/// The host's end, once the other has said what it opens with: [`host`] in
+/// parts, for who decides when to do the costly one.
+pub struct Greeted<S>(StartHandshake<S>);
+
+/// The host's end, with everything worked out.
+pub struct Answered<S> {
+    accept: Accept<S>,
+    host: Fingerprint,
+}
+
+/// Waits for what the other end opens with.
+///
+/// # Errors
+/// [`LinkError::NotSecure`] if it does not open TLS.
+pub async fn greeted<S: ByteStream>(stream: S) -> Result<Greeted<S>, LinkError> {
+    let start = LazyConfigAcceptor::new(Acceptor::default(), stream);
+    Ok(Greeted(start.await.map_err(not_secure)?))
+}
+
+impl<S: ByteStream> Greeted<S> {
+    /// Agrees on keys and signs: the costly part, which waits for nothing.
+    pub fn answer(self, key: &HostKey) -> Answered<S> {
+        Answered {
+            accept: self.0.into_stream(key.config()),
+            host: key.fingerprint(),
+        }
+    }
+}
+
+impl<S: ByteStream> Answered<S> {
+    /// Says it, and hears the other end out.
+    ///
+    /// # Errors
+    /// [`LinkError::NotSecure`] if the other end does not open TLS 1.3.
+    pub async fn finish(self) -> Result<(server::TlsStream<S>, Binding), LinkError> {
+        let stream = self.accept.await.map_err(not_secure)?;
+        let exported =
+            stream
+                .get_ref()
+                .1
+                .export_keying_material([0; 32], EXPORTER_LABEL, Some(b""));
+        let binding = Binding {
+            exporter: exported.map_err(|e| LinkError::NotSecure(e.to_string()))?,
+            host: self.host,
+        };
+        Ok((stream, binding))
+    }
 }
 
 /// The student's end. Any certificate is taken, and the fingerprint of the one
