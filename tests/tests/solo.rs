@@ -105,6 +105,37 @@ fn a_lesson_alone_from_a_script_is_in_the_report() {
 }
 
 #[test]
+fn a_lesson_alone_leaves_a_teacher_s_reports_as_they_were() {
+    let folder = temporary("solo");
+    let (book, script) = (folder.join("hall.book"), folder.join("script.txt"));
+    let path = book.to_str().expect("UTF-8");
+    std::fs::write(&script, "end\n").expect("a script");
+    let script = script.to_str().expect("UTF-8");
+    let held = |class: &str| {
+        let host = ["host", "--book", path, "--name", class, "--plain", "--open"];
+        let more = ["--no-announce", "--output", "none", "--script", script];
+        let held = run(&[&host[..], &more[..]].concat());
+        assert_eq!(held.code, Some(0), "{}", held.errors);
+    };
+    held("Choir");
+    let mut alone = solo(&book, &["--as", "Me", "--script", script]);
+    assert_eq!(alone.finish().0, Some(0));
+    let report = run(&["report", "--book", path]);
+    assert_eq!(report.code, Some(0), "{}", report.errors);
+    assert!(report.output.contains("Choir"), "{}", report.output);
+    let note = "note: this is about Choir; the lesson book also has lessons alone in Solo: \
+                name that with --class to have it instead\n";
+    assert_eq!(report.errors, note);
+    let other = run(&["report", "--book", path, "--class", "Solo"]);
+    assert_eq!((other.code, other.errors.as_str()), (Some(0), ""));
+    // Of two classes nobody can say which is meant.
+    held("Band");
+    let which = run(&["report", "--book", path]);
+    assert_eq!(which.code, Some(2), "{}", which.output);
+    assert!(which.errors.contains("--class"), "{}", which.errors);
+}
+
+#[test]
 fn what_is_typed_after_an_answer_does_not_overtake_it() {
     let folder = temporary("solo");
     let script = folder.join("script.txt");

@@ -368,7 +368,8 @@ pub struct ReportArgs {
     #[arg(long, value_name = "FILE")]
     pub book: Option<PathBuf>,
 
-    /// The class; may be left out where the book has one alone
+    /// The class; may be left out where the book has one alone, or one alone
+    /// that had more than solo lessons
     #[arg(long, value_name = "NAME")]
     pub class: Option<String>,
 

@@ -1,24 +1,19 @@
 //! A host's lock as the program sets it up: the key that stays the same from
 //! lesson to lesson, and the passphrase that outlives a host that is killed.
 
-use std::fmt::Write as _;
-use std::fs::{DirBuilder, OpenOptions};
-use std::io::Write;
-use std::path::{Path, PathBuf};
+pub mod kept;
+
+use std::path::PathBuf;
 
 use fifthpeg_book::default_place;
 use fifthpeg_host::{Host, Lock};
 use fifthpeg_link::secure::{HostKey, KeptKey, keep_or_make};
 use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
-use sha2::{Digest, Sha256};
 
 use crate::args::HostArgs;
 use crate::failure::Failure;
-use crate::files;
+use crate::lesson_book::place;
 use crate::plain::say::{Say, Word};
-
-/// No more of a kept passphrase's file is read, in bytes.
-const LONGEST_FILE: u64 = 1024;
 
 /// What is said of an open lesson, everywhere.
 pub const OPEN: &str = "open: anyone on this network can join it and listen in";
@@ -58,14 +53,16 @@ impl Door {
             None => HostKey::make().map(|key| KeptKey { key, trouble: None }),
         }
         .map_err(Failure::runtime)?;
-        let kept = state.map(|folder| folder.join(file_name(args, lesson)));
-        let before = kept.as_deref().filter(|_| goes_on).and_then(read);
+        let class = args.book.class.as_deref().unwrap_or(lesson);
+        let book = place(&args.book).unwrap_or_default();
+        let kept = state.map(|folder| folder.join(kept::file_name(&book, class, lesson)));
+        let before = kept.as_deref().filter(|_| goes_on).and_then(kept::read);
         let passphrase = match chosen.or(before) {
             Some(passphrase) => passphrase,
             None => made()?,
         };
         // Only a lesson that is written down can be taken up again.
-        let kept = kept.filter(|path| !args.book.no_book && keep(path, &passphrase));
+        let kept = kept.filter(|path| !args.book.no_book && kept::keep(path, &passphrase));
         Ok(Self {
             lock: Lock::Passphrase { key, passphrase },
             trouble,
@@ -90,58 +87,6 @@ fn made() -> Result<Passphrase, Failure> {
         ))
     })?;
     Ok(Passphrase::made(chance))
-}
-
-/// One file for each lesson of a class in a book.
-fn file_name(args: &HostArgs, lesson: &str) -> String {
-    let class = args.book.class.as_deref().unwrap_or(lesson);
-    let book = args.book.book.clone().or_else(default_place);
-    let book = book.map_or_else(String::new, |path| path.display().to_string());
-    // Names of any letters and length become one that every file system takes.
-    let mut hash = Sha256::new();
-    for part in [
-        &lesson.trim().to_lowercase(),
-        &class.trim().to_lowercase(),
-        &book,
-    ] {
-        hash.update(part.as_bytes());
-        hash.update([0]);
-    }
-    let mut name = String::from("lesson-");
-    for byte in &hash.finalize()[..8] {
-        let _ = write!(name, "{byte:02x}");
-    }
-    name + ".passphrase"
-}
-
-fn read(path: &Path) -> Option<Passphrase> {
-    let text = files::read_text(path, LONGEST_FILE).ok()?;
-    Passphrase::typed(text.strip_suffix('\n')?).ok()
-}
-
-/// Keeps it for its owner's eyes alone; whether it could be.
-fn keep(path: &Path, passphrase: &Passphrase) -> bool {
-    let mut folders = DirBuilder::new();
-    let mut options = OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-        folders.mode(0o700);
-        options.mode(0o600);
-    }
-    let Some(folder) = path.parent() else {
-        return false;
-    };
-    if folders.recursive(true).create(folder).is_err() {
-        return false;
-    }
-    // Anew, so that it is nobody else's file.
-    let _ = std::fs::remove_file(path);
-    let written = options
-        .open(path)
-        .and_then(|mut file| writeln!(file, "{}", passphrase.shown()));
-    written.is_ok()
 }
 
 /// The passphrase of a host's lesson as it is shown; `None` for an open one.

@@ -73,11 +73,12 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
 async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
-    let mut plan = lesson_book::plan(&args.book, &setup);
+    let state = join_cmd::places();
+    let mut plan = lesson_book::plan(&args.book, &setup, state.as_deref());
     // A lesson taken up again goes by the setup it began with.
     let goes_on = plan.setup.is_some();
     let setup = plan.setup.clone().unwrap_or(setup);
-    let door = Door::set_up(args, &args.name, goes_on, join_cmd::places())?;
+    let door = Door::set_up(args, &args.name, goes_on, state)?;
     let seed = setup.seed;
     say.say(Word::Caution, opening::CAUTION);
     say.say(Word::Hint, opening::NAMES_HINT);
@@ -90,7 +91,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let earlier = std::mem::take(&mut plan.earlier);
     let (prepared, sound, silence) = prepare(args, setup, plan, door.lock.clone())?;
     // Students may be in before the announcing has ended: listen first.
-    let (events, early, notices) = (prepared.events(), prepared.events(), prepared.notices());
+    let (events, early) = (prepared.events(), prepared.events());
     let host = prepared.open().await;
     if let Some(trouble) = host.announce_trouble() {
         say.say(Word::Link, trouble);
@@ -142,7 +143,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
         let mut instrument = Instrument::new(microphone);
         match input {
             Some(mut input) => {
-                let heard = (events, notices);
+                let heard = (events, host.notices());
                 let own = &mut instrument;
                 plain::host::run(&host, own, heard, &mut input, &mut say, &mut stop).await;
                 Ok(())

@@ -13,6 +13,7 @@ use fifthpeg_host::{BookState, HostBook, Notice};
 use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::{LessonEvent, LessonSetup};
 
+use crate::door::kept;
 use crate::text;
 use crate::values::parse_name;
 
@@ -62,19 +63,22 @@ pub struct BookPlan {
     pub said: Vec<String>,
 }
 
-/// Opens the book, and looks for a lesson to go on with.
-pub fn plan(options: &BookOptions, setup: &LessonSetup) -> BookPlan {
+/// The file of the book that is asked for, or of the usual one.
+pub fn place(options: &BookOptions) -> Option<PathBuf> {
+    options.book.clone().or_else(default_place)
+}
+
+/// Opens the book, and looks for a lesson to go on with. Passphrases in the folder
+/// `state` of lessons that nobody can go on with are taken away.
+pub fn plan(options: &BookOptions, setup: &LessonSetup, state: Option<&Path>) -> BookPlan {
     let mut plan = BookPlan::default();
     if options.no_book {
         return plan;
     }
-    let opened = options
-        .book
-        .clone()
-        .or_else(default_place)
+    let opened = place(options)
         .ok_or(BookError::NoPlace)
         .and_then(|path| Book::open(&path));
-    match opened.and_then(|book| take_up(book, options, setup, &mut plan)) {
+    match opened.and_then(|book| take_up(book, options, setup, state, &mut plan)) {
         Ok(()) => {}
         Err(error) => plan.said.push(without(&error.to_string())),
     }
@@ -90,6 +94,7 @@ fn take_up(
     mut book: Book,
     options: &BookOptions,
     setup: &LessonSetup,
+    state: Option<&Path>,
     plan: &mut BookPlan,
 ) -> Result<(), BookError> {
     let class = options.class.as_deref().unwrap_or(&setup.rules.lesson);
@@ -100,14 +105,16 @@ fn take_up(
         same(&lesson.name, &setup.rules.lesson)
             && same(&lesson.class, class)
             && !lesson.runs
-            && now.saturating_sub(lesson.last_ms) < GOES_ON_WITHIN_MS
+            && is_recent(lesson, now)
     };
     let mut open = open.iter().filter(of_that_name);
     if options.fresh {
-        for lesson in open {
+        for lesson in open.by_ref() {
             book.give_up(lesson.id)?;
         }
-    } else if let Some(lesson) = open.next() {
+    }
+    forget_passphrases(&book, state)?;
+    if let Some(lesson) = open.next() {
         match book.resume(lesson.id, now) {
             Ok(mut resumed) if fits(&resumed.setup, setup) => {
                 plan.earlier = std::mem::take(&mut resumed.events);
@@ -130,6 +137,26 @@ fn take_up(
     plan.said.push(written(&path, class));
     plan.book = Some(HostBook::begin(book, class));
     Ok(())
+}
+
+/// Takes away the passphrases in the folder `state` that belonged to lessons of
+/// this book that nobody can go on with any more.
+///
+/// # Errors
+/// [`BookError`], with none taken away.
+pub fn forget_passphrases(book: &Book, state: Option<&Path>) -> Result<(), BookError> {
+    let (open, now) = (book.open_lessons()?, unix_ms());
+    let lasting = open.iter().filter(|l| l.runs || is_recent(l, now));
+    let lasting = lasting.map(|l| (l.class.as_str(), l.name.as_str()));
+    if let Some(state) = state {
+        kept::clear_up(state, book.path(), lasting);
+    }
+    Ok(())
+}
+
+/// Whether a lesson can be gone on with still.
+fn is_recent(lesson: &OpenLesson, now_ms: i64) -> bool {
+    now_ms.saturating_sub(lesson.last_ms) < GOES_ON_WITHIN_MS
 }
 
 fn written(path: &Path, class: &str) -> String {

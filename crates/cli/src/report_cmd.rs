@@ -8,12 +8,14 @@ use fifthpeg_book::report::ask::{Ask, AskError, Subject};
 use fifthpeg_book::report::dates::Date;
 use fifthpeg_book::report::overview::Overview;
 use fifthpeg_book::report::words::Manner;
-use fifthpeg_book::report::{page, tables, text};
+use fifthpeg_book::report::{page, tables, text as report_text};
 use fifthpeg_book::{Book, BookError, Reader, default_place};
 use fifthpeg_core::Spelling;
 
 use crate::args::{ReportArgs, ReportForm};
 use crate::failure::Failure;
+use crate::solo::who::is_alone;
+use crate::text;
 
 /// Makes a report from the lesson book.
 ///
@@ -59,14 +61,55 @@ pub(crate) fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
     .map_err(Failure::runtime)
 }
 
-/// Finds in the book what is asked for.
+/// Finds in the book what is asked for. Where neither a class nor a student was
+/// named, it is the one class that had more than lessons alone, which is said on
+/// standard error.
 ///
 /// # Errors
 /// One sentence when it is not there.
 pub(crate) fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
-    ask.find(book, &local_offset).map_err(|error| match error {
+    let failed = |error| match error {
         AskError::Book(_) => Failure::runtime(error),
         _ => Failure::usage(error),
+    };
+    match ask.find(book, &local_offset) {
+        Err(which @ AskError::WhichClass { .. }) if ask.student.is_none() => {
+            let (class, others) = usual_class(book)?.ok_or_else(|| failed(which))?;
+            let ask = Ask {
+                class: Some(class.clone()),
+                ..ask.clone()
+            };
+            let subject = ask.find(book, &local_offset).map_err(failed)?;
+            // Nobody listening is no trouble.
+            let _ = writeln!(
+                std::io::stderr(),
+                "note: this is about {}; the lesson book also has lessons alone in {}: \
+                 name that with --class to have it instead",
+                text::one_line(&class),
+                text::one_line(&others)
+            );
+            Ok(subject)
+        }
+        found => found.map_err(failed),
+    }
+}
+
+/// The one class that had other lessons than those alone, and the names of the
+/// others; `None` where there are several, or none.
+fn usual_class(book: &Reader) -> Result<Option<(String, String)>, Failure> {
+    let (mut held, mut others) = (Vec::new(), Vec::new());
+    for class in book.classes().map_err(Failure::runtime)? {
+        let lessons = book.lessons(&class.name).map_err(Failure::runtime)?;
+        // One without any is as one of lessons alone: nothing is to be told of it.
+        let group = match lessons.iter().all(is_alone) {
+            true => &mut others,
+            false => &mut held,
+        };
+        group.push(class.name);
+    }
+    Ok(match held.as_slice() {
+        [one] => Some((one.clone(), others.join(", "))),
+        _ => None,
     })
 }
 
@@ -92,7 +135,7 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
     };
     Ok(match args.form {
         ReportForm::Text => {
-            let mut lines = text::text(&report, &manner).join("\n");
+            let mut lines = report_text::text(&report, &manner).join("\n");
             lines.push('\n');
             lines
         }

@@ -169,6 +169,12 @@ pub enum Notice {
     /// The host's speakers cannot play.
     #[error("the host's speakers did not sound this: {0}")]
     Speakers(String),
+    /// The host was killed before its speakers sounded the call that is open, or
+    /// so soon after that nothing shows that they did.
+    #[error(
+        "the host stopped as its speakers were to sound this call, so perhaps nobody heard it: close it and call again, or sound it again, for which answers are not timed right"
+    )]
+    PerhapsUnsounded,
     /// The lesson book cannot be written just now.
     #[error("answers wait to be written down, and go on waiting until they are: {sentence}")]
     BookWaits {

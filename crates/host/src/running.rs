@@ -2,7 +2,7 @@
 
 use core::time::Duration;
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use fifthpeg_book::Outlives;
 use fifthpeg_lesson::LessonSetup;
@@ -49,6 +49,8 @@ pub struct Host {
     view: watch::Receiver<Arc<LessonView>>,
     events: broadcast::Sender<LessonEvent>,
     notices: broadcast::Sender<Notice>,
+    /// For whoever asks first: what came before is told as well.
+    first_notices: Mutex<Option<broadcast::Receiver<Notice>>>,
     teller: Teller,
     local_addrs: Vec<SocketAddr>,
     announcement: Option<Announcement>,
@@ -82,7 +84,7 @@ pub struct Prepared {
     written: Option<Written>,
     book: BookState,
     events: broadcast::Sender<LessonEvent>,
-    notices: broadcast::Sender<Notice>,
+    notices: (broadcast::Sender<Notice>, broadcast::Receiver<Notice>),
 }
 
 /// Prepares a host, in the runtime that it is to run in.
@@ -115,7 +117,7 @@ pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
         written,
         book,
         events: broadcast::channel(EVENTS).0,
-        notices: broadcast::channel(EVENTS).0,
+        notices: broadcast::channel(EVENTS),
     })
 }
 
@@ -197,11 +199,6 @@ impl Prepared {
         self.events.subscribe()
     }
 
-    /// What will happen on the network, from the beginning.
-    pub fn notices(&self) -> broadcast::Receiver<Notice> {
-        self.notices.subscribe()
-    }
-
     /// Takes students in, and announces the lesson. Students who know the
     /// address may be in before the announcing has ended.
     pub async fn open(self) -> Host {
@@ -213,7 +210,7 @@ impl Prepared {
             written,
             book,
             events,
-            notices,
+            notices: (notices, first_notices),
         } = self;
         let local_addrs: Vec<_> = listeners
             .iter()
@@ -276,6 +273,7 @@ impl Prepared {
             view,
             events,
             notices,
+            first_notices: Mutex::new(Some(first_notices)),
             teller,
             local_addrs,
             announcement,
@@ -399,9 +397,13 @@ impl Host {
         self.events.subscribe()
     }
 
-    /// What happens on the network from now on, each as one sentence.
+    /// What happens on the network, each as one sentence: to whoever asks first,
+    /// from the beginning, to others from now on.
     pub fn notices(&self) -> broadcast::Receiver<Notice> {
-        self.notices.subscribe()
+        let first = self.first_notices.lock();
+        // Taking cannot fail half-way, so a panic elsewhere leaves it whole.
+        let first = first.unwrap_or_else(PoisonError::into_inner).take();
+        first.unwrap_or_else(|| self.notices.subscribe())
     }
 
     /// How often peers met each limit since the host started; those never met

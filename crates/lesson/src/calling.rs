@@ -135,6 +135,17 @@ impl Lesson {
         self.happened(event);
     }
 
+    /// Whether a call is open that the host's speakers were to sound and nothing
+    /// has reached the lesson since: in a lesson taken up again, perhaps nobody
+    /// has heard it.
+    pub fn is_perhaps_unsounded(&self) -> bool {
+        self.call.as_ref().is_some_and(|call| {
+            call.stage == CallStage::Open
+                && call.sounding == Sounding::HostSpeakers
+                && self.settled < call.host_sound
+        })
+    }
+
     /// Shows the note, if a call is open. Among friends the turn passes.
     pub(crate) fn reveal(&mut self, now: Moment) {
         let Some(call) = self.call.as_mut().filter(|c| c.stage == CallStage::Open) else {

@@ -16,7 +16,8 @@ impl Lesson {
     /// In a lesson of friends the host does not call: [`HostOrder::CallAt`],
     /// [`HostOrder::CallPlayed`] and [`HostOrder::CallRandom`] are refused. Where a friend has nodded off,
     /// [`HostOrder::PassTurn`] moves the turn on between calls, and hear again,
-    /// reveal and close do what the caller could do.
+    /// reveal and close do what the caller could do. While a revealed note is still
+    /// shown the turn has moved on already: passing it then closes the call.
     ///
     /// Revealing a revealed call does nothing, so that two who reveal at once
     /// do not get in each other's way.
@@ -99,7 +100,13 @@ impl Lesson {
             return Err(Refusal::NobodyToCall);
         }
         self.between_calls()?;
-        self.pass_turn(now);
+        // The reveal has passed the turn already: who orders it once more, or at
+        // the same moment, wants to go on and not to skip anybody.
+        if self.stage() == Some(CallStage::Revealed) {
+            self.close(now);
+        } else {
+            self.pass_turn(now);
+        }
         Ok(())
     }
 

@@ -122,7 +122,8 @@ pub enum HostOrder {
     /// End the call, shown or not.
     Close,
     /// In a lesson of friends, between calls: the next friend calls instead of
-    /// the one whose turn it is.
+    /// the one whose turn it is. While a revealed note is still shown that has
+    /// happened already, and this closes the call.
     PassTurn,
     /// Pick later calls from another part of the neck. An open call stays.
     SetReach(fifthpeg_core::ReachSpec),

@@ -249,6 +249,13 @@ fn the_host_does_not_call_but_moves_on_a_stuck_lesson() {
     assert_eq!(room.host(HostOrder::PassTurn), Err(Refusal::CallOpen));
     room.order(HostOrder::Reveal);
     assert_eq!(turn(&room), Some(mia));
+    // The turn has come already: passing it goes on, and skips nobody.
+    room.order(HostOrder::PassTurn);
+    assert_eq!(room.call().stage, CallStage::Closed);
+    assert_eq!(turn(&room), Some(mia));
+    // She has nodded off as well.
+    room.order(HostOrder::PassTurn);
+    assert_eq!(turn(&room), Some(ole));
     room.order(HostOrder::End);
     assert_eq!(turn(&room), None);
     assert_eq!(room.lesson.next_deadline(), None);

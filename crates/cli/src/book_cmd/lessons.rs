@@ -9,6 +9,8 @@ use super::args::Where;
 use super::shelf;
 use super::talk::{columns, say, sure};
 use crate::failure::Failure;
+use crate::join_cmd;
+use crate::lesson_book::forget_passphrases;
 use crate::report_cmd::local_offset;
 use crate::text::{count, one_line};
 
@@ -146,6 +148,8 @@ pub fn close(at: &Where, which: Option<&str>, yes: bool) -> Result<(), Failure> 
     for lesson in &left {
         book.give_up(lesson.id).map_err(Failure::runtime)?;
     }
+    let state = join_cmd::places();
+    forget_passphrases(&book, state.as_deref()).map_err(Failure::runtime)?;
     say(&[format!("closed {}", count(left.len(), "lesson"))])
 }
 

@@ -12,7 +12,8 @@ use crate::values::parse_seed;
 /// `fifthpeg homework`.
 #[derive(Debug, Args)]
 pub struct HomeworkArgs {
-    /// Whose homework; may be left out where the lesson book has one class alone
+    /// Whose homework; may be left out where the lesson book has one class alone,
+    /// or one alone that had more than solo lessons
     #[arg(long, value_name = "NAME")]
     pub class: Option<String>,
 

@@ -133,7 +133,7 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "pass",
         form: "",
-        does: "among friends, between calls: let the next friend call",
+        does: "among friends, between calls: let the next friend call; after a reveal, which passes the turn itself, it closes the call",
         read: |rest| nothing("pass", rest).map(|()| HostLine::Pass),
     },
     Command {

@@ -6,7 +6,7 @@
 
 pub mod args;
 pub mod pace;
-mod who;
+pub mod who;
 
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
 use fifthpeg_lesson::LessonSetup;
@@ -15,6 +15,7 @@ use fifthpeg_lesson::words;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
 use crate::failure::Failure;
+use crate::join_cmd;
 use crate::lesson_book::{self, BookPlan};
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
@@ -66,7 +67,7 @@ async fn lesson(
     if !book.no_book {
         book.class = Some(who.class.clone());
     }
-    let mut plan = lesson_book::plan(&book, &setup);
+    let mut plan = lesson_book::plan(&book, &setup, join_cmd::places().as_deref());
     // A lesson taken up again goes by the setup it began with.
     let setup = plan.setup.clone().unwrap_or(setup);
     let seed = setup.seed;

@@ -1,5 +1,6 @@
 //! Whose lesson it is, and of which class.
 
+use fifthpeg_book::reader::LessonSummary;
 use fifthpeg_book::{Reader, default_place};
 
 use super::args::SoloArgs;
@@ -63,6 +64,11 @@ impl Who {
         let name: String = self.name.chars().take(room).collect();
         format!("{}{AFTER_NAME}", name.trim_end())
     }
+}
+
+/// Whether a lesson was one alone.
+pub fn is_alone(lesson: &LessonSummary) -> bool {
+    lesson.students <= 1 && lesson.name.ends_with(AFTER_NAME)
 }
 
 /// Every class of the book with its people.

@@ -22,6 +22,8 @@ mod hold;
 mod noted;
 mod pass;
 mod recall;
+#[cfg(test)]
+mod tests;
 
 use core::time::Duration;
 use std::collections::{BTreeMap, VecDeque};
@@ -209,6 +211,9 @@ impl Heart {
 
     /// In a lesson taken up again nobody is connected yet.
     pub fn begin(&mut self, now: Moment) {
+        if self.lesson.is_perhaps_unsounded() {
+            self.tell(Notice::PerhapsUnsounded);
+        }
         self.drain();
         for student in self.lesson.view().students {
             self.hold.note_sums(student.id, student.tally);

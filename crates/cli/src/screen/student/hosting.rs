@@ -110,7 +110,7 @@ pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
     binding!(
         [Key::Char('p')],
         "p",
-        "pass the turn: let the next friend call",
+        "let the next friend call; after a reveal: close the call",
         "pass",
         Pass
     ),

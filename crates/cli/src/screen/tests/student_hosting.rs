@@ -186,10 +186,16 @@ fn a_friend_who_has_nodded_off_does_not_hold_the_others_up() {
     assert_eq!(action, Some(StudentAction::Host(HostOrder::Reveal)));
     host_does(&mut room, &mut screen, action);
     line_with(&student_text(&screen, 80, 24), "It was C4");
+    // The reveal has passed the turn: passing it once more skips nobody.
+    let action = press(&mut screen, Key::Char('p'));
+    host_does(&mut room, &mut screen, action);
+    line_with(&student_text(&screen, 80, 24), "Your turn to call");
+    room.student(0, StudentOrder::Pick(Some(at("2/1"))));
+    show(&room, &mut screen);
     let action = press(&mut screen, Key::Char('x'));
     assert_eq!(action, Some(StudentAction::Host(HostOrder::Close)));
     host_does(&mut room, &mut screen, action);
-    line_with(&student_text(&screen, 80, 24), "Your turn to call");
+    line_with(&student_text(&screen, 80, 24), "Jonas calls next.");
 }
 
 #[test]
