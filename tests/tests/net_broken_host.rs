@@ -2,17 +2,18 @@
 
 use std::time::Duration;
 
-use fifthpeg_lesson::message::{Refusal, ToStudent};
+use fifthpeg_lesson::message::{CallId, PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::{convert, handshake};
-use fifthpeg_student::{Entry, Status, StudentConfig, Target};
-use fifthpeg_tests::net::{PATIENCE, Remembering};
-use tokio::net::TcpListener;
+use fifthpeg_student::{Entry, Status, Student, StudentConfig, Target};
+use fifthpeg_tests::net::{PATIENCE, Remembering, setup, until};
+use tokio::net::{TcpListener, TcpStream};
 
-#[tokio::test(flavor = "multi_thread")]
-async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
-    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+/// A student of an open lesson, whose host a test plays.
+async fn student_of(listener: &TcpListener) -> Student {
     let target = Target::Address(vec![listener.local_addr().unwrap()]);
-    let student = fifthpeg_student::start(StudentConfig {
+    fifthpeg_student::start(StudentConfig {
         // The broken host knows no lock.
         entry: Entry {
             open: true,
@@ -21,7 +22,80 @@ async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
         ..StudentConfig::new("Ana", target, Box::new(Remembering::default()))
     })
     .await
-    .unwrap();
+    .unwrap()
+}
+
+/// Lets the next who comes into a lesson of its own.
+async fn lets_in(listener: &TcpListener) -> HostChannel<TcpStream> {
+    let (stream, _) = listener.accept().await.unwrap();
+    let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();
+    channel.recv().await.unwrap().expect("a join");
+    let now = Moment::from_micros(1_000_000);
+    let mut lesson = Lesson::new(setup("Broken"), now).unwrap();
+    lesson.handle_join("Ana", None, PlaceKey(7), now).unwrap();
+    while let Some((_, message)) = lesson.poll_message() {
+        channel
+            .send(&convert::host_to_wire(&message))
+            .await
+            .unwrap();
+    }
+    channel
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_host_that_floods_is_hung_up_on_with_a_word() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let student = student_of(&listener).await;
+    let mut status = student.status();
+    let flooding = tokio::spawn(async move {
+        let mut channel = lets_in(&listener).await;
+        let again = convert::host_to_wire(&ToStudent::HearAgain {
+            call: CallId(1),
+            start: Moment::default(),
+        });
+        let mut sent = 0_u64;
+        while channel.send(&again).await.is_ok() {
+            sent += 1;
+        }
+        // Kept, so that nobody comes in again.
+        (listener, sent)
+    });
+    let too_much = |s: &Status| matches!(s, Status::Lost { why, .. } if why.contains("more than"));
+    let why = until(&mut status, "hung up", too_much).await;
+    assert!(why.to_string().contains("trying again in"), "{why}");
+    let (_listener, sent) = flooding.await.unwrap();
+    // Not before what a pause may gather was read.
+    assert!(sent > 2000, "{sent}");
+    // The terminal is not held up by it.
+    let left = tokio::time::timeout(PATIENCE, student.leave()).await;
+    left.expect("it leaves").unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_host_that_lets_in_and_hangs_up_is_not_asked_ever_faster() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let student = student_of(&listener).await;
+    let mut let_in = 0;
+    let hangs_up = async {
+        loop {
+            drop(lets_in(&listener).await);
+            let_in += 1;
+        }
+    };
+    let time = Duration::from_millis(2500);
+    let stopped = tokio::time::timeout(time, hangs_up).await;
+    assert!(stopped.is_err());
+    // Waits of 0.1 s at least, each next one twice as long: the sixth time
+    // comes after 3.1 s at the earliest.
+    assert!((2..=5).contains(&let_in), "{let_in} times");
+    let is_lost = |s: &Status| matches!(s, Status::Lost { .. });
+    until(&mut student.status(), "lost", is_lost).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let student = student_of(&listener).await;
     let broken = async {
         let refused = convert::host_to_wire(&ToStudent::Refused(Refusal::UnknownPlace));
         for asked in 0.. {

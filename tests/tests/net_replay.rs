@@ -13,6 +13,7 @@ use std::sync::{Arc, Mutex};
 use fifthpeg_host::{Counter, Host, HostConfig, Limits, Lock, Notice};
 use fifthpeg_lesson::message::Answer as At;
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::view::LessonView;
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::handshake;
 use fifthpeg_link::secure::Stream;
@@ -127,6 +128,8 @@ async fn a_recorded_session_lets_nobody_in_and_marks_nothing() {
     let (mia, recorder) = recorded(&host).await;
     let ivo = student("Ivo", address).await;
     joined(&ivo).await;
+    let both = |v: &Arc<LessonView>| v.students.len() == 2;
+    until(&mut host.view(), "both", both).await;
     let records = records(&recorder.there);
     assert!(records.len() > 8, "{} records", records.len());
     let before = standing(&host);
@@ -168,6 +171,8 @@ async fn a_recorded_session_lets_nobody_in_and_marks_nothing() {
 
     // Nor when the student's place is free.
     mia.leave().await.unwrap();
+    let gone = |v: &Arc<LessonView>| v.students.iter().filter(|s| s.connected).count() == 1;
+    until(&mut host.view(), "gone", gone).await;
     let before = standing(&host);
     play(address, &records).await;
     counted(&host, Counter::NotJoined, attempts + 3).await;
@@ -317,6 +322,9 @@ async fn sends_again(host: Host, mut mia: StudentChannel<Stream>) {
         matches!(marked[2], Said::Marked(1, 3, Mark::Right, _)),
         "{marked:?}"
     );
+    // What a screen is shown may come a little later.
+    let found = |v: &Arc<LessonView>| v.students.iter().any(|s| s.tally.found == 1);
+    until(&mut host.view(), "found", found).await;
     let before = standing(&host);
     // In every order, and over and over.
     for order in [[2, 1, 0], [1, 0, 2], [0, 0, 1], [2, 2, 2]] {
@@ -342,9 +350,11 @@ async fn sends_again(host: Host, mut mia: StudentChannel<Stream>) {
     host.order(HostOrder::Close).await.unwrap();
     let said = said_to(&mut mia, &first[0]).await;
     assert_eq!(said, Said::Refused(Refusal::NoCall));
-    let mine = |all: &[(String, usize, u32, u32)]| all.iter().find(|s| s.0 == "Mia").cloned();
-    let (_, answers, calls, found) = mine(&standing(&host)).unwrap();
-    assert_eq!((answers, calls, found), (0, 2, 1));
+    let counted = |v: &Arc<LessonView>| v.students.iter().any(|s| s.tally.calls == 2);
+    until(&mut host.view(), "two calls", counted).await;
+    let now = standing(&host);
+    let mine = now.iter().find(|s| s.0 == "Mia").expect("here");
+    assert_eq!((mine.1, mine.2, mine.3), (0, 2, 1));
     goes_on(&host, &ivo).await;
     assert_eq!(count(&host, Counter::Garbled), 0);
     host.end().await.unwrap();

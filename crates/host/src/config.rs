@@ -4,9 +4,11 @@ use core::time::Duration;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 
 use fifthpeg_lesson::setup::LessonSetup;
+use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::HostKey;
 use fifthpeg_lock::{GuessLimits, Passphrase};
 use fifthpeg_sound::{Level, Output};
+use tokio::time::Instant;
 
 use crate::HostBook;
 
@@ -139,6 +141,13 @@ pub struct Pace {
     pub per_second: u32,
     /// At once after a pause.
     pub burst: u32,
+}
+
+impl Pace {
+    /// Kept to from now on.
+    pub(crate) fn from(self, now: Instant) -> Rate {
+        Rate::new(self.per_second, self.burst, now)
+    }
 }
 
 impl Default for Limits {

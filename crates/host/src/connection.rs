@@ -11,6 +11,7 @@ use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
@@ -24,7 +25,6 @@ use crate::entering::{Entered, hear_out, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
 use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
-use crate::rate::Rate;
 use crate::turns::Turns;
 use crate::{Limits, Notice};
 

@@ -4,10 +4,10 @@ use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use fifthpeg_link::rate::Rate;
 use tokio::time::Instant;
 
 use crate::bounds::Teller;
-use crate::rate::Rate;
 use crate::{Limits, Notice, Pace};
 
 /// Addresses whose pace is remembered; all further ones share one pace.
@@ -55,7 +55,7 @@ impl Standing {
     pub(crate) fn came_in(&self, now: Instant) {
         let known = &mut lock(&self.places).known;
         if known.len() < MOST_KNOWN || known.contains_key(&self.ip) {
-            let pace = Rate::at(self.pace, now);
+            let pace = self.pace.from(now);
             known.entry(self.ip).or_insert(pace);
         }
     }
@@ -66,8 +66,8 @@ impl Doorway {
         Self {
             places: Arc::default(),
             paces: HashMap::new(),
-            strangers: Rate::at(limits.arrivals_from_one, now),
-            arrivals: Rate::at(limits.arrivals, now),
+            strangers: limits.arrivals_from_one.from(now),
+            arrivals: limits.arrivals.from(now),
             limits: *limits,
             teller,
         }
@@ -116,7 +116,7 @@ impl Doorway {
         let rate = if self.paces.len() >= MOST_REMEMBERED && !self.paces.contains_key(&ip) {
             &mut self.strangers
         } else {
-            self.paces.entry(ip).or_insert_with(|| Rate::at(pace, now))
+            self.paces.entry(ip).or_insert_with(|| pace.from(now))
         };
         // One's own pace first: one machine's crowd costs the others nothing.
         rate.admits(now) && (ip.is_loopback() || self.arrivals.admits(now))

@@ -31,7 +31,6 @@ mod lesson_task;
 mod lock;
 mod notice;
 mod paced;
-mod rate;
 mod recalling;
 mod running;
 mod seats;

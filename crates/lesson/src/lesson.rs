@@ -229,11 +229,13 @@ impl Lesson {
             match call.stage {
                 CallStage::Open => {}
                 CallStage::Revealed => catch_up.push(call.reveal(student)),
-                CallStage::Closed if had_part => {
+                // Whoever comes back may hold answers to a call that this
+                // lesson, taken up again, does not know them to be part of.
+                CallStage::Closed if had_part || returning => {
                     // With it come the marks of answers whose own were lost on
                     // the way. Of a call closed unrevealed, the terminal sends
                     // such answers again.
-                    if call.revealed {
+                    if call.revealed && had_part {
                         catch_up.push(call.reveal(student));
                     }
                     catch_up.push(ToStudent::Closed {

@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{Room, at, setup};
+use common::{Room, at, notice, setup};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::{Mark, Telling};
 use fifthpeg_lesson::message::{CallId, FromStudent, Progress, Refusal, StudentId, ToStudent};
@@ -235,4 +235,33 @@ fn a_call_closed_unrevealed_stays_unsaid_for_who_was_away() {
     let (call, serial) = (CallId(1), 2);
     let late = room.answer_as(mia, 2, at("1/0"));
     assert_eq!(late, Err(Refusal::TooLate { call, serial }));
+}
+
+/// A host that was killed may have lost that a student came back in time for a
+/// call: the student's terminal holds an answer to it all the same.
+#[test]
+fn who_comes_back_without_a_part_in_the_last_call_is_told_that_it_is_over() {
+    let (mut room, ids) = Room::with(setup(), &["Mia", "Ole"]);
+    let mia = ids[0];
+    let key = room.lesson.place_key(mia).expect("on the roster");
+    room.lose(mia);
+    room.order(HostOrder::CallRandom);
+    let call = room.call().id;
+    room.order(HostOrder::Close);
+    room.try_join("Mia", Some(key)).unwrap();
+    let told = room
+        .inbox(mia)
+        .iter()
+        .any(|m| matches!(m, ToStudent::Closed { call: id, .. } if *id == call));
+    assert!(told, "{:?}", room.inbox(mia));
+    let serial = 1;
+    let late = room.say(mia, notice(call, serial, at("1/3")));
+    assert_eq!(late, Err(Refusal::TooLate { call, serial }));
+    // A newcomer is told nothing of it.
+    let ruth = room.join("Ruth");
+    let told = room
+        .inbox(ruth)
+        .iter()
+        .any(|m| matches!(m, ToStudent::Closed { .. }));
+    assert!(!told, "{:?}", room.inbox(ruth));
 }

@@ -66,6 +66,7 @@ pub(crate) struct Seat {
     /// The lesson is over for this program.
     pub over: bool,
     failures: u32,
+    in_since: u64,
     /// The place as kept in a file.
     pub place: Option<PlaceKey>,
     /// The place that the last program left.
@@ -107,6 +108,7 @@ impl Seat {
             link: Link::Off,
             over: false,
             failures: 0,
+            in_since: 0,
             place: None,
             from_before: None,
             forgotten: None,

@@ -17,7 +17,10 @@ use crate::network::{ANSWER_WITHIN, FromNetwork, Next, Stopped, Task};
 use crate::{Entry, Status};
 
 /// How long the host may take at the lock.
-const LOCK_WITHIN: Duration = Duration::from_secs(5);
+pub(crate) const LOCK_WITHIN: Duration = Duration::from_secs(5);
+/// The longest that a terminal waits because it is told to at the lock: whoever
+/// says so has proved nothing yet.
+pub(crate) const LONGEST_TOLD: Duration = Duration::from_secs(60);
 
 /// What the task knows of locks.
 pub(crate) struct Keys {
@@ -170,7 +173,7 @@ impl Task {
             Err(LinkError::Lock(LockError::NotTheHost)) => Wanted::NotProved,
             Err(LinkError::Lock(LockError::NoPlace)) => Wanted::First,
             Err(LinkError::Lock(e @ LockError::Wait { seconds })) => {
-                let wait = Duration::from_secs(u64::from(seconds));
+                let wait = Duration::from_secs(u64::from(seconds)).min(LONGEST_TOLD);
                 return Ok(Err(Next::After(e.to_string(), wait)));
             }
             Err(e) => return Ok(Err(Next::Later(e.to_string()))),

@@ -3,9 +3,13 @@
 use core::time::Duration;
 
 /// The first wait.
-const FIRST: Duration = Duration::from_millis(200);
+pub(crate) const FIRST: Duration = Duration::from_millis(200);
 /// The longest wait.
-const LONGEST: Duration = Duration::from_secs(5);
+pub(crate) const LONGEST: Duration = Duration::from_secs(5);
+
+/// How long a terminal must have been in for its next wait to be the first one
+/// again: a host that lets in and hangs up is not asked ever faster.
+pub(crate) const SETTLED: Duration = Duration::from_secs(2);
 
 /// Waits that double each time, up to a longest one. Each is shortened by a
 /// random part of up to half, so that a class that lost its network together
@@ -24,9 +28,11 @@ impl Backoff {
         whole.mul_f64(1.0 - part / 2.0)
     }
 
-    /// A connection was made: start small again.
-    pub(crate) fn reset(&mut self) {
-        self.failures = 0;
+    /// A terminal was in for so long: if that was a while, start small again.
+    pub(crate) fn was_in(&mut self, time: Duration) {
+        if time >= SETTLED {
+            self.failures = 0;
+        }
     }
 }
 
@@ -39,7 +45,10 @@ mod tests {
         let mut backoff = Backoff::default();
         let waits: Vec<_> = (0..8).map(|_| backoff.next(0).as_millis()).collect();
         assert_eq!(waits, [200, 400, 800, 1600, 3200, 5000, 5000, 5000]);
-        backoff.reset();
+        // A host that hangs up at once is no better than none.
+        backoff.was_in(SETTLED / 2);
+        assert_eq!(backoff.next(0), LONGEST);
+        backoff.was_in(SETTLED);
         assert_eq!(backoff.next(0), FIRST);
     }
 

@@ -13,9 +13,9 @@ use std::path::{Path, PathBuf};
 use fifthpeg_link::secure::Fingerprint;
 
 /// Hosts that are remembered; of more, the longest unseen is forgotten.
-const MOST: usize = 64;
+pub(crate) const MOST: usize = 64;
 /// No more of the file is read.
-const LONGEST_FILE: u64 = 64 * 1024;
+pub(crate) const LONGEST_FILE: u64 = 64 * 1024;
 /// The file's name.
 const FILE: &str = "hosts";
 

@@ -14,6 +14,7 @@
 mod asleep;
 mod at_lock;
 mod backoff;
+pub mod bounds;
 mod config;
 mod driver;
 pub mod ear;

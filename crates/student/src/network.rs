@@ -15,6 +15,7 @@ use fifthpeg_link::secure::Fingerprint;
 use fifthpeg_lock::PlaceSecret;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
+use tokio::time::Instant;
 
 use crate::at_lock::Keys;
 use crate::backoff::Backoff;
@@ -25,13 +26,13 @@ use crate::whereabouts::Whereabouts;
 use crate::{Entry, Status, Target};
 
 /// Events that may wait for the driver.
-const EVENTS: usize = 256;
+pub(crate) const EVENTS: usize = 256;
 /// Messages that may wait for the host.
-const OUTBOX: usize = 256;
+pub(crate) const OUTBOX: usize = 256;
 /// How long a host may take to answer at one address.
 pub(crate) const ANSWER_WITHIN: Duration = Duration::from_secs(4);
 /// Decisions that may wait for the network.
-const DECISIONS: usize = 4;
+pub(crate) const DECISIONS: usize = 4;
 /// How long the last messages may take to be written.
 const GOODBYE: Duration = Duration::from_secs(1);
 
@@ -271,7 +272,6 @@ impl Task {
             session.leave().await;
             return Ok(self.led_to(address, &lesson));
         }
-        backoff.reset();
         self.whereabouts.worked(address);
         if let (Some(host), ToStudent::Welcome(welcome)) = (host, &session.welcome) {
             self.keys.let_in(host, address, &welcome.rules.lesson);
@@ -291,7 +291,9 @@ impl Task {
             },
         };
         self.tell(FromNetwork::Status(status)).await?;
+        let since = Instant::now();
         let end = session.stay(&self.events, messages).await;
+        backoff.was_in(since.elapsed());
         if !matches!(end, SessionEnd::Stopped) {
             self.tell(FromNetwork::Disconnected).await?;
         }

@@ -22,7 +22,7 @@ use crate::hosts::{key_read, key_written};
 /// file's own, and each byte may become three.
 const LONGEST_NAME: usize = 64;
 /// No more of a file is read.
-const LONGEST_FILE: u64 = 4096;
+pub(crate) const LONGEST_FILE: u64 = 4096;
 
 /// What a file says.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -20,7 +20,7 @@ use crate::speaker::Speaker;
 use crate::{Status, StudentConfig, StudentError, Target};
 
 /// Orders that may wait.
-const ORDERS: usize = 16;
+pub(crate) const ORDERS: usize = 16;
 
 /// A running terminal. Dropping it leaves the lesson as a lost connection
 /// would, with the place kept; [`Student::leave`] leaves for good.

@@ -5,9 +5,10 @@ use core::time::Duration;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
-use fifthpeg_link::channel::{Receiver, Sender};
+use fifthpeg_link::channel::{Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromHost};
+use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::mpsc;
@@ -16,16 +17,23 @@ use tokio::time::{Instant, sleep_until, timeout};
 use crate::network::{FromNetwork, ToHost};
 
 /// How long the host may take to answer a join.
-const JOIN_WITHIN: Duration = Duration::from_secs(5);
+pub(crate) const JOIN_WITHIN: Duration = Duration::from_secs(5);
 /// A terminal that has said nothing for this long asks for the clock, so that
 /// the host knows it is there, and hears that the host is.
-const KEEP_ALIVE: Duration = Duration::from_secs(2);
+pub(crate) const KEEP_ALIVE: Duration = Duration::from_secs(2);
+/// Frames that a host may send a second, and at once after a pause. A lesson has
+/// some tens a second to say to one student, those of a friend who calls for a
+/// large class included.
+pub(crate) const FRAMES_PER_SECOND: u32 = 500;
+pub(crate) const BURST: u32 = 2000;
+/// What is said of one that sends more.
+const TOO_MUCH: &str = "the host sends more than a lesson has to say, so the connection was closed";
 /// How long the host may be silent: several askings without an answer.
-const SILENCE: Duration = Duration::from_secs(8);
+pub(crate) const SILENCE: Duration = Duration::from_secs(8);
 /// How long one frame may wait to be written.
-const WRITE_WITHIN: Duration = Duration::from_secs(5);
+pub(crate) const WRITE_WITHIN: Duration = Duration::from_secs(5);
 /// How long the host may take to close after a goodbye.
-const LINGER: Duration = Duration::from_millis(500);
+pub(crate) const LINGER: Duration = Duration::from_millis(500);
 
 /// Why a session ended.
 pub(crate) enum SessionEnd {
@@ -99,17 +107,26 @@ impl Session {
     ) -> SessionEnd {
         let mut heard = Instant::now();
         let mut said = heard;
+        let mut rate = Rate::new(FRAMES_PER_SECOND, BURST, heard);
         loop {
             let event = tokio::select! {
-                frame = self.receiver.recv() => {
+                frame = self.receiver.hear() => {
                     // Before anything else: it is this clock's receive stamp.
                     let now = self.clock.now();
-                    heard = Instant::now();
+                    let read = Instant::now();
+                    if rate.count(read) > Duration::ZERO {
+                        return SessionEnd::Lost(TOO_MUCH.into());
+                    }
                     match frame {
-                        Ok(Some(frame)) => match event(frame, now) {
-                            Ok(event) => event,
+                        Ok(Some(Heard::Frame(frame))) => match event(frame, now) {
+                            Ok(event) => {
+                                heard = read;
+                                event
+                            }
                             Err(e) => return e.into(),
                         },
+                        // It costs as much as a frame, and says nothing.
+                        Ok(Some(Heard::Ping)) => continue,
                         Ok(None) => {
                             return SessionEnd::Lost("the host closed the connection".into());
                         }

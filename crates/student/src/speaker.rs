@@ -11,7 +11,7 @@ use tokio::sync::mpsc;
 
 /// Tones that may wait to be made. Whoever tries faster than this hears the
 /// earlier ones only.
-const WAITING: usize = 32;
+pub(crate) const WAITING: usize = 32;
 
 /// What came of one tone.
 #[derive(Debug)]

@@ -17,7 +17,7 @@ const LOOK_FOR_ALL: Duration = Duration::from_millis(1600);
 const LOOK_FOR_ONE: Duration = Duration::from_secs(3);
 
 /// The most addresses kept of a lesson reached by hand, as its host moves about.
-const MAX_BY_HAND: usize = 8;
+pub(crate) const MAX_BY_HAND: usize = 8;
 
 /// Where the lesson is.
 #[derive(Debug)]

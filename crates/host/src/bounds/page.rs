@@ -14,6 +14,17 @@ use crate::HostConfig;
 
 const OPENING: &str = include_str!("page_opening.md");
 
+const STUDENTS_SIDE: &str = "
+## The student's own side
+
+Nor may a host that is wrong, or is not what it seems, crash, stall or grow a
+terminal (`student::bounds`). What a frame may hold is limited as above. The
+terminal says in a sentence what happened and when it tries again.
+
+| of what | at most | why | beyond it |
+|---|---:|---|---|
+";
+
 fn page() -> String {
     let neck = Neck::ready("banjo-open-g").expect("a ready neck");
     let config = HostConfig::new(LessonSetup::new("Hall", &neck));
@@ -34,6 +45,18 @@ fn page() -> String {
             bound.of,
             most.trim_end(),
             bound.why
+        );
+    }
+    out.push_str(STUDENTS_SIDE);
+    for bound in fifthpeg_student::bounds::bounds() {
+        let most = format!("{} {}", bound.most, bound.unit);
+        let _ = writeln!(
+            out,
+            "| {} | {} | {} | {} |",
+            bound.of,
+            most.trim_end(),
+            bound.why,
+            bound.beyond
         );
     }
     out.push_str("\n## Who may say what\n\n| message |");

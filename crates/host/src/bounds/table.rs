@@ -9,7 +9,6 @@ use fifthpeg_lesson::roles::MAX_TAKEN_OUT;
 use fifthpeg_lesson::setup::{DEFAULT_MAX_ANSWERS, DEFAULT_MAX_STUDENTS, MAX_NAME_CHARS};
 use fifthpeg_lesson::singing::MAX_SUNG;
 use fifthpeg_link::channel::{READ_BUFFER_BYTES, WRITE_BUFFER_BYTES};
-use fifthpeg_link::discovery::{MAX_ADDRESSES, MAX_LESSONS};
 use fifthpeg_lock::GuessLimits;
 use fifthpeg_wire::{Limit, MAX_HOST_FRAME_BYTES};
 
@@ -51,7 +50,6 @@ pub fn bounds(config: &HostConfig) -> Vec<Bound> {
     all.extend(in_the_lesson(&config.limits));
     all.extend(names());
     all.extend(frames());
-    all.extend(on_the_students_side());
     all
 }
 
@@ -385,30 +383,4 @@ fn frames() -> impl Iterator<Item = Bound> {
             Counter::Garbled,
         )
     })
-}
-
-fn on_the_students_side() -> Vec<Bound> {
-    vec![
-        bound(
-            "lessons that are listed of those announced",
-            n(MAX_LESSONS),
-            "a flood of records fills no screen",
-            "none",
-            None,
-        ),
-        bound(
-            "addresses of one announced lesson",
-            n(MAX_ADDRESSES),
-            "they are tried one after the other",
-            "none",
-            None,
-        ),
-        bound(
-            "announced lessons whose names look the same",
-            (1, ""),
-            "the next gets a number behind the name",
-            "none",
-            None,
-        ),
-    ]
 }

@@ -76,7 +76,7 @@ pub const FURTHEST_START: Duration = Duration::from_secs(10);
 
 /// Messages to the host that may wait while the connection is lost, beside
 /// the answers, which always wait.
-const UNSENT_KEPT: usize = 64;
+pub const UNSENT_KEPT: usize = 64;
 
 /// A student's terminal.
 #[derive(Debug, Clone, Default)]

@@ -14,6 +14,7 @@ const ANSWER_WITHIN: u64 = 4 * SECOND;
 const JOIN_WITHIN: u64 = 5 * SECOND;
 const FIRST_WAIT: u64 = 200 * MS;
 const LONGEST_WAIT: u64 = 5 * SECOND;
+const SETTLED: u64 = 2 * SECOND;
 
 impl World {
     pub(super) fn connect(&mut self, seat: usize) {
@@ -65,6 +66,9 @@ impl World {
     /// The connection is gone, or came to nothing: later again.
     pub(super) fn lose_link(&mut self, seat: usize, was_in: bool) {
         self.close_link(seat);
+        if was_in && self.seats[seat].in_since + SETTLED <= self.now {
+            self.seats[seat].failures = 0;
+        }
         let failures = self.seats[seat].failures;
         let whole = (FIRST_WAIT << failures.min(8)).min(LONGEST_WAIT);
         let wait = whole - self.dice.below(whole / 2);
@@ -132,7 +136,7 @@ impl World {
             }
             welcome => {
                 let s = &mut self.seats[seat];
-                s.failures = 0;
+                s.in_since = self.now;
                 s.from_before = None;
                 s.link = Link::In {
                     conn,

@@ -20,7 +20,7 @@ pub use status::{EarState, EarStatus, LastHeard, RoomNews};
 
 /// What may wait to be taken from the listening thread. It hears some tens of
 /// things a second at most; whoever falls so far behind has lost more.
-const WAITING: usize = 256;
+pub(crate) const WAITING: usize = 256;
 
 /// How long until a microphone that could not be opened is tried again.
 pub const RETRY: Duration = Duration::from_secs(3);

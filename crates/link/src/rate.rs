@@ -1,22 +1,20 @@
-//! A bound on how fast one student is read.
+//! A bound on how fast a peer is read, or comes.
 
 use core::time::Duration;
 use tokio::time::Instant;
 
-use crate::Pace;
-
 /// Allows a burst, then a steady rate. It counts time in the room left: a frame
 /// costs one period, and `owed` says up to when the frames so far are paid for.
 #[derive(Debug)]
-pub(crate) struct Rate {
+pub struct Rate {
     period: Duration,
     burst: Duration,
     owed: Instant,
 }
 
 impl Rate {
-    /// `per_second` and `burst` are at least one each.
-    pub(crate) fn new(per_second: u32, burst: u32, now: Instant) -> Self {
+    /// So many a second, and so many at once after a pause; at least one each.
+    pub fn new(per_second: u32, burst: u32, now: Instant) -> Self {
         let period = Duration::from_secs(1) / per_second.max(1);
         Self {
             period,
@@ -25,13 +23,8 @@ impl Rate {
         }
     }
 
-    /// At this pace.
-    pub(crate) fn at(pace: Pace, now: Instant) -> Self {
-        Self::new(pace.per_second, pace.burst, now)
-    }
-
     /// Whether there is room for one more just now; only then it is counted.
-    pub(crate) fn admits(&mut self, now: Instant) -> bool {
+    pub fn admits(&mut self, now: Instant) -> bool {
         let admits = self.owed.saturating_duration_since(now) + self.period <= self.burst;
         if admits {
             self.count(now);
@@ -40,12 +33,12 @@ impl Rate {
     }
 
     /// Whether nothing of the past counts any more.
-    pub(crate) fn is_rested(&self, now: Instant) -> bool {
+    pub fn is_rested(&self, now: Instant) -> bool {
         self.owed <= now
     }
 
     /// Counts one frame; says how long to wait before reading the next.
-    pub(crate) fn count(&mut self, now: Instant) -> Duration {
+    pub fn count(&mut self, now: Instant) -> Duration {
         self.owed = self.owed.max(now) + self.period;
         self.owed
             .saturating_duration_since(now)
@@ -74,13 +67,7 @@ mod tests {
     #[test]
     fn who_is_turned_away_owes_nothing_for_it() {
         let start = Instant::now();
-        let mut rate = Rate::at(
-            Pace {
-                per_second: 10,
-                burst: 3,
-            },
-            start,
-        );
+        let mut rate = Rate::new(10, 3, start);
         let admitted = (0..1000).filter(|_| rate.admits(start)).count();
         assert_eq!(admitted, 3);
         let later = start + Duration::from_millis(100);
