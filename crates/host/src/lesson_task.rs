@@ -93,7 +93,7 @@ pub(crate) struct LessonTask {
     pub(crate) recalling: Option<Recalling>,
     /// A book that was left in mid-lesson, once its writer is done.
     pub(crate) left: Option<JoinHandle<(PathBuf, LessonId)>>,
-    drawing: Drawing,
+    drawing: crate::drawing::Drawing,
 }
 
 impl LessonTask {
@@ -114,7 +114,7 @@ impl LessonTask {
             written,
             recalling: None,
             left: None,
-            drawing: Drawing::new(Instant::now()),
+            drawing: crate::drawing::Drawing::new(Instant::now()),
         }
     }
 
@@ -159,7 +159,7 @@ impl LessonTask {
                 () = until(draw_at) => self.show(),
             }
             self.act();
-            self.drawing.wanted = self.heart.inputs_given() != self.drawing.drawn;
+            self.drawing.heed(self.heart.inputs_given());
             if self.drawing.due().is_some_and(|at| at <= Instant::now()) {
                 self.show();
             }
@@ -324,41 +324,6 @@ async fn recalled(recalling: &mut Option<Recalling>) -> Said {
     match said {
         Some(said) => said,
         None => std::future::pending().await,
-    }
-}
-
-/// When the lesson's view is drawn again. A view of a thousand students costs
-/// as much as marking many answers, so drawing takes at most a tenth of the
-/// time, however fast things happen; in a small class that is at once.
-#[derive(Debug)]
-struct Drawing {
-    wanted: bool,
-    /// Inputs that the last view knew of.
-    drawn: u64,
-    not_before: Instant,
-}
-
-impl Drawing {
-    /// Times the drawing's own time that passes before the next.
-    const REST: u32 = 9;
-
-    fn new(now: Instant) -> Self {
-        Self {
-            wanted: false,
-            drawn: 0,
-            not_before: now,
-        }
-    }
-
-    /// When to draw, if there is anything new.
-    fn due(&self) -> Option<Instant> {
-        self.wanted.then_some(self.not_before)
-    }
-
-    fn done(&mut self, drawn: u64, began: Instant, ended: Instant) {
-        self.wanted = false;
-        self.drawn = drawn;
-        self.not_before = ended + (ended - began) * Self::REST;
     }
 }
 

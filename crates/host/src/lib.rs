@@ -24,6 +24,7 @@ pub mod bounds;
 mod config;
 mod connection;
 mod doorway;
+mod drawing;
 mod entering;
 mod error;
 pub mod heart;

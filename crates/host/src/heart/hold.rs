@@ -275,6 +275,9 @@ fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held, sums: Tally) -> (Option
 }
 
 #[cfg(test)]
+mod oldest;
+
+#[cfg(test)]
 mod tests {
     use fifthpeg_core::Pitch;
     use fifthpeg_lesson::marking::Mark;

@@ -1,0 +1,106 @@
+//! The moment since when the oldest waits is kept and not looked for. Whatever
+//! happens, it is the earliest of all that waits.
+
+use core::time::Duration;
+
+use fifthpeg_core::Pitch;
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::{CallId, CallNotice, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::{Moment, tally::Tally};
+use proptest::prelude::*;
+
+use super::{Hold, Out};
+use fifthpeg_book::Ticket;
+
+#[derive(Debug, Clone)]
+enum Step {
+    /// Something is for a student, of the batch so many after the last.
+    Put(u32, u8, u64),
+    /// All but so many batches are stored.
+    Stored(u64),
+    GoAhead,
+    LetGo,
+    Forget(u32),
+    /// So many microseconds pass.
+    Pass(u64),
+}
+
+fn step() -> impl Strategy<Value = Step> {
+    prop_oneof![
+        6 => (0..4_u32, 0..7_u8, 0..3_u64).prop_map(|(who, what, n)| Step::Put(who, what, n)),
+        2 => (0..4_u64).prop_map(Step::Stored),
+        1 => Just(Step::GoAhead),
+        1 => Just(Step::LetGo),
+        2 => (0..4_u32).prop_map(Step::Forget),
+        3 => (0..1000_u64).prop_map(Step::Pass),
+    ]
+}
+
+/// One of each kind that is treated in a way of its own.
+fn out(what: u8, call: u32) -> Out {
+    let call = CallId(call);
+    let notice = |answers_held| {
+        ToStudent::Call(CallNotice {
+            call,
+            tone: None,
+            start: Moment::default(),
+            on_asking: false,
+            you_call: false,
+            caller: None,
+            answers_held,
+            found: false,
+            target: None,
+        })
+    };
+    Out::Message(match what {
+        0 => ToStudent::Marked {
+            call,
+            serial: 1,
+            mark: Mark::Right,
+            tally: Tally::default(),
+        },
+        1 => notice(0),
+        2 => notice(2),
+        3 => ToStudent::Refused(Refusal::FoundAlready),
+        4 => ToStudent::Reveal {
+            call,
+            pitch: Pitch::new(60).expect("a pitch"),
+            places: Vec::new(),
+            marks: vec![(1, Mark::Right)],
+        },
+        5 => ToStudent::Closed {
+            call,
+            tally: Tally::default(),
+        },
+        _ => return Out::Leave,
+    })
+}
+
+proptest! {
+    #[test]
+    fn it_is_the_earliest_of_all_that_waits(steps in prop::collection::vec(step(), 0..120)) {
+        let mut hold = Hold::default();
+        let mut now = Moment::from_micros(1);
+        let mut last = 0;
+        for (n, step) in steps.into_iter().enumerate() {
+            match step {
+                Step::Put(who, what, further) => {
+                    last += further;
+                    // Calls are made one after the other.
+                    let call = 1 + n as u32 / 8;
+                    let _ = hold.put(StudentId(who), out(what, call), Some(Ticket(last)), now);
+                }
+                Step::Stored(but) => drop(hold.stored(Ticket(last.saturating_sub(but)))),
+                Step::GoAhead => drop(hold.go_ahead()),
+                Step::LetGo => drop(hold.let_go()),
+                Step::Forget(who) => hold.forget(StudentId(who)),
+                Step::Pass(us) => now = now + Duration::from_micros(us),
+            }
+            let all = hold.waiting.values().flatten().map(|held| held.since);
+            prop_assert_eq!(hold.oldest, all.min());
+            prop_assert!(hold.waiting.values().all(|queue| !queue.is_empty()));
+            let told = hold.waits_since();
+            prop_assert!(told.is_none() || (told == hold.oldest && !hold.ahead));
+        }
+    }
+}
