@@ -2,6 +2,7 @@
 //! one's own.
 
 use std::net::SocketAddr;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use fifthpeg_host::{Counter, Host, HostConfig, Limits, Notice};
@@ -112,12 +113,19 @@ pub async fn raw(address: SocketAddr) -> StudentChannel<Stream> {
     lock.pass(None, Some(passphrase())).await.unwrap()
 }
 
+/// A key for a new place that no other join of this program has.
+pub fn new_key() -> u128 {
+    static MADE: AtomicU64 = AtomicU64::new(1);
+    u128::from(MADE.fetch_add(1, Ordering::Relaxed))
+}
+
 /// The same, joined.
 pub async fn raw_joined(address: SocketAddr, name: &str) -> StudentChannel<Stream> {
     let mut channel = raw(address).await;
     let join = ClientFrame::Join {
         name: name.into(),
         key: None,
+        new_key: new_key(),
     };
     channel.send(&join).await.unwrap();
     channel.recv().await.unwrap().expect("a welcome");

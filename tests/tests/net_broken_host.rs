@@ -5,6 +5,7 @@ use std::time::Duration;
 use fifthpeg_lesson::message::{CallId, PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::channel::HostChannel;
+use fifthpeg_link::convert::FromClient;
 use fifthpeg_link::{convert, handshake};
 use fifthpeg_student::{Entry, Status, Student, StudentConfig, Target};
 use fifthpeg_tests::net::{PATIENCE, Remembering, setup, until};
@@ -12,7 +13,13 @@ use tokio::net::{TcpListener, TcpStream};
 
 /// A student of an open lesson, whose host a test plays.
 async fn student_of(listener: &TcpListener) -> Student {
-    let target = Target::Address(vec![listener.local_addr().unwrap()]);
+    student_of_any(&[listener]).await
+}
+
+/// The same, who looks for the host at these, in this order.
+async fn student_of_any(listeners: &[&TcpListener]) -> Student {
+    let addresses = listeners.iter().map(|l| l.local_addr().unwrap());
+    let target = Target::Address(addresses.collect());
     fifthpeg_student::start(StudentConfig {
         // The broken host knows no lock.
         entry: Entry {
@@ -40,6 +47,32 @@ async fn lets_in(listener: &TcpListener) -> HostChannel<TcpStream> {
             .unwrap();
     }
     channel
+}
+
+/// Takes one connection up to the join, and hangs up; the key for a new place.
+async fn hang_up_on(listener: &TcpListener) -> PlaceKey {
+    let (stream, _) = listener.accept().await.unwrap();
+    let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();
+    let join = channel.recv().await.unwrap().expect("a join");
+    match convert::client_from_wire(join) {
+        Ok(FromClient::Join {
+            key: None, new_key, ..
+        }) => new_key,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_was_not_welcomed_asks_for_the_same_place_again_and_nowhere_else() {
+    let first = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let second = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let _student = student_of_any(&[&first, &second]).await;
+    let asked = hang_up_on(&first).await;
+    assert_eq!(hang_up_on(&first).await, asked);
+    drop(first);
+    // Another host could take the place with it.
+    let elsewhere = tokio::time::timeout(PATIENCE, hang_up_on(&second));
+    assert_ne!(elsewhere.await.expect("it asks there"), asked);
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -288,6 +288,7 @@ async fn frames_sent_again_in_an_open_lesson_count_once() {
     let join = ClientFrame::Join {
         name: "Mia".into(),
         key: None,
+        new_key: 1,
     };
     mia.send(&join).await.unwrap();
     sends_again(host, mia).await;

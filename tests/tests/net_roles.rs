@@ -8,7 +8,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_tests::net::{PATIENCE, host, setup};
-use fifthpeg_tests::peers::{notice, raw};
+use fifthpeg_tests::peers::{new_key, notice, raw};
 use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Refusal, Source};
 
 /// A frame of each kind.
@@ -50,6 +50,7 @@ fn join(name: &str, key: Option<u128>) -> ClientFrame {
     ClientFrame::Join {
         name: name.into(),
         key,
+        new_key: new_key(),
     }
 }
 

@@ -16,7 +16,7 @@ use tokio::sync::{Notify, mpsc, oneshot};
 
 use crate::Notice;
 use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind, write};
-use crate::heart::ConnectionId;
+use crate::heart::{Asking, ConnectionId};
 use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
@@ -28,6 +28,7 @@ pub(crate) struct Asked<S> {
     pub(crate) receiver: Receiver<S, ClientFrame>,
     pub(crate) name: String,
     pub(crate) key: Option<PlaceKey>,
+    pub(crate) new_key: PlaceKey,
 }
 
 /// A connection whose student is in.
@@ -123,12 +124,13 @@ pub(crate) async fn hear_out(
             Ok(Some(said)) if may(Role::AtDoor, kind(&said)) == May::HungUp => {
                 return Err(not_joined("it spoke before joining"));
             }
-            Ok(Some(FromClient::Join { name, key })) => {
+            Ok(Some(FromClient::Join { name, key, new_key })) => {
                 return Ok(Asked {
                     sender,
                     receiver,
                     name,
                     key,
+                    new_key,
                 });
             }
             Ok(Some(FromClient::ClockAsk { t1 })) => {
@@ -156,13 +158,13 @@ pub(crate) async fn take_seat(
         receiver,
         name,
         key,
+        new_key,
     } = asked;
     let (queue, messages) = mpsc::channel(shared.limits.queue.max(1));
     let (reply, joined) = oneshot::channel();
     let place = Place { queue, cut };
     let join = Inbound::Join {
-        name,
-        key,
+        asking: Asking { name, key, new_key },
         connection,
         place,
         reply,

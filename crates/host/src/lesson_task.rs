@@ -12,7 +12,6 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::tame;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
@@ -32,8 +31,7 @@ const BATCH: usize = 64;
 pub(crate) enum Inbound {
     /// Someone wants in, or back.
     Join {
-        name: String,
-        key: Option<PlaceKey>,
+        asking: Asking,
         connection: ConnectionId,
         place: Place,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,
@@ -241,25 +239,12 @@ impl LessonTask {
         let now = self.clock.now();
         match inbound {
             Inbound::Join {
-                name,
-                key,
+                asking,
                 connection,
                 place,
                 reply,
             } => {
-                let joined = match new_key() {
-                    Ok(new_key) => {
-                        let asking = Asking { name, key, new_key };
-                        self.heart.handle_join(asking, connection, now)
-                    }
-                    Err(why) => {
-                        self.tell(Notice::TurnedAway {
-                            name: tame(&name),
-                            why: why.to_string(),
-                        });
-                        Err(why)
-                    }
-                };
+                let joined = self.heart.handle_join(asking, connection, now);
                 if joined.is_ok() {
                     self.seats.seat(connection, place);
                 }
@@ -336,16 +321,6 @@ async fn book_report(written: &mut Option<Written>) -> Option<Report> {
         }
         _ => std::future::pending().await,
     }
-}
-
-/// A key nobody can guess.
-fn new_key() -> Result<PlaceKey, Refusal> {
-    let mut bytes = [0; 16];
-    getrandom::fill(&mut bytes)
-        // The system gave random numbers when the host started; if it stops,
-        // nobody new can be let in safely.
-        .map_err(|_| Refusal::UnknownPlace)?;
-    Ok(PlaceKey(u128::from_le_bytes(bytes)))
 }
 
 async fn until(deadline: Option<Instant>) {

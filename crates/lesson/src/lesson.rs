@@ -105,7 +105,9 @@ impl Lesson {
 
     /// A student asks to be let in: afresh under `name`, or with the `key` of
     /// an old place, which then keeps its name, tally and part in the call.
-    /// `new_key` is fresh randomness for a place that is new.
+    /// `new_key` is the asker's fresh randomness for a place that is new. Who asks
+    /// for a new place twice with the same one gets the same place: the first
+    /// welcome was lost on the way, or the host was killed before it went out.
     ///
     /// If the student of that key is still connected, the new connection
     /// replaces the old one: the driver drops the old, without
@@ -126,10 +128,15 @@ impl Lesson {
         if self.ended {
             return Err(Refusal::Ended);
         }
-        let id = match key {
-            Some(key) if self.roster.is_taken_out(key) => return Err(Refusal::TakenOut),
-            Some(key) => self.roster.by_key(key).ok_or(Refusal::UnknownPlace)?,
-            None => {
+        let its_key = key.unwrap_or(new_key);
+        if self.roster.is_taken_out(its_key) {
+            return Err(Refusal::TakenOut);
+        }
+        let had = self.roster.by_key(its_key);
+        let id = match (had, key) {
+            (Some(had), _) => had,
+            (None, Some(_)) => return Err(Refusal::UnknownPlace),
+            (None, None) => {
                 let (id, given_up) = self.roster.add(name, new_key)?;
                 if let Some(student) = given_up {
                     self.happened(LessonEvent::Left {
@@ -142,7 +149,7 @@ impl Lesson {
             }
         };
         self.outbox.forget(id);
-        self.let_in(id, key.is_some(), now);
+        self.let_in(id, had.is_some(), now);
         self.settle(now);
         Ok(id)
     }

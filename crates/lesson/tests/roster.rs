@@ -5,7 +5,9 @@ mod common;
 use common::{Room, at, notice, setup};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::{Mark, Telling};
-use fifthpeg_lesson::message::{CallId, FromStudent, Progress, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::message::{
+    CallId, FromStudent, PlaceKey, Progress, Refusal, StudentId, ToStudent,
+};
 use fifthpeg_lesson::setup::HostOrder;
 
 #[test]
@@ -264,4 +266,34 @@ fn who_comes_back_without_a_part_in_the_last_call_is_told_that_it_is_over() {
         .iter()
         .any(|m| matches!(m, ToStudent::Closed { .. }));
     assert!(!told, "{:?}", room.inbox(ruth));
+}
+
+#[test]
+fn who_asks_for_a_new_place_again_gets_the_same_one_and_nobody_else_s() {
+    let mut room = Room::new(setup());
+    let ask = |room: &mut Room, name: &str, new_key| {
+        let joined = room
+            .lesson
+            .handle_join(name, None, PlaceKey(new_key), room.now);
+        room.collect();
+        joined
+    };
+    // The host was killed before the welcome went out, or it was lost.
+    let mia = ask(&mut room, "Mia", 100).expect("a place");
+    room.lose(mia);
+    assert_eq!(ask(&mut room, "Mia", 100), Ok(mia));
+    assert_eq!(room.lesson.name_of(mia), Some("Mia"));
+    // So it is while the lost connection still counts as one.
+    assert_eq!(ask(&mut room, "Mia", 100), Ok(mia));
+    let returned = room.events.iter().filter(
+        |e| matches!(e, LessonEvent::Joined { student, returning: true, .. } if *student == mia),
+    );
+    assert_eq!(returned.count(), 2);
+    // Another of that name is another, whoever is away.
+    room.lose(mia);
+    let other = ask(&mut room, "Mia", 101).expect("a place");
+    assert_eq!(room.lesson.name_of(other), Some("Mia 2"));
+    // Who was taken out stays out.
+    room.order(HostOrder::Remove(mia));
+    assert_eq!(ask(&mut room, "Pia", 100), Err(Refusal::TakenOut));
 }

@@ -42,6 +42,7 @@ async fn frames_go_both_ways_and_a_goodbye_is_no_error() {
     let join = ClientFrame::Join {
         name: "Zoë".into(),
         key: None,
+        new_key: 1,
     };
     say.send(&join).await.unwrap();
     assert_eq!(host.recv().await.unwrap(), Some(join));

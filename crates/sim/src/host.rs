@@ -9,7 +9,7 @@ use fifthpeg_host::heart::{
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Sounding, StudentId, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Sounding, StudentId, ToStudent,
 };
 use fifthpeg_lesson::setup::{HostOrder, Picking};
 use fifthpeg_lesson::{Lesson, Moment};
@@ -242,20 +242,16 @@ impl World {
             format!("{frame:?} is not the same when written again")
         });
         match convert::client_from_wire(frame) {
-            Ok(FromClient::Join { name, key }) => self.host_lets_in(conn, name, key),
+            Ok(FromClient::Join { name, key, new_key }) => {
+                self.host_lets_in(conn, Asking { name, key, new_key });
+            }
             Ok(FromClient::ClockAsk { t1 }) => self.host_tells_clock(conn, t1),
             Ok(FromClient::Lesson(message)) => self.host_hears(conn, message),
             Err(e) => self.fail(format!("the host cannot take what a terminal says: {e}")),
         }
     }
 
-    fn host_lets_in(&mut self, conn: usize, name: String, key: Option<PlaceKey>) {
-        let new_key = u128::from(self.dice.any()) << 64 | u128::from(self.dice.any());
-        let asking = Asking {
-            name,
-            key,
-            new_key: PlaceKey(new_key),
-        };
+    fn host_lets_in(&mut self, conn: usize, asking: Asking) {
         let now = self.host_now();
         let connection = ConnectionId(conn as u64);
         let Some(heart) = &mut self.host.heart else {

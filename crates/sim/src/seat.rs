@@ -72,6 +72,8 @@ pub(crate) struct Seat {
     /// The place that the last program left.
     from_before: Option<PlaceKey>,
     forgotten: Option<PlaceKey>,
+    /// The key for a new place that was asked for and not welcomed yet.
+    asked_with: Option<PlaceKey>,
     pub student: Option<StudentId>,
     sent: BTreeSet<(u32, CallId, u32)>,
     answers_seen: (Option<CallId>, usize),
@@ -112,6 +114,7 @@ impl Seat {
             place: None,
             from_before: None,
             forgotten: None,
+            asked_with: None,
             student: None,
             sent: BTreeSet::new(),
             answers_seen: (None, 0),
@@ -156,6 +159,7 @@ impl World {
         s.failures = 0;
         s.from_before = s.place;
         s.forgotten = None;
+        s.asked_with = None;
         s.answers_seen = (None, 0);
         s.which.clear();
         s.named.clear();

@@ -10,6 +10,7 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::connect::{Connected, Reached};
+use fifthpeg_link::convert;
 use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_link::secure::Fingerprint;
 use fifthpeg_lock::PlaceSecret;
@@ -127,6 +128,7 @@ impl Network {
             left_from_before: kept_key
                 .map(kept_inside)
                 .or_else(|| place.as_ref().and_then(|place| place.kept())),
+            asked_with: None,
             place: place.as_ref().map(Arc::downgrade).unwrap_or_default(),
         };
         let network = Self {
@@ -224,6 +226,15 @@ pub(crate) struct Task {
     place: Weak<PlaceFile>,
     /// The place that this program had when it was killed.
     left_from_before: Option<Kept>,
+    /// What a new place was asked for with and no welcome came for yet.
+    asked_with: Option<Asked>,
+}
+
+/// A key for a new place, and the one host that was shown it.
+struct Asked {
+    new_key: PlaceKey,
+    address: SocketAddr,
+    host: Option<Fingerprint>,
 }
 
 impl Task {
@@ -261,7 +272,12 @@ impl Task {
             Err(next) => return Ok(next),
         };
         let key = self.key_for(address, host);
-        let session = match Session::join(channel, self.clock, &self.name, key).await {
+        let Ok(new_key) = self.new_key_for(address, host) else {
+            let why = "this system gives no random numbers: restart it, then join again";
+            return Ok(Next::Later(why.into()));
+        };
+        let join = convert::join_to_wire(&self.name, key, new_key);
+        let session = match Session::join(channel, self.clock, join).await {
             Ok(session) => session,
             Err(end) => return self.ended(end, key).await,
         };
@@ -337,6 +353,29 @@ impl Task {
         key.or(from_before).filter(|k| Some(*k) != self.forgotten)
     }
 
+    /// The key for a new place, made anew for each host: whoever gets to know it
+    /// can take the place.
+    fn new_key_for(
+        &mut self,
+        address: SocketAddr,
+        host: Option<Fingerprint>,
+    ) -> Result<PlaceKey, getrandom::Error> {
+        let is_same =
+            |asked: &&Asked| asked.host == host && (host.is_some() || asked.address == address);
+        if let Some(asked) = self.asked_with.as_ref().filter(is_same) {
+            return Ok(asked.new_key);
+        }
+        let mut bytes = [0; 16];
+        getrandom::fill(&mut bytes)?;
+        let new_key = PlaceKey(u128::from_le_bytes(bytes));
+        self.asked_with = Some(Asked {
+            new_key,
+            address,
+            host,
+        });
+        Ok(new_key)
+    }
+
     /// The same for the lock.
     pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<PlaceSecret> {
         let key = self.key_for(address, Some(host))?;
@@ -351,6 +390,7 @@ impl Task {
     fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr, host: Option<Fingerprint>) {
         // From here on the driver has the key.
         self.left_from_before = None;
+        self.asked_with = None;
         let ToStudent::Welcome(welcome) = welcome else {
             return;
         };

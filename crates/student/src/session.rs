@@ -3,7 +3,7 @@
 use core::time::Duration;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
@@ -63,15 +63,13 @@ pub(crate) struct Session {
 }
 
 impl Session {
-    /// Joins, or takes the place of `key` back.
+    /// Joins, or takes an old place back.
     pub(crate) async fn join(
         channel: fifthpeg_link::channel::StudentChannel<Stream>,
         clock: LocalClock,
-        name: &str,
-        key: Option<PlaceKey>,
+        join: ClientFrame,
     ) -> Result<Self, SessionEnd> {
         let (mut sender, mut receiver) = channel.split();
-        let join = convert::join_to_wire(name, key);
         let answered = timeout(JOIN_WITHIN, async {
             sender.send(&join).await?;
             receiver.recv().await

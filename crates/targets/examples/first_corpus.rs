@@ -122,7 +122,7 @@ fn from_student() {
         FromStudent::Leave,
     ];
     let mut frames: Vec<_> = said.iter().map(convert::client_to_wire).collect();
-    frames.push(convert::join_to_wire("Mia", Some(PlaceKey(7))));
+    frames.push(convert::join_to_wire("Mia", Some(PlaceKey(7)), PlaceKey(8)));
     frames.push(convert::clock_ask_to_wire(Moment::from_micros(9)));
     for (n, frame) in frames.iter().enumerate() {
         let bytes = encode_client(frame).expect("a frame");

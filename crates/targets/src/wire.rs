@@ -37,8 +37,8 @@ pub fn from_student(bytes: &[u8]) {
                     format!("{frame:?}")
                 );
             }
-            Ok(FromClient::Join { name, key }) => {
-                assert_eq!(convert::join_to_wire(&name, key), frame);
+            Ok(FromClient::Join { name, key, new_key }) => {
+                assert_eq!(convert::join_to_wire(&name, key, new_key), frame);
             }
             Ok(FromClient::ClockAsk { t1 }) => {
                 assert_eq!(convert::clock_ask_to_wire(t1), frame);

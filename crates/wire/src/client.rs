@@ -12,6 +12,10 @@ wire_choice! {
             name: String,
             /// The key from an earlier welcome, to get the old place back.
             key: Option<u128>,
+            /// The key of the place where it is a new one: made at random by the
+            /// student's terminal, which sends the same until this host has
+            /// welcomed it, so that asking twice gets one place.
+            new_key: u128,
         },
         /// What does your clock say?
         ClockAsk {

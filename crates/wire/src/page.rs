@@ -170,7 +170,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
     let host = |f: HostFrame| encode_host(&f).unwrap();
     vec![
         (
-            "`Hello` of a student that speaks version 3, program 0.1.0: magic, oldest, newest, \
+            "`Hello` of a student that speaks version 4, program 0.1.0: magic, oldest, newest, \
              length and letters of the program version.",
             encode_hello(&Hello {
                 oldest: 3,
@@ -183,7 +183,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HelloReply::Ready`: tag, version, length and letters of the program version.",
             encode_hello_reply(&HelloReply::Ready {
-                version: 3,
+                version: 4,
                 program: "0.1.0".into(),
             })
             .unwrap(),
@@ -231,12 +231,14 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
             vec![4, 4],
         ),
         (
-            "`ClientFrame::Join` of Ada, without a key: tag, length and letters of the name, no key.",
+            "`ClientFrame::Join` of Ada, without a key: tag, length and letters of the name, no key, \
+             a new one.",
             client(ClientFrame::Join {
                 name: "Ada".into(),
                 key: None,
+                new_key: 0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10,
             }),
-            vec![4, 8, 3, 1],
+            vec![4, 8, 3, 1, 16],
         ),
         (
             "`ClientFrame::ClockAsk` at 1 s: tag, microseconds.",

@@ -242,6 +242,7 @@ fn every_limit_holds_when_receiving() {
     let join = encode_client(&ClientFrame::Join {
         name: "n".repeat(MAX_NAME_BYTES),
         key: None,
+        new_key: 0,
     })
     .unwrap();
     let mut over = join.clone();
@@ -298,6 +299,7 @@ fn other_programs_and_senseless_values_are_told_apart() {
     let mut bytes = encode_client(&ClientFrame::Join {
         name: "Ada".into(),
         key: None,
+        new_key: 0,
     })
     .unwrap();
     bytes[12] = 0xFF;

@@ -11,6 +11,7 @@ use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_link::secure::Stream;
 use fifthpeg_tests::net::passphrase;
+use fifthpeg_tests::peers::new_key;
 use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Mark, Refusal, Source};
 use tokio::time::timeout;
 
@@ -27,6 +28,7 @@ struct Attending {
     placed: Arc<AtomicUsize>,
     student: u32,
     key: Option<u128>,
+    new_key: u128,
     told: Told,
     call: u32,
     serial: u32,
@@ -47,6 +49,7 @@ pub async fn attend(
         placed,
         student: 0,
         key: None,
+        new_key: new_key(),
         told: Told::new(),
         call: 0,
         serial: 0,
@@ -80,6 +83,7 @@ impl Attending {
         let join = ClientFrame::Join {
             name: name.to_owned(),
             key: self.key,
+            new_key: self.new_key,
         };
         if channel.send(&join).await.is_err() {
             return;

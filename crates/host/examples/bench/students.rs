@@ -138,7 +138,8 @@ async fn join(
     };
     let (mut sender, mut receiver) = channel.split();
     let name = format!("Student {which}");
-    sender.send(&convert::join_to_wire(&name, key)).await?;
+    let join = convert::join_to_wire(&name, key, PlaceKey(which as u128));
+    sender.send(&join).await?;
     let key_before = key;
     let key = loop {
         let frame = receiver.recv().await?.ok_or("the host hung up")?;

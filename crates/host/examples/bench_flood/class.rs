@@ -4,6 +4,7 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_core::Neck;
 use fifthpeg_host::{Counter, Host, HostConfig, Lock};
+use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_link::channel::Sender;
 use fifthpeg_link::convert;
@@ -77,7 +78,8 @@ impl Class {
             stream.set_nodelay(true)?;
             let (mut sender, mut receiver) = floods::enter(stream, here).await?.split();
             let name = format!("Student {i}");
-            sender.send(&convert::join_to_wire(&name, None)).await?;
+            let join = convert::join_to_wire(&name, None, PlaceKey(i as u128));
+            sender.send(&join).await?;
             let reads = reads.clone();
             tokio::spawn(async move {
                 while let Ok(Some(frame)) = receiver.recv().await {

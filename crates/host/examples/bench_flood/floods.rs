@@ -3,6 +3,7 @@
 use std::net::SocketAddr;
 use std::time::Duration;
 
+use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::secure::{self, Stream};
 use fifthpeg_link::{convert, handshake};
@@ -149,7 +150,7 @@ impl Flood {
             Flood::Joins => {
                 let mut channel = enter(stream, address).await?;
                 let name = format!("Flood {:x}", number ^ u64::from(std::process::id()) << 20);
-                channel.send(&convert::join_to_wire(&name, None)).await?;
+                channel.send(&join_frame(&name)?).await?;
                 channel.recv().await?;
                 channel.send(&ClientFrame::Leave).await?;
             }
@@ -181,9 +182,18 @@ where
 async fn join(address: SocketAddr, name: &str) -> Result<StudentChannel<Stream>, Failure> {
     let stream = TcpStream::connect(address).await?;
     let mut channel = enter(stream, address).await?;
-    channel.send(&convert::join_to_wire(name, None)).await?;
+    channel.send(&join_frame(name)?).await?;
     channel.recv().await?;
     Ok(channel)
+}
+
+fn join_frame(name: &str) -> Result<ClientFrame, Failure> {
+    let half = || getrandom::u64().map(u128::from);
+    Ok(convert::join_to_wire(
+        name,
+        None,
+        PlaceKey(half()? << 64 | half()?),
+    ))
 }
 
 /// Whether the lesson is locked: floods are started with this in their

@@ -68,7 +68,8 @@ pub struct Asking {
     pub name: String,
     /// The key of an old place.
     pub key: Option<PlaceKey>,
-    /// A key nobody can guess, for a new place.
+    /// A key nobody can guess, for a new place; the asker's own, and the same if
+    /// it has to ask again.
     pub new_key: PlaceKey,
 }
 

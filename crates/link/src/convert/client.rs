@@ -54,10 +54,11 @@ pub fn client_to_wire(message: &FromStudent) -> ClientFrame {
 /// [`LinkError::Impossible`] if a value lies outside what there is.
 pub fn client_from_wire(frame: ClientFrame) -> Result<FromClient, LinkError> {
     let lesson = match frame {
-        ClientFrame::Join { name, key } => {
+        ClientFrame::Join { name, key, new_key } => {
             return Ok(FromClient::Join {
                 name,
                 key: key.map(PlaceKey),
+                new_key: PlaceKey(new_key),
             });
         }
         ClientFrame::ClockAsk { t1_us } => {

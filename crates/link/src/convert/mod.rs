@@ -34,6 +34,8 @@ pub enum FromClient {
         name: String,
         /// The key from an earlier welcome.
         key: Option<PlaceKey>,
+        /// The key for a new place.
+        new_key: PlaceKey,
     },
     /// Asks for the host's clock; `t1` is on the student's.
     ClockAsk {
@@ -60,11 +62,13 @@ pub enum FromHost {
     Lesson(ToStudent),
 }
 
-/// A join.
-pub fn join_to_wire(name: &str, key: Option<PlaceKey>) -> ClientFrame {
+/// A join: with the `key` of an old place, or for a new one, whose key is then
+/// `new_key`.
+pub fn join_to_wire(name: &str, key: Option<PlaceKey>, new_key: PlaceKey) -> ClientFrame {
     ClientFrame::Join {
         name: name.to_owned(),
         key: key.map(|k| k.0),
+        new_key: new_key.0,
     }
 }
 

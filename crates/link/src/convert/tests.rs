@@ -264,12 +264,14 @@ fn all_a_student_says_arrives_over_real_bytes() {
         );
     }
     let key = Some(PlaceKey(12));
-    let join = client_from_wire(join_to_wire("Ada", key)).unwrap();
+    let new_key = PlaceKey(13);
+    let join = client_from_wire(join_to_wire("Ada", key, new_key)).unwrap();
     assert_eq!(
         join,
         FromClient::Join {
             name: "Ada".into(),
-            key
+            key,
+            new_key
         }
     );
     let t1 = Moment::from_micros(5);

@@ -2,7 +2,7 @@
 //! goes it.
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{Refusal, ToStudent};
+use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_link::convert;
 
@@ -48,14 +48,16 @@ impl World {
             conn,
             by: self.now + JOIN_WITHIN,
         };
-        let s = &self.seats[seat];
+        let fresh = u128::from(self.dice.any()) << 64 | u128::from(self.dice.any());
+        let s = &mut self.seats[seat];
+        let new_key = *s.asked_with.get_or_insert(PlaceKey(fresh));
         let key = s
             .terminal
             .as_ref()
             .and_then(Terminal::key)
             .or(s.from_before);
         let key = key.filter(|k| Some(*k) != s.forgotten);
-        let join = convert::join_to_wire(&s.name, key);
+        let join = convert::join_to_wire(&s.name, key, new_key);
         self.note_seat(
             seat,
             format_args!("asks to be let in, a place: {}", key.is_some()),
@@ -138,6 +140,7 @@ impl World {
                 let s = &mut self.seats[seat];
                 s.in_since = self.now;
                 s.from_before = None;
+                s.asked_with = None;
                 s.link = Link::In {
                     conn,
                     heard: self.now,
