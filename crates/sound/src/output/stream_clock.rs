@@ -1,19 +1,21 @@
 //! Which frame of a running stream leaves the device when.
 //!
-//! Each buffer's figure says when its first frame leaves. It is right to a fraction
-//! of a millisecond, as recordings of PulseAudio's sinks show, also soon after
-//! opening and after a break; but now and then the sound thread is held up between
-//! asking the driver and looking at the clock, and then it is too high. So the
-//! median of the last few is believed. A stream that was starved goes on some
-//! milliseconds later, often without anybody saying so: the median follows within
-//! a few buffers. (A running mean would take a second for that, and so would make
-//! terminals start apart.)
+//! Each buffer's figure says when its first frame leaves. Now and then the sound
+//! thread is held up between asking the driver and looking at the clock, and then
+//! it is too high. So at first the median of the last few is believed. A sound
+//! server that smooths its figures lets them wander besides; so as soon as may be
+//! they are held against when buffers are asked for: [`pace`]. A stream that was
+//! starved goes on some milliseconds later, often without anybody saying so: that is
+//! followed within a few buffers. (A running mean would take a second for that, and
+//! so would make terminals start apart.)
 
+mod pace;
+
+use pace::Pace;
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
-/// How many figures the median is of: a step is followed once half of them show
-/// it, 0.2 s in the usual buffers.
+/// How many figures the first median, and the scatter, is of.
 const FIGURES: usize = 15;
 /// In a stream this young, figures are not yet trusted: other sound servers may
 /// begin with guesses.
@@ -33,7 +35,9 @@ pub(in crate::output) struct StreamClock {
     /// When frame zero left (or would have), by each figure.
     figures: VecDeque<f64>,
     sorted: Vec<f64>,
-    /// The median, and how far nine tenths of them are from it at most.
+    pace: Pace,
+    /// When it left as it is believed, and how far nine tenths of the figures are
+    /// from that at most.
     zero_s: f64,
     scatter_s: f64,
     /// What `zero_s` was when [`StreamClock::moved`] told it last.
@@ -51,6 +55,7 @@ impl StreamClock {
             origin: None,
             figures: VecDeque::with_capacity(FIGURES),
             sorted: Vec::with_capacity(FIGURES),
+            pace: Pace::default(),
             zero_s: 0.0,
             scatter_s: 0.0,
             told_zero_s: 0.0,
@@ -85,12 +90,16 @@ impl StreamClock {
         if self.figures.len() == FIGURES {
             self.figures.pop_front();
         }
-        let zero_s = signed_s(leaves, origin) - frame as f64 / self.rate_hz;
+        let frame_s = frame as f64 / self.rate_hz;
+        let zero_s = signed_s(leaves, origin) - frame_s;
         self.figures.push_back(zero_s);
+        let now_s = signed_s(now, origin);
+        self.pace.buffer(now_s, now_s - frame_s, zero_s);
         self.sorted.clear();
         self.sorted.extend(&self.figures);
         self.sorted.sort_by(f64::total_cmp);
-        self.zero_s = self.sorted[self.sorted.len() / 2];
+        let median_s = self.sorted[self.sorted.len() / 2];
+        self.zero_s = self.pace.zero_s().unwrap_or(median_s);
         for figure in &mut self.sorted {
             *figure = (*figure - self.zero_s).abs();
         }
@@ -102,6 +111,7 @@ impl StreamClock {
     /// nothing of what comes.
     pub(in crate::output) fn broke_off(&mut self) {
         self.figures.clear();
+        self.pace = Pace::default();
     }
 
     /// By how many frames what waits to be played must move, to leave when it was
@@ -195,6 +205,12 @@ mod tests {
         n: u32,
         /// Silence of the device's own so far.
         gap: Duration,
+        /// How much faster than its rate it runs, in parts per million.
+        fast_ppm: u64,
+        /// How much sooner than it need it asks.
+        sooner: Duration,
+        /// How far its figures are out, in milliseconds.
+        wander_ms: fn(f64) -> f64,
     }
 
     impl Device {
@@ -204,6 +220,9 @@ mod tests {
                 clock: StreamClock::new(RATE_HZ),
                 n: 0,
                 gap: Duration::ZERO,
+                fast_ppm: 0,
+                sooner: Duration::ZERO,
+                wander_ms: |_| 0.0,
             }
         }
 
@@ -211,10 +230,13 @@ mod tests {
         /// high; how far the clock is out for its first frame.
         fn bring(&mut self, late: Duration, held_up: Duration) -> Duration {
             let frame = u64::from(self.n) * FRAMES;
-            let asked = self.start + self.n * BUFFER + self.gap + late;
-            let truly = self.start + self.n * BUFFER + self.gap + LATENCY;
+            let went = self.n * BUFFER;
+            let began = self.start + went + self.gap - went * self.fast_ppm as u32 / 1_000_000;
+            let (asked, truly) = (began + late - self.sooner, began + LATENCY);
             self.n += 1;
-            let figure = LATENCY.saturating_sub(late);
+            let wander_ms = (self.wander_ms)(went.as_secs_f64());
+            let figure = (LATENCY + self.sooner - late).as_secs_f64() + wander_ms / 1000.0;
+            let figure = Duration::from_secs_f64(figure);
             self.clock
                 .buffer(frame, FRAMES as usize, asked + held_up, figure);
             let told = self.clock.time_of(frame);
@@ -268,16 +290,80 @@ mod tests {
         assert_eq!(device.clock.moved(), 0);
     }
 
-    /// Ten milliseconds of silence that nobody tells of, as sound servers were
-    /// seen to make.
+    /// How PulseAudio 16.1 let its figures wander when it was busy while a stream
+    /// was opened, as recorded here.
+    fn wandering_ms(s: f64) -> f64 {
+        const SEEN: [(f64, f64); 12] = [
+            (0.0, -2.4),
+            (0.3, -2.1),
+            (0.6, -1.6),
+            (1.0, -0.2),
+            (1.6, 2.0),
+            (2.5, 4.0),
+            (3.5, 6.0),
+            (4.5, 5.9),
+            (5.5, 6.8),
+            (7.0, 4.2),
+            (9.0, 2.2),
+            (11.0, 1.4),
+        ];
+        SEEN.windows(2).find(|pair| s < pair[1].0).map_or_else(
+            || 1.4 * (-(s - 11.0) / 4.0).exp(),
+            |pair| {
+                let ((a, from), (b, to)) = (pair[0], pair[1]);
+                from + (to - from) * (s - a) / (b - a)
+            },
+        )
+    }
+
     #[test]
-    fn a_step_that_nobody_tells_is_followed_within_a_few_buffers() {
+    fn figures_that_wander_are_not_followed() {
         let mut device = Device::new();
-        device.run(200);
-        device.gap += 10 * MS;
+        device.wander_ms = wandering_ms;
         device.run(8);
+        for n in 0..2000u32 {
+            let out = device.bring(n % 3 * 5 * MS, Duration::ZERO);
+            let within = if n < 75 { 2500 } else { 1300 };
+            assert!(out < Duration::from_micros(within), "{n}: {out:?}");
+        }
         let out = device.bring(Duration::ZERO, Duration::ZERO);
-        assert!(out < MS / 10, "{out:?}");
+        assert!(out < MS / 5, "in the end they are right: {out:?}");
+    }
+
+    #[test]
+    fn a_device_that_runs_faster_is_kept_up_with() {
+        let mut device = Device::new();
+        device.fast_ppm = 200;
+        device.run(100);
+        for n in 0..3000u32 {
+            let out = device.bring(n % 3 * 5 * MS, Duration::ZERO);
+            assert!(out < MS / 5, "{n}: {out:?}");
+        }
+    }
+
+    /// Seen when another program let go of the same device: the sound goes on as it
+    /// did.
+    #[test]
+    fn buffers_that_are_asked_for_sooner_or_later_move_nothing() {
+        let mut device = Device::new();
+        device.run(205);
+        for sooner_ms in [0, 16, 3, 0, 12] {
+            device.sooner = sooner_ms * MS;
+            for _ in 0..100 {
+                let out = device.bring(Duration::ZERO, Duration::ZERO);
+                assert!(out < MS / 10, "{sooner_ms}: {out:?}");
+            }
+        }
+    }
+
+    /// As when the system's usual device becomes another one.
+    #[test]
+    fn a_figure_far_from_the_one_before_is_believed() {
+        let mut device = Device::new();
+        device.run(400);
+        device.wander_ms = |_| 140.0;
+        device.run(20);
+        assert!(device.bring(Duration::ZERO, Duration::ZERO) > 139 * MS);
     }
 
     #[test]
@@ -302,6 +388,24 @@ mod tests {
     }
 
     proptest! {
+        /// Silence that nobody tells of, as sound servers were seen to make; and
+        /// some of a buffer that was lost.
+        #[test]
+        fn a_step_that_nobody_tells_is_followed_within_a_few_buffers(
+            before in 30u32..300,
+            gap_ms in 3u32..200,
+            late_ms in 0u32..4,
+        ) {
+            let mut device = Device::new();
+            for n in 0..before {
+                device.bring(n % 3 * late_ms * MS, Duration::ZERO);
+            }
+            device.gap += gap_ms * MS;
+            device.run(15);
+            let out = device.bring(Duration::ZERO, Duration::ZERO);
+            prop_assert!(out < MS / 10, "{:?}", out);
+        }
+
         /// However often the sound thread is held up, in less than half of the
         /// buffers, the time stays exact; and the uncertainty grows when it is
         /// held up often.
