@@ -36,6 +36,11 @@ pub const DRIFT_PPM: u64 = 100;
 /// microseconds).
 const PRECISION_US: u64 = 2;
 
+/// So many exchanges are enough, whatever they are like: no better one is waited
+/// for. Fewer are if the best of them is good to so much.
+const ENOUGH_EXCHANGES: usize = 4;
+const GOOD_US: u64 = 2000;
+
 /// One exchange that made sense.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Exchange {
@@ -129,6 +134,13 @@ impl ClockEstimate {
     /// Whether anything is known.
     pub fn is_known(&self) -> bool {
         !self.exchanges.is_empty()
+    }
+
+    /// Whether it is as good as another exchange or two would make it.
+    pub fn is_good(&self, local: Moment) -> bool {
+        let few = self.exchanges.len() < ENOUGH_EXCHANGES;
+        let best = self.best(local);
+        best.is_some_and(|best| !few || best.bound_at_us(local) <= GOOD_US)
     }
 
     /// How many exchanges it rests on, at most [`EXCHANGES_KEPT`].

@@ -70,6 +70,11 @@ pub const KEYBOARD_ALLOWANCE: Duration = Duration::from_millis(73);
 /// sounds without one.
 pub const CLOCK_PATIENCE: Duration = Duration::from_millis(200);
 
+/// So long before its start a tone is ordered, however little is known of the
+/// host's clock: outputs keep some hundredths of a second filled ahead, and a
+/// tone has to be made.
+pub const OUTPUT_LEAD: Duration = Duration::from_millis(150);
+
 /// No start is taken that lies further ahead; a host that names one is wrong,
 /// and the tone sounds at once.
 pub const FURTHEST_START: Duration = Duration::from_secs(10);
@@ -170,7 +175,7 @@ impl Terminal {
         }
         self.unsettled = self.unsettled.saturating_sub(1);
         if self.clock.add(t1, t2, t3, t4).is_ok() && self.awaiting_clock.take().is_some() {
-            self.order_first_sound(t4);
+            self.order_or_await_clock(t4);
         }
     }
 

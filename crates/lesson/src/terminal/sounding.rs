@@ -1,9 +1,12 @@
 //! Calls as they come, when their tones sound, and what goes to the host.
 
+use super::by_hand::earlier;
 use super::call::{Call, Start};
 use super::deaf::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
-use super::{CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Terminal, UNSENT_KEPT};
+use super::{
+    CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, OUTPUT_LEAD, Terminal, UNSENT_KEPT,
+};
 use crate::Moment;
 use crate::message::{CallId, CallNotice, FromStudent, Tone};
 
@@ -28,11 +31,7 @@ impl Terminal {
         }
         self.awaiting_clock = None;
         if notice.tone.is_some() && !notice.on_asking {
-            if self.clock.is_known() {
-                self.order_first_sound(now);
-            } else {
-                self.awaiting_clock = Some(now + CLOCK_PATIENCE);
-            }
+            self.order_or_await_clock(now);
         }
     }
 
@@ -42,6 +41,23 @@ impl Terminal {
     pub(super) fn answer_again(&mut self) {
         let unconfirmed = self.call.iter().flat_map(Call::unconfirmed);
         self.outbox.extend(unconfirmed.map(FromStudent::Answer));
+    }
+
+    /// Orders the first hearing, unless the host's clock is not known well enough
+    /// yet and there is time for another exchange.
+    pub(super) fn order_or_await_clock(&mut self, now: Moment) {
+        let Some(call) = &self.call else { return };
+        let latest = match self.clock.to_local(call.host_start) {
+            None => now + CLOCK_PATIENCE,
+            // A clock asked for as the program starts may be held up by that.
+            Some(_) if self.clock.is_good(now) => now,
+            Some(start) => earlier(start, OUTPUT_LEAD).min(now + CLOCK_PATIENCE),
+        };
+        if latest > now {
+            self.awaiting_clock = Some(latest);
+        } else {
+            self.order_first_sound(now);
+        }
     }
 
     /// Orders the first hearing at the instant the host named, or at once if

@@ -8,8 +8,8 @@
 //! seconds, and to be right after ten (their slope, 0.2 %, is no clock's drift).
 //!
 //! So the distance between the two is what is learnt, and it is believed only while
-//! it stands still: it is the median of the first two seconds (in which wandering
-//! figures go either way), and after that changes only when it has kept to a few
+//! it stands still: it is the median of the first second or so, before figures have
+//! wandered far, and after that changes only when it has kept to a few
 //! tenths of a millisecond for four seconds. A break counts as the sound's when both
 //! witnesses saw it; when buffers are merely asked for sooner or later than before,
 //! the sound goes on as it did.
@@ -25,8 +25,9 @@ const FILLING: u32 = 8;
 const PACE_S: f64 = 4.0;
 /// A pace that changes by more than this is a break.
 const BREAK_S: f64 = 0.002;
-/// The first figures are taken as they come.
-const FIRST_S: f64 = 2.0;
+/// The first figures are taken as they come: longer, and those that began well have
+/// gone astray; shorter, and those that began badly have not come back.
+const FIRST_S: f64 = 1.2;
 /// Later ones when the medians of so many seconds keep to so little. Chosen so
 /// that PulseAudio's are left out while they wander.
 const CALM_SECONDS: usize = 4;
