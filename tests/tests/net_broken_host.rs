@@ -6,9 +6,11 @@ use fifthpeg_lesson::message::{CallId, PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::convert::FromClient;
+use fifthpeg_link::secure::{self, LockChannel};
 use fifthpeg_link::{convert, handshake};
 use fifthpeg_student::{Entry, Status, Student, StudentConfig, Target};
-use fifthpeg_tests::net::{PATIENCE, Remembering, setup, until};
+use fifthpeg_tests::net::{PATIENCE, Remembering, host_key, setup, student, until};
+use fifthpeg_wire::LockReply;
 use tokio::net::{TcpListener, TcpStream};
 
 /// A student of an open lesson, whose host a test plays.
@@ -149,4 +151,34 @@ async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
     );
     assert!(stopped.is_err(), "the broken host goes on until then");
     assert!(told.is_ok(), "the student is told");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn whoever_says_to_wait_for_a_lifetime_is_asked_again_within_minutes() {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    tokio::spawn(async move {
+        loop {
+            let (stream, _) = listener.accept().await.unwrap();
+            // Without the passphrase nobody can say more than this.
+            let Ok((stream, _)) = secure::host(stream, &host_key()).await else {
+                continue;
+            };
+            let channel = handshake::accept(stream, PATIENCE).await.unwrap();
+            let mut lock: LockChannel<_> = channel.speaking();
+            let name = "Broken".to_owned();
+            lock.send(&LockReply::Lesson { name }).await.unwrap();
+            lock.recv().await.unwrap().expect("an element");
+            let seconds = u32::MAX;
+            lock.send(&LockReply::Wait { seconds }).await.unwrap();
+        }
+    });
+    let student = student("Ana", address).await;
+    let waits = |s: &Status| matches!(s, Status::Lost { .. });
+    let told = until(&mut student.status(), "told to wait", waits).await;
+    let Status::Lost { retry_in, .. } = told else {
+        panic!("{told}");
+    };
+    assert!(retry_in >= Duration::from_secs(60), "{retry_in:?}");
+    assert!(retry_in <= Duration::from_secs(65), "{retry_in:?}");
 }
