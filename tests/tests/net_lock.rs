@@ -4,7 +4,7 @@
 use std::net::SocketAddr;
 use std::path::Path;
 
-use fifthpeg_host::{HostConfig, Limits, Lock, Notice};
+use fifthpeg_host::{Counter, HostConfig, Limits, Lock, Notice};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::ByteStream;
 use fifthpeg_link::secure::{self, HostKey};
@@ -14,7 +14,7 @@ use fifthpeg_tests::forwarder::Forwarder;
 use fifthpeg_tests::net::{
     Remembering, host, host_key, joined, on_loopback, passphrase, setup, student, until,
 };
-use fifthpeg_tests::peers::{at_lock, goes_on, notice};
+use fifthpeg_tests::peers::{at_lock, counted, goes_on, notice};
 use fifthpeg_tests::temporary;
 use tokio::io::copy_bidirectional;
 use tokio::net::{TcpListener, TcpStream};
@@ -73,6 +73,9 @@ async fn a_passphrase_is_asked_for_and_may_be_typed_again() {
     let there = status.borrow().clone();
     assert!(matches!(there, Status::In { locked: true, .. }), "{there}");
     goes_on(&host, &mia).await;
+    // Leaving to ask for the passphrase is no trouble to be told of.
+    let counts = host.counts();
+    assert_eq!(counts, [(Counter::WrongPassphrase, 1)]);
 }
 
 /// Takes a student's encrypted connection apart and passes everything on over
@@ -225,6 +228,8 @@ async fn guesses_shut_out_neither_those_who_are_in_nor_those_who_come_back() {
     assert_eq!(looked_at, 3);
     let told = notice(&mut notices, |n| matches!(n, Notice::GuessesWait { .. })).await;
     assert!(told.to_string().contains("stay in"), "{told}");
+    // Told once, and all counted.
+    counted(&host, Counter::GuessesWait, 5).await;
     // Even the right words wait now, from that address.
     let right = at_lock(address).await.pass(None, Some(passphrase())).await;
     assert!(matches!(

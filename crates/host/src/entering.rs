@@ -56,7 +56,7 @@ fn telling(e: LinkError) -> Option<Telling> {
                 what,
             }))
         }
-        e if is_worth_telling(&e) => not_joined(e),
+        e if is_worth_telling(&e) => not_joined(e.to_host()),
         _ => None,
     }
 }
@@ -141,7 +141,7 @@ pub(crate) async fn hear_out(
             Ok(Some(FromClient::Lesson(_))) => return Err(not_joined("it spoke before joining")),
             // A terminal that only looked whether a host answers here.
             Ok(None) => return Err(None),
-            Err(e) => return Err(not_joined(e)),
+            Err(e) => return Err(not_joined(e.to_host())),
         }
     }
 }

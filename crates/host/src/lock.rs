@@ -17,9 +17,6 @@ use crate::connection::Shared;
 use crate::lesson_task::Inbound;
 use crate::{Lock, Notice};
 
-/// How long nothing more is told of guesses that are not looked at.
-const QUIET: Duration = Duration::from_secs(10);
-
 /// What is behind the door of a lesson.
 #[derive(Debug)]
 pub(crate) enum DoorLock {
@@ -36,13 +33,7 @@ pub(crate) struct Locked {
     passphrase: Passphrase,
     /// Its name, as terminals are told.
     lesson: String,
-    tried: Mutex<Tried>,
-}
-
-#[derive(Debug)]
-struct Tried {
-    guesses: Guesses,
-    told: Option<Duration>,
+    guesses: Mutex<Guesses>,
 }
 
 impl DoorLock {
@@ -53,10 +44,7 @@ impl DoorLock {
                 key,
                 passphrase,
                 lesson,
-                tried: Mutex::new(Tried {
-                    guesses: Guesses::new(limits),
-                    told: None,
-                }),
+                guesses: Mutex::new(Guesses::new(limits)),
             })),
         }
     }
@@ -79,7 +67,8 @@ impl Locked {
         let (mut lock, first) = HostLock::new(&self.passphrase, binding, &self.lesson);
         channel.send(&first).await?;
         loop {
-            let ask = channel.recv().await?.ok_or(LinkError::HungUp)?;
+            // Whoever has to be asked for the passphrase first leaves, and comes back.
+            let ask = channel.recv().await?.ok_or(LinkError::Locked)?;
             let mut step = shared.in_turn(|| lock.handle(ask, chance())).await?;
             loop {
                 step = match step {
@@ -114,21 +103,21 @@ impl Locked {
     fn guess(&self, shared: &Shared, lock: &mut HostLock<'_>, ip: IpAddr) -> HostStep {
         let now = since_start(shared.clock.now());
         // A count that a panic elsewhere left behind is still a count.
-        let mut tried = self.tried.lock().unwrap_or_else(PoisonError::into_inner);
-        let (wait, notice) = match tried.guesses.guess(ip, now) {
+        let mut guesses = self.guesses.lock().unwrap_or_else(PoisonError::into_inner);
+        let (wait, notice) = match guesses.guess(ip, now) {
             Verdict::Look => {
                 let step = lock.judge();
                 let notice = if matches!(step, HostStep::Open(_)) {
-                    tried.guesses.was_right(ip);
+                    guesses.was_right(ip);
                     None
                 } else {
                     Some(Notice::WrongPassphrase {
                         ip: ip.to_canonical(),
-                        from_there: tried.guesses.wrong_from(ip),
-                        in_all: tried.guesses.wrong_in_all(),
+                        from_there: guesses.wrong_from(ip),
+                        in_all: guesses.wrong_in_all(),
                     })
                 };
-                drop(tried);
+                drop(guesses);
                 notice.into_iter().for_each(|n| shared.tell(n));
                 return step;
             }
@@ -142,10 +131,8 @@ impl Locked {
                 (wait, Notice::NewcomersWait { seconds })
             }
         };
-        if tried.told.is_none_or(|told| now >= told + QUIET) {
-            tried.told = Some(now);
-            shared.tell(notice);
-        }
+        drop(guesses);
+        shared.tell(notice);
         lock.shut(whole_seconds(wait))
     }
 }

@@ -1,9 +1,12 @@
 //! What can go wrong between host and student, in words for a musician.
 
 use core::time::Duration;
+use std::io::ErrorKind;
 use std::net::SocketAddr;
 
 use fifthpeg_wire::{UpdateSide, WireError};
+use tokio_tungstenite::tungstenite::Error as SocketError;
+use tokio_tungstenite::tungstenite::error::ProtocolError;
 
 use crate::tame;
 
@@ -73,6 +76,26 @@ pub enum LinkError {
     Discovery(String),
 }
 
+impl LinkError {
+    /// The same as a host is told it of somebody who came: what happened, without
+    /// what a student could do about it.
+    pub fn to_host(&self) -> String {
+        match self {
+            LinkError::HungUp => "it hung up".to_owned(),
+            LinkError::Socket(why) if why == BROKE_OFF => "it hung up".to_owned(),
+            LinkError::Socket(why) => format!("the connection was lost: {why}"),
+            LinkError::TimedOut(time) => format!("it said nothing for {} ms", time.as_millis()),
+            LinkError::NotSecure(why) => {
+                format!("it does not encrypt as a locked lesson does: {why}")
+            }
+            LinkError::Impossible(what) => format!("it sent {what}"),
+            other => other.to_string(),
+        }
+    }
+}
+
+const BROKE_OFF: &str = "it broke off";
+
 fn outdated(update: UpdateSide, host: &str, student: &str) -> String {
     match update {
         UpdateSide::Host => format!(
@@ -84,15 +107,46 @@ fn outdated(update: UpdateSide, host: &str, student: &str) -> String {
     }
 }
 
-impl From<tokio_tungstenite::tungstenite::Error> for LinkError {
-    fn from(e: tokio_tungstenite::tungstenite::Error) -> Self {
-        // It may quote the peer.
-        LinkError::Socket(tame(&e.to_string()))
+impl From<SocketError> for LinkError {
+    fn from(e: SocketError) -> Self {
+        match e {
+            SocketError::Io(e) => e.into(),
+            SocketError::Protocol(ProtocolError::ResetWithoutClosingHandshake) => broke_off(),
+            // It may quote the peer.
+            e => LinkError::Socket(tame(&e.to_string())),
+        }
     }
 }
 
 impl From<std::io::Error> for LinkError {
     fn from(e: std::io::Error) -> Self {
-        LinkError::Socket(e.to_string())
+        match e.kind() {
+            // What encryption says of it is for programmers.
+            ErrorKind::UnexpectedEof => broke_off(),
+            _ => LinkError::Socket(tame(&e.to_string())),
+        }
+    }
+}
+
+/// The other end closed without a word, as one that is killed does.
+fn broke_off() -> LinkError {
+    LinkError::Socket(BROKE_OFF.into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_broke_off_says_so_in_plain_words() {
+        let eof = || std::io::Error::new(ErrorKind::UnexpectedEof, "no close_notify: https://...");
+        let reset = SocketError::Protocol(ProtocolError::ResetWithoutClosingHandshake);
+        for error in [eof().into(), SocketError::Io(eof()).into(), reset.into()] {
+            let error: LinkError = error;
+            let student = "the connection was lost (it broke off): check the network and that the \
+                           host still runs";
+            assert_eq!(error.to_string(), student);
+            assert_eq!(error.to_host(), "it hung up");
+        }
     }
 }

@@ -140,7 +140,7 @@ impl Task {
         if let Seen::Changed(before) = self.keys.judge(key, &lesson, by_hand)
             && !agreed
         {
-            drop(lock);
+            lock.leave().await;
             let status = Status::KeyChanged {
                 lesson,
                 now: key.to_string(),
@@ -150,7 +150,7 @@ impl Task {
         }
         let place = self.place_at(address, key);
         if place.is_none() && self.keys.entry.passphrase.is_none() {
-            drop(lock);
+            lock.leave().await;
             return self.ask_passphrase(lesson, Wanted::First).await.map(Err);
         }
         self.prove(lock, key, place, lesson).await

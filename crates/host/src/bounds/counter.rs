@@ -145,7 +145,7 @@ impl Notice {
         match self {
             Notice::NotJoined { address, what } => format!("{} {what}", address.ip()),
             Notice::WrongVersion { address, what } => format!("{} {what}", address.ip()),
-            Notice::TooManyConnections { .. } => String::new(),
+            Notice::TooManyConnections { .. } | Notice::NewcomersWait { .. } => String::new(),
             Notice::WrongPassphrase { ip, .. } | Notice::GuessesWait { ip, .. } => ip.to_string(),
             other => other.to_string(),
         }

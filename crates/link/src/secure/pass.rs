@@ -1,5 +1,7 @@
 //! The student's way through the lock, over a channel.
 
+use core::time::Duration;
+
 use fifthpeg_lock::{
     Binding, Fingerprint, LockError, Passphrase, PlaceSecret, StudentLock, StudentStep,
 };
@@ -8,6 +10,9 @@ use rand_core_06::{CryptoRng, OsRng, RngCore};
 
 use crate::LinkError;
 use crate::channel::{ByteStream, Channel, StudentChannel};
+
+/// How long a goodbye may take.
+const GOODBYE: Duration = Duration::from_millis(500);
 
 /// The host's end of a channel, while its student is at the lock.
 pub type LockChannel<S> = Channel<S, LockReply, LockAsk>;
@@ -55,6 +60,12 @@ impl<S: ByteStream> AtLock<S> {
         self.binding.host
     }
 
+    /// Leaves in good order, to come back once more is known. Waits no longer
+    /// than a moment.
+    pub async fn leave(mut self) {
+        let _ = tokio::time::timeout(GOODBYE, self.channel.close()).await;
+    }
+
     /// Proves to the host what is known, and has the host prove it too: first
     /// the place, where there is one, else the passphrase.
     ///
@@ -72,9 +83,13 @@ impl<S: ByteStream> AtLock<S> {
         loop {
             self.channel.send(&ask).await?;
             let reply = self.channel.recv().await?.ok_or(LinkError::HungUp)?;
-            match lock.handle(reply, chance())? {
-                StudentStep::Say(next) => ask = next,
-                StudentStep::Through => return Ok(self.channel.speaking()),
+            match lock.handle(reply, chance()) {
+                Ok(StudentStep::Say(next)) => ask = next,
+                Ok(StudentStep::Through) => return Ok(self.channel.speaking()),
+                Err(why) => {
+                    self.leave().await;
+                    return Err(why.into());
+                }
             }
         }
     }
