@@ -11,6 +11,7 @@ pub mod failure;
 pub mod files;
 pub mod homework;
 pub mod host_cmd;
+mod html;
 pub mod instrument;
 pub mod join_cmd;
 pub mod lesson_book;
@@ -25,6 +26,8 @@ pub mod opening;
 pub mod plain;
 pub mod report_cmd;
 pub mod result;
+#[cfg(test)]
+mod scratch;
 pub mod screen;
 pub mod solo;
 pub mod text;

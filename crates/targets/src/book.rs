@@ -1,17 +1,28 @@
 //! What is taken into the lesson book from files.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use fifthpeg_book::Book;
 use fifthpeg_book::exchange::csv_files;
 
 use crate::assert_may_be_shown;
 
+/// A folder that goes with the thread it is for.
+struct Folder(PathBuf);
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        // One that stays is only untidy.
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
 /// A book that only tells what it would take in, in a folder of this process
 /// and thread.
-fn with_book(what: impl FnOnce(&mut Book, PathBuf)) {
+fn with_book(what: impl FnOnce(&mut Book, &Path)) {
     thread_local! {
-        static BOOK: std::cell::RefCell<Option<(Book, PathBuf)>> = const {
+        // The book is closed before its folder goes.
+        static BOOK: std::cell::RefCell<Option<(Book, Folder)>> = const {
             std::cell::RefCell::new(None)
         };
     }
@@ -20,15 +31,15 @@ fn with_book(what: impl FnOnce(&mut Book, PathBuf)) {
             let thread = format!("{:?}", std::thread::current().id());
             let number: String = thread.chars().filter(char::is_ascii_digit).collect();
             let name = format!("fifthpeg-targets-{}-{number}", std::process::id());
-            let folder = std::env::temp_dir().join(name);
-            std::fs::create_dir_all(&folder).expect("a folder");
-            let mut book = Book::open(&folder.join("lessons.book")).expect("a book");
+            let folder = Folder(std::env::temp_dir().join(name));
+            std::fs::create_dir_all(&folder.0).expect("a folder");
+            let mut book = Book::open(&folder.0.join("lessons.book")).expect("a book");
             let reader = book.reader().expect("a reader");
-            reader.export_csv(&folder.join("csv")).expect("an export");
+            reader.export_csv(&folder.0.join("csv")).expect("an export");
             book.only_tell();
             (book, folder)
         });
-        what(book, folder.clone());
+        what(book, &folder.0);
     });
 }
 

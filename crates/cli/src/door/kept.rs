@@ -120,8 +120,7 @@ mod tests {
 
     #[test]
     fn what_nobody_can_go_on_with_is_taken_away() {
-        let state = std::env::temp_dir().join(format!("fifthpeg-kept-{}", std::process::id()));
-        let _ = std::fs::remove_dir_all(&state);
+        let state = crate::scratch::folder("kept");
         let (hall, barn) = (Path::new("/hall.book"), Path::new("/barn.book"));
         let passphrase = Passphrase::typed("blue boots in the rain").unwrap();
         let put = |book: &Path, lesson: &str| {

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 
 use super::start::MARK;
 use crate::failure::Failure;
-use crate::track::files::not_written;
+use crate::track::files::{draft_name, not_written};
 
 /// A folder being filled under another name beside where it will be. Dropped
 /// before [`FolderDraft::publish`], it is gone.
@@ -41,7 +41,7 @@ impl FolderDraft {
                 )));
             }
         }
-        let temporary = within.join(format!(".{name}.{}.part", std::process::id()));
+        let temporary = within.join(draft_name(name));
         let mut builder = fs::DirBuilder::new();
         #[cfg(unix)]
         std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
@@ -117,22 +117,7 @@ fn is_homework(folder: &Path) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn within(test: &str) -> PathBuf {
-        let folder = std::env::temp_dir().join(format!("homework-{test}-{}", std::process::id()));
-        let _ = fs::remove_dir_all(&folder);
-        fs::create_dir_all(&folder).expect("a folder");
-        folder
-    }
-
-    fn names(folder: &Path) -> Vec<String> {
-        let entries = fs::read_dir(folder).expect("a folder");
-        let mut names: Vec<String> = entries
-            .map(|e| e.expect("an entry").file_name().to_string_lossy().into())
-            .collect();
-        names.sort();
-        names
-    }
+    use crate::scratch::{folder, names};
 
     fn filled(within: &Path, replace: bool, page: &str) -> FolderDraft {
         let draft = FolderDraft::open(within, "Mia", replace).expect("a draft");
@@ -142,7 +127,7 @@ mod tests {
 
     #[test]
     fn a_folder_is_whole_or_not_there() {
-        let within = within("whole");
+        let within = folder("homework-whole");
         drop(filled(&within, false, MARK));
         assert!(names(&within).is_empty());
         let draft = filled(&within, false, MARK);
@@ -154,7 +139,7 @@ mod tests {
 
     #[test]
     fn only_homework_is_made_anew_and_keeps_what_others_put_there() {
-        let within = within("anew");
+        let within = folder("homework-anew");
         let mia = within.join("Mia");
         let refused = |replace| match FolderDraft::open(&within, "Mia", replace) {
             Err(Failure::Usage(told)) => told,

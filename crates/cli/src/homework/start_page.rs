@@ -6,6 +6,7 @@ use std::fmt::Write;
 use fifthpeg_core::svg::escaped;
 
 use super::start::{Line, MARK, Piece, Start};
+use crate::html;
 
 /// Writing to a string cannot fail.
 macro_rules! add {
@@ -16,23 +17,7 @@ const STYLE: &str = include_str!("start.css");
 
 /// The whole page.
 pub fn page(start: &Start) -> String {
-    let title = escaped(&start.title);
     let mut page = String::new();
-    add!(page, "<!DOCTYPE html>");
-    add!(page, "<html lang=\"en\">");
-    add!(page, "<head>");
-    add!(page, "<meta charset=\"utf-8\">");
-    add!(
-        page,
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">"
-    );
-    add!(page, "{MARK}");
-    add!(page, "<title>{title}</title>");
-    add!(page, "<style>{STYLE}</style>");
-    add!(page, "</head>");
-    add!(page, "<body>");
-    add!(page, "<main>");
-    add!(page, "<h1>{title}</h1>");
     add!(page, "<p>{}</p>", escaped(&start.about));
     add!(
         page,
@@ -70,10 +55,7 @@ pub fn page(start: &Start) -> String {
     }
     add!(page, "</ul>");
     add!(page, "<p class=\"privacy\">{}</p>", escaped(&start.privacy));
-    add!(page, "</main>");
-    add!(page, "</body>");
-    add!(page, "</html>");
-    page
+    html::page(&start.title, STYLE, MARK, &page)
 }
 
 fn line(line: &Line) -> String {

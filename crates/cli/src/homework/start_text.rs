@@ -1,7 +1,7 @@
 //! The start page as plain text, for any reader.
 
 use super::start::{Line, Piece, Start};
-use crate::track::page_text::wrapped;
+use crate::track::page_text::{item, wrapped};
 
 /// The whole page.
 pub fn page(start: &Start) -> String {
@@ -35,15 +35,6 @@ pub fn page(start: &Start) -> String {
     lines.extend(wrapped(&start.privacy, ""));
     lines.push(String::new());
     lines.join("\n")
-}
-
-/// Wrapped, with `sign` before its first line.
-fn item(sign: &str, words: &str) -> Vec<String> {
-    let mut lines = wrapped(words, "   ");
-    if let Some(first) = lines.first_mut() {
-        first.replace_range(..3, &format!("{sign:<3}")[..3]);
-    }
-    lines
 }
 
 fn line(line: &Line) -> String {

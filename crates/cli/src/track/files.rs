@@ -54,7 +54,7 @@ impl Drafts {
                 return Err(taken(path));
             }
             let name = path.file_name().unwrap_or_default().to_string_lossy();
-            let temporary = folder.join(format!(".{name}.{}.part", std::process::id()));
+            let temporary = folder.join(draft_name(&name));
             let file = OpenOptions::new()
                 .write(true)
                 .create_new(true)
@@ -150,6 +150,11 @@ fn move_beside(from: &Path, to: &Path) -> io::Result<()> {
     }
 }
 
+/// What a file or folder is called until it is whole.
+pub fn draft_name(name: &str) -> String {
+    format!(".{name}.{}.part", std::process::id())
+}
+
 fn taken(path: &Path) -> Failure {
     Failure::Usage(format!(
         "{} is there already: choose another name, or add --replace to write over it",
@@ -182,32 +187,11 @@ pub fn not_written(path: &Path, why: &io::Error) -> Failure {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn folder(test: &str) -> PathBuf {
-        let folder = std::env::temp_dir().join(format!("drafts-{test}-{}", std::process::id()));
-        let _ = fs::remove_dir_all(&folder);
-        fs::create_dir_all(&folder).expect("a folder");
-        folder
-    }
-
-    fn names(folder: &Path) -> Vec<String> {
-        let entries = fs::read_dir(folder).expect("a folder");
-        let mut names: Vec<String> = entries
-            .map(|entry| {
-                entry
-                    .expect("an entry")
-                    .file_name()
-                    .to_string_lossy()
-                    .into()
-            })
-            .collect();
-        names.sort();
-        names
-    }
+    use crate::scratch::{folder, names};
 
     #[test]
     fn files_appear_together_or_not_at_all() {
-        let folder = folder("together");
+        let folder = folder("drafts");
         let paths = ["a.txt", "b.txt"].map(|name| folder.join(name));
         let mut drafts = Drafts::open(&paths, false).expect("drafts");
         drafts.write(&paths[0], b"one").expect("written");

@@ -7,6 +7,7 @@ use fifthpeg_core::svg::{NeckMark, escaped, neck_svg};
 
 use super::practice::Practice;
 use super::sheet::{self, CAUTION};
+use crate::html;
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::track::AnswerPattern;
 
@@ -36,22 +37,7 @@ pre{white-space:pre-wrap;overflow-wrap:anywhere;border:1px solid #999;padding:.6
 
 /// The whole page.
 pub fn page(practice: &Practice) -> String {
-    let title = escaped(&format!("Practice track: {}", practice.title));
     let mut page = String::new();
-    add!(page, "<!DOCTYPE html>");
-    add!(page, "<html lang=\"en\">");
-    add!(page, "<head>");
-    add!(page, "<meta charset=\"utf-8\">");
-    add!(
-        page,
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">"
-    );
-    add!(page, "<title>{title}</title>");
-    add!(page, "<style>{STYLE}</style>");
-    add!(page, "</head>");
-    add!(page, "<body>");
-    add!(page, "<main>");
-    add!(page, "<h1>{title}</h1>");
     add!(page, "<ul class=\"about\">");
     for line in practice.about() {
         add!(page, "<li>{}</li>", escaped(&line));
@@ -80,10 +66,8 @@ pub fn page(practice: &Practice) -> String {
     add!(page, "<p>{}</p>", practice.once_more());
     add!(page, "<pre>{}</pre>", escaped(&practice.command));
     add!(page, "</section>");
-    add!(page, "</main>");
-    add!(page, "</body>");
-    add!(page, "</html>");
-    page
+    let title = format!("Practice track: {}", practice.title);
+    html::page(&title, STYLE, "", &page)
 }
 
 fn calls(page: &mut String, practice: &Practice) {

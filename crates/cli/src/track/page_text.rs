@@ -22,11 +22,7 @@ pub fn page(practice: &Practice) -> String {
     lines.extend(wrapped(CAUTION, ""));
     lines.extend([String::new(), "At each call:".to_owned()]);
     for (number, step) in (1..).zip(practice.steps()) {
-        let mut said = wrapped(&step, "   ");
-        if let Some(first) = said.first_mut() {
-            first.replace_range(..3, &format!("{number}. "));
-        }
-        lines.extend(said);
+        lines.extend(item(&format!("{number}. "), &step));
     }
     lines.extend([String::new(), "The answers:".to_owned(), String::new()]);
     lines.extend(wrapped(&practice.how_places_are_written(), ""));
@@ -63,6 +59,15 @@ pub fn page(practice: &Practice) -> String {
     let mut page = lines.join("\n");
     page.push('\n');
     page
+}
+
+/// Wrapped, with `sign` before its first line.
+pub fn item(sign: &str, words: &str) -> Vec<String> {
+    let mut lines = wrapped(words, "   ");
+    if let Some(first) = lines.first_mut() {
+        first.replace_range(..3, &format!("{sign:<3}")[..3]);
+    }
+    lines
 }
 
 /// Words in lines of at most [`COLUMNS`], each after the same indent.

@@ -5,6 +5,7 @@ pub mod at_lock;
 pub mod draw;
 pub mod feeds;
 pub mod hosting;
+mod input;
 mod instrument;
 pub mod keys;
 pub mod layout;
