@@ -113,10 +113,11 @@ fn everyone_starts_a_call_at_one_instant() {
     if let Some(calls) = std::env::var_os("FIFTHPEG_SKEW_CALLS") {
         let calls = calls.to_str().and_then(|n| n.parse().ok());
         let calls = calls.expect("FIFTHPEG_SKEW_CALLS is a number of calls");
-        let before = spread::load();
+        let (before, processors) = (spread::load(), spread::processors());
         let spread = measure(&row, calls, true);
         println!("{}", spread.report());
         println!("{}", spread::machine(&before));
+        println!("{}", spread::meanwhile(processors));
         assert!(spread.is_within_goals(), "the goals are not reached");
         return;
     }

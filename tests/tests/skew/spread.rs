@@ -72,6 +72,8 @@ pub struct Spread {
     /// The worst of each lesson's first call.
     first_ms: f64,
     worst: String,
+    /// Those beyond what the median is to be: the number in its lesson, and how far.
+    beyond_ms: Vec<(usize, f64)>,
 }
 
 impl Spread {
@@ -92,6 +94,9 @@ impl Spread {
         if self.spreads_ms.iter().all(|ms| *ms < call.spread_ms) {
             let onsets: Vec<String> = call.onsets_ms.iter().map(|x| format!("{x:+.2}")).collect();
             self.worst = format!("number {} of its lesson: {}", number + 1, onsets.join(" "));
+        }
+        if call.spread_ms > MEDIAN_MS {
+            self.beyond_ms.push((number + 1, call.spread_ms));
         }
         if starved == 0 {
             self.quiet_ms.push(call.spread_ms);
@@ -118,6 +123,20 @@ impl Spread {
         self.unheard == 0 && self.missing == 0 && self.quantile_ms(0.5) <= BUSY_MEDIAN_MS
     }
 
+    /// The calls beyond the goal of the median, by their number in the lesson.
+    fn beyond(&self) -> String {
+        let mut all = self.beyond_ms.clone();
+        all.sort_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
+        let words: Vec<String> = all
+            .chunk_by(|a, b| a.0 == b.0)
+            .map(|same| {
+                let (number, worst_ms) = same[0];
+                format!("number {number} {} times, up to {worst_ms:.2}", same.len())
+            })
+            .collect();
+        format!("{} calls ({})", all.len(), words.join("; "))
+    }
+
     pub fn report(&self) -> String {
         format!(
             "calls {}, heard by nobody {}, terminals silent {}, with a hole in the sound {}, \
@@ -127,6 +146,7 @@ impl Spread {
              the same, the {} calls in which nobody was starved: median {:.2}, p95 {:.2}, \
              worst {:.2}\n\
              goal: median {MEDIAN_MS}, worst {WORST_MS}\n\
+             beyond {MEDIAN_MS} ms: {}\n\
              worst call, each onset against their mean, ms: {}",
             self.calls,
             self.unheard,
@@ -141,6 +161,7 @@ impl Spread {
             quantile(&self.quiet_ms, 0.5),
             quantile(&self.quiet_ms, 0.95),
             quantile(&self.quiet_ms, 1.0),
+            self.beyond(),
             self.worst,
         )
     }
@@ -151,6 +172,36 @@ fn quantile(of: &[f64], share: f64) -> f64 {
     sorted.sort_by(f64::total_cmp);
     let at = (share * sorted.len() as f64).ceil() as usize;
     sorted.get(at.max(1) - 1).copied().unwrap_or(f64::INFINITY)
+}
+
+/// What the processors did so far, in clock ticks: all in all, doing nothing, and
+/// stolen by other virtual machines. The columns of `/proc/stat`: proc_stat(5).
+pub fn processors() -> Option<[u64; 3]> {
+    let told = std::fs::read_to_string("/proc/stat").ok()?;
+    let ticks: Vec<u64> = told
+        .lines()
+        .next()?
+        .split_whitespace()
+        .skip(1)
+        .filter_map(|n| n.parse().ok())
+        .collect();
+    // Guests' time is counted in the first two columns already.
+    let all = ticks.iter().take(8).sum();
+    Some([all, ticks.get(3)? + ticks.get(4)?, *ticks.get(7)?])
+}
+
+/// What they did meanwhile, in words.
+pub fn meanwhile(before: Option<[u64; 3]>) -> String {
+    let (Some(before), Some(after)) = (before, processors()) else {
+        return "processors: unknown".to_owned();
+    };
+    let [all, idle, stolen] = [0, 1, 2].map(|n| after[n].saturating_sub(before[n]) as f64);
+    let percent = |part: f64| 100.0 * part / all.max(1.0);
+    format!(
+        "processors: idle {:.1} %, stolen by other virtual machines {:.2} %",
+        percent(idle),
+        percent(stolen)
+    )
 }
 
 /// The machine's load now: over one minute, five, and fifteen.
