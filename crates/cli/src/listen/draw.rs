@@ -85,10 +85,11 @@ pub fn draw(state: &ListenState, frame: &mut Frame) {
 fn trim(state: &ListenState) -> Vec<String> {
     let mut lines = vec![sentence_of(&state.trim_words)];
     lines.push(if state.trim.is_some() {
-        "x or Delete forgets it, any other key goes back.".to_owned()
+        "x or Delete forgets it, d measures the delay, any other key goes back.".to_owned()
     } else {
-        "d measures the delay, and offers to keep it as a trim. Any key goes back.".to_owned()
+        "d measures the delay, and offers to keep it as a trim. Any other key goes back.".to_owned()
     });
+    lines.push("To set one by hand: fifthpeg listen --plain, and there trim 140.".to_owned());
     lines
 }
 

@@ -311,11 +311,14 @@ impl Plain<'_> {
                 }
                 if let Some(trim) = self.works.found(&found) {
                     self.say.say(Word::Delay, BOTH_ENDS);
-                    let ms = trims::shown_ms(trim.later_ms());
-                    self.say.say(
-                        Word::Hint,
-                        format!("type trim keep to keep {ms} ms as this output's trim"),
-                    );
+                    let hint = if trim == Trim::NONE {
+                        "type trim off to forget this output's trim, which is what is out"
+                            .to_owned()
+                    } else {
+                        let ms = trims::shown_ms(trim.later_ms());
+                        format!("type trim keep to keep {ms} ms as this output's trim")
+                    };
+                    self.say.say(Word::Hint, hint);
                 }
             }
             FromWorks::Loop(Err(why)) | FromWorks::ListensAgain(Err(why)) => {

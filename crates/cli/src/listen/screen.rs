@@ -130,7 +130,7 @@ pub const LISTEN_KEYS: &[Binding<ListenCommand>] = &[
         keys: &[Key::Char('t')],
         shown: "t",
         does: "show the output's trim, and forget it if you like",
-        short: "",
+        short: "trim",
         command: ListenCommand::Trim,
     },
     Binding {
@@ -234,6 +234,10 @@ impl ListenState {
             Layer::Trim if keys::command(FORGET, event).is_some() => {
                 self.layer = Layer::None;
                 return Some(ListenAction::ForgetTrim);
+            }
+            Layer::Trim if command == Some(ListenCommand::Delay) => {
+                self.layer = Layer::AskDelay;
+                return None;
             }
             Layer::Caution | Layer::Told { .. } | Layer::Trim => {
                 if !event.is_release() {

@@ -3,6 +3,7 @@
 use std::time::{Duration, Instant};
 
 use crossterm::event::Event;
+use fifthpeg_sound::Trim;
 use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
@@ -89,10 +90,17 @@ fn take(news: FromWorks, works: &mut Works, state: &mut ListenState) {
             let trim = works.found(&found);
             if let Some(trim) = trim {
                 lines.push(sentence_of(BOTH_ENDS));
-                let ms = shown_ms(trim.later_ms());
-                lines.push(format!(
-                    "k keeps {ms} ms as this output's trim; any other key goes back."
-                ));
+                let does = if trim == Trim::NONE {
+                    "forgets this output's trim, which is what is out".to_owned()
+                } else {
+                    format!(
+                        "keeps {} ms as this output's trim",
+                        shown_ms(trim.later_ms())
+                    )
+                };
+                lines.push(format!("k {does}; any other key goes back."));
+            } else {
+                lines.push("Any key goes back.".to_owned());
             }
             state.layer = Layer::Told {
                 lines,

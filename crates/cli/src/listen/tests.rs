@@ -330,6 +330,11 @@ fn a_delay_worth_it_may_be_kept_as_a_trim_and_a_trim_forgotten() {
     line_with(&page, "x or Delete forgets it");
     assert_eq!(press(&mut state, Key::Char('n')), None);
     press(&mut state, Key::Char('t'));
+    // It says that d measures, so d does.
+    assert_eq!(press(&mut state, Key::Char('d')), None);
+    assert_eq!(state.layer, Layer::AskDelay);
+    press(&mut state, Key::Char('n'));
+    press(&mut state, Key::Char('t'));
     assert_eq!(
         press(&mut state, Key::Char('x')),
         Some(ListenAction::ForgetTrim)

@@ -66,11 +66,18 @@ impl TrimBench {
     }
 
     /// Takes what a loop test found with the trim in use; the trim that would put
-    /// it right, if there is something to put right.
+    /// it right, if there is something to put right. It is [`Trim::NONE`] where the
+    /// trim in use is the fault: one that is smaller than what it may be out by
+    /// would only make response times less certain.
     pub fn measured(&mut self, delay_ms: f64, within: Duration) -> Option<Trim> {
         let within_ms = within.as_secs_f64() * 1000.0;
         let whole = self.trim().later_ms() + delay_ms;
-        self.found = Trim::measured(whole, within_ms)
+        let found = if whole.abs() <= within_ms {
+            Ok(Trim::NONE)
+        } else {
+            Trim::measured(whole, within_ms)
+        };
+        self.found = found
             .ok()
             .filter(|_| delay_ms.abs() > within_ms && self.output.is_some());
         self.found
@@ -85,7 +92,11 @@ impl TrimBench {
             "no delay worth a trim has been measured: measure the delay first, or give the \
              milliseconds",
         )?;
-        self.set(found)
+        if found == Trim::NONE {
+            self.remove()
+        } else {
+            self.set(found)
+        }
     }
 
     /// Keeps this trim.
@@ -130,6 +141,8 @@ mod tests {
     #[test]
     fn a_found_delay_adds_to_the_trim_in_use() {
         let ms = Duration::from_millis;
+        let mut one = bench(Some("pulse"), Some(-60.0));
+        assert_eq!(one.measured(57.0, ms(28)), Some(Trim::NONE));
         let mut one = bench(Some("pulse"), Some(100.0));
         let found = one.measured(43.0, ms(6)).expect("worth it");
         assert_eq!((found.later_ms(), found.within_ms()), (143.0, 6.0));
