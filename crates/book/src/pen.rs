@@ -17,6 +17,8 @@ pub struct Pen {
     progress: Progress,
     lock: LessonLock,
     outlives: Outlives,
+    /// SQLite has been told of it.
+    is_set: bool,
     stored: u64,
 }
 
@@ -29,6 +31,7 @@ impl Pen {
             progress,
             lock,
             outlives,
+            is_set: false,
             stored: 0,
         }
     }
@@ -44,16 +47,10 @@ impl Pen {
     ) -> Result<Ticket, BookError> {
         let mut progress = self.progress.clone();
         let mut count = 0;
-        let synchronous = match self.outlives {
-            Outlives::PowerCut => "FULL",
-            Outlives::Kill => "NORMAL",
-        };
+        self.set_outlives()?;
         let Book {
             path, connection, ..
         } = &mut self.book;
-        connection
-            .pragma_update(None, "synchronous", synchronous)
-            .at(path)?;
         let step = connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(path)?;
@@ -66,6 +63,25 @@ impl Pen {
         self.progress = progress;
         self.stored += count;
         Ok(Ticket(self.stored))
+    }
+
+    /// Tells SQLite what a commit outlives, once.
+    fn set_outlives(&mut self) -> Result<(), BookError> {
+        if self.is_set {
+            return Ok(());
+        }
+        let synchronous = match self.outlives {
+            Outlives::PowerCut => "FULL",
+            Outlives::Kill => "NORMAL",
+        };
+        let Book {
+            path, connection, ..
+        } = &self.book;
+        connection
+            .pragma_update(None, "synchronous", synchronous)
+            .at(path)?;
+        self.is_set = true;
+        Ok(())
     }
 
     /// Closes the book. A lesson that has not ended can be taken up again.

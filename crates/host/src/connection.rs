@@ -6,7 +6,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{StudentId, ToStudent};
+use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
@@ -16,7 +16,7 @@ use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
-use tokio::sync::{Notify, OwnedSemaphorePermit, mpsc};
+use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit, mpsc};
 use tokio::time::{Instant, sleep_until, timeout};
 
 use crate::bounds::Teller;
@@ -25,7 +25,9 @@ use crate::entering::{Entered, hear_out, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
 use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
+use crate::rate::Rate;
 use crate::turns::Turns;
+use crate::writing::{Writing, encoded, write};
 use crate::{Limits, Notice};
 
 /// How long a peer may take to close its side after being told goodbye.
@@ -60,6 +62,7 @@ pub(crate) struct Connection {
 }
 
 /// Why there is nothing more to do for a connection.
+#[derive(Debug)]
 pub(crate) enum End {
     /// The seat was given up: say goodbye.
     Goodbye,
@@ -133,38 +136,31 @@ impl Shared {
     }
 }
 
-/// A student's connection while the student is in.
-async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<Stream>) {
-    let student = entered.student;
+/// A student's connection while the student is in. What is said to the student
+/// is written by a task of its own, so that neither way wakes the other.
+async fn stay(connection: ConnectionId, shared: &Arc<Shared>, entered: Entered<Stream>) {
     let Entered {
-        mut sender,
+        sender,
         mut receiver,
-        mut messages,
-        ..
-    } = entered;
-    let end = talk(
-        connection,
-        shared,
         student,
-        &mut sender,
-        &mut receiver,
-        &mut messages,
-    )
-    .await;
+        messages,
+    } = entered;
+    let sender = Arc::new(Mutex::new(sender));
+    let mut writing = Writing::start(sender.clone(), messages, shared.clone());
+    let end = tokio::select! {
+        end = heed(connection, shared, student, &sender, &mut receiver) => end,
+        end = writing.end() => end,
+    };
     let why = match end {
         End::Goodbye => {
-            goodbye(sender, receiver).await;
+            goodbye(&mut *sender.lock().await, receiver).await;
             return;
         }
         End::Over => {
             // What the lesson said last, its end above all, still goes out.
-            while let Some(message) = messages.recv().await {
-                let frame = convert::host_to_wire(&message);
-                if write(&mut sender, shared, &frame).await.is_err() {
-                    return;
-                }
+            if matches!(writing.end().await, End::Goodbye) {
+                goodbye(&mut *sender.lock().await, receiver).await;
             }
-            goodbye(sender, receiver).await;
             return;
         }
         End::Gone => None,
@@ -181,13 +177,13 @@ async fn stay(connection: ConnectionId, shared: &Shared, entered: Entered<Stream
         .await;
 }
 
-async fn talk<S: ByteStream>(
+/// Passes on what the student says, until nothing more comes.
+async fn heed<S: ByteStream>(
     connection: ConnectionId,
     shared: &Shared,
     student: StudentId,
-    sender: &mut Sender<S, HostFrame>,
+    sender: &Mutex<Sender<S, HostFrame>>,
     receiver: &mut Receiver<S, ClientFrame>,
-    messages: &mut mpsc::Receiver<ToStudent>,
 ) -> End {
     let limits = &shared.limits;
     let mut heard = Instant::now();
@@ -200,13 +196,7 @@ async fn talk<S: ByteStream>(
     loop {
         let paused = read_from > Instant::now();
         tokio::select! {
-            message = messages.recv() => {
-                let Some(message) = message else { return End::Goodbye };
-                let frame = convert::host_to_wire(&message);
-                if let Err(end) = write(sender, shared, &frame).await {
-                    return end;
-                }
-            }
+            biased;
             frame = receiver.hear(), if !paused => {
                 // Before anything else, since it is the host's receive stamp.
                 let now = shared.clock.now();
@@ -241,7 +231,10 @@ async fn talk<S: ByteStream>(
                     Heard::Ping => continue,
                     Heard::Frame(FromClient::Lesson(message)) => message,
                     Heard::Frame(FromClient::ClockAsk { t1 }) => {
-                        if let Err(end) = answer_clock(sender, shared, t1, now).await {
+                        // The stamp of sending comes after the wait for what is
+                        // being written.
+                        let mut sender = sender.lock().await;
+                        if let Err(end) = answer_clock(&mut sender, shared, t1, now).await {
                             return end;
                         }
                         continue;
@@ -290,28 +283,14 @@ pub(crate) async fn answer_clock<S: ByteStream>(
     t2: Moment,
 ) -> Result<(), End> {
     let frame = convert::clock_answer_to_wire(t1, t2, shared.clock.now());
-    write(sender, shared, &frame).await
-}
-
-pub(crate) async fn write<S: ByteStream>(
-    sender: &mut Sender<S, HostFrame>,
-    shared: &Shared,
-    frame: &HostFrame,
-) -> Result<(), End> {
-    match timeout(shared.limits.write_within, sender.send(frame)).await {
-        Ok(Ok(())) => Ok(()),
-        Ok(Err(LinkError::Socket(_))) => Err(End::Gone),
-        Ok(Err(e)) => Err(End::Told(GoneWhy::Unsendable {
-            what: e.to_string(),
-        })),
-        Err(_) => Err(End::Told(GoneWhy::Slow)),
-    }
+    let bytes = encoded(&frame).map_err(End::Told)?;
+    write(sender, shared, bytes).await
 }
 
 /// Closes so that what was written arrives: a socket dropped with bytes unread
 /// takes those on their way down with it.
 pub(crate) async fn goodbye<S: ByteStream>(
-    mut sender: Sender<S, HostFrame>,
+    sender: &mut Sender<S, HostFrame>,
     mut receiver: Receiver<S, ClientFrame>,
 ) {
     let peer_closes = async {

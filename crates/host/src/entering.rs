@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, may};
-use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
+use fifthpeg_link::channel::{Bytes, HostChannel, Receiver, Sender};
 use fifthpeg_link::convert::{self, FromClient};
 use fifthpeg_link::secure::{self, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame};
@@ -15,12 +15,13 @@ use tokio::net::TcpStream;
 use tokio::sync::{Notify, mpsc, oneshot};
 
 use crate::Notice;
-use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind, write};
+use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind};
 use crate::heart::{Asking, ConnectionId};
 use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
 use crate::seats::Place;
+use crate::writing::{encoded, write};
 
 /// A connection over which someone asks to be let in.
 pub(crate) struct Asked<S> {
@@ -36,7 +37,7 @@ pub(crate) struct Entered<S> {
     pub(crate) sender: Sender<S, HostFrame>,
     pub(crate) receiver: Receiver<S, ClientFrame>,
     pub(crate) student: StudentId,
-    pub(crate) messages: mpsc::Receiver<ToStudent>,
+    pub(crate) messages: mpsc::Receiver<Bytes>,
 }
 
 /// What to tell of a connection that came to nothing.
@@ -180,8 +181,10 @@ pub(crate) async fn take_seat(
         }),
         Err(refusal) => {
             let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
-            if write(&mut sender, shared, &frame).await.is_ok() {
-                goodbye(sender, receiver).await;
+            if let Ok(frame) = encoded(&frame)
+                && write(&mut sender, shared, frame).await.is_ok()
+            {
+                goodbye(&mut sender, receiver).await;
             }
             None
         }

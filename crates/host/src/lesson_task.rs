@@ -7,7 +7,7 @@ use std::time::Instant;
 
 use fifthpeg_book::{LessonId, Report};
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, Tone};
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
@@ -21,6 +21,7 @@ use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
 use crate::recalling::{Recalling, Said};
 use crate::seats::{Place, Seats};
 use crate::speakers::Speakers;
+use crate::writing::Encoder;
 use crate::written::{BookState, Written};
 
 /// What is taken in before the view is drawn again.
@@ -87,6 +88,7 @@ pub(crate) struct LessonTask {
     speakers: Option<Speakers>,
     pub(crate) outlets: Outlets,
     seats: Seats,
+    encoder: Encoder,
     pub(crate) written: Option<Written>,
     pub(crate) recalling: Option<Recalling>,
     /// A book that was left in mid-lesson, once its writer is done.
@@ -109,6 +111,7 @@ impl LessonTask {
             speakers,
             outlets,
             seats: Seats::default(),
+            encoder: Encoder::default(),
             written,
             recalling: None,
             left: None,
@@ -181,12 +184,7 @@ impl LessonTask {
                         debug_assert_eq!(stored, ticket);
                     }
                 }
-                Todo::Send(seat, message) => {
-                    if let Err(why) = self.seats.send(seat.connection, message) {
-                        let now = self.clock.now();
-                        self.heart.handle_not_taken(seat, why, now);
-                    }
-                }
+                Todo::Send(seat, message) => self.send(seat, message),
                 Todo::Leave(seat) => self.seats.leave(seat.connection),
                 Todo::Cut(seat) => self.seats.cut(seat.connection),
                 Todo::Sound(tone, start) => self.sound(&tone, start),
@@ -199,6 +197,20 @@ impl LessonTask {
                     }
                 }
                 Todo::Book(state) => drop(self.outlets.book.send_replace(state)),
+            }
+        }
+    }
+
+    fn send(&mut self, seat: Seat, message: ToStudent) {
+        match self.encoder.encode(message) {
+            Ok(bytes) => {
+                if let Err(why) = self.seats.send(seat.connection, bytes) {
+                    self.heart.handle_not_taken(seat, why, self.clock.now());
+                }
+            }
+            Err(why) => {
+                self.seats.cut(seat.connection);
+                self.heart.handle_gone(seat, Some(why), self.clock.now());
             }
         }
     }

@@ -2,12 +2,12 @@
 //! lesson.
 //!
 //! One task owns the [`fifthpeg_lesson::Lesson`]; nothing else touches it. Each
-//! connection has a task of its own, and a bounded queue towards its student. A
-//! student who does not read fast enough is dropped when that queue is full, and
+//! connection has two tasks of its own, one for each way, and a bounded queue
+//! towards its student. A student who does not read fast enough is dropped when that queue is full, and
 //! comes back by itself, so nobody ever waits for anybody.
 //!
 //! ```text
-//! accept ─▶ connection ─┐                       ┌─▶ queue ─▶ connection ─▶ student
+//! accept ─▶ connection ─┐                       ┌─▶ queue ─▶ writing ─▶ student
 //! accept ─▶ connection ─┼─▶ bounded queue ─▶ lesson task
 //!           orders ─────┘                       └─▶ speakers, view, events
 //! ```
@@ -37,6 +37,7 @@ mod running;
 mod seats;
 mod speakers;
 mod turns;
+mod writing;
 mod written;
 
 pub use bounds::Counter;
@@ -44,4 +45,4 @@ pub use config::{HostConfig, Limits, Lock, Pace, any_address};
 pub use error::{HostError, OrderError};
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};
-pub use written::{BookState, HostBook};
+pub use written::{BookState, HostBook, OnReport};

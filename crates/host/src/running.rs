@@ -148,12 +148,14 @@ fn open_lesson(
     port: Option<u16>,
 ) -> Result<Opening, HostError> {
     let clock = LocalClock::new();
-    let (book, outlives, class) = match book {
+    let (book, how, class) = match book {
         Some(HostBook {
             book,
             lesson: Planned::GoOn(resumed),
             outlives,
+            on_report,
         }) => {
+            let how = (outlives, on_report);
             let ask = AskBook {
                 path: book.path().to_owned(),
                 class: resumed.class,
@@ -163,7 +165,7 @@ fn open_lesson(
             return Ok(Opening {
                 lesson: resumed.lesson,
                 clock: LocalClock::going_on_from(resumed.goes_on),
-                written: Some(Written::start(book, resumed.running, outlives, port, ask)),
+                written: Some(Written::start(book, resumed.running, how, port, ask)),
                 book: BookState::Writing,
             });
         }
@@ -171,12 +173,13 @@ fn open_lesson(
             book,
             lesson: Planned::Begin { class },
             outlives,
-        }) => (Some(book), outlives, class),
-        None => (None, Outlives::default(), String::new()),
+            on_report,
+        }) => (Some(book), (outlives, on_report), class),
+        None => (None, (Outlives::default(), None), String::new()),
     };
     let began = clock.now();
     let lesson = Lesson::new(setup.clone(), began).map_err(HostError::Lesson)?;
-    let begun = book.map(|book| Written::begin(book, &class, setup, began, outlives, port));
+    let begun = book.map(|book| Written::begin(book, &class, setup, began, how, port));
     let (written, book) = match begun {
         None => (None, BookState::None),
         Some(Ok(written)) => (Some(written), BookState::Writing),

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use fifthpeg_lesson::message::ToStudent;
+use fifthpeg_link::channel::Bytes;
 use tokio::sync::{Notify, mpsc};
 
 use crate::heart::{ConnectionId, NotTaken};
@@ -13,7 +13,7 @@ use crate::heart::{ConnectionId, NotTaken};
 pub(crate) struct Place {
     /// What waits for the student. When the place is given up, the connection
     /// writes what is in it and closes.
-    pub(crate) queue: mpsc::Sender<ToStudent>,
+    pub(crate) queue: mpsc::Sender<Bytes>,
     /// Cuts the connection at once, even while it is writing.
     pub(crate) cut: Arc<Notify>,
 }
@@ -32,7 +32,7 @@ impl Seats {
     pub(crate) fn send(
         &mut self,
         connection: ConnectionId,
-        message: ToStudent,
+        message: Bytes,
     ) -> Result<(), NotTaken> {
         use mpsc::error::TrySendError;
         let place = self.0.get(&connection).ok_or(NotTaken::Closed)?;
@@ -70,9 +70,8 @@ impl Seats {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use fifthpeg_lesson::message::Refusal;
 
-    fn place(room: usize) -> (Place, mpsc::Receiver<ToStudent>, Arc<Notify>) {
+    fn place(room: usize) -> (Place, mpsc::Receiver<Bytes>, Arc<Notify>) {
         let (queue, messages) = mpsc::channel(room);
         let cut = Arc::new(Notify::new());
         let place = Place {
@@ -82,8 +81,8 @@ mod tests {
         (place, messages, cut)
     }
 
-    fn message() -> ToStudent {
-        ToStudent::Refused(Refusal::NoCall)
+    fn message() -> Bytes {
+        Bytes::from_static(b"a frame")
     }
 
     #[tokio::test]

@@ -19,7 +19,13 @@ pub struct HostBook {
     pub(crate) lesson: Planned,
     /// What a confirmation outlives.
     pub outlives: Outlives,
+    /// Called on the writing thread with each report, before the lesson heeds
+    /// it; must not wait. For whoever measures.
+    pub on_report: Option<OnReport>,
 }
+
+/// Sees what the book's writer reports.
+pub type OnReport = Box<dyn FnMut(&Report) + Send>;
 
 pub(crate) enum Planned {
     Begin { class: String },
@@ -34,6 +40,7 @@ impl HostBook {
             book,
             lesson: Planned::Begin { class },
             outlives: Outlives::default(),
+            on_report: None,
         }
     }
 
@@ -43,6 +50,7 @@ impl HostBook {
             book,
             lesson: Planned::GoOn(Box::new(resumed)),
             outlives: Outlives::default(),
+            on_report: None,
         }
     }
 }
@@ -96,7 +104,7 @@ impl Written {
         class: &str,
         setup: &LessonSetup,
         began: Moment,
-        outlives: Outlives,
+        (outlives, on_report): (Outlives, Option<OnReport>),
         port: Option<u16>,
     ) -> Result<Self, BookError> {
         let now_ms = unix_ms();
@@ -107,13 +115,13 @@ impl Written {
             lesson: running.id(),
             began: Some(When(now_ms.div_euclid(1000))),
         };
-        Ok(Self::start(book, running, outlives, port, ask))
+        Ok(Self::start(book, running, (outlives, on_report), port, ask))
     }
 
     pub(crate) fn start(
         book: Book,
         running: Running,
-        outlives: Outlives,
+        (outlives, mut on_report): (Outlives, Option<OnReport>),
         port: Option<u16>,
         ask: AskBook,
     ) -> Self {
@@ -122,6 +130,9 @@ impl Written {
         }
         let (sink, reports) = mpsc::unbounded_channel();
         let writer = Writer::start(book, running, outlives, move |report| {
+            if let Some(on_report) = &mut on_report {
+                on_report(&report);
+            }
             // Nobody listens once the lesson is over.
             let _ = sink.send(report);
         });

@@ -16,7 +16,10 @@ use futures_util::{SinkExt, StreamExt};
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio_tungstenite::WebSocketStream;
 use tokio_tungstenite::tungstenite::protocol::{Message, WebSocketConfig};
-use tokio_tungstenite::tungstenite::{Bytes, Error as SocketError};
+use tokio_tungstenite::tungstenite::Error as SocketError;
+
+/// Bytes that many connections can share.
+pub use tokio_tungstenite::tungstenite::Bytes;
 
 use crate::LinkError;
 

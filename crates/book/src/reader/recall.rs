@@ -7,6 +7,7 @@ use std::path::Path;
 use fifthpeg_lesson::learning::figures::EARLIER_CALLS;
 use fifthpeg_lesson::learning::{Evidence, StudentKey};
 use fifthpeg_lesson::message::StudentId;
+use rusqlite::params;
 
 use super::Reader;
 use super::lists::list;
@@ -83,8 +84,12 @@ impl Recall {
         };
         let sql = "SELECT DISTINCT lesson.id, lesson.ended_ms IS NOT NULL FROM seat
              JOIN lesson ON lesson.key = seat.lesson JOIN person ON person.key = seat.person
-             WHERE person.id = ?1 ORDER BY lesson.started_ms DESC, lesson.id DESC";
-        let lessons: Vec<(LessonId, bool)> = list(&self.reader.connection, sql, [person], |row| {
+             WHERE person.id = ?1 AND NOT (lesson.id = ?2 AND seat.student = ?3)
+             ORDER BY lesson.started_ms DESC, lesson.id DESC";
+        // Without this seat: looking for what it has had in a lesson that runs
+        // would read all of the lesson for everyone who comes in.
+        let seat = params![person, self.lesson, student.0];
+        let lessons: Vec<(LessonId, bool)> = list(&self.reader.connection, sql, seat, |row| {
             Ok((row.get(0)?, row.get(1)?))
         })
         .at(&self.reader.path)?;

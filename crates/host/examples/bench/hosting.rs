@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use fifthpeg_book::Book;
+use fifthpeg_book::{Book, Report};
 use fifthpeg_core::Neck;
 use fifthpeg_host::{Host, HostBook, HostConfig, Lock};
 use fifthpeg_lesson::Moment;
@@ -16,10 +16,15 @@ use fifthpeg_link::channel::Frame;
 use fifthpeg_link::convert;
 use fifthpeg_link::secure::HostKey;
 use fifthpeg_lock::Passphrase;
+use tokio::sync::watch;
+use tokio::time::timeout;
 
-use crate::Failure;
 use crate::crowd::Crowd;
 use crate::students::{STUDENTS, answer};
+use crate::{Failure, clock};
+
+/// So long nothing is written before the next is measured.
+const SETTLED: Duration = Duration::from_millis(30);
 
 /// What the students of a locked lesson know.
 pub const PASSPHRASE: &str = "seven brown geese at the mill";
@@ -92,18 +97,29 @@ pub struct Class {
     /// Its students.
     pub crowd: Crowd,
     calls: u32,
-    book: Option<PathBuf>,
+    book: Option<(PathBuf, Stored)>,
 }
+
+/// Up to which batch the book is written, and since when.
+type Stored = watch::Receiver<(u64, Duration)>;
 
 impl Class {
     /// Starts both. A lesson that is written down goes into a book in `folder`.
     pub async fn start(students: usize, way: Way, folder: Option<&Path>) -> Result<Self, Failure> {
         let mut config = config("Bench", students, way)?;
-        let book =
-            folder.map(|f| f.join(format!("bench-{}-{}.book", way.word(), std::process::id())));
-        if let Some(path) = &book {
-            remove_book(path);
-            config.book = Some(HostBook::begin(Book::open(path)?, "Bench"));
+        let mut written = None;
+        if let Some(folder) = folder {
+            let path = folder.join(format!("bench-{}-{}.book", way.word(), std::process::id()));
+            remove_book(&path);
+            let mut book = HostBook::begin(Book::open(&path)?, "Bench");
+            let (reached, stored) = watch::channel(Default::default());
+            book.on_report = Some(Box::new(move |report| {
+                if let Report::Stored { up_to } = report {
+                    reached.send_replace((up_to.0, clock::now()));
+                }
+            }));
+            config.book = Some(book);
+            written = Some((path, stored));
         }
         let host = fifthpeg_host::start(config).await?;
         let crowd = Crowd::start(STUDENTS, host.local_addrs()[0], students, way.word()).await?;
@@ -111,7 +127,7 @@ impl Class {
             host,
             crowd,
             calls: 0,
-            book,
+            book: written,
         })
     }
 
@@ -122,6 +138,24 @@ impl Class {
         self.host.order(HostOrder::CallRandom).await?;
         self.calls += 1;
         Ok(self.crowd.wait_for("call").await? - start)
+    }
+
+    /// Waits until nothing more is written; gives back the last batch that is.
+    pub async fn is_settled(&mut self) -> Option<u64> {
+        let (_, stored) = self.book.as_mut()?;
+        while let Ok(Ok(())) = timeout(SETTLED, stored.changed()).await {}
+        let (up_to, _) = *stored.borrow();
+        Some(up_to)
+    }
+
+    /// When the book was written up to this batch.
+    pub async fn stored(&mut self, up_to: u64) -> Result<Duration, Failure> {
+        let (_, stored) = self.book.as_mut().ok_or("there is no book")?;
+        let (reached, at) = *stored.wait_for(|(reached, _)| *reached >= up_to).await?;
+        if reached > up_to {
+            return Err("something else was written meanwhile".into());
+        }
+        Ok(at)
     }
 
     /// Closes the call; all know of it then.
@@ -144,7 +178,7 @@ impl Class {
     pub async fn end(self) -> Result<(), Failure> {
         self.host.end().await?;
         self.crowd.end().await?;
-        if let Some(path) = self.book {
+        if let Some((path, _)) = self.book {
             remove_book(&path);
         }
         Ok(())

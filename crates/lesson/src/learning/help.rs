@@ -3,6 +3,7 @@
 use core::cmp::Reverse;
 use core::fmt;
 use core::time::Duration;
+use std::sync::OnceLock;
 
 use super::beta::beta_below;
 use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When};
@@ -153,12 +154,12 @@ pub fn glance_now(model: &Model, student: StudentKey, active: bool, since: When)
         State::Silent { calls: silent }
     } else if of < LEAST_CALLS {
         State::New
-    } else if surely_above(1.0 - f::DROWNING, missed, of) {
+    } else if missed >= least_sure().missed[of as usize] {
         State::Missing {
             missed,
             by: most_of(&heard, missed),
         }
-    } else if surely_above(0.5, long, of) {
+    } else if long >= least_sure().long[of as usize] {
         State::SearchingLong { long }
     } else {
         State::Steady
@@ -181,6 +182,30 @@ pub fn who_needs_help(model: &Model, students: &[StudentKey]) -> Vec<Glance> {
 
 fn count(calls: &[&Evidence], which: impl Fn(&Evidence) -> bool) -> u32 {
     calls.iter().filter(|e| which(e)).count() as u32
+}
+
+/// The least counts, out of so many calls heard, that are surely above their
+/// bounds. Glances are taken of everyone whenever a lesson is drawn.
+struct LeastSure {
+    missed: [u32; LOOK_BACK + 1],
+    long: [u32; LOOK_BACK + 1],
+}
+
+fn least_sure() -> &'static LeastSure {
+    static LEAST: OnceLock<LeastSure> = OnceLock::new();
+    LEAST.get_or_init(|| {
+        let least = |bound: f64| {
+            core::array::from_fn(|of| {
+                let of = of as u32;
+                let sure = (0..=of).find(|count| surely_above(bound, *count, of));
+                sure.unwrap_or(u32::MAX)
+            })
+        };
+        LeastSure {
+            missed: least(1.0 - f::DROWNING),
+            long: least(0.5),
+        }
+    })
 }
 
 /// Whether a share is above `bound` with chance [`SURE`], by the Beta belief
