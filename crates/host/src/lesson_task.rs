@@ -144,6 +144,10 @@ impl LessonTask {
                     None => self.heart.end(self.clock.now()),
                 },
                 Some(first) = inbound.recv() => {
+                    // Whoever woke this runs next to it: where many speak at
+                    // once, the others get to speak first, and cost one
+                    // round here together.
+                    tokio::task::yield_now().await;
                     self.take(first);
                     for _ in 1..BATCH {
                         let Ok(next) = inbound.try_recv() else { break };
