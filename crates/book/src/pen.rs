@@ -1,6 +1,8 @@
 //! Writes one lesson down, a transaction at a time: what the writer's thread
 //! does, without the thread.
 
+use std::borrow::Borrow;
+
 use rusqlite::TransactionBehavior;
 
 use crate::error::OrBookError;
@@ -37,13 +39,14 @@ impl Pen {
     }
 
     /// Stores batches in one transaction: all of them, or none. The ticket
-    /// stands for the last.
+    /// stands for the last. What is asked for late, while the transaction is
+    /// open, is stored with the rest.
     ///
     /// # Errors
     /// [`BookError`]; the same batches may be tried again.
-    pub fn write<'b>(
+    pub fn write<B: Borrow<Batch>>(
         &mut self,
-        batches: impl IntoIterator<Item = &'b Batch>,
+        batches: impl IntoIterator<Item = B>,
     ) -> Result<Ticket, BookError> {
         let mut progress = self.progress.clone();
         let mut count = 0;
@@ -55,7 +58,7 @@ impl Pen {
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(path)?;
         for batch in batches {
-            write(&step, &mut progress, batch).at(path)?;
+            write(&step, &mut progress, batch.borrow()).at(path)?;
             count += 1;
         }
         note_progress(&step, &progress).at(path)?;

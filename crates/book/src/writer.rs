@@ -25,7 +25,14 @@ pub const RETRY: Duration = Duration::from_millis(500);
 pub const MOST_WAITING: usize = 1_000_000;
 /// Most batches in one transaction, so that the first of many need not wait
 /// for the last.
-const MOST_AT_ONCE: usize = 256;
+const MOST_AT_ONCE: usize = 1024;
+/// So many batches at once are a rush: many speak at the same moment.
+const RUSH: usize = 32;
+/// How often a rush is given a moment to bring more before it is committed. A
+/// commit waits for the disk, so few of them end sooner than many.
+const MOMENTS: u32 = 5;
+/// A moment; a mark comes later by [`MOMENTS`] of them at most.
+const MOMENT: Duration = Duration::from_millis(1);
 
 /// What a commit outlives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -70,7 +77,7 @@ pub enum Report {
 }
 
 enum Order {
-    Store(Box<Batch>),
+    Store(Arc<Batch>),
     Finish(Instant),
     #[cfg(test)]
     With(Box<dyn FnOnce(&rusqlite::Connection) + Send>),
@@ -133,7 +140,7 @@ impl Writer {
         self.waiting.fetch_add(weight(&batch), Ordering::Relaxed);
         self.next += 1;
         // A thread that is gone has told why.
-        let _ = self.orders.send(Order::Store(Box::new(batch)));
+        let _ = self.orders.send(Order::Store(Arc::new(batch)));
         Ticket(self.next)
     }
 
@@ -181,7 +188,7 @@ struct Scribe<S> {
     most_waiting: usize,
     sink: S,
     waiting: Arc<AtomicUsize>,
-    queue: VecDeque<Batch>,
+    queue: VecDeque<Arc<Batch>>,
     /// The trouble told last, until it is over.
     told: Option<String>,
     gave_up: bool,
@@ -218,7 +225,13 @@ impl<S: FnMut(Report)> Scribe<S> {
             }
             retry_at = None;
             while !self.queue.is_empty() {
-                if let Err(trouble) = self.store_some() {
+                let mut other = Vec::new();
+                let hurry = finish_by.is_some();
+                let stored = self.store_some(inbox, hurry, &mut other);
+                for order in other {
+                    self.take(order, &mut finish_by);
+                }
+                if let Err(trouble) = stored {
                     if finish_by.is_some_and(|by| Instant::now() >= by) {
                         return Err(trouble);
                     }
@@ -239,7 +252,7 @@ impl<S: FnMut(Report)> Scribe<S> {
             Order::Finish(by) => *finish_by = Some(by),
             Order::Store(_) if self.gave_up => {}
             Order::Store(batch) => {
-                self.queue.push_back(*batch);
+                self.queue.push_back(batch);
                 if self.waiting.load(Ordering::Relaxed) > self.most_waiting {
                     self.give_up();
                 }
@@ -249,10 +262,43 @@ impl<S: FnMut(Report)> Scribe<S> {
         }
     }
 
-    /// Stores the batches that wait, in one transaction.
-    fn store_some(&mut self) -> Result<(), BookError> {
-        let count = self.queue.len().min(MOST_AT_ONCE);
-        let up_to = self.pen.write(self.queue.iter().take(count))?;
+    /// Stores the batches that wait, and those that come meanwhile, in one
+    /// transaction. Whatever else comes ends it, and goes to `other`.
+    fn store_some(
+        &mut self,
+        inbox: &Receiver<Order>,
+        hurry: bool,
+        other: &mut Vec<Order>,
+    ) -> Result<(), BookError> {
+        let Self { pen, queue, .. } = self;
+        let (mut count, mut moments) = (0, 0);
+        let batches = std::iter::from_fn(|| {
+            while count < MOST_AT_ONCE {
+                if let Some(batch) = queue.get(count) {
+                    count += 1;
+                    return Some(Arc::clone(batch));
+                }
+                let known = queue.len();
+                while other.is_empty()
+                    && let Ok(order) = inbox.try_recv()
+                {
+                    match order {
+                        Order::Store(batch) => queue.push_back(batch),
+                        order => other.push(order),
+                    }
+                }
+                if queue.len() > known {
+                    continue;
+                }
+                if count < RUSH || moments == MOMENTS || hurry || !other.is_empty() {
+                    return None;
+                }
+                moments += 1;
+                std::thread::sleep(MOMENT);
+            }
+            None
+        });
+        let up_to = pen.write(batches)?;
         let written = self.queue.drain(..count).map(|b| weight(&b)).sum();
         self.waiting.fetch_sub(written, Ordering::Relaxed);
         self.told = None;
