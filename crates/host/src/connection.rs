@@ -25,7 +25,6 @@ use crate::entering::{Entered, hear_out, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
 use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
-use crate::rate::Rate;
 use crate::turns::Turns;
 use crate::writing::{Writing, encoded, write};
 use crate::{Limits, Notice};
