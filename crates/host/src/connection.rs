@@ -142,10 +142,9 @@ async fn stay(connection: ConnectionId, shared: &Arc<Shared>, entered: Entered<S
         sender,
         mut receiver,
         student,
-        messages,
+        queue,
     } = entered;
-    let sender = Arc::new(Mutex::new(sender));
-    let mut writing = Writing::start(sender.clone(), messages, shared.clone());
+    let mut writing = Writing::start(sender.clone(), queue, shared.limits.write_within);
     let end = tokio::select! {
         end = heed(connection, shared, student, &sender, &mut receiver) => end,
         end = writing.end() => end,

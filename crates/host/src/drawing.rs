@@ -97,8 +97,8 @@ mod tests {
             let (times, late) = drawn(MS / 10, takes, 10_000 * MS);
             let share = (takes * times).as_secs_f64() / 10.0;
             assert!(share < 0.05 + 2.0 * takes.as_secs_f64() / 10.0, "{share}");
-            assert!(share > 0.08, "{share}");
-            assert!(late <= takes * 11, "{late:?} after the last input");
+            assert!(share > 0.04, "{share}");
+            assert!(late <= takes * 21, "{late:?} after the last input");
         }
     }
 }

@@ -6,13 +6,13 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, may};
-use fifthpeg_link::channel::{Bytes, HostChannel, Receiver, Sender};
+use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
 use fifthpeg_link::convert::{self, FromClient};
 use fifthpeg_link::secure::{self, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
-use tokio::sync::{Notify, mpsc, oneshot};
+use tokio::sync::{Mutex, Notify, oneshot};
 
 use crate::Notice;
 use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind};
@@ -21,7 +21,7 @@ use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
 use crate::seats::Place;
-use crate::writing::{encoded, write};
+use crate::writing::{Queue, SharedSender, encoded, way, write};
 
 /// A connection over which someone asks to be let in.
 pub(crate) struct Asked<S> {
@@ -34,10 +34,10 @@ pub(crate) struct Asked<S> {
 
 /// A connection whose student is in.
 pub(crate) struct Entered<S> {
-    pub(crate) sender: Sender<S, HostFrame>,
+    pub(crate) sender: SharedSender,
     pub(crate) receiver: Receiver<S, ClientFrame>,
     pub(crate) student: StudentId,
-    pub(crate) messages: mpsc::Receiver<Bytes>,
+    pub(crate) queue: Queue,
 }
 
 /// What to tell of a connection that came to nothing.
@@ -155,15 +155,16 @@ pub(crate) async fn take_seat(
     cut: Arc<Notify>,
 ) -> Option<Entered<Stream>> {
     let Asked {
-        mut sender,
+        sender,
         receiver,
         name,
         key,
         new_key,
     } = asked;
-    let (queue, messages) = mpsc::channel(shared.limits.queue.max(1));
+    let sender = Arc::new(Mutex::new(sender));
+    let (way, queue) = way(sender.clone(), shared.limits.queue);
     let (reply, joined) = oneshot::channel();
-    let place = Place { queue, cut };
+    let place = Place { way, cut };
     let join = Inbound::Join {
         asking: Asking { name, key, new_key },
         connection,
@@ -177,9 +178,10 @@ pub(crate) async fn take_seat(
             sender,
             receiver,
             student,
-            messages,
+            queue,
         }),
         Err(refusal) => {
+            let mut sender = sender.lock().await;
             let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
             if let Ok(frame) = encoded(&frame)
                 && write(&mut sender, shared, frame).await.is_ok()

@@ -4,19 +4,25 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use fifthpeg_link::channel::Bytes;
-use tokio::sync::{Notify, mpsc};
+use tokio::sync::Notify;
 
 use crate::heart::{ConnectionId, NotTaken};
+use crate::writing::Way;
 
 /// The way to one connection.
 #[derive(Debug)]
 pub(crate) struct Place {
-    /// What waits for the student. When the place is given up, the connection
-    /// writes what is in it and closes.
-    pub(crate) queue: mpsc::Sender<Bytes>,
+    /// To the student. When the place is given up, the connection writes what
+    /// waits and closes.
+    pub(crate) way: Way,
     /// Cuts the connection at once, even while it is writing.
     pub(crate) cut: Arc<Notify>,
 }
+
+/// Where no more than so many are in the lesson, it writes to them itself:
+/// waking a task for each takes as long as writing. With more, the tasks write
+/// side by side.
+const AT_ONCE: usize = 64;
 
 /// All connections over which students are in the lesson.
 #[derive(Debug, Default)]
@@ -27,26 +33,22 @@ impl Seats {
         self.0.insert(connection, place);
     }
 
-    /// Puts a message in a connection's queue without waiting. A connection
-    /// whose queue is full is cut.
+    /// Sends a message without waiting. A connection whose queue is full is
+    /// cut.
     pub(crate) fn send(
         &mut self,
         connection: ConnectionId,
         message: Bytes,
     ) -> Result<(), NotTaken> {
-        use mpsc::error::TrySendError;
+        let at_once = self.0.len() <= AT_ONCE;
         let place = self.0.get(&connection).ok_or(NotTaken::Closed)?;
-        match place.queue.try_send(message) {
-            Ok(()) => Ok(()),
-            Err(TrySendError::Closed(_)) => {
-                self.leave(connection);
-                Err(NotTaken::Closed)
-            }
-            Err(TrySendError::Full(_)) => {
-                self.cut(connection);
-                Err(NotTaken::Slow)
-            }
+        let sent = place.way.send(message, at_once);
+        match sent {
+            Ok(()) => {}
+            Err(NotTaken::Closed) => self.leave(connection),
+            Err(NotTaken::Slow) => self.cut(connection),
         }
+        sent
     }
 
     /// Gives up a place; the connection still writes what is queued.
@@ -69,46 +71,117 @@ impl Seats {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use core::time::Duration;
 
-    fn place(room: usize) -> (Place, mpsc::Receiver<Bytes>, Arc<Notify>) {
-        let (queue, messages) = mpsc::channel(room);
+    use fifthpeg_lesson::message::{Refusal, ToStudent};
+    use fifthpeg_link::channel::StudentChannel;
+    use fifthpeg_link::convert::{self, FromHost};
+    use fifthpeg_link::handshake;
+    use fifthpeg_link::secure::Stream;
+    use tokio::io::duplex;
+    use tokio::sync::Mutex;
+
+    use super::*;
+    use crate::connection::End;
+    use crate::writing::{Encoder, Queue, SharedSender, Writing, way};
+
+    const WITHIN: Duration = Duration::from_secs(5);
+
+    struct Peer {
+        channel: StudentChannel<Stream>,
+        sender: SharedSender,
+        queue: Queue,
+        cut: Arc<Notify>,
+    }
+
+    /// A student's place over a stream that holds 4 KiB, with such a queue.
+    async fn place(room: usize) -> (Place, Peer) {
+        let (here, there) = duplex(4096);
+        let (here, there): (Stream, Stream) = (Box::new(here), Box::new(there));
+        let (accepted, channel) = tokio::join!(
+            handshake::accept(here, WITHIN),
+            handshake::connect(there, "host:1", WITHIN)
+        );
+        let (sender, _) = accepted.unwrap().split();
+        let sender = Arc::new(Mutex::new(sender));
+        let (way, queue) = way(sender.clone(), room);
         let cut = Arc::new(Notify::new());
-        let place = Place {
+        let peer = Peer {
+            channel: channel.unwrap(),
+            sender,
             queue,
             cut: cut.clone(),
         };
-        (place, messages, cut)
+        (Place { way, cut }, peer)
     }
 
-    fn message() -> Bytes {
-        Bytes::from_static(b"a frame")
+    /// A message that says its number.
+    fn message(number: u32) -> Bytes {
+        let message = ToStudent::Refused(Refusal::TooManyAnswers(number));
+        Encoder::default().encode(message).unwrap()
+    }
+
+    async fn next(channel: &mut StudentChannel<Stream>) -> Option<u32> {
+        let frame = channel.recv().await.unwrap()?;
+        match convert::host_from_wire(frame).unwrap() {
+            FromHost::Lesson(ToStudent::Refused(Refusal::TooManyAnswers(number))) => Some(number),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[tokio::test]
+    async fn what_is_written_at_once_and_what_waits_comes_in_order() {
+        const MANY: u32 = 2000;
+        let (mut seats, a) = (Seats::default(), ConnectionId(1));
+        let (place, mut peer) = place(MANY as usize).await;
+        seats.seat(a, place);
+        for number in 0..MANY / 2 {
+            assert_eq!(seats.send(a, message(number)), Ok(()));
+        }
+        // Nobody writes what waits yet: this came at once.
+        assert_eq!(next(&mut peer.channel).await, Some(0));
+        let writing = Writing::start(peer.sender, peer.queue, WITHIN);
+        for number in 1..MANY {
+            if number >= MANY / 2 {
+                assert_eq!(seats.send(a, message(number)), Ok(()));
+            }
+            assert_eq!(next(&mut peer.channel).await, Some(number));
+        }
+        drop(writing);
     }
 
     #[tokio::test]
     async fn a_full_queue_cuts_that_connection_only() {
         let (mut seats, a, b) = (Seats::default(), ConnectionId(1), ConnectionId(2));
-        let (slow, _unread, cut) = place(1);
-        let (quick, mut read, _) = place(8);
+        let (slow, unread) = place(1).await;
+        let (quick, mut read) = place(8).await;
         seats.seat(a, slow);
         seats.seat(b, quick);
-        assert_eq!(seats.send(a, message()), Ok(()));
-        assert_eq!(seats.send(a, message()), Err(NotTaken::Slow));
-        cut.notified().await;
-        assert_eq!(seats.send(a, message()), Err(NotTaken::Closed));
-        assert_eq!(seats.send(b, message()), Ok(()));
-        assert_eq!(read.recv().await, Some(message()));
+        let refused = (0..4096).find_map(|number| seats.send(a, message(number)).err());
+        assert_eq!(refused, Some(NotTaken::Slow));
+        unread.cut.notified().await;
+        assert_eq!(seats.send(a, message(0)), Err(NotTaken::Closed));
+        // A task that has written so much at once is to rest first.
+        tokio::task::yield_now().await;
+        assert_eq!(seats.send(b, message(7)), Ok(()));
+        assert_eq!(next(&mut read.channel).await, Some(7));
     }
 
     #[tokio::test]
     async fn a_place_given_up_is_still_written_out() {
         let (mut seats, a) = (Seats::default(), ConnectionId(1));
-        let (place, mut messages, _) = place(4);
+        let (place, mut peer) = place(64).await;
         seats.seat(a, place);
-        assert_eq!(seats.send(a, message()), Ok(()));
+        let busy = peer.sender.clone().lock_owned().await;
+        for number in 0..10 {
+            assert_eq!(seats.send(a, message(number)), Ok(()));
+        }
         seats.leave(a);
-        // What was queued is still there, then the queue ends.
-        assert_eq!(messages.recv().await, Some(message()));
-        assert_eq!(messages.recv().await, None);
+        drop(busy);
+        let mut writing = Writing::start(peer.sender, peer.queue, WITHIN);
+        for number in 0..10 {
+            assert_eq!(next(&mut peer.channel).await, Some(number));
+        }
+        assert!(matches!(writing.end().await, End::Goodbye));
     }
 }

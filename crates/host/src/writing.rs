@@ -1,19 +1,23 @@
 //! The writing side of a student's connection.
 
+use core::fmt;
+use core::time::Duration;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 use fifthpeg_lesson::message::ToStudent;
 use fifthpeg_link::LinkError;
-use fifthpeg_link::channel::{Bytes, ByteStream, Frame, Sender};
+use fifthpeg_link::channel::{AtOnce, ByteStream, Bytes, Frame, Sender};
 use fifthpeg_link::convert;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_wire::HostFrame;
+use tokio::sync::mpsc::error::TrySendError;
 use tokio::sync::{Mutex, mpsc};
 use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
 use crate::connection::{End, Shared};
-use crate::heart::GoneWhy;
+use crate::heart::{GoneWhy, NotTaken};
 
 /// Encodes what the lesson says. What is said to many alike, as a call is, is
 /// encoded once and shared.
@@ -46,21 +50,93 @@ pub(crate) fn encoded(frame: &HostFrame) -> Result<Bytes, GoneWhy> {
     }
 }
 
+/// A connection's sending half, which its tasks and the lesson share.
+pub(crate) type SharedSender = Arc<Mutex<Sender<Stream, HostFrame>>>;
+
+/// What waits to be written to one student.
+#[derive(Debug)]
+enum Waiting {
+    Frame(Bytes),
+    /// The rest of a frame that was begun.
+    Rest,
+}
+
+/// The way from the lesson to one student.
+pub(crate) struct Way {
+    sender: SharedSender,
+    queue: mpsc::Sender<Waiting>,
+    /// How much of the queue is not written. Only what comes after all of it
+    /// may be written at once.
+    unwritten: Arc<AtomicUsize>,
+}
+
+/// The other end of a [`Way`], for the task that writes what waits.
+#[derive(Debug)]
+pub(crate) struct Queue {
+    waiting: mpsc::Receiver<Waiting>,
+    unwritten: Arc<AtomicUsize>,
+}
+
+/// Both ends, with room for so many frames.
+pub(crate) fn way(sender: SharedSender, room: usize) -> (Way, Queue) {
+    let (queue, waiting) = mpsc::channel(room.max(1));
+    let unwritten = Arc::new(AtomicUsize::new(0));
+    let way = Way {
+        sender,
+        queue,
+        unwritten: unwritten.clone(),
+    };
+    (way, Queue { waiting, unwritten })
+}
+
+impl fmt::Debug for Way {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.debug_struct("Way")
+            .field("unwritten", &self.unwritten)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Way {
+    /// Sends a frame without waiting: writes it here and now if `at_once` and
+    /// the connection takes it, else leaves it to the connection's task.
+    pub(crate) fn send(&self, frame: Bytes, at_once: bool) -> Result<(), NotTaken> {
+        // Only this adds to it, and what is taken from it has been written.
+        let clear = at_once && self.unwritten.load(Ordering::Acquire) == 0;
+        let waiting = match self.sender.try_lock() {
+            Ok(mut sender) if clear => match sender.send_at_once(frame) {
+                Ok(AtOnce::Written) => return Ok(()),
+                Ok(AtOnce::Unflushed) => Waiting::Rest,
+                Ok(AtOnce::Refused(frame)) => Waiting::Frame(frame),
+                Err(_) => return Err(NotTaken::Closed),
+            },
+            _ => Waiting::Frame(frame),
+        };
+        self.unwritten.fetch_add(1, Ordering::AcqRel);
+        self.queue.try_send(waiting).map_err(|e| match e {
+            TrySendError::Closed(_) => NotTaken::Closed,
+            TrySendError::Full(_) => NotTaken::Slow,
+        })
+    }
+}
+
 /// The task that writes what waits for one student. Dropping it stops it.
 #[derive(Debug)]
 pub(crate) struct Writing(JoinHandle<End>);
 
 impl Writing {
-    /// Begins to write.
-    pub(crate) fn start(
-        sender: Arc<Mutex<Sender<Stream, HostFrame>>>,
-        mut frames: mpsc::Receiver<Bytes>,
-        shared: Arc<Shared>,
-    ) -> Self {
+    /// Begins to write; the peer has `within` for each frame.
+    pub(crate) fn start(sender: SharedSender, mut queue: Queue, within: Duration) -> Self {
         Self(tokio::spawn(async move {
-            while let Some(frame) = frames.recv().await {
+            while let Some(waiting) = queue.waiting.recv().await {
                 let mut sender = sender.lock().await;
-                if let Err(end) = write(&mut sender, &shared, frame).await {
+                let written = match waiting {
+                    Waiting::Frame(frame) => timely(within, sender.send_encoded(frame)).await,
+                    Waiting::Rest => timely(within, sender.flush()).await,
+                };
+                // While the sender is held, so that nothing gets in between.
+                queue.unwritten.fetch_sub(1, Ordering::AcqRel);
+                if let Err(end) = written {
                     return end;
                 }
             }
@@ -88,7 +164,14 @@ pub(crate) async fn write<S: ByteStream>(
     shared: &Shared,
     frame: Bytes,
 ) -> Result<(), End> {
-    match timeout(shared.limits.write_within, sender.send_encoded(frame)).await {
+    timely(shared.limits.write_within, sender.send_encoded(frame)).await
+}
+
+async fn timely(
+    within: Duration,
+    written: impl Future<Output = Result<(), LinkError>>,
+) -> Result<(), End> {
+    match timeout(within, written).await {
         Ok(Ok(())) => Ok(()),
         Ok(Err(LinkError::Socket(_))) => Err(End::Gone),
         Ok(Err(e)) => Err(End::Told(GoneWhy::Unsendable {

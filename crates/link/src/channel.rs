@@ -5,6 +5,8 @@
 //! only two places where a byte stream becomes a channel.
 
 use core::marker::PhantomData;
+use core::pin::Pin;
+use core::task::{Context, Poll, Waker};
 
 use fifthpeg_wire::{
     ClientFrame, HostFrame, LockAsk, LockReply, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES,
@@ -12,11 +14,11 @@ use fifthpeg_wire::{
     decode_lock_reply, encode_client, encode_host, encode_lock_ask, encode_lock_reply,
 };
 use futures_util::stream::{SplitSink, SplitStream};
-use futures_util::{SinkExt, StreamExt};
+use futures_util::{Sink, SinkExt, StreamExt};
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio_tungstenite::WebSocketStream;
-use tokio_tungstenite::tungstenite::protocol::{Message, WebSocketConfig};
 use tokio_tungstenite::tungstenite::Error as SocketError;
+use tokio_tungstenite::tungstenite::protocol::{Message, WebSocketConfig};
 
 /// Bytes that many connections can share.
 pub use tokio_tungstenite::tungstenite::Bytes;
@@ -161,6 +163,17 @@ pub struct Sender<S, Out> {
     frames: PhantomData<fn(Out)>,
 }
 
+/// What became of bytes that were to be sent without waiting.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum AtOnce {
+    /// They are written.
+    Written,
+    /// They are taken; [`Sender::flush`] writes the rest of them.
+    Unflushed,
+    /// They are not taken: something else is being written.
+    Refused(Bytes),
+}
+
 /// What comes over a connection.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Heard<In> {
@@ -251,6 +264,37 @@ impl<S: ByteStream, Out: Frame> Sender<S, Out> {
     /// If the connection is lost.
     pub async fn send_encoded(&mut self, bytes: Bytes) -> Result<(), LinkError> {
         Ok(self.sink.send(Message::Binary(bytes)).await?)
+    }
+
+    /// Writes bytes that [`Frame::encode`] made, as far as the connection takes
+    /// them without waiting.
+    ///
+    /// # Errors
+    /// If the connection is lost.
+    pub fn send_at_once(&mut self, bytes: Bytes) -> Result<AtOnce, LinkError> {
+        // Whoever flushes later is the one to be woken.
+        let mut cx = Context::from_waker(Waker::noop());
+        let mut sink = Pin::new(&mut self.sink);
+        match sink.as_mut().poll_ready(&mut cx) {
+            Poll::Ready(ready) => ready?,
+            Poll::Pending => return Ok(AtOnce::Refused(bytes)),
+        }
+        sink.as_mut().start_send(Message::Binary(bytes))?;
+        Ok(match sink.poll_flush(&mut cx) {
+            Poll::Ready(flushed) => {
+                flushed?;
+                AtOnce::Written
+            }
+            Poll::Pending => AtOnce::Unflushed,
+        })
+    }
+
+    /// Writes what is left of what was sent.
+    ///
+    /// # Errors
+    /// If the connection is lost.
+    pub async fn flush(&mut self) -> Result<(), LinkError> {
+        Ok(self.sink.flush().await?)
     }
 
     /// Says goodbye. A peer that is gone already is no error.
