@@ -28,11 +28,11 @@ pub const MOST_WAITING: usize = 1_000_000;
 const MOST_AT_ONCE: usize = 1024;
 /// So many batches at once are a rush: many speak at the same moment.
 const RUSH: usize = 32;
-/// How often a rush is given a moment to bring more before it is committed. A
-/// commit waits for the disk, so few of them end sooner than many.
-const MOMENTS: u32 = 5;
+/// How often at most a rush is given a moment to bring more before it is
+/// committed. A commit waits for the disk, so few of them end sooner than many.
+const MOMENTS: u32 = 10;
 /// A moment; a mark comes later by [`MOMENTS`] of them at most.
-const MOMENT: Duration = Duration::from_millis(1);
+const MOMENT: Duration = Duration::from_micros(500);
 
 /// What a commit outlives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -271,14 +271,13 @@ impl<S: FnMut(Report)> Scribe<S> {
         other: &mut Vec<Order>,
     ) -> Result<(), BookError> {
         let Self { pen, queue, .. } = self;
-        let (mut count, mut moments) = (0, 0);
+        let (mut count, mut moments, mut known) = (0, 0, 0);
         let batches = std::iter::from_fn(|| {
             while count < MOST_AT_ONCE {
                 if let Some(batch) = queue.get(count) {
                     count += 1;
                     return Some(Arc::clone(batch));
                 }
-                let known = queue.len();
                 while other.is_empty()
                     && let Ok(order) = inbox.try_recv()
                 {
@@ -287,12 +286,15 @@ impl<S: FnMut(Report)> Scribe<S> {
                         order => other.push(order),
                     }
                 }
-                if queue.len() > known {
+                if queue.len() > count {
                     continue;
                 }
-                if count < RUSH || moments == MOMENTS || hurry || !other.is_empty() {
+                // The last moment brought nothing: the rush is over.
+                let over = moments > 0 && count == known;
+                if over || count < RUSH || moments == MOMENTS || hurry || !other.is_empty() {
                     return None;
                 }
+                known = count;
                 moments += 1;
                 std::thread::sleep(MOMENT);
             }
