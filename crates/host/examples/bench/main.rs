@@ -71,8 +71,10 @@ impl Plan {
                 }
             }
         }
-        if !numbers.is_empty() {
-            plan.students = numbers;
+        match numbers.first() {
+            Some(calls) if plan.parts == ["lesson"] => plan.calls = u32::try_from(*calls)?,
+            Some(_) => plan.students = numbers,
+            None => {}
         }
         Ok(plan)
     }
