@@ -3,6 +3,7 @@
 //! students who are in go on; the host's memory stays below what its limits
 //! allow.
 
+use std::net::SocketAddr;
 use std::time::Duration;
 
 use fifthpeg_host::bounds::PER_CONNECTION_BYTES;
@@ -14,7 +15,7 @@ use fifthpeg_tests::net::{joined, student};
 use fifthpeg_tests::peers::{bare, count, counted, goes_on, host_with, notice, raw_joined};
 use fifthpeg_wire::ClientFrame;
 use tokio::io::AsyncReadExt;
-use tokio::net::TcpStream;
+use tokio::net::{TcpSocket, TcpStream};
 
 /// This process's resident memory in bytes (proc(5)); the host is in it.
 fn resident() -> u64 {
@@ -172,6 +173,43 @@ async fn a_crowd_of_silent_connections_costs_little_and_keeps_no_student_out() {
     drop(crowd);
     let late = student("Ruth", address).await;
     joined(&late).await;
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn strangers_who_fill_the_doorway_keep_no_machine_from_coming_back() {
+    let limits = Limits {
+        joining: 8,
+        joining_known: 2,
+        joining_from_here: 4,
+        // Longer than the test waits for anything.
+        join_within: Duration::from_secs(120),
+        ..Limits::default()
+    };
+    let host = host_with("Strangers", limits).await;
+    let mut notices = host.notices();
+    let address = host.local_addrs()[0];
+    let good = student("Mia", address).await;
+    joined(&good).await;
+    let mut crowd = Vec::new();
+    for n in 0..40_u8 {
+        let socket = TcpSocket::new_v4().expect("a socket");
+        let from = SocketAddr::from(([127, 0, 0, 100 + n / 4], 0));
+        socket.bind(from).expect("an address of this machine");
+        crowd.push(socket.connect(address).await.expect("a connection"));
+    }
+    // Thirty-two wait for the eight.
+    counted(&host, Counter::JoinersWait, 32).await;
+    let told = notice(&mut notices, |n| matches!(n, Notice::JoinersWait { .. })).await;
+    assert!(told.to_string().contains('8'), "{told}");
+    // From the machine that Mia is known by.
+    let late = student("Ruth", address).await;
+    joined(&late).await;
+    goes_on(&host, &good).await;
+    // Who leaves makes room, and the crowd is through.
+    drop(crowd);
+    let later = student("Ben", address).await;
+    joined(&later).await;
     host.end().await.unwrap();
 }
 

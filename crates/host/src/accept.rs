@@ -1,19 +1,20 @@
 //! The door: takes connections and looks after their tasks.
 
 use core::time::Duration;
+use std::collections::VecDeque;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::inside::Arrivals;
 use tokio::net::TcpListener;
-use tokio::sync::{Semaphore, mpsc, oneshot};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
 use crate::bounds::Teller;
 use crate::connection::{Arrival, Connection, Shared};
-use crate::doorway::Doorway;
+use crate::doorway::{Doorway, Standing};
 use crate::heart::ConnectionId;
 use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
@@ -122,6 +123,28 @@ async fn let_inside(mut inside: Arrivals, arrived: mpsc::Sender<(Arrival, Socket
     }
 }
 
+/// A connection on its way in.
+struct Arrived {
+    arrival: Arrival,
+    address: SocketAddr,
+    standing: Standing,
+}
+
+/// Room in the doorway.
+struct Room {
+    anyone: Arc<Semaphore>,
+    /// For machines that a student came in from, when strangers take the rest.
+    known: Arc<Semaphore>,
+}
+
+impl Room {
+    fn for_known(&self) -> Option<OwnedSemaphorePermit> {
+        let room = self.anyone.clone().try_acquire_owned();
+        room.or_else(|_| self.known.clone().try_acquire_owned())
+            .ok()
+    }
+}
+
 /// Runs a task for each connection until the door closes; gives back those
 /// still running.
 async fn hold(
@@ -130,43 +153,61 @@ async fn hold(
     shared: Arc<Shared>,
 ) -> JoinSet<()> {
     let mut connections = JoinSet::new();
-    let limit = shared.limits.joining.max(1);
-    let joining = Arc::new(Semaphore::new(limit));
-    let mut doorway = Doorway::new(&shared.limits, shared.teller.clone(), Instant::now());
+    let limits = shared.limits;
+    let limit = limits.joining.max(1);
+    let room = Room {
+        anyone: Arc::new(Semaphore::new(limit)),
+        known: Arc::new(Semaphore::new(limits.joining_known)),
+    };
+    let mut doorway = Doorway::new(&limits, shared.teller.clone(), Instant::now());
+    let mut waiting = VecDeque::new();
     let mut next = 0;
     loop {
-        if joining.available_permits() == 0 {
-            shared.tell(Notice::JoinersWait { limit });
-        }
-        tokio::select! {
+        let entering = tokio::select! {
             biased;
             _ = &mut closed => return connections,
-            Some(_) = connections.join_next() => {}
+            Some(_) = connections.join_next() => None,
             // The semaphore is never closed.
-            Ok(joining) = joining.clone().acquire_owned() => tokio::select! {
-                biased;
-                _ = &mut closed => return connections,
-                arrival = arrivals.recv() => {
-                    let Some((arrival, address)) = arrival else { return connections };
-                    while connections.try_join_next().is_some() {}
-                    if connections.len() >= shared.limits.connections {
-                        let limit = shared.limits.connections;
-                        shared.tell(Notice::TooManyConnections { address, limit });
-                        continue;
-                    }
-                    let Some(standing) = doorway.step_in(address.ip(), Instant::now()) else {
-                        continue;
-                    };
-                    next += 1;
-                    let connection = Connection {
-                        id: ConnectionId(next),
-                        address,
-                        joining: (joining, standing),
-                        shared: shared.clone(),
-                    };
-                    connections.spawn(connection.run(arrival));
+            Ok(room) = room.anyone.clone().acquire_owned(), if !waiting.is_empty() => {
+                waiting.pop_front().map(|arrived| (arrived, room))
+            }
+            arrival = arrivals.recv() => {
+                let Some((arrival, address)) = arrival else { return connections };
+                while connections.try_join_next().is_some() {}
+                let known =
+                    matches!(arrival, Arrival::Inside(_)) || doorway.knows(address.ip());
+                // Who waits is kept from no student.
+                let others = if known { 0 } else { waiting.len() };
+                if connections.len() + others >= limits.connections {
+                    let limit = limits.connections;
+                    shared.tell(Notice::TooManyConnections { address, limit });
+                    continue;
                 }
-            },
+                let Some(standing) = doorway.step_in(address.ip(), Instant::now()) else {
+                    continue;
+                };
+                let arrived = Arrived { arrival, address, standing };
+                match known.then(|| room.for_known()).flatten() {
+                    Some(room) => Some((arrived, room)),
+                    None => {
+                        waiting.push_back(arrived);
+                        if room.anyone.available_permits() == 0 {
+                            shared.tell(Notice::JoinersWait { limit });
+                        }
+                        None
+                    }
+                }
+            }
+        };
+        if let Some((arrived, room)) = entering {
+            next += 1;
+            let connection = Connection {
+                id: ConnectionId(next),
+                address: arrived.address,
+                joining: (room, arrived.standing),
+                shared: shared.clone(),
+            };
+            connections.spawn(connection.run(arrived.arrival));
         }
     }
 }

@@ -49,7 +49,9 @@ impl HostConfig {
         let limits = Limits::default();
         // A class that comes back together has its old connections still open.
         let students = usize::try_from(setup.max_students).unwrap_or(usize::MAX);
-        let connections = students.saturating_mul(2).saturating_add(limits.joining);
+        let connections = students
+            .saturating_mul(2)
+            .saturating_add(limits.joining + limits.joining_known);
         Self {
             bind: any_address(0),
             network: true,
@@ -100,6 +102,9 @@ pub struct Limits {
     pub connections: usize,
     /// Connections that are not in the lesson yet.
     pub joining: usize,
+    /// Room beside it for machines that a student came in from before, so that
+    /// strangers who fill the doorway keep nobody from coming back.
+    pub joining_known: usize,
     /// Of those, how many from one address, so that one machine cannot keep
     /// all the others out. More are turned away; a terminal tries again by
     /// itself.
@@ -155,6 +160,7 @@ impl Default for Limits {
         Self {
             connections: 1200,
             joining: 64,
+            joining_known: 32,
             joining_from_one: 4,
             joining_from_here: 32,
             arrivals_from_one: Pace {

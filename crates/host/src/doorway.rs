@@ -73,6 +73,11 @@ impl Doorway {
         }
     }
 
+    /// Whether a student came in from there.
+    pub(crate) fn knows(&self, ip: IpAddr) -> bool {
+        lock(&self.places).known.contains_key(&ip.to_canonical())
+    }
+
     /// Lets a connection stand in the doorway, unless too many from there do, or
     /// they come too fast.
     pub(crate) fn step_in(&mut self, ip: IpAddr, now: Instant) -> Option<Standing> {
@@ -208,7 +213,9 @@ mod tests {
         let mut doorway = doorway(&limits, now);
         let student: IpAddr = "192.0.2.1".parse().unwrap();
         let new: IpAddr = "192.0.2.2".parse().unwrap();
+        assert!(!doorway.knows(student));
         doorway.step_in(student, now).unwrap().came_in(now);
+        assert!(doorway.knows("::ffff:192.0.2.1".parse().unwrap()) && !doorway.knows(new));
         // More addresses than are remembered, and more than may come at once.
         for n in 0..5000_u128 {
             let ip = IpAddr::from((0xfd00_u128 << 112 | n).to_be_bytes());

@@ -95,7 +95,13 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
         told(
             "connections that have not joined",
             n(limits.joining),
-            "a class joins in a moment; strangers take no more room than this",
+            "a class joins in a moment; strangers take no more room than this, and wait for it in order",
+            JoinersWait,
+        ),
+        told(
+            "beside these, from machines that a student came in from",
+            n(limits.joining_known),
+            "strangers who fill the doorway keep nobody from coming back",
             JoinersWait,
         ),
         told(
