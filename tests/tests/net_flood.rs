@@ -181,6 +181,7 @@ async fn strangers_who_fill_the_doorway_keep_no_machine_from_coming_back() {
     let limits = Limits {
         joining: 8,
         joining_known: 2,
+        waiting: 20,
         joining_from_here: 4,
         // Longer than the test waits for anything.
         join_within: Duration::from_secs(120),
@@ -198,7 +199,7 @@ async fn strangers_who_fill_the_doorway_keep_no_machine_from_coming_back() {
         socket.bind(from).expect("an address of this machine");
         crowd.push(socket.connect(address).await.expect("a connection"));
     }
-    // Thirty-two wait for the eight.
+    // Thirty-two find it full: twenty of them wait, the others are sent away.
     counted(&host, Counter::JoinersWait, 32).await;
     let told = notice(&mut notices, |n| matches!(n, Notice::JoinersWait { .. })).await;
     assert!(told.to_string().contains('8'), "{told}");

@@ -128,6 +128,14 @@ struct Arrived {
     arrival: Arrival,
     address: SocketAddr,
     standing: Standing,
+    /// When it has to have joined.
+    by: Instant,
+}
+
+impl Arrived {
+    fn is_late(&self) -> bool {
+        self.by <= Instant::now()
+    }
 }
 
 /// Room in the doorway.
@@ -176,9 +184,7 @@ async fn hold(
                 while connections.try_join_next().is_some() {}
                 let known =
                     matches!(arrival, Arrival::Inside(_)) || doorway.knows(address.ip());
-                // Who waits is kept from no student.
-                let others = if known { 0 } else { waiting.len() };
-                if connections.len() + others >= limits.connections {
+                if connections.len() >= limits.connections {
                     let limit = limits.connections;
                     shared.tell(Notice::TooManyConnections { address, limit });
                     continue;
@@ -186,24 +192,31 @@ async fn hold(
                 let Some(standing) = doorway.step_in(address.ip(), Instant::now()) else {
                     continue;
                 };
-                let arrived = Arrived { arrival, address, standing };
-                match known.then(|| room.for_known()).flatten() {
-                    Some(room) => Some((arrived, room)),
-                    None => {
-                        waiting.push_back(arrived);
-                        if room.anyone.available_permits() == 0 {
-                            shared.tell(Notice::JoinersWait { limit });
-                        }
-                        None
+                let by = Instant::now() + limits.join_within;
+                let arrived = Arrived { arrival, address, standing, by };
+                if let Some(room) = known.then(|| room.for_known()).flatten() {
+                    Some((arrived, room))
+                } else {
+                    if room.anyone.available_permits() == 0 {
+                        shared.tell(Notice::JoinersWait { limit });
                     }
+                    // Their time runs while they wait, so the oldest go first.
+                    while waiting.front().is_some_and(Arrived::is_late) {
+                        waiting.pop_front();
+                    }
+                    if waiting.len() < limits.waiting {
+                        waiting.push_back(arrived);
+                    }
+                    None
                 }
             }
         };
-        if let Some((arrived, room)) = entering {
+        if let Some((arrived, room)) = entering.filter(|(arrived, _)| !arrived.is_late()) {
             next += 1;
             let connection = Connection {
                 id: ConnectionId(next),
                 address: arrived.address,
+                by: arrived.by,
                 joining: (room, arrived.standing),
                 shared: shared.clone(),
             };

@@ -102,6 +102,8 @@ pub struct Limits {
     pub connections: usize,
     /// Connections that are not in the lesson yet.
     pub joining: usize,
+    /// Connections that wait for room there; more are turned away.
+    pub waiting: usize,
     /// Room beside it for machines that a student came in from before, so that
     /// strangers who fill the doorway keep nobody from coming back.
     pub joining_known: usize,
@@ -160,6 +162,7 @@ impl Default for Limits {
         Self {
             connections: 1200,
             joining: 64,
+            waiting: 256,
             joining_known: 32,
             joining_from_one: 4,
             joining_from_here: 32,

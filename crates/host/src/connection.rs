@@ -17,7 +17,7 @@ use fifthpeg_link::{LinkError, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit, mpsc};
-use tokio::time::{Instant, sleep_until, timeout};
+use tokio::time::{Instant, sleep_until, timeout, timeout_at};
 
 use crate::bounds::Teller;
 use crate::doorway::Standing;
@@ -55,6 +55,8 @@ pub(crate) enum Arrival {
 pub(crate) struct Connection {
     pub(crate) id: ConnectionId,
     pub(crate) address: SocketAddr,
+    /// When it has to have asked to join.
+    pub(crate) by: Instant,
     /// Given back once the student is in.
     pub(crate) joining: (OwnedSemaphorePermit, Standing),
     pub(crate) shared: Arc<Shared>,
@@ -87,11 +89,11 @@ impl Connection {
         let Self {
             id,
             address,
+            by,
             joining,
             shared,
         } = self;
-        let within = shared.limits.join_within;
-        let asked = match timeout(within, hear_out(&shared, arrival, address.ip())).await {
+        let asked = match timeout_at(by, hear_out(&shared, arrival, address.ip())).await {
             Ok(Ok(asked)) => asked,
             Ok(Err(notice)) => {
                 if let Some(notice) = notice {
@@ -100,7 +102,8 @@ impl Connection {
                 return;
             }
             Err(_) => {
-                let what = format!("nothing came within {} ms", within.as_millis());
+                let within = shared.limits.join_within.as_millis();
+                let what = format!("nothing came within {within} ms");
                 shared.tell(Notice::NotJoined { address, what });
                 return;
             }

@@ -1,6 +1,6 @@
 //! When the lesson's view is drawn again.
 
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 /// Paces the drawing. A view of a thousand students costs as much as marking
 /// many answers, so drawing takes at most a twentieth of the time, however fast
@@ -16,6 +16,9 @@ pub(crate) struct Drawing {
 impl Drawing {
     /// Times the drawing's own time that passes before the next.
     const REST: u32 = 19;
+    /// However long the last took: on a busy machine it may just have had to
+    /// wait for its turn.
+    const MOST_REST: Duration = Duration::from_millis(500);
 
     pub(crate) fn new(now: Instant) -> Self {
         Self {
@@ -39,14 +42,12 @@ impl Drawing {
     pub(crate) fn done(&mut self, drawn: u64, began: Instant, ended: Instant) {
         self.wanted = false;
         self.drawn = drawn;
-        self.not_before = ended + (ended - began) * Self::REST;
+        self.not_before = ended + ((ended - began) * Self::REST).min(Self::MOST_REST);
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use core::time::Duration;
-
     use super::*;
 
     const MS: Duration = Duration::from_millis(1);
@@ -89,6 +90,16 @@ mod tests {
         // Seldom enough, a large one is as well.
         let (times, _) = drawn(500 * MS, 20 * MS, 5000 * MS);
         assert_eq!(times, 10);
+    }
+
+    #[test]
+    fn one_that_was_held_up_holds_up_the_next_by_half_a_second_at_most() {
+        let began = Instant::now();
+        let mut drawing = Drawing::new(began);
+        let ended = began + 400 * MS;
+        drawing.done(1, began, ended);
+        drawing.heed(2);
+        assert_eq!(drawing.due(), Some(ended + 500 * MS));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! A byte stream that is read no faster than a student may send.
 //!
-//! [`crate::rate`] counts what comes out of the socket. What a peer can make
+//! [`fifthpeg_link::rate`] counts what comes out of the socket. What a peer can make
 //! the socket swallow on its own, such as empty pieces of a message that never
 //! ends, only shows in the bytes that go in.
 

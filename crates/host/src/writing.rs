@@ -103,14 +103,15 @@ impl Way {
     pub(crate) fn send(&self, frame: Bytes, at_once: bool) -> Result<(), NotTaken> {
         // Only this adds to it, and what is taken from it has been written.
         let clear = at_once && self.unwritten.load(Ordering::Acquire) == 0;
-        let waiting = match self.sender.try_lock() {
-            Ok(mut sender) if clear => match sender.send_at_once(frame) {
+        let sender = clear.then(|| self.sender.try_lock().ok()).flatten();
+        let waiting = match sender {
+            Some(mut sender) => match sender.send_at_once(frame) {
                 Ok(AtOnce::Written) => return Ok(()),
                 Ok(AtOnce::Unflushed) => Waiting::Rest,
                 Ok(AtOnce::Refused(frame)) => Waiting::Frame(frame),
                 Err(_) => return Err(NotTaken::Closed),
             },
-            _ => Waiting::Frame(frame),
+            None => Waiting::Frame(frame),
         };
         self.unwritten.fetch_add(1, Ordering::AcqRel);
         self.queue.try_send(waiting).map_err(|e| match e {

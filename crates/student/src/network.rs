@@ -226,7 +226,7 @@ pub(crate) struct Task {
     place: Weak<PlaceFile>,
     /// The place that this program had when it was killed.
     left_from_before: Option<Kept>,
-    /// What a new place was asked for with and no welcome came for yet.
+    /// What a new place was asked for with last.
     asked_with: Option<Asked>,
 }
 
@@ -388,9 +388,9 @@ impl Task {
     }
 
     fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr, host: Option<Fingerprint>) {
-        // From here on the driver has the key.
+        // From here on the driver has the key; or soon, and until then asking
+        // again with the same new key gets the same place.
         self.left_from_before = None;
-        self.asked_with = None;
         let ToStudent::Welcome(welcome) = welcome else {
             return;
         };

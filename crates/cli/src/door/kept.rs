@@ -20,6 +20,9 @@ use crate::files;
 const LONGEST_FILE: u64 = 1024;
 /// How old a file may be, whichever book it is of: no lesson lasts as long.
 const OLDEST: Duration = Duration::from_secs(7 * 24 * 3600);
+/// So long a host may take from its passphrase to its lesson's beginning: it may
+/// have to wait for a sound device.
+const BEGINNING: Duration = Duration::from_secs(600);
 const BEGINS: &str = "lesson-";
 const ENDS: &str = ".passphrase";
 
@@ -85,7 +88,9 @@ pub fn keep(path: &Path, passphrase: &Passphrase) -> bool {
 }
 
 /// Takes away what is of no use any more: of this book, all but what belongs to
-/// `lessons`, as (class, name); of any other, what is older than a week.
+/// `lessons`, as (class, name), and what was put there only just now, perhaps by
+/// a host that is about to begin its lesson; of any other, what is older than a
+/// week.
 pub fn clear_up<'a>(
     state: &Path,
     book: &Path,
@@ -107,7 +112,12 @@ pub fn clear_up<'a>(
         }
         let changed = file.metadata().and_then(|about| about.modified()).ok();
         let age = changed.and_then(|at| SystemTime::now().duration_since(at).ok());
-        if name.starts_with(&of_book) || age.is_some_and(|age| age > OLDEST) {
+        let oldest = if name.starts_with(&of_book) {
+            BEGINNING
+        } else {
+            OLDEST
+        };
+        if age.is_some_and(|age| age > oldest) {
             // One that is gone already is what is wanted.
             let _ = std::fs::remove_file(file.path());
         }
@@ -118,6 +128,11 @@ pub fn clear_up<'a>(
 mod tests {
     use super::*;
 
+    fn set_age(path: &Path, age: Duration) {
+        let file = std::fs::File::options().write(true).open(path).unwrap();
+        file.set_modified(SystemTime::now() - age).unwrap();
+    }
+
     #[test]
     fn what_nobody_can_go_on_with_is_taken_away() {
         let state = crate::scratch::folder("kept");
@@ -126,19 +141,21 @@ mod tests {
         let put = |book: &Path, lesson: &str| {
             let path = state.join(file_name(book, "Choir", lesson));
             assert!(keep(&path, &passphrase));
+            set_age(&path, BEGINNING + Duration::from_secs(1));
             path
         };
+        let starting = state.join(file_name(hall, "Choir", "Sunday"));
+        assert!(keep(&starting, &passphrase));
         let (monday, friday) = (put(hall, "Monday"), put(hall, "Friday"));
         let (other, old) = (put(barn, "Monday"), put(barn, "Friday"));
         let place = state.join("mia.place");
         std::fs::write(&place, "key").unwrap();
-        let long_ago = SystemTime::now() - OLDEST - Duration::from_secs(1);
-        let file = std::fs::File::options().write(true).open(&old).unwrap();
-        file.set_modified(long_ago).unwrap();
+        set_age(&old, OLDEST + Duration::from_secs(1));
         clear_up(&state, hall, [("choir ", "MONDAY")]);
         for (path, stays) in [
             (&monday, true),
             (&friday, false),
+            (&starting, true),
             (&other, true),
             (&old, false),
             (&place, true),

@@ -99,7 +99,13 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             JoinersWait,
         ),
         told(
-            "beside these, from machines that a student came in from",
+            "connections that wait for room among these, beside all others",
+            n(limits.waiting),
+            "several classes; they cost little more than a socket, and their time to join runs while they wait",
+            JoinersWait,
+        ),
+        told(
+            "connections that have not joined, beside these, from machines that a student came in from",
             n(limits.joining_known),
             "strangers who fill the doorway keep nobody from coming back",
             JoinersWait,
