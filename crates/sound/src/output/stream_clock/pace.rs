@@ -57,6 +57,9 @@ pub(super) struct Pace {
     asked_s: Vec<f64>,
     left_s: Vec<f64>,
     blocks: VecDeque<Block>,
+    /// The last block broke off. It may have seen only part of the break, so the
+    /// next one says what it was.
+    breaking: bool,
     /// From being asked for to leaving, as it is believed.
     distance_s: Option<f64>,
     began_s: f64,
@@ -103,7 +106,13 @@ impl Pace {
     fn take(&mut self, block: Block) {
         if let Some(pace_s) = self.pace_s() {
             let step_s = block.asked_s - pace_s;
-            if step_s.abs() > BREAK_S {
+            let breaks = step_s.abs() > BREAK_S;
+            if breaks && !self.breaking {
+                self.breaking = true;
+                return;
+            }
+            self.breaking = false;
+            if breaks {
                 self.broke(block, step_s);
             }
         }
