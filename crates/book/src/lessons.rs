@@ -13,7 +13,7 @@ use crate::log::read_log;
 use crate::names::{folded, kept};
 use crate::record::{Calendar, Progress};
 use crate::to_rows::{NO_ROWS, digest, event_row, moment};
-use crate::{Book, BookError, LessonId, stored};
+use crate::{Book, BookError, LessonId, seal, stored};
 
 /// How much later than its last moment, and than any start it named then, a
 /// lesson goes on: so that no start lies ahead that nobody will hear.
@@ -207,7 +207,8 @@ impl Book {
                 "UPDATE lesson SET ended_ms = coalesce(ended_ms, ?2) WHERE key = ?1",
                 params![key, ended],
             )?;
-            step.execute("DELETE FROM log WHERE lesson = ?1", [key])
+            step.execute("DELETE FROM log WHERE lesson = ?1", [key])?;
+            seal::seal(&step, key)
         })()
         .at(&self.path)?;
         step.commit().at(&self.path)?;
@@ -271,6 +272,7 @@ impl Book {
                 digest: log.digest,
                 last: log.last,
                 ended: false,
+                sealed: false,
             },
         })
     }
@@ -337,6 +339,7 @@ fn insert_lesson(
         digest: NO_ROWS,
         last: began,
         ended: false,
+        sealed: false,
     })
 }
 

@@ -32,6 +32,7 @@ mod from_rows;
 mod lock;
 mod log;
 mod names;
+mod seal;
 mod to_rows;
 mod words;
 

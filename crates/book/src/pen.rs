@@ -61,7 +61,7 @@ impl Pen {
             write(&step, &mut progress, batch.borrow()).at(path)?;
             count += 1;
         }
-        note_progress(&step, &progress).at(path)?;
+        note_progress(&step, &mut progress).at(path)?;
         step.commit().at(path)?;
         self.progress = progress;
         self.stored += count;

@@ -7,7 +7,7 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 use crate::error::OrBookError;
 use crate::names::{folded, kept};
 use crate::place::kept_copies;
-use crate::{Book, BookError, PersonId};
+use crate::{Book, BookError, PersonId, seal};
 
 /// What stands in a note for the name of somebody removed.
 const NO_NAME: &str = "(removed)";
@@ -74,6 +74,7 @@ impl Book {
         if stays == goes || class != its_class {
             return Err(BookError::NotTwo);
         }
+        let lessons = seal::of_person(&step, goes).at(&path)?;
         for sql in [
             "UPDATE seat SET person = ?1 WHERE person = ?2",
             "UPDATE note SET person = ?1 WHERE person = ?2",
@@ -84,6 +85,7 @@ impl Book {
         }
         step.execute("DELETE FROM person WHERE key = ?1", [goes])
             .at(&path)?;
+        seal::renew(&step, &lessons).at(&path)?;
         step.commit().at(&path)
     }
 
@@ -182,8 +184,10 @@ fn remove(connection: &Connection, key: i64, class: i64, name: &str) -> rusqlite
          UNION SELECT id FROM alias WHERE person = ?1",
         [key],
     )?;
+    let lessons = seal::of_person(connection, key)?;
     // Seats go with the person, and with a seat all that was done from it.
     connection.execute("DELETE FROM person WHERE key = ?1", [key])?;
+    seal::renew(connection, &lessons)?;
     let mut removed = Removed::default();
     let notes: Vec<(Vec<u8>, String)> = connection
         .prepare("SELECT id, text FROM note WHERE class = ?1")?

@@ -11,7 +11,7 @@ use crate::ids::PersonId;
 use crate::names::{folded, kept};
 use crate::notes::Note;
 use crate::to_rows::{EventRow, digest, event_row, moment};
-use crate::{LessonId, stored};
+use crate::{LessonId, seal, stored};
 
 /// What is stored at once: everything of it, or nothing.
 #[derive(Debug, Clone, Default)]
@@ -37,6 +37,8 @@ pub(crate) struct Progress {
     pub digest: u64,
     pub last: Moment,
     pub ended: bool,
+    /// It is sealed as it is.
+    pub sealed: bool,
 }
 
 /// Writes one batch, within a transaction of the caller's, which also has
@@ -73,9 +75,16 @@ pub(crate) fn write(
 
 /// Writes how far a lesson is written down: once in a transaction, after its
 /// batches.
-pub(crate) fn note_progress(connection: &Connection, progress: &Progress) -> rusqlite::Result<()> {
+pub(crate) fn note_progress(
+    connection: &Connection,
+    progress: &mut Progress,
+) -> rusqlite::Result<()> {
     if progress.ended {
         // Its log is gone.
+        if !progress.sealed {
+            seal::seal(connection, progress.key)?;
+            progress.sealed = true;
+        }
         return Ok(());
     }
     connection
@@ -110,6 +119,7 @@ fn write_event(
         progress.last = progress.last.max(row.at);
     }
     progress.events += 1;
+    progress.sealed = false;
     match event {
         LessonEvent::Joined { student, .. } => late_part(connection, progress.key, *student),
         LessonEvent::CallMade { call, present, .. } => {

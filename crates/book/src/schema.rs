@@ -8,11 +8,15 @@ pub(crate) const APPLICATION_ID: i32 = 0x3570_6567;
 
 /// Each version's step from the one before. A step once shipped is never
 /// changed.
-const STEPS: [&str; 3] = [
+const STEPS: [&str; 4] = [
     include_str!("schema/v1.sql"),
     include_str!("schema/v2.sql"),
     include_str!("schema/v3.sql"),
+    include_str!("schema/v4.sql"),
 ];
+
+/// From this version on, lessons that have ended are sealed.
+const SEALED: usize = 4;
 
 /// The version of the tables that this program writes.
 pub const VERSION: u32 = STEPS.len() as u32;
@@ -27,6 +31,9 @@ pub(crate) fn bring_up(connection: &Connection) -> rusqlite::Result<()> {
     let from = version(connection)? as usize;
     for step in STEPS.iter().skip(from) {
         connection.execute_batch(step)?;
+    }
+    if from < SEALED {
+        crate::seal::seal_all(connection)?;
     }
     connection.pragma_update(None, "application_id", APPLICATION_ID)?;
     connection.pragma_update(None, "user_version", VERSION)

@@ -141,7 +141,7 @@ fn what_version_2_wrote_out_is_taken_in() {
     let lesson = held(&path, 1, EVENING_MS, &["Mia"]);
     let whole = json(&path);
     assert!(whole.contains("\"picked\":\"random\""), "{whole}");
-    let mut older = whole.replace("\"version\": 3", "\"version\": 2");
+    let mut older = whole.replace("\"version\": 4", "\"version\": 2");
     for word in [
         "\"random\"",
         "\"hand\"",
@@ -182,7 +182,7 @@ fn what_is_wrong_is_not_taken_in_at_all() {
         "not json".to_owned(),
         "{}".to_owned(),
         whole.replace("fifthpeg lesson book", "another book"),
-        whole.replace("\"version\": 3", "\"version\": 4"),
+        whole.replace("\"version\": 4", "\"version\": 5"),
         whole.replacen("\"pitch\":", "\"pitch_\":", 1),
         whole.replace("\"marking\":\"same-pitch\"", "\"marking\":\"by-mood\""),
         whole.replace("\"name\":\"Mia\"", "\"name\":\"\\u001b[2J\""),

@@ -155,6 +155,31 @@ fn a_book_of_version_2_is_brought_up_to_date_and_its_open_lesson_taken_up() {
     assert_eq!(tables(&path), tables(&fresh));
 }
 
+#[test]
+fn a_book_of_version_3_is_brought_up_to_date_and_its_lessons_sealed() {
+    let folder = Folder::new("version-3");
+    let path = folder.book();
+    write_old(&path, include_str!("old/version-3.sql"));
+    let mut book = Book::open(&path).unwrap();
+    assert!(folder.file("lessons.v3-backup").exists());
+    let count = |sql: &str| -> u32 {
+        let connection = rusqlite::Connection::open(&path).unwrap();
+        connection.query_row(sql, [], |row| row.get(0)).unwrap()
+    };
+    assert_eq!(count("SELECT count(*) FROM mark"), 1);
+    // The one that has ended, and the other once it has.
+    assert_eq!(count("SELECT count(*) FROM seal"), 1);
+    let open = book.open_lessons().unwrap();
+    book.give_up(open[0].id).unwrap();
+    assert_eq!(count("SELECT count(*) FROM seal"), 2);
+    let fresh = folder.file("fresh.book");
+    Book::open(&fresh).unwrap().merge_book(&path).unwrap();
+    assert_eq!(json(&fresh), json(&path));
+    assert_eq!(tables(&path), tables(&fresh));
+    drop(book);
+    assert_eq!(Reader::open(&path).unwrap().faults().unwrap(), [""; 0]);
+}
+
 /// Every table and index as SQLite keeps it, so that a book brought up to date
 /// and a new one are alike.
 fn tables(path: &Path) -> Vec<String> {
@@ -205,5 +230,5 @@ fn a_newer_book_is_refused_and_left_as_it_is() {
         assert!(text.contains(&path.display().to_string()), "{text}");
     }
     assert!(fs::read(&path).unwrap() == before);
-    assert!(!folder.file("lessons.v4-backup").exists());
+    assert!(!folder.file("lessons.v5-backup").exists());
 }

@@ -10,7 +10,7 @@ use super::{TakenIn, Trouble};
 use crate::ids::{LessonId, PersonId};
 use crate::lessons::{class_key, lesson_key};
 use crate::names::{folded, kept};
-use crate::stored;
+use crate::{seal, stored};
 
 /// Takes rows in, within one transaction.
 pub(super) struct Import<'c> {
@@ -18,6 +18,8 @@ pub(super) struct Import<'c> {
     taken: TakenIn,
     /// Keys of the lessons met so far; none for those left out.
     lessons: BTreeMap<LessonId, Option<i64>>,
+    /// Their keys, and whether nothing is wrong with what was here of them.
+    touched: Vec<(i64, bool)>,
     /// Keys of the people met so far; none for those removed here.
     people: BTreeMap<PersonId, Option<i64>>,
 }
@@ -28,12 +30,15 @@ impl<'c> Import<'c> {
             connection,
             taken: TakenIn::default(),
             lessons: BTreeMap::new(),
+            touched: Vec::new(),
             people: BTreeMap::new(),
         }
     }
 
-    pub fn done(self) -> TakenIn {
-        self.taken
+    /// Everything has been given: what came of it.
+    pub fn done(self) -> Result<TakenIn, Trouble> {
+        seal::renew(self.connection, &self.touched)?;
+        Ok(self.taken)
     }
 
     /// Takes in one row, whose values stand in the order of the sheet's
@@ -160,6 +165,10 @@ impl<'c> Import<'c> {
                 return Ok(false);
             }
         }
+        let was_whole = match known {
+            Some(key) => seal::is_whole(self.connection, key)?,
+            None => true,
+        };
         let class = class_key(self.connection, &name(row.get(1))?)?;
         let neck = text(row.get(2))?;
         stored::read_neck(&neck).map_err(|e| Trouble::Bad(e.to_string()))?;
@@ -187,6 +196,7 @@ impl<'c> Import<'c> {
             ])?;
         let key = lesson_key(self.connection, lesson)?;
         self.lessons.insert(lesson, key);
+        self.touched.extend(key.map(|key| (key, was_whole)));
         self.taken.lessons += u32::from(known.is_none());
         Ok(known.is_none())
     }

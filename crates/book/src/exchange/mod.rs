@@ -10,7 +10,7 @@
 mod csv_files;
 mod import;
 mod json;
-mod sheet_list;
+pub(crate) mod sheet_list;
 
 use std::path::Path;
 
@@ -125,10 +125,9 @@ impl Book {
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(&path)?;
         let mut import = Import::new(&step);
-        let filled = fill(&mut import);
-        let taken = import.done();
-        match filled {
-            Ok(()) => {}
+        let filled = fill(&mut import).and_then(|()| import.done());
+        let taken = match filled {
+            Ok(taken) => taken,
             Err(Trouble::Bad(why)) => {
                 return Err(BookError::BadImport {
                     path: from.to_owned(),
@@ -145,7 +144,7 @@ impl Book {
                     Some(_) => BookError::from_sqlite(&e, &path),
                 });
             }
-        }
+        };
         if self.only_tells {
             step.rollback().at(&path)?;
         } else {

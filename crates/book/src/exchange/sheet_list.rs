@@ -4,7 +4,7 @@ use crate::event_tables::EVENT_TABLES;
 
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(crate) enum Kind {
     /// A random number of 128 bits.
     Id,
     Whole,
@@ -16,7 +16,7 @@ pub(super) enum Kind {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Column {
+pub(crate) struct Column {
     pub name: &'static str,
     pub kind: Kind,
     /// What an export of version 2 does not have.
@@ -24,15 +24,18 @@ pub(super) struct Column {
 }
 
 #[derive(Debug)]
-pub(super) struct Sheet {
+pub(crate) struct Sheet {
     pub name: &'static str,
     pub columns: Vec<Column>,
     /// Gives the columns of every row, in order.
     pub select: String,
+    /// Gives those of one lesson, by its key in this file, read from the table
+    /// itself; `None` for what belongs to no lesson, or only points at one.
+    pub of_one: Option<String>,
 }
 
 /// Every sheet, each before those that refer to it.
-pub(super) fn sheets() -> Vec<Sheet> {
+pub(crate) fn sheets() -> Vec<Sheet> {
     let mut sheets =
         vec![
         sheet("class", &["name"], "name FROM class ORDER BY folded"),
@@ -57,6 +60,11 @@ pub(super) fn sheets() -> Vec<Sheet> {
             "lesson.id, class.name, neck.neck, lesson.name, seed, began_us, started_ms, ended_ms
              FROM lesson JOIN class ON class.key = lesson.class
              JOIN neck ON neck.key = lesson.neck ORDER BY started_ms, lesson.id",
+        )
+        .with_one(
+            "lesson.id, class.name, neck.neck, lesson.name, seed, began_us, started_ms, ended_ms
+             FROM lesson JOIN class ON class.key = lesson.class
+             JOIN neck ON neck.key = lesson.neck WHERE lesson.key = ?1",
         ),
         of_lesson("sitting", &["lesson", "from_us", "unix_ms"], "from_us"),
         sheet(
@@ -65,6 +73,10 @@ pub(super) fn sheets() -> Vec<Sheet> {
             "lesson.id, seat.student, person.id FROM seat JOIN lesson ON lesson.key = seat.lesson
              JOIN person ON person.key = seat.person
              ORDER BY lesson.started_ms, lesson.id, seat.student",
+        )
+        .with_one(
+            "seat.student, person.id FROM seat JOIN person ON person.key = seat.person
+             WHERE seat.lesson = ?1 ORDER BY seat.student",
         ),
     ];
     for table in EVENT_TABLES {
@@ -102,7 +114,18 @@ fn of_lesson(name: &'static str, columns: &[&'static str], order: &str) -> Sheet
          ORDER BY lesson.started_ms, lesson.id, sheet.{order}",
         rest.join(", ")
     );
-    sheet(name, columns, &select)
+    let one = format!(
+        "{} FROM {name} AS sheet WHERE sheet.lesson = ?1 ORDER BY sheet.{order}",
+        rest.join(", ")
+    );
+    sheet(name, columns, &select).with_one(&one)
+}
+
+impl Sheet {
+    fn with_one(mut self, select: &str) -> Self {
+        self.of_one = Some(format!("SELECT {select}"));
+        self
+    }
 }
 
 fn sheet(name: &'static str, columns: &[&'static str], select: &str) -> Sheet {
@@ -115,6 +138,7 @@ fn sheet(name: &'static str, columns: &[&'static str], select: &str) -> Sheet {
         name,
         columns: columns.iter().map(column).collect(),
         select: format!("SELECT {select}"),
+        of_one: None,
     }
 }
 
@@ -150,7 +174,8 @@ mod tests {
              AND name NOT LIKE 'sqlite_%'");
         let carried: BTreeSet<String> = sheets().iter().map(|s| s.name.to_owned()).collect();
         // Necks go with their lessons; logs stay where the lesson was held.
-        let left_out = ["neck", "log", "input"].map(str::to_owned);
+        // A file's mark and its lessons' seals are its own.
+        let left_out = ["neck", "log", "input", "mark", "seal"].map(str::to_owned);
         assert_eq!(&carried | &BTreeSet::from(left_out), tables);
         for sheet in sheets() {
             let columns = all(&format!(
