@@ -270,7 +270,7 @@ impl Ear {
         ) {
             Outcome::Settled(settled) => {
                 self.outbox.push(Heard::Settled(settled));
-                return;
+                return self.may_answer(settled.id);
             }
             Outcome::Withdrawn(why) => {
                 let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
@@ -279,9 +279,17 @@ impl Ear {
                 self.learn_talk(level_db, now_s);
                 (id, why)
             }
-            Outcome::Unknown => return,
+            Outcome::Unknown => {
+                let id = settling.id;
+                return self.may_answer(id);
+            }
         };
         self.outbox.push(Heard::Withdrawn { id, why });
+    }
+
+    fn may_answer(&mut self, id: PluckId) {
+        let at = self.position;
+        self.outbox.push(Heard::MayAnswer { id, at });
     }
 
     fn learn_talk(&mut self, level_db: f64, now_s: f64) {
@@ -335,8 +343,10 @@ impl Ear {
         for decision in &mut self.decisions {
             decision.busy = false;
         }
-        for settling in &mut self.settling {
+        for settling in self.settling.iter_mut().filter(|settling| settling.busy) {
             settling.busy = false;
+            let (id, why) = (settling.id, Doubt::Unsteady);
+            self.outbox.push(Heard::MayNotAnswer { id, why });
         }
     }
 }

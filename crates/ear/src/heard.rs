@@ -53,8 +53,32 @@ pub enum Doubt {
     TooQuiet,
     /// A sharp onset in which no one note stands out.
     NoClearPitch,
-    /// A voice, a knock, a clap: it did not behave as a plucked string does.
+    /// The pitch wavered, or the note was cut off before it could be told what
+    /// it was.
+    Unsteady,
+    /// A tone that is held and does not die away: a beep, a whistle.
+    HeldTone,
+    /// Somebody talks or sings.
+    Voice,
+    /// A knock, a clap, a key that is typed, the pick that touches a string.
+    Knock,
+    /// It did not behave as a plucked string does, in some other way.
     NotAPluck,
+}
+
+impl Doubt {
+    /// Whether a player would call it a pluck, and so wants to know why it does
+    /// not count.
+    pub fn is_pluck_like(self) -> bool {
+        match self {
+            Doubt::SeveralNotes
+            | Doubt::Slide
+            | Doubt::TooQuiet
+            | Doubt::NoClearPitch
+            | Doubt::Unsteady => true,
+            Doubt::HeldTone | Doubt::Voice | Doubt::Knock | Doubt::NotAPluck => false,
+        }
+    }
 }
 
 impl fmt::Display for Doubt {
@@ -64,22 +88,46 @@ impl fmt::Display for Doubt {
             Doubt::Slide => "the note slid",
             Doubt::TooQuiet => "too quiet to be yours",
             Doubt::NoClearPitch => "no clear note",
+            Doubt::Unsteady => "the note did not ring steadily",
+            Doubt::HeldTone => "a held tone",
+            Doubt::Voice => "a voice",
+            Doubt::Knock => "a knock",
             Doubt::NotAPluck => "not a plucked string",
         })
     }
 }
 
 /// One thing the ear has to tell.
+///
+/// After each [`Heard::Pluck`] comes exactly one of [`Heard::MayAnswer`],
+/// [`Heard::MayNotAnswer`] and [`Heard::Withdrawn`], within about a quarter of a
+/// second. It is final.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
 pub enum Heard {
     /// A pluck whose pitch is decided.
     Pluck(Pluck),
-    /// Where a pluck's intonation has settled. No pluck is withdrawn after this.
+    /// Where a pluck's intonation has settled: told just before
+    /// [`Heard::MayAnswer`] or [`Heard::MayNotAnswer`], where it could be read.
     Settled(Settled),
     /// What was taken for a pluck was none after all.
     Withdrawn {
         /// Which pluck this takes back.
+        id: PluckId,
+        /// Why.
+        why: Doubt,
+    },
+    /// A pluck that sounded like a string of this instrument long enough: it may
+    /// count towards an answer.
+    MayAnswer {
+        /// Which pluck.
+        id: PluckId,
+        /// Sample position up to which the ear had heard when it decided.
+        at: u64,
+    },
+    /// A pluck that stands as a try, and may not count towards an answer.
+    MayNotAnswer {
+        /// Which pluck.
         id: PluckId,
         /// Why.
         why: Doubt,
