@@ -9,8 +9,8 @@ user would build one from it:
 * Onsets are those of its own library (`own`: aubio's detector `default`, 512
   samples, hop 256; `librosa.onset.onset_detect`, hop 256), or the true ones are
   told (`told`).
-* Pitch is the median over the frames whose middle lies 20 to 60 ms after the
-  onset, or 40 to 100 ms. A frame has 2048 samples (43 ms at 48 kHz). The decision
+* Pitch is the median over the frames whose middle lies 20 to 60, 20 to 80 or 40 to
+  100 ms after the onset. A frame has 2048 samples (43 ms at 48 kHz). The decision
   falls when the last of these frames ends.
 * The librosa methods are told the range of the set's notes, three semitones
   wider; aubio has no such setting.
@@ -43,7 +43,7 @@ from basics import frequency_hz, read_wav
 from score import read_manifest
 
 FRAME, HOP, PYIN_HOP = 2048, 256, 512
-SPANS = {"20-60": (0.02, 0.06), "40-100": (0.04, 0.10)}
+SPANS = {"20-60": (0.02, 0.06), "20-80": (0.02, 0.08), "40-100": (0.04, 0.10)}
 SETTLED_S = (0.15, 0.25)
 SILENCE_DB = -90.0
 # What is looked at around an onset; the rest of a file would only cost time.

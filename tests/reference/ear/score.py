@@ -16,7 +16,12 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 NEAR_S, CHORD_S = 0.05, 0.3
-NEGATIVES = ("chord", "slide")
+NEGATIVES = ("chord", "slide", "strum")
+# Two plucks of a note in a row answer within this time, and what is heard twice
+# sooner than that is one pluck: the program's own settings.
+ANSWERS_WITHIN_S, DOUBLE_S = 2.0, 0.12
+# A name is shown this soon.
+SOON_MS = 60.0
 
 
 @dataclass
@@ -37,13 +42,15 @@ class File:
 
 @dataclass
 class Report:
-    """`midi` is `None` where no note is named, or it was taken back."""
+    """`midi` is `None` where no note is named, or it was taken back. Where a method
+    has no word on it, whatever is named may answer."""
 
     onset_s: float
     midi: int | None
     settled_cents: float | None
     decided_s: float | None
     taken_back: bool = False
+    may_answer: bool = True
 
 
 @dataclass
@@ -59,6 +66,10 @@ class Tally:
     taken_back: int = 0
     negatives: int = 0
     stood: int = 0
+    soon: int = 0
+    right_may_answer: int = 0
+    answers: int = 0
+    strange_answers: int = 0
     length_s: float = 0.0
     decision_ms: list = field(default_factory=list)
     onset_ms: list = field(default_factory=list)
@@ -123,6 +134,7 @@ def read_ear(path):
                 _number(row["settled_cents"]) if named else None,
                 _number(row["decided_s"]) if named else None,
                 row["kind"] == "withdrawn",
+                row.get("may_answer", "yes") == "yes",
             )
             out[row["file"]].append(report)
     return out
@@ -172,18 +184,46 @@ def score_file(file, reports):
         used.add(index)
         report = reports[index]
         tally.decision_ms.append(1000 * (report.decided_s - target.onset_s))
+        tally.soon += tally.decision_ms[-1] <= SOON_MS
         tally.onset_ms.append(1000 * abs(report.onset_s - target.onset_s))
         if report.midi != target.midi:
             tally.wrong += 1
             tally.octave += (report.midi - target.midi) % 12 == 0
             continue
         tally.right += 1
+        tally.right_may_answer += report.may_answer
         if report.settled_cents is not None:
             tally.intonation_cents.append(abs(report.settled_cents - target.cents))
     tally.taken_back = sum(report.taken_back for report in reports)
     rest = [r for i, r in enumerate(reports) if i not in used and r.midi is not None]
     _count_rest(tally, file, rest)
+    given = answers(reports)
+    tally.answers = len(given)
+    true = [(t.onset_s, t.midi) for t in file.targets]
+    tally.strange_answers = sum(
+        not any(m == midi and abs(at - t) <= NEAR_S for t, m in true) for at, midi in given
+    )
     return tally
+
+
+def answers(reports):
+    """When and with which note a student would have answered: two plucks of it in
+    a row that may answer, and once for a row however long it goes on. Another
+    note between them ends it."""
+    named = [r for r in reports if r.midi is not None and r.may_answer]
+    out, last, answered = [], None, False
+    for report in sorted(named, key=lambda r: r.onset_s):
+        same = last is not None and last.midi == report.midi
+        apart_s = report.onset_s - last.onset_s if same else None
+        if same and apart_s < DOUBLE_S:
+            continue
+        if not same or apart_s > ANSWERS_WITHIN_S:
+            answered = False
+        elif not answered:
+            out.append((report.onset_s, report.midi))
+            answered = True
+        last = report
+    return out
 
 
 def _count_rest(tally, file, rest):

@@ -32,8 +32,8 @@ noise as loud as the note; `speech-20` speech 20 dB below it.
 
 Ear: onset found by itself, the range of the neck known, the note never. Others,
 "own / told": with the onset detector of their own library, or with the true onset
-told; pitch is the median over 2048-sample frames whose middle lies 20 to 60 ms
-after the onset, or 40 to 100 ms: the better of the two stands here, for each
+told; pitch is the median over 2048-sample frames whose middle lies 20 to 60, 20 to
+80 or 40 to 100 ms after the onset: the best of the three stands here, for each
 figure. They abstain when half the frames have no pitch. librosa is told the
 range of notes. A decision falls when the last sample used has been heard, and is
 counted from the true onset. A target is found within 50 ms of it.
