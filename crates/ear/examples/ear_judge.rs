@@ -4,6 +4,8 @@
 //! `FOLDER/manifest.csv` (header `file,set,condition,onset_s,midi,cents`; a line
 //! for each target onset, or one with empty fields for a file without any), lets
 //! an ear hear each file as a stream, writes all events, and prints a summary.
+//! The last column of an event, `may_answer`, is `yes` or `no` for a pluck, with the
+//! reason in `why` where it is `no`, and empty where the file ended before.
 //! A target is found when a pluck has its onset within 50 ms of the true one,
 //! and right when the note is the same. `--show` prints each target missed.
 
@@ -43,6 +45,7 @@ struct Event {
     decided_s: Option<f64>,
     settled_cents: Option<f64>,
     why: String,
+    may_answer: &'static str,
 }
 
 #[derive(Default)]
@@ -82,7 +85,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     if let Some(out) = &mut out {
         writeln!(
             out,
-            "file,kind,onset_s,midi,cents,level_db,decided_s,settled_cents,why"
+            "file,kind,onset_s,midi,cents,level_db,decided_s,settled_cents,why,may_answer"
         )?;
     }
     let ranges = ranges(&files);
@@ -187,6 +190,12 @@ fn hear(path: &Path, range: (i32, i32)) -> Result<(Vec<Event>, f64), Box<dyn Err
                 }
                 Heard::Settled(settled) => {
                     events[places[&settled.id]].settled_cents = Some(settled.cents);
+                }
+                Heard::MayAnswer { id, .. } => events[places[&id]].may_answer = "yes",
+                Heard::MayNotAnswer { id, why } => {
+                    let event = &mut events[places[&id]];
+                    event.may_answer = "no";
+                    event.why = why.to_string();
                 }
                 Heard::Withdrawn { id, why } => {
                     let event = &mut events[places[&id]];
@@ -343,7 +352,7 @@ fn write_event(out: &mut impl Write, name: &str, event: &Event) -> std::io::Resu
     let number = |value: Option<f64>| value.map(|v| format!("{v:.4}")).unwrap_or_default();
     writeln!(
         out,
-        "{name},{},{:.5},{},{:.1},{:.1},{},{},{}",
+        "{name},{},{:.5},{},{:.1},{:.1},{},{},{},{}",
         event.kind,
         event.onset_s,
         event.midi.map(|midi| midi.to_string()).unwrap_or_default(),
@@ -351,6 +360,7 @@ fn write_event(out: &mut impl Write, name: &str, event: &Event) -> std::io::Resu
         event.level_db,
         number(event.decided_s),
         number(event.settled_cents),
-        event.why
+        event.why,
+        event.may_answer
     )
 }

@@ -105,14 +105,14 @@ def spoiled_table(methods, conditions):
         for index, (name, tallies) in enumerate(methods.ears.items()):
             t = tallies[key]
             line = [condition if index == 0 else "", name, str(t.negatives)]
-            line += [show(t.share(t.stood, t.negatives), 0)]
+            line += [show(t.share(n, t.negatives), 0) for n in (t.stood, t.stood_may_answer)]
             if index == 0:
                 line += methods.least(lambda s: s[key].share(s[key].stood, s[key].negatives))
             else:
                 line += [""] * len(methods.others)
             lines.append(line)
     print("## What is no single note\n")
-    rows([*heading, "stood %", *methods.others], lines)
+    rows([*heading, "stood %", "may answer %", *methods.others], lines)
 
 
 def _hourly(tally, neighbours):

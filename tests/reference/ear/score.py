@@ -66,6 +66,7 @@ class Tally:
     taken_back: int = 0
     negatives: int = 0
     stood: int = 0
+    stood_may_answer: int = 0
     soon: int = 0
     right_may_answer: int = 0
     answers: int = 0
@@ -134,6 +135,7 @@ def read_ear(path):
                 _number(row["settled_cents"]) if named else None,
                 _number(row["decided_s"]) if named else None,
                 row["kind"] == "withdrawn",
+                # Ears of old had no such column, and kept nothing back.
                 row.get("may_answer", "yes") == "yes",
             )
             out[row["file"]].append(report)
@@ -231,7 +233,9 @@ def _count_rest(tally, file, rest):
     others = [(at, what) for at, what in file.moments if what not in NEGATIVES]
     tally.negatives = len(spoiled)
     for at in spoiled:
-        tally.stood += any(-NEAR_S <= r.onset_s - at <= CHORD_S for r in rest)
+        after = [r for r in rest if -NEAR_S <= r.onset_s - at <= CHORD_S]
+        tally.stood += bool(after)
+        tally.stood_may_answer += any(r.may_answer for r in after)
     for report in rest:
         if any(-NEAR_S <= report.onset_s - at <= CHORD_S for at in spoiled):
             continue
