@@ -21,9 +21,14 @@ pub fn told(name: &str, terminal: &Process, marks: &mut Marks) {
         match (words.next(), words.next()) {
             (Some("call"), Some(number)) => call = number.parse().unwrap_or(call),
             (Some("mark"), Some(_)) => {
-                let right = words.next() == Some("right");
+                let right = words
+                    .next()
+                    .is_some_and(|w| w.trim_end_matches(',') == "right");
+                // One that comes after the next call says which it belongs to.
+                let of = line.rsplit_once(", in call ");
+                let of = of.and_then(|(_, number)| number.parse().ok());
                 marks
-                    .entry((name.to_owned(), call))
+                    .entry((name.to_owned(), of.unwrap_or(call)))
                     .or_default()
                     .push(right);
             }

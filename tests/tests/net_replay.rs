@@ -253,7 +253,9 @@ async fn said_to(channel: &mut StudentChannel<Stream>, frame: &ClientFrame) -> S
                 mark,
                 tally,
             } => return Said::Marked(call, serial, mark, tally),
-            HostFrame::Refused { refusal } => return Said::Refused(refusal),
+            HostFrame::AnswerRefused { call, serial, why } => {
+                return Said::Refused(call, serial, why);
+            }
             _ => {}
         }
     }
@@ -262,7 +264,7 @@ async fn said_to(channel: &mut StudentChannel<Stream>, frame: &ClientFrame) -> S
 #[derive(Debug, Clone, PartialEq)]
 enum Said {
     Marked(u32, u32, Mark, Tally),
-    Refused(Refusal),
+    Refused(u32, u32, Refusal),
 }
 
 /// The property itself is held against the lesson (`lesson/tests/replayed.rs`);
@@ -341,16 +343,28 @@ async fn sends_again(host: Host, mut mia: StudentChannel<Stream>) {
         }
     }
     assert_eq!(standing(&host), before);
-    // Of the call before: refused by name, while another is open and after.
+    // Of the call before: told again, while another is open and after; what never
+    // came in time is refused by call and serial.
     host.order(HostOrder::Close).await.unwrap();
     host.order(HostOrder::CallAt(d4)).await.unwrap();
-    for frame in first.iter().rev() {
-        let said = said_to(&mut mia, frame).await;
-        assert_eq!(said, Said::Refused(Refusal::OldCall));
+    for closed in [false, true] {
+        if closed {
+            host.order(HostOrder::Close).await.unwrap();
+        }
+        for (frame, mark) in first.iter().zip(&marked).rev() {
+            let said = said_to(&mut mia, frame).await;
+            let (Said::Marked(call, serial, again, _), Said::Marked(_, _, before, _)) =
+                (&said, mark)
+            else {
+                panic!("{said:?}");
+            };
+            assert_eq!((*call, *again), (1, *before), "answer {serial}");
+        }
+        let late = said_to(&mut mia, &answer(1, 4, 62)).await;
+        assert_eq!(late, Said::Refused(1, 4, Refusal::TooLate));
+        let unknown = said_to(&mut mia, &answer(9, 1, 62)).await;
+        assert_eq!(unknown, Said::Refused(9, 1, Refusal::CallLost));
     }
-    host.order(HostOrder::Close).await.unwrap();
-    let said = said_to(&mut mia, &first[0]).await;
-    assert_eq!(said, Said::Refused(Refusal::NoCall));
     let counted = |v: &Arc<LessonView>| v.students.iter().any(|s| s.tally.calls == 2);
     until(&mut host.view(), "two calls", counted).await;
     let now = standing(&host);

@@ -11,6 +11,7 @@ use fifthpeg_sound::{Level, Output};
 use tokio::time::Instant;
 
 use crate::HostBook;
+use crate::heart::MOST_HELD;
 
 /// What a host is started with.
 pub struct HostConfig {
@@ -141,6 +142,10 @@ pub struct Limits {
     pub guesses: GuessLimits,
 }
 
+/// Frames that a student may send at once after a pause. Each may be an answer, and
+/// each answer gets a word: as many may wait for the book and for the way.
+pub const BURST: u32 = 200;
+
 /// So many a second, and so many at once after a pause; at least one each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Pace {
@@ -182,9 +187,10 @@ impl Default for Limits {
             join_within: Duration::from_secs(5),
             silence: Duration::from_secs(10),
             write_within: Duration::from_secs(5),
-            queue: 64,
+            // All that waited for the book may come at once.
+            queue: MOST_HELD + 64,
             frames_per_second: 50,
-            burst: 200,
+            burst: BURST,
             guesses: GuessLimits::default(),
         }
     }

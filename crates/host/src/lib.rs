@@ -41,7 +41,7 @@ mod writing;
 mod written;
 
 pub use bounds::Counter;
-pub use config::{HostConfig, Limits, Lock, Pace, any_address};
+pub use config::{BURST, HostConfig, Limits, Lock, Pace, any_address};
 pub use error::{HostError, OrderError};
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};

@@ -309,6 +309,7 @@ fn can_be_told(rules: Rules) -> Result<(), HostError> {
         name: "x".repeat(MAX_NAME_CHARS as usize),
         rules,
         tally: Tally::default(),
+        last_call: None,
     }));
     let frame = convert::host_to_wire(&welcome);
     let told = frame.encode().map_err(LinkError::from).and_then(|_| {

@@ -14,8 +14,8 @@ use crate::setup::Picked;
 use crate::view::{AnswerView, CallStage};
 
 impl Lesson {
-    /// A student's message. What is refused is also queued for the student as
-    /// [`ToStudent::Refused`].
+    /// A student's message. What is refused is also queued for the student, an
+    /// answer as [`ToStudent::AnswerRefused`], all else as [`ToStudent::Refused`].
     ///
     /// Hearings, tries, sung notes and soundings that come too late for their call are
     /// dropped without a word: they were on their way when it ended.
@@ -32,13 +32,22 @@ impl Lesson {
         if !self.roster.get(student).is_some_and(|s| s.here()) {
             return Err(Refusal::NoStudent);
         }
+        let answered = match &message {
+            FromStudent::Answer(notice) => Some((notice.call, notice.serial)),
+            _ => None,
+        };
         let done = if self.ended {
             Err(Refusal::Ended)
         } else {
             self.take(student, message, now)
         };
         if let Err(refusal) = &done {
-            self.send(student, ToStudent::Refused(refusal.clone()), now);
+            let why = refusal.clone();
+            let refused = match answered {
+                Some((call, serial)) => ToStudent::AnswerRefused { call, serial, why },
+                None => ToStudent::Refused(why),
+            };
+            self.send(student, refused, now);
         }
         self.settle(now);
         done
@@ -151,7 +160,7 @@ impl Lesson {
             Answer::Class(_) => return Err(Refusal::OctaveNeeded),
             Answer::Place(_) | Answer::Pitch(_) => {}
         }
-        if self.open_call(call).is_err() {
+        if !self.is_open(call) {
             return Ok(());
         }
         let Some(student) = self.roster.get_mut(id) else {
@@ -174,13 +183,13 @@ impl Lesson {
         Ok(())
     }
 
-    /// A student answers. An answer already held is confirmed again, in any
-    /// stage of its call, and not counted again.
+    /// A student answers. An answer already held is confirmed again, whatever
+    /// call is open by now, and not counted again.
     fn answer(&mut self, id: StudentId, notice: AnswerNotice, now: Moment) -> Result<(), Refusal> {
         if self.confirm_again(id, &notice, now) {
             return Ok(());
         }
-        self.takes_answers(&notice)?;
+        self.takes_answers(id, &notice)?;
         let (Some(call), Some(student)) = (&self.call, self.roster.get_mut(id)) else {
             return Err(Refusal::NoCall);
         };
@@ -255,23 +264,24 @@ impl Lesson {
     /// Whether this answer is held already; if so it is confirmed again with
     /// the mark as told before, or in full once the note has been shown.
     fn confirm_again(&mut self, id: StudentId, notice: &AnswerNotice, now: Moment) -> bool {
-        let Some(call) = self.call.as_ref().filter(|c| c.id == notice.call) else {
-            return false;
-        };
+        let AnswerNotice { call, serial, .. } = *notice;
         let Some(student) = self.roster.get(id) else {
             return false;
         };
-        let Some(held) = student.part.as_ref().and_then(|p| p.held(notice.serial)) else {
+        let mark = match &self.call {
+            Some(last) if last.id == call => {
+                let held = student.part.as_ref().and_then(|p| p.held(serial));
+                held.map(|held| held.mark(last.revealed))
+            }
+            _ => student.past.mark(call, serial),
+        };
+        let Some(mark) = mark else {
             return false;
         };
         let again = ToStudent::Marked {
-            call: notice.call,
-            serial: notice.serial,
-            mark: if call.revealed {
-                held.view.mark
-            } else {
-                held.told
-            },
+            call,
+            serial,
+            mark,
             tally: student.tally,
         };
         self.send(id, again, now);
@@ -279,22 +289,14 @@ impl Lesson {
     }
 
     /// Whether this answer's call takes answers.
-    fn takes_answers(&self, notice: &AnswerNotice) -> Result<(), Refusal> {
-        let AnswerNotice { call, serial, .. } = *notice;
+    fn takes_answers(&self, id: StudentId, notice: &AnswerNotice) -> Result<(), Refusal> {
+        let student = self.roster.get(id).ok_or(Refusal::NoStudent)?;
         match &self.call {
-            Some(last) if last.stage != CallStage::Open && last.id == call => {
-                Err(Refusal::TooLate { call, serial })
-            }
-            _ => self.open_call(call),
-        }
-    }
-
-    /// Whether this call is open.
-    fn open_call(&self, id: CallId) -> Result<(), Refusal> {
-        match &self.call {
-            Some(call) if call.stage == CallStage::Open && call.id == id => Ok(()),
-            Some(call) if call.stage == CallStage::Open => Err(Refusal::OldCall),
-            _ => Err(Refusal::NoCall),
+            Some(last) if last.id == notice.call && last.stage == CallStage::Open => Ok(()),
+            Some(last) if last.id < notice.call => Err(Refusal::CallLost),
+            Some(_) if student.past.is_forgotten(notice.call) => Err(Refusal::LongOver),
+            Some(_) => Err(Refusal::TooLate),
+            None => Err(Refusal::CallLost),
         }
     }
 

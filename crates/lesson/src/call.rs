@@ -6,7 +6,9 @@ use fifthpeg_core::{Pitch, Position};
 
 use crate::Moment;
 use crate::marking::Mark;
-use crate::message::{Answer, CallId, CallNotice, Progress, Sounding, StudentId, ToStudent, Tone};
+use crate::message::{
+    Answer, CallId, CallNotice, HeldMark, LastCall, Progress, Sounding, StudentId, ToStudent, Tone,
+};
 use crate::roster::Student;
 use crate::singing::SungMark;
 use crate::view::{AnswerView, CallStage};
@@ -48,6 +50,16 @@ impl Call {
             answers_held: part.map_or(0, Part::last_serial),
             found: part.is_some_and(|p| p.found),
             target: you_call.then_some((self.pitch, self.place)),
+            held: part.map_or_else(Vec::new, |p| p.held_marks(self.revealed)),
+        }
+    }
+
+    /// By what a terminal that comes back knows it again.
+    pub fn as_last(&self) -> LastCall {
+        LastCall {
+            call: self.id,
+            start: self.start,
+            over: self.stage == CallStage::Closed,
         }
     }
 
@@ -95,6 +107,13 @@ pub(crate) struct HeldAnswer {
     pub view: AnswerView,
 }
 
+impl HeldAnswer {
+    /// Its mark, in full once the note has been `shown`.
+    pub fn mark(&self, shown: bool) -> Mark {
+        if shown { self.view.mark } else { self.told }
+    }
+}
+
 impl Part {
     /// The part of a student who is there from the start, or who joins after it.
     ///
@@ -134,10 +153,23 @@ impl Part {
 
     /// Every mark in full, by serial.
     pub fn marks(&self) -> Vec<(u32, Mark)> {
-        self.answers
-            .iter()
-            .map(|a| (a.serial, a.view.mark))
-            .collect()
+        self.marks_told(true).collect()
+    }
+
+    /// Every mark as far as it may be told, by serial: in full once the note has
+    /// been `shown`.
+    pub fn marks_told(&self, shown: bool) -> impl Iterator<Item = (u32, Mark)> + '_ {
+        self.answers.iter().map(move |a| (a.serial, a.mark(shown)))
+    }
+
+    /// Every answer with its mark as far as it may be told.
+    fn held_marks(&self, shown: bool) -> Vec<HeldMark> {
+        let held = |a: &HeldAnswer| HeldMark {
+            serial: a.serial,
+            answer: a.view.answer,
+            mark: a.mark(shown),
+        };
+        self.answers.iter().map(held).collect()
     }
 
     /// How far the student is.

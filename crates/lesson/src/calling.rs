@@ -61,7 +61,9 @@ impl Lesson {
         };
         let mut present = Vec::new();
         for student in self.roster.iter_mut() {
-            student.part = None;
+            if let (Some(last), Some(part)) = (&self.call, student.part.take()) {
+                student.past.take(last, &part);
+            }
             if student.here() && Some(student.id) != caller {
                 student.part = Some(Part::new(call.sounding, false));
                 present.push(student.id);

@@ -228,6 +228,7 @@ impl Lesson {
             name: student.name.clone(),
             rules,
             tally: student.tally,
+            last_call: call.as_ref().map(Call::as_last),
         }))];
         if let Some(call) = &call {
             if call.stage != CallStage::Closed {
@@ -240,8 +241,7 @@ impl Lesson {
                 // lesson, taken up again, does not know them to be part of.
                 CallStage::Closed if had_part || returning => {
                     // With it come the marks of answers whose own were lost on
-                    // the way. Of a call closed unrevealed, the terminal sends
-                    // such answers again.
+                    // the way. Others the terminal sends again.
                     if call.revealed && had_part {
                         catch_up.push(call.reveal(student));
                     }

@@ -13,6 +13,7 @@ pub mod message;
 pub mod moment;
 pub mod names;
 pub mod outbox;
+pub mod past;
 pub mod picker;
 pub mod roles;
 pub mod setup;

@@ -144,6 +144,32 @@ pub struct CallNotice {
     /// What is to be found, and the place if the call is of one: told to the
     /// friend who calls only, who may have had it picked at random.
     pub target: Option<(Pitch, Option<Position>)>,
+    /// This student's answers that the host holds, with their marks as far as
+    /// they are told.
+    pub held: Vec<HeldMark>,
+}
+
+/// An answer that the host holds, as its student may know it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct HeldMark {
+    /// Its serial.
+    pub serial: u32,
+    /// What was answered.
+    pub answer: Answer,
+    /// Its mark, as far as it is told.
+    pub mark: Mark,
+}
+
+/// A lesson's last call, by which a terminal that comes back knows whether the
+/// host still has the calls it holds answers to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LastCall {
+    /// Which.
+    pub call: CallId,
+    /// Where it starts, on the host's clock.
+    pub start: Moment,
+    /// It is over.
+    pub over: bool,
 }
 
 /// Sent once a student is in.
@@ -159,6 +185,8 @@ pub struct Welcome {
     pub rules: Rules,
     /// What this student has done so far.
     pub tally: Tally,
+    /// The lesson's last call; `None` before the first.
+    pub last_call: Option<LastCall>,
 }
 
 /// From the host to one student.
@@ -252,6 +280,16 @@ pub enum ToStudent {
     FriendLeft {
         /// Who.
         name: String,
+    },
+    /// That answer is not taken. Each answer that comes over a connection gets
+    /// this or [`ToStudent::Marked`].
+    AnswerRefused {
+        /// The call.
+        call: CallId,
+        /// The answer's serial.
+        serial: u32,
+        /// Why.
+        why: Refusal,
     },
 }
 

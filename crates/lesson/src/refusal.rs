@@ -2,8 +2,6 @@
 
 use fifthpeg_core::{Pitch, Position};
 
-use crate::message::CallId;
-
 /// Why the lesson would not do something. The text is one sentence that says
 /// what to do.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -17,12 +15,25 @@ pub enum Refusal {
         "that answer came after the note was shown or the call closed, so it does not count: \
          wait for the next call"
     )]
-    TooLate {
-        /// The call answered.
-        call: CallId,
-        /// The answer's serial.
-        serial: u32,
-    },
+    TooLate,
+    /// An answer to a call of so long ago that its marks are not kept any more.
+    #[error(
+        "that call is so long over that this lesson does not know any more what came of the \
+         answer: look at the report of the lesson"
+    )]
+    LongOver,
+    /// An answer to a call that a host which was killed had not written down.
+    #[error(
+        "the host was started again and has lost that call, so the answer does not count: wait \
+         for the next call"
+    )]
+    CallLost,
+    /// More messages in one call than are taken.
+    #[error("you have sent more in this call than this lesson takes: wait for the next one")]
+    SaidTooMuch,
+    /// As many answers as a terminal keeps wait for the host.
+    #[error("{0} answers wait for the host already: wait until it has told what came of them")]
+    TooManyWait(usize),
     /// The call named is not the open one.
     #[error("that call is over: answer the one that is open now")]
     OldCall,

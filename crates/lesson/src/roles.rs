@@ -213,7 +213,7 @@ impl Lesson {
         self.call.as_ref().is_some_and(|c| c.caller == Some(id))
     }
 
-    fn is_open(&self, id: CallId) -> bool {
+    pub(crate) fn is_open(&self, id: CallId) -> bool {
         self.stage() == Some(CallStage::Open) && self.is_unclosed(id)
     }
 

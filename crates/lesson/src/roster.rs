@@ -6,6 +6,7 @@ use crate::Moment;
 use crate::call::Part;
 use crate::message::{PlaceKey, Refusal, StudentId};
 use crate::names::{self, Looks};
+use crate::past::Past;
 use crate::roles::MAX_TAKEN_OUT;
 use crate::tally::Tally;
 use crate::times::Times;
@@ -24,6 +25,8 @@ pub(crate) struct Student {
     pub times: Times,
     /// The student's part in the last call, if there for it.
     pub part: Option<Part>,
+    /// What came of answers to calls before the last.
+    pub past: Past,
 }
 
 /// Whether a student is here.
@@ -137,6 +140,7 @@ impl Roster {
             answers_ever: 0,
             times: Times::default(),
             part: None,
+            past: Past::default(),
         });
         Ok((id, given_up))
     }

@@ -62,8 +62,7 @@ fn a_whole_lesson_from_joining_to_the_end() {
     assert_eq!(*shown, pitch(62));
     assert!(places.contains(&place("1/0")) && places.contains(&place("2/3")));
     assert_eq!(marks[..], [(1, LOW_OCTAVE), (2, Mark::Right)]);
-    let (call, serial) = (room.call().id, 1);
-    let late = Err(Refusal::TooLate { call, serial });
+    let late = Err(Refusal::TooLate);
     assert_eq!(room.answer(sol, at("1/0")), late);
 
     room.order(HostOrder::Close);

@@ -76,8 +76,16 @@ fn run_setup(setup: LessonSetup, steps: &[(u64, Input)], checked: bool) -> Outpu
             check_events(&events, &mut revealed, &mut held);
             check_messages(&messages, &revealed, telling, &view);
             for (to, message) in &messages {
-                if let ToStudent::Refused(refusal) = message {
-                    check_refusal(*to, refusal, said.as_ref());
+                match message {
+                    ToStudent::Refused(refusal) => check_refusal(*to, refusal, said.as_ref()),
+                    ToStudent::AnswerRefused { call, serial, why } => {
+                        check_refusal(*to, why, said.as_ref());
+                        let Some((_, FromStudent::Answer(notice))) = said.as_ref() else {
+                            panic!("no answer in {said:?}");
+                        };
+                        assert_eq!((*call, *serial), (notice.call, notice.serial));
+                    }
+                    _ => {}
                 }
             }
             check_view(&view, mode);
@@ -139,6 +147,10 @@ fn check_messages(
                 assert_eq!(notice.you_call, calls);
                 let mut rest = notice.clone();
                 rest.target = None;
+                // What this student has answered, with no more than is told of it.
+                for held in rest.held.drain(..) {
+                    check_mark(held.mark, notice.call, revealed, telling);
+                }
                 assert!(!names_a_note(&rest), "{rest:?}");
             }
             // The rules in force, which the same orders make whatever is
@@ -151,7 +163,7 @@ fn check_messages(
             }
             ToStudent::Rules(rules) => assert_eq!(**rules, view.rules),
             // See `check_refusal`.
-            ToStudent::Refused(_) => {}
+            ToStudent::Refused(_) | ToStudent::AnswerRefused { .. } => {}
             other => assert!(!names_a_note(other), "{other:?}"),
         }
         if let ToStudent::Sung { call, sung } = message {
@@ -159,20 +171,22 @@ fn check_messages(
             assert!(view.rules.sing_first, "{call:?}");
             check_sung(*sung, telling);
         }
-        if let ToStudent::Marked { call, mark, .. } = message
-            && !revealed.contains(call)
-            && telling != Telling::Interval
-        {
-            let interval = matches!(
-                mark,
-                Mark::Missed(Miss {
-                    kind: Some(MissKind::Interval { .. }),
-                    ..
-                })
-            );
-            assert!(!interval, "the interval gives the note away");
+        if let ToStudent::Marked { call, mark, .. } = message {
+            check_mark(*mark, *call, revealed, telling);
         }
     }
+}
+
+fn check_mark(mark: Mark, call: CallId, revealed: &HashSet<CallId>, telling: Telling) {
+    let interval = matches!(
+        mark,
+        Mark::Missed(Miss {
+            kind: Some(MissKind::Interval { .. }),
+            ..
+        })
+    );
+    let may = revealed.contains(&call) || telling == Telling::Interval;
+    assert!(may || !interval, "the interval gives the note away");
 }
 
 /// Octaves and cents, and no more of them than the telling allows.
@@ -216,12 +230,6 @@ fn check_refusal(to: StudentId, refusal: &Refusal, said: Option<&(StudentId, Fro
                 panic!("no place in {message:?}");
             };
             assert_eq!(*at, Answer::Place(*place));
-        }
-        Refusal::TooLate { call, serial } => {
-            let FromStudent::Answer(notice) = message else {
-                panic!("no answer in {message:?}");
-            };
-            assert_eq!((*call, *serial), (notice.call, notice.serial));
         }
         Refusal::TooManyAnswers(most) => assert_eq!(*most, MAX_ANSWERS),
         // Texts could say anything, so none goes to a student.

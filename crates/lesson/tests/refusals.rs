@@ -14,8 +14,20 @@ use fifthpeg_lesson::{Lesson, Moment};
 /// lesson stays as it was.
 fn refused(room: &mut Room, id: StudentId, message: FromStudent, refusal: Refusal) {
     let before = room.view();
+    let answered = match &message {
+        FromStudent::Answer(notice) => Some((notice.call, notice.serial)),
+        _ => None,
+    };
     assert_eq!(room.say(id, message), Err(refusal.clone()));
-    assert_eq!(room.last(id), Some(&ToStudent::Refused(refusal)));
+    let told = match answered {
+        Some((call, serial)) => ToStudent::AnswerRefused {
+            call,
+            serial,
+            why: refusal,
+        },
+        None => ToStudent::Refused(refusal),
+    };
+    assert_eq!(room.last(id), Some(&told));
     assert_eq!(room.view(), before);
 }
 
@@ -32,7 +44,8 @@ fn refusals_to_answers() {
     let (mut room, ids) = Room::with(setup, &["Mia", "Ole"]);
     let [mia, ole] = ids[..] else { panic!() };
     let first = CallId(1);
-    refused(&mut room, mia, notice(first, 1, at("1/0")), Refusal::NoCall);
+    let unknown = notice(first, 1, at("1/0"));
+    refused(&mut room, mia, unknown, Refusal::CallLost);
     room.order(HostOrder::CallAt(at("1/0")));
     let off = place("6/0");
     let nowhere = notice(first, 1, Answer::Place(off));
@@ -66,12 +79,11 @@ fn refusals_to_answers() {
     refused(&mut room, ole, fourth, Refusal::TooManyAnswers(3));
     room.order(HostOrder::Reveal);
     let late = notice(first, 4, at("1/0"));
-    let (call, serial) = (first, 4);
-    refused(&mut room, ole, late, Refusal::TooLate { call, serial });
+    refused(&mut room, ole, late, Refusal::TooLate);
     room.order(HostOrder::SetMarking(Marking::ExactPlace));
     room.order(HostOrder::CallAt(at("1/0")));
     let old = notice(first, 5, at("1/0"));
-    refused(&mut room, ole, old, Refusal::OldCall);
+    refused(&mut room, ole, old, Refusal::TooLate);
     let pitch_alone = notice(CallId(2), 1, Answer::Pitch(pitch(62)));
     refused(&mut room, ole, pitch_alone, Refusal::PlaceNeeded);
 }
@@ -210,6 +222,11 @@ fn every_refusal_is_one_sentence_that_says_something() {
         Refusal::NobodyToCall,
         Refusal::Ended,
         Refusal::FoundAlready,
+        Refusal::TooLate,
+        Refusal::LongOver,
+        Refusal::CallLost,
+        Refusal::SaidTooMuch,
+        Refusal::TooManyWait(100),
     ];
     for refusal in refusals {
         let said = refusal.to_string();

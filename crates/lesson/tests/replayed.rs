@@ -109,7 +109,7 @@ impl Course {
         assert_eq!(self.room.events.len(), events, "{sent:?} counts again");
         let call = self.room.call();
         match (sent.mark, call.id == sent.call) {
-            (Some(first), true) => {
+            (Some(first), of_this) => {
                 assert_eq!(done, Ok(()));
                 let Some(ToStudent::Marked {
                     call: of,
@@ -123,7 +123,7 @@ impl Course {
                 assert_eq!((*of, *serial), (sent.call, sent.serial));
                 let me = self.room.student(sent.student);
                 assert_eq!(*tally, me.tally);
-                if call.stage == CallStage::Open {
+                if of_this && call.stage == CallStage::Open {
                     assert_eq!(*mark, first);
                 } else {
                     assert_eq!(mark.is_right(), first.is_right());
@@ -132,20 +132,19 @@ impl Course {
             (None, true) => {
                 let by_name = matches!(
                     done,
-                    Err(Refusal::FoundAlready
-                        | Refusal::TooLate { .. }
-                        | Refusal::TooManyAnswers(_))
+                    Err(Refusal::FoundAlready | Refusal::TooLate | Refusal::TooManyAnswers(_))
                 );
                 assert!(by_name, "{sent:?}: {done:?}");
             }
-            (_, false) => {
-                let why = if call.stage == CallStage::Open {
-                    Refusal::OldCall
-                } else {
-                    Refusal::NoCall
-                };
+            (None, false) => {
+                let why = Refusal::TooLate;
                 assert_eq!(done, Err(why.clone()));
-                assert_eq!(self.room.last(sent.student), Some(&ToStudent::Refused(why)));
+                let refused = ToStudent::AnswerRefused {
+                    call: sent.call,
+                    serial: sent.serial,
+                    why,
+                };
+                assert_eq!(self.room.last(sent.student), Some(&refused));
             }
         }
     }

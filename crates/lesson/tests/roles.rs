@@ -139,6 +139,10 @@ fn a_lesson_does_as_the_table_says() {
                 let before = room.view();
                 room.events.clear();
                 room.inboxes.clear();
+                let answered = match &message {
+                    FromStudent::Answer(notice) => Some((notice.call, notice.serial)),
+                    _ => None,
+                };
                 let done = room.say(id, message);
                 let by_role = [
                     Refusal::HostOnly,
@@ -166,9 +170,17 @@ fn a_lesson_does_as_the_table_says() {
                 assert_eq!(room.view(), before, "{which}");
                 assert!(room.events.is_empty(), "{which}: {:?}", room.events);
                 let told: Vec<_> = room.inboxes.into_iter().collect();
+                let refused = match answered {
+                    Some((call, serial)) => ToStudent::AnswerRefused {
+                        call,
+                        serial,
+                        why: wanted,
+                    },
+                    None => ToStudent::Refused(wanted),
+                };
                 match may {
                     May::Unheard => assert_eq!(told, [], "{which}"),
-                    _ => assert_eq!(told, [(id, vec![ToStudent::Refused(wanted)])], "{which}"),
+                    _ => assert_eq!(told, [(id, vec![refused])], "{which}"),
                 }
             }
         }

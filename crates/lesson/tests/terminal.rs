@@ -370,7 +370,12 @@ fn refused_answers_are_not_sent_for_ever() {
     t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
     t.handle_order(StudentOrder::Answer(place("1/3")), ms(2000))
         .unwrap();
-    t.handle_message(ToStudent::Refused(Refusal::TooManyAnswers(0)), ms(2001));
+    let refused = ToStudent::AnswerRefused {
+        call: CallId(1),
+        serial: 1,
+        why: Refusal::TooManyAnswers(0),
+    };
+    t.handle_message(refused, ms(2001));
     let view = t.view(ms(2001));
     assert!(view.call.unwrap().answers.is_empty());
     assert_eq!(view.last_refusal, Some(Refusal::TooManyAnswers(0)));

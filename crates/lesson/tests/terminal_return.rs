@@ -5,15 +5,18 @@ mod seat;
 use std::time::Duration;
 
 use fifthpeg_core::{Pitch, Position};
+use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
-    CallId, CallNotice, FromStudent, PlaceKey, Refusal, Source, ToStudent,
+    CallId, CallNotice, FromStudent, HeldMark, PlaceKey, Refusal, Source, ToStudent,
 };
 use fifthpeg_lesson::tally::Tally;
-use fifthpeg_lesson::terminal::{SoundKind, StudentOrder, Terminal};
+use fifthpeg_lesson::terminal::{
+    ANSWERS_KEPT, Lost, Outcome, SoundKind, StudentOrder, Terminal, TerminalEvent,
+};
 use fifthpeg_lesson::view::CallStage;
 
-use seat::{MISSED, joined, messages, ms, notice, place, rules, sound, welcome};
+use seat::{MISSED, joined, messages, ms, notice, place, rules, sound, welcome, welcome_after};
 
 #[test]
 fn unconfirmed_answers_go_again_with_their_serials_after_a_lost_connection() {
@@ -25,12 +28,6 @@ fn unconfirmed_answers_go_again_with_their_serials_after_a_lost_connection() {
             .unwrap();
     }
     let sent = messages(&mut t);
-    let marked = |serial, mark| ToStudent::Marked {
-        call: CallId(1),
-        serial,
-        mark,
-        tally: Tally::default(),
-    };
     t.handle_message(marked(1, MISSED), ms(3100));
     t.handle_disconnected(ms(3200));
     assert!(!t.view(ms(3200)).connected);
@@ -42,12 +39,12 @@ fn unconfirmed_answers_go_again_with_their_serials_after_a_lost_connection() {
     assert_eq!(messages(&mut t), []);
 
     t.handle_connected(ms(5000));
-    t.handle_message(welcome(7, rules()), ms(5010));
-    let back = CallNotice {
+    t.handle_message(back(1, ms(1250), false), ms(5010));
+    let named = CallNotice {
         answers_held: 1,
         ..notice(1, ms(1250))
     };
-    t.handle_message(ToStudent::Call(back), ms(5011));
+    t.handle_message(ToStudent::Call(named), ms(5011));
     let again = messages(&mut t);
     assert!(again.contains(&FromStudent::Try {
         source: Source::Screen,
@@ -90,17 +87,19 @@ fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
         .unwrap();
     t.handle_disconnected(ms(2001));
     t.handle_connected(ms(5000));
-    t.handle_message(welcome(7, rules()), ms(5001));
-    // By the second exchange it would have been named.
-    for at in [5002, 5252] {
-        t.handle_clock(ms(at), ms(at), ms(at), ms(at + 1));
-    }
-    assert_eq!(t.view(ms(5253)).call.unwrap().stage, CallStage::Closed);
-    assert_eq!(messages(&mut t), [], "the host has not spoken of it yet");
+    t.handle_message(back(2, ms(4000), false), ms(5001));
+    // Another has been called since: this one is over.
+    assert_eq!(t.view(ms(5001)).call.unwrap().stage, CallStage::Closed);
+    assert_eq!(
+        answers_sent(&mut t),
+        [1],
+        "the host is asked what came of it"
+    );
 
     t.handle_disconnected(ms(6000));
     t.handle_connected(ms(6001));
     t.handle_message(welcome(8, rules()), ms(6002));
+    assert_eq!(told(&mut t), [(1, 1, Outcome::Lost(Lost::OtherPlace))]);
     assert_eq!(t.view(ms(6002)).call, None);
     assert_eq!(t.key(), Some(PlaceKey(8)));
     // Its first call has the old one's number and nothing else of it.
@@ -125,7 +124,7 @@ fn two_unconfirmed() -> Terminal {
         .unwrap();
     messages(&mut t);
     t.handle_connected(ms(5000));
-    t.handle_message(welcome(7, rules()), ms(5001));
+    t.handle_message(back(1, ms(1250), true), ms(5001));
     t
 }
 
@@ -138,8 +137,40 @@ fn answers_sent(t: &mut Terminal) -> Vec<u32> {
 }
 
 fn too_late(serial: u32) -> ToStudent {
-    let call = CallId(1);
-    ToStudent::Refused(Refusal::TooLate { call, serial })
+    ToStudent::AnswerRefused {
+        call: CallId(1),
+        serial,
+        why: Refusal::TooLate,
+    }
+}
+
+/// Back in the old place of a lesson whose last call this is.
+fn back(call: u32, start: Moment, over: bool) -> ToStudent {
+    welcome_after(seat::last(call, start, over), 7, rules())
+}
+
+/// What was told of answers since the last look: call, serial, what came of it.
+fn told(t: &mut Terminal) -> Vec<(u32, u32, Outcome)> {
+    let events = std::iter::from_fn(|| t.poll_event());
+    let told = events.filter_map(|event| match event {
+        TerminalEvent::Told {
+            call,
+            serial,
+            outcome,
+            ..
+        } => Some((call.0, serial, outcome)),
+        _ => None,
+    });
+    told.collect()
+}
+
+fn marked(serial: u32, mark: Mark) -> ToStudent {
+    ToStudent::Marked {
+        call: CallId(1),
+        serial,
+        mark,
+        tally: Tally::default(),
+    }
 }
 
 fn over() -> ToStudent {
@@ -160,8 +191,17 @@ fn back_after_the_reveal_held_answers_are_marked_and_late_ones_dropped() {
     };
     t.handle_message(reveal, ms(5002));
     t.handle_message(over(), ms(5003));
-    assert_eq!(answers_sent(&mut t), [2], "the host holds the first");
+    assert_eq!(answers_sent(&mut t), [1, 2]);
     t.handle_message(too_late(2), ms(5010));
+    // The first was told with the reveal; its own mark comes as well.
+    t.handle_message(marked(1, MISSED), ms(5011));
+    assert_eq!(
+        told(&mut t),
+        [
+            (1, 1, Outcome::Marked(MISSED)),
+            (1, 2, Outcome::Refused(Refusal::TooLate))
+        ]
+    );
     let view = t.view(ms(5010));
     let call = view.call.unwrap();
     assert_eq!(call.stage, CallStage::Closed);
@@ -176,13 +216,7 @@ fn back_after_a_call_closed_unrevealed_the_host_says_which_answers_it_holds() {
     let mut t = two_unconfirmed();
     t.handle_message(over(), ms(5002));
     assert_eq!(answers_sent(&mut t), [1, 2]);
-    let marked = ToStudent::Marked {
-        call: CallId(1),
-        serial: 1,
-        mark: MISSED,
-        tally: Tally::default(),
-    };
-    t.handle_message(marked, ms(5010));
+    t.handle_message(marked(1, MISSED), ms(5010));
     t.handle_message(too_late(2), ms(5011));
     let call = t.view(ms(5011)).call.unwrap();
     assert_eq!(call.answers, [(place("1/3"), Some(MISSED))]);
@@ -199,11 +233,12 @@ fn an_answer_that_crosses_the_reveal_is_dropped_by_its_serial() {
     t.handle_message(over(), ms(2001));
     messages(&mut t);
     // Another call's serial means nothing here.
-    let other = Refusal::TooLate {
+    let other = ToStudent::AnswerRefused {
         call: CallId(9),
         serial: 1,
+        why: Refusal::TooLate,
     };
-    t.handle_message(ToStudent::Refused(other), ms(2002));
+    t.handle_message(other, ms(2002));
     t.handle_message(too_late(2), ms(2003));
     let call = t.view(ms(2003)).call.unwrap();
     assert_eq!(call.answers, [(place("1/3"), None)]);
@@ -241,6 +276,8 @@ fn another_call_under_the_number_of_a_lost_one_is_another_call() {
     t.handle_connected(ms(4000));
     t.handle_message(welcome(7, rules()), ms(4010));
     t.handle_clock(ms(4000), ms(4001), ms(4001), ms(4002));
+    let lost = Outcome::Lost(Lost::CallLost);
+    assert_eq!(told(&mut t), [(1, 1, lost.clone()), (1, 2, lost)]);
     t.handle_message(ToStudent::Call(notice(1, ms(5250))), ms(5000));
     let sounded = sound(&mut t, ms(5000));
     assert_eq!(sounded.len(), 1, "it sounds: {sounded:?}");
@@ -263,7 +300,7 @@ fn a_response_to_the_hosts_speakers_outlasts_the_host() {
     // The host is killed, and its clock goes on where it stood.
     t.handle_disconnected(ms(3000));
     t.handle_connected(ms(33_000));
-    t.handle_message(welcome(7, rules()), ms(33_010));
+    t.handle_message(back(1, ms(1250), false), ms(33_010));
     t.handle_clock(ms(33_010), ms(3001), ms(3001), ms(33_012));
     t.handle_message(ToStudent::Call(call), ms(33_020));
     messages(&mut t);
@@ -282,36 +319,143 @@ fn a_response_to_the_hosts_speakers_outlasts_the_host() {
 
 #[test]
 fn a_call_that_goes_on_is_never_seen_to_close() {
-    let back = |named: Option<ToStudent>| {
+    let returned = |last: ToStudent| {
         let mut t = joined();
         t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
         sound(&mut t, ms(1000));
         t.handle_disconnected(ms(3000));
         t.handle_connected(ms(5000));
-        t.handle_message(welcome(7, rules()), ms(5001));
-        // Between two frames, however far apart the network takes them.
-        let stage = |t: &Terminal| t.view(ms(5002)).call.unwrap().stage;
-        assert_eq!(stage(&t), CallStage::Open);
-        t.handle_order(StudentOrder::Answer(place("1/4")), ms(5002))
-            .unwrap();
-        // The clock may be answered before the next frame is sent.
-        t.handle_clock(ms(5000), ms(5001), ms(5001), ms(5003));
-        assert_eq!(stage(&t), CallStage::Open);
-        match named {
-            Some(message) => t.handle_message(message, ms(5004)),
-            // Nothing more was said of it: it is over.
-            None => t.handle_clock(ms(5250), ms(5251), ms(5251), ms(5253)),
+        t.handle_message(last, ms(5001));
+        t
+    };
+    let stage = |t: &Terminal| t.view(ms(5002)).call.unwrap().stage;
+    // Between two frames, however far apart the network takes them, and however
+    // long a slow book keeps the second back.
+    let mut t = returned(back(1, ms(1250), false));
+    for at in [5100, 5300, 6000] {
+        t.handle_clock(ms(at), ms(at), ms(at), ms(at + 1));
+    }
+    assert_eq!(stage(&t), CallStage::Open);
+    t.handle_order(StudentOrder::Answer(place("1/4")), ms(6002))
+        .unwrap();
+    assert_eq!(answers_sent(&mut t), [1]);
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(6004));
+    assert_eq!(stage(&t), CallStage::Open);
+    assert_eq!(answers_sent(&mut t), [0; 0], "nothing is sent twice");
+    // The host has lost it, or has called another.
+    assert_eq!(stage(&returned(welcome(7, rules()))), CallStage::Closed);
+    let other = returned(back(2, ms(4000), false));
+    assert_eq!(stage(&other), CallStage::Closed);
+    // It is over, which the host says next.
+    let mut t = returned(back(1, ms(1250), true));
+    t.handle_message(over(), ms(5002));
+    assert_eq!(stage(&t), CallStage::Closed);
+}
+
+/// The fault that this guards against: what belonged to an earlier call was
+/// dropped, though it had been told that it is kept.
+#[test]
+fn an_answer_is_kept_over_any_number_of_calls_and_connections_until_it_is_told() {
+    let mut t = joined();
+    for call in 1..=3 {
+        let start = ms(u64::from(call) * 10_000);
+        if call == 1 {
+            t.handle_message(ToStudent::Call(notice(1, start)), ms(9_000));
+        } else {
+            // Cut off all through the call before.
+            t.handle_connected(start);
+            t.handle_message(back(call, start, false), start);
+            assert_eq!(answers_sent(&mut t).len() as u32, call - 1);
+            t.handle_message(ToStudent::Call(notice(call, start)), start);
         }
-        (stage(&t), messages(&mut t))
+        t.handle_order(StudentOrder::Answer(place("1/3")), start)
+            .unwrap();
+        messages(&mut t);
+        t.handle_disconnected(start);
+    }
+    assert_eq!(told(&mut t), []);
+    let owed = t.view(ms(40_000)).owed;
+    assert_eq!(owed, [1, 2, 3].map(|n| (CallId(n), place("1/3"))));
+    t.handle_connected(ms(50_000));
+    t.handle_message(back(4, ms(45_000), false), ms(50_000));
+    assert_eq!(answers_sent(&mut t), [1, 1, 1]);
+    // In whatever order the host speaks of them.
+    let second = ToStudent::AnswerRefused {
+        call: CallId(2),
+        serial: 1,
+        why: Refusal::TooLate,
     };
-    let (stage, sent) = back(Some(ToStudent::Call(notice(1, ms(1250)))));
-    assert_eq!(stage, CallStage::Open);
-    let answered = sent.iter().any(|m| matches!(m, FromStudent::Answer(_)));
-    assert!(answered, "{sent:?}");
-    let turn = ToStudent::Turn {
-        caller: "Ruth".into(),
-        yours: false,
+    t.handle_message(second, ms(50_001));
+    t.handle_message(marked(1, Mark::Right), ms(50_002));
+    t.handle_message(marked(1, Mark::Right), ms(50_003));
+    let ended = ToStudent::Ended {
+        tally: Tally::default(),
+        removed: false,
     };
-    assert_eq!(back(Some(turn)).0, CallStage::Closed);
-    assert_eq!(back(None).0, CallStage::Closed);
+    t.handle_message(ended, ms(50_004));
+    assert_eq!(
+        told(&mut t),
+        [
+            (2, 1, Outcome::Refused(Refusal::TooLate)),
+            (1, 1, Outcome::Marked(Mark::Right)),
+            (3, 1, Outcome::Lost(Lost::Over)),
+        ],
+        "each once"
+    );
+}
+
+#[test]
+fn a_terminal_keeps_so_many_and_refuses_the_next_at_once() {
+    let mut t = joined();
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+    t.handle_disconnected(ms(2000));
+    for _ in 0..ANSWERS_KEPT {
+        t.handle_order(StudentOrder::Answer(place("1/3")), ms(2001))
+            .unwrap();
+    }
+    let one_more = t.handle_order(StudentOrder::Answer(place("1/4")), ms(2002));
+    assert_eq!(one_more, Err(Refusal::TooManyWait(ANSWERS_KEPT)));
+    assert_eq!(t.view(ms(2003)).owed.len(), ANSWERS_KEPT);
+}
+
+#[test]
+fn a_program_that_was_started_again_is_told_what_the_host_holds() {
+    let mut t = joined();
+    let held = vec![
+        HeldMark {
+            serial: 1,
+            answer: place("1/3"),
+            mark: MISSED,
+        },
+        HeldMark {
+            serial: 2,
+            answer: place("1/4"),
+            mark: Mark::Right,
+        },
+    ];
+    let named = CallNotice {
+        answers_held: 2,
+        found: true,
+        held,
+        ..notice(1, ms(1250))
+    };
+    for _ in 0..2 {
+        t.handle_message(ToStudent::Call(named.clone()), ms(1000));
+        let call = t.view(ms(1000)).call.unwrap();
+        assert_eq!(
+            call.answers,
+            [
+                (place("1/3"), Some(MISSED)),
+                (place("1/4"), Some(Mark::Right))
+            ]
+        );
+    }
+    assert_eq!(
+        told(&mut t),
+        [
+            (1, 1, Outcome::Marked(MISSED)),
+            (1, 2, Outcome::Marked(Mark::Right))
+        ],
+        "once"
+    );
 }

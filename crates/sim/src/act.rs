@@ -48,7 +48,7 @@ pub enum HostAct {
     Teach(bool),
     /// Take one student off the roster.
     Remove(u8),
-    /// A key that is stuck: once more for everyone, so many times at once.
+    /// A key that is stuck: once more for everyone, twice so many times at once.
     StuckKey(u8),
     /// Go on without the lesson book.
     WithoutBook,

@@ -13,6 +13,9 @@ pub enum Bug {
     ConvertsClockWrongly,
     /// Answers are not sent again after a lost connection.
     LosesResend,
+    /// What belongs to an earlier call than the one a terminal shows is dropped, at
+    /// both ends: the answer is not sent again, and its mark not taken.
+    ForgetsEarlierCalls,
     /// A call's target is told to those who are to find it.
     TellsTarget,
     /// A miss says more than the lesson tells before the reveal.
@@ -39,11 +42,12 @@ pub enum Bug {
 
 impl Bug {
     /// All of them.
-    pub const ALL: [Bug; 15] = [
+    pub const ALL: [Bug; 16] = [
         Bug::ConfirmsEarly,
         Bug::CountsTwice,
         Bug::ConvertsClockWrongly,
         Bug::LosesResend,
+        Bug::ForgetsEarlierCalls,
         Bug::TellsTarget,
         Bug::TellsTooMuch,
         Bug::ForgetsDisconnect,

@@ -1,16 +1,14 @@
 //! What must always hold, held against what is.
 
+use fifthpeg_host::heart::MOST_HELD;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::event::LessonEvent;
+use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{CallId, StudentId, ToStudent};
 use fifthpeg_lesson::terminal::SoundOrder;
 
 use crate::truth::AnswerKey;
 use crate::world::World;
-
-/// Most that may wait for the book for one student: the host's own limit and
-/// what is put before it is looked at.
-const MOST_HELD: usize = 49;
 
 impl World {
     /// What a student is told before it may be.
@@ -21,11 +19,19 @@ impl World {
                 let caller = call(&notice.call).and_then(|c| c.caller);
                 let may_know = caller == Some(to);
                 let told = notice.target.is_some();
+                let telling = call(&notice.call)
+                    .filter(|c| !c.revealed)
+                    .map(|c| c.telling);
+                let too_much = |mark: Mark| telling.is_some_and(|t| mark.told(t) != mark);
+                let too_much = notice.held.iter().any(|held| too_much(held.mark));
                 self.check(!told || may_know, || {
                     format!(
                         "student {} is told the target of call {}",
                         to.0, notice.call.0
                     )
+                });
+                self.check(!too_much, || {
+                    format!("student {} is told more of what is held than may be", to.0)
                 });
             }
             ToStudent::Reveal {
@@ -189,7 +195,8 @@ impl World {
     /// What the host holds has an end.
     pub fn check_host(&mut self) {
         let held = self.host.heart.as_ref().map_or(0, |h| h.most_held());
-        self.check(held <= MOST_HELD, || {
+        // What is put before it is looked at comes on top.
+        self.check(held <= MOST_HELD + 1, || {
             format!("{held} messages wait for the book for one student")
         });
     }

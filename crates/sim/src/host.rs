@@ -397,7 +397,7 @@ impl World {
         match act {
             HostAct::WithoutBook => self.leave_book(),
             HostAct::StuckKey(n) => {
-                for _ in 0..n {
+                for _ in 0..2 * u32::from(n) {
                     self.host_order(HostOrder::HearAgain);
                 }
             }

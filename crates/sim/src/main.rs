@@ -156,11 +156,14 @@ fn many(asked: &Asked) -> ExitCode {
 
 fn words(seeds: u64, c: &Counts) -> String {
     format!(
-        "{seeds} seeds and lessons, {} calls, {} answers given, {} confirmed, {} lost, \
-         {} doubled, {} resent, {} hosts killed, {} connections cut, {} starts and {} times compared, {} known from \
+        "{seeds} seeds and lessons, {} calls, {} answers given, {} told (of {} why they do not \
+         count), {} untold, {} confirmed, {} lost, {} doubled, {} resent, {} hosts killed, {} connections cut, {} starts and {} times compared, {} known from \
          earlier lessons",
         c.calls,
         c.given,
+        c.told,
+        c.told_lost,
+        c.untold,
         c.confirmed,
         c.lost,
         c.doubled,

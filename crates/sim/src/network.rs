@@ -1,5 +1,6 @@
 //! Connections: frames on their way, delays, ends that are noticed or not.
 
+use fifthpeg_host::heart::MOST_HELD;
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_link::convert::{self, FromHost};
 use fifthpeg_wire::{ClientFrame, HostFrame, decode_host, encode_client, encode_host};
@@ -13,7 +14,7 @@ use crate::world::{Happening, MS, SECOND, World};
 /// fills.
 const WINDOW: usize = 32;
 /// Frames that wait for one student at the host (as the host's own limit).
-pub(crate) const QUEUE: usize = 64;
+pub(crate) const QUEUE: usize = MOST_HELD + 64;
 
 /// One connection between a terminal and the host.
 #[derive(Debug)]

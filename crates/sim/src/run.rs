@@ -153,8 +153,15 @@ impl World {
             if let Some(student) = self.seats[seat].student {
                 there.insert(student, Some(conn));
             }
+            let name = name.clone();
             self.check_seat(seat, &view);
+            let untold = self.untold(seat);
+            self.counts.untold += untold as u64;
+            self.check(untold == 0, || {
+                format!("nobody tells {name} what came of {untold} answers")
+            });
         }
+        self.check_marks_told();
         self.check(there == seats, || {
             format!("{there:?} are in, and the lesson takes {seats:?} to be")
         });
@@ -166,25 +173,6 @@ impl World {
         let Some(view) = self.seats[seat].terminal.as_ref().map(|t| t.view(now)) else {
             return;
         };
-        // What was given to a call that another has taken the place of
-        // meanwhile has nobody left to take it.
-        let last = lesson.call.as_ref().map(|c| (c.id, c.start));
-        let same = |id| {
-            last == Some((
-                id,
-                self.seats[seat].which.get(&id).copied().unwrap_or_default(),
-            ))
-        };
-        if let Some(call) = view.call.as_ref().filter(|c| same(c.id)) {
-            let waits = call
-                .answers
-                .iter()
-                .filter(|(_, mark)| mark.is_none())
-                .count();
-            self.check(waits == 0, || {
-                format!("{waits} answers of {name} are neither confirmed nor refused")
-            });
-        }
         let Some(call) = lesson
             .call
             .as_ref()
@@ -203,6 +191,12 @@ impl World {
             .students
             .iter()
             .find(|s| Some(s.id) == self.seats[seat].student);
+        // A program that was started again is told what the host holds.
+        let held = me.map_or(0, |s| s.answers.len());
+        let shown_held = view.call.as_ref().map_or(0, |c| c.answers.len());
+        self.check(held == shown_held, || {
+            format!("{held} answers of {name} are held, and {shown_held} shown")
+        });
         let found = me.is_some_and(|s| s.answers.iter().any(|a| a.mark.is_right()));
         let shown_found = view.call.as_ref().is_some_and(|c| c.found);
         self.check(found == shown_found, || {

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{Answer, CallId, FromStudent, PlaceKey, StudentId};
-use fifthpeg_lesson::terminal::{HandsFree, SoundId, SoundOrder, Terminal};
+use fifthpeg_lesson::terminal::{HandsFree, Outcome, SoundId, SoundOrder, Terminal};
 use fifthpeg_link::convert;
 
 use crate::bug::Bug;
@@ -44,6 +44,17 @@ pub(crate) struct Given {
     pub stepped: bool,
 }
 
+/// An answer as a terminal gives it: which call (its number, and where it was named
+/// to start), under which serial.
+pub(crate) type AnswerAt = (CallId, Moment, u32);
+
+/// What was told of an answer that this program gave.
+#[derive(Debug, Clone)]
+pub(crate) struct Answered {
+    pub student: StudentId,
+    pub told: Vec<Outcome>,
+}
+
 /// A student's machine.
 #[derive(Debug)]
 pub(crate) struct Seat {
@@ -76,7 +87,9 @@ pub(crate) struct Seat {
     asked_with: Option<PlaceKey>,
     pub student: Option<StudentId>,
     sent: BTreeSet<(u32, CallId, u32)>,
-    answers_seen: (Option<CallId>, usize),
+    /// Answers given at this program, by call and serial, and what was told of
+    /// each.
+    pub answered: BTreeMap<AnswerAt, Answered>,
     pub given: Vec<Given>,
     /// The start that a call was named with last, and by which host process.
     pub named: BTreeMap<CallId, (Moment, u32)>,
@@ -117,7 +130,7 @@ impl Seat {
             asked_with: None,
             student: None,
             sent: BTreeSet::new(),
-            answers_seen: (None, 0),
+            answered: BTreeMap::new(),
             given: Vec::new(),
             named: BTreeMap::new(),
             which: BTreeMap::new(),
@@ -160,7 +173,7 @@ impl World {
         s.from_before = s.place;
         s.forgotten = None;
         s.asked_with = None;
-        s.answers_seen = (None, 0);
+        s.answered.clear();
         s.which.clear();
         s.named.clear();
         s.orders.clear();
@@ -200,7 +213,7 @@ impl World {
     ) -> Option<T> {
         let now = self.seat_now(seat);
         let done = self.seats[seat].terminal.as_mut().map(|t| what(t, now));
-        self.look_at_answers(seat);
+        self.heed_events(seat);
         self.pass_on(seat);
         done
     }
@@ -276,8 +289,12 @@ impl World {
             let again = !self.seats[seat]
                 .sent
                 .insert((program, notice.call, notice.serial));
+            let earlier = self.call_at(seat) != Some(notice.call);
             if again {
                 self.counts.resent += 1;
+                if self.has(Bug::ForgetsEarlierCalls) && earlier {
+                    return;
+                }
                 if self.has(Bug::LosesResend) {
                     return;
                 }

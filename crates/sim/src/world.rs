@@ -58,6 +58,12 @@ pub struct Counts {
     pub calls: u64,
     /// Answers that students gave at terminals.
     pub given: u64,
+    /// Answers of which students were told what came of them.
+    pub told: u64,
+    /// Of these, neither marked nor too late: the reason was told.
+    pub told_lost: u64,
+    /// Answers of which nothing was told though their terminals live.
+    pub untold: u64,
     /// Answers that terminals were told are held.
     pub confirmed: u64,
     /// Of these, missing from the book.
@@ -82,6 +88,9 @@ impl core::ops::AddAssign for Counts {
     fn add_assign(&mut self, more: Self) {
         self.calls += more.calls;
         self.given += more.given;
+        self.told += more.told;
+        self.told_lost += more.told_lost;
+        self.untold += more.untold;
         self.confirmed += more.confirmed;
         self.lost += more.lost;
         self.doubled += more.doubled;

@@ -3,7 +3,7 @@
 
 use core::time::Duration;
 
-use fifthpeg_lesson::terminal::{FURTHEST_START, TRIES_SHOWN, UNSENT_KEPT};
+use fifthpeg_lesson::terminal::{ANSWERS_KEPT, FURTHEST_START, TRIES_SHOWN, UNSENT_KEPT};
 use fifthpeg_link::discovery;
 use fifthpeg_sound::MAX_TONES;
 
@@ -174,9 +174,16 @@ fn of_what_is_kept() -> Vec<Bound> {
             LOST,
         ),
         bound(
+            "answers kept until the host has spoken of them",
+            n(ANSWERS_KEPT),
+            "some calls' worth, however often the connection is lost; the host reads twice as many \
+             at once",
+            "Refusal::TooManyWait",
+        ),
+        bound(
             "hearings and tries kept while the connection is lost",
             n(UNSENT_KEPT),
-            "answers are kept all",
+            "answers have room of their own",
             "later ones are left out",
         ),
         bound(
@@ -190,6 +197,12 @@ fn of_what_is_kept() -> Vec<Bound> {
             n(ear::WAITING),
             "some tens of things a second at most",
             "left out",
+        ),
+        bound(
+            "events that a screen may be behind",
+            n(running::EVENTS),
+            "it is told how many it missed",
+            "the oldest are left out",
         ),
         bound(
             "orders of a screen that wait",

@@ -7,10 +7,12 @@ use std::time::Instant;
 use fifthpeg_core::Reference;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
-use fifthpeg_lesson::terminal::{HandsFree, Listening, StudentOrder, Terminal, TerminalView};
+use fifthpeg_lesson::terminal::{
+    HandsFree, Listening, StudentOrder, Terminal, TerminalEvent, TerminalView,
+};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_sound::Listened;
-use tokio::sync::{mpsc, oneshot, watch};
+use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::Status;
 use crate::asleep::Wakefulness;
@@ -44,6 +46,7 @@ pub(crate) struct Driver {
     pub(crate) speaker: Speaker,
     pub(crate) network: Network,
     pub(crate) view: watch::Sender<Arc<TerminalView>>,
+    pub(crate) news: broadcast::Sender<TerminalEvent>,
     pub(crate) status: watch::Sender<Status>,
     pub(crate) sound_trouble: watch::Sender<Option<String>>,
     pub(crate) ear: Ear,
@@ -90,6 +93,7 @@ impl Driver {
             self.pass_on();
             self.mind_ear();
             if self.over {
+                self.terminal.handle_over();
                 self.network.finish().await;
                 if !matches!(*self.status.borrow(), Status::TooOld { .. }) {
                     self.network.give_up_place();
@@ -101,7 +105,12 @@ impl Driver {
         self.speaker
     }
 
+    /// What happened goes first: who sees the view finds all of it there.
     fn show(&mut self) {
+        while let Some(event) = self.terminal.poll_event() {
+            // Nobody may be there to say it.
+            let _ = self.news.send(event);
+        }
         let view = self.terminal.view(self.clock.now());
         self.ear.set_own_tone(view.listening == Listening::Deaf);
         self.view.send_replace(Arc::new(view));

@@ -1,13 +1,13 @@
 //! Starting a student's terminal, and the handle to a running one.
 
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalView};
+use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalEvent, TerminalView};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_lock::Passphrase;
-use tokio::sync::{mpsc, oneshot, watch};
+use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::asleep::Wakefulness;
@@ -21,12 +21,16 @@ use crate::{Status, StudentConfig, StudentError, Target};
 
 /// Orders that may wait.
 pub(crate) const ORDERS: usize = 16;
+/// Events that a screen may be behind.
+pub(crate) const EVENTS: usize = 4096;
 
 /// A running terminal. Dropping it leaves the lesson as a lost connection
 /// would, with the place kept; [`Student::leave`] leaves for good.
 pub struct Student {
     orders: mpsc::Sender<Order>,
     view: watch::Receiver<Arc<TerminalView>>,
+    news: broadcast::Sender<TerminalEvent>,
+    first_news: Mutex<Option<broadcast::Receiver<TerminalEvent>>>,
     status: watch::Receiver<Status>,
     sound_trouble: watch::Receiver<Option<String>>,
     ear: watch::Receiver<EarStatus>,
@@ -47,6 +51,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         Speaker::start(config.output, config.level, reports).map_err(StudentError::Thread)?;
     let terminal = Terminal::new();
     let (view_out, view) = watch::channel(Arc::new(terminal.view(clock.now())));
+    let (news, first_news) = broadcast::channel(EVENTS);
     let lesson = match &config.target {
         Target::Lesson(name) => name.clone(),
         Target::Address(_) | Target::Inside { .. } => None,
@@ -78,6 +83,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         speaker,
         network,
         view: view_out,
+        news: news.clone(),
         status: status_out,
         sound_trouble: trouble_out,
         ear,
@@ -90,6 +96,8 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     Ok(Student {
         orders,
         view,
+        news,
+        first_news: Mutex::new(Some(first_news)),
         status,
         sound_trouble,
         ear: ear_status,
@@ -104,6 +112,17 @@ impl Student {
     /// changes.
     pub fn view(&self) -> watch::Receiver<Arc<TerminalView>> {
         self.view.clone()
+    }
+
+    /// What happens in the lesson, one thing after the other: to whoever asks
+    /// first, from the beginning, to others from now on. Whoever sees a view finds
+    /// here all that led to it. A listener more than a few thousand behind misses
+    /// the oldest and is told how many.
+    pub fn events(&self) -> broadcast::Receiver<TerminalEvent> {
+        let first = self.first_news.lock();
+        // Taking cannot fail half-way, so a panic elsewhere leaves it whole.
+        let first = first.unwrap_or_else(PoisonError::into_inner).take();
+        first.unwrap_or_else(|| self.news.subscribe())
     }
 
     /// How the terminal stands with its lesson.

@@ -8,8 +8,8 @@ use fifthpeg_book::exchange::csv_files;
 use fifthpeg_core::{Neck, Pitch, Position};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, CallNotice, FromStudent, PlaceKey, Refusal, Source, StudentId,
-    ToStudent, Tone, Voice, Welcome,
+    Answer, AnswerNotice, CallId, CallNotice, FromStudent, HeldMark, LastCall, PlaceKey, Refusal,
+    Source, StudentId, ToStudent, Tone, Voice, Welcome,
 };
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::{LessonSetup, Moment};
@@ -151,6 +151,11 @@ fn from_host() {
             name: "Mia".to_owned(),
             rules,
             tally,
+            last_call: Some(LastCall {
+                call,
+                start: Moment::from_micros(9),
+                over: false,
+            }),
         })),
         ToStudent::Call(CallNotice {
             call,
@@ -166,6 +171,11 @@ fn from_host() {
             answers_held: 1,
             found: false,
             target: Some((pitch, None)),
+            held: vec![HeldMark {
+                serial: 1,
+                answer: Answer::Pitch(pitch),
+                mark: Mark::Right,
+            }],
         }),
         ToStudent::Marked {
             call,
@@ -179,7 +189,12 @@ fn from_host() {
             places: neck.places(pitch),
             marks: vec![(1, Mark::Right)],
         },
-        ToStudent::Refused(Refusal::TooManyAnswers(3)),
+        ToStudent::Refused(Refusal::OutsideReach),
+        ToStudent::AnswerRefused {
+            call,
+            serial: 2,
+            why: Refusal::TooManyAnswers(3),
+        },
         ToStudent::Ended {
             tally,
             removed: true,

@@ -125,6 +125,7 @@ lists! {
     course = Limit::Course;
     places = Limit::Places;
     marks = Limit::Marks;
+    held = Limit::Held;
     progress = Limit::Progress;
 }
 

@@ -1,5 +1,6 @@
 //! A call as a terminal may know it, and how everyone is doing with it.
 
+use crate::answer::{Answer, Mark};
 use crate::rules::Place;
 
 wire_record! {
@@ -26,6 +27,23 @@ wire_record! {
         pub found: bool,
         /// What is to be found; to the friend who calls only.
         pub target: Option<Target>,
+        /// This student's answers that the host holds, with their marks as far as
+        /// they are told: for a program that was started again.
+        #[serde(with = "crate::bounded::held")]
+        pub held: Vec<HeldAnswer>,
+    }
+}
+
+wire_record! {
+    /// One answer that the host holds.
+    #[derive(Copy, Eq)]
+    pub struct HeldAnswer {
+        /// Its serial.
+        pub serial: u32,
+        /// What was answered.
+        pub answer: Answer,
+        /// Its mark.
+        pub mark: Mark,
     }
 }
 

@@ -7,10 +7,10 @@
 pub const MAGIC: [u8; 8] = *b"fifthpeg";
 
 /// The oldest protocol version this program still speaks.
-pub const PROTOCOL_OLDEST: u16 = 4;
+pub const PROTOCOL_OLDEST: u16 = 5;
 
 /// The newest protocol version this program speaks.
-pub const PROTOCOL_NEWEST: u16 = 4;
+pub const PROTOCOL_NEWEST: u16 = 5;
 
 wire_record! {
     /// The first frame, from student to host. Fixed for ever; bytes behind it

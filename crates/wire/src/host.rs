@@ -119,6 +119,16 @@ wire_choice! {
             #[serde(with = "crate::bounded::name")]
             name: String,
         },
+        /// The answer of that call and serial is not taken. Each answer that
+        /// comes over a connection gets this or `Marked`.
+        AnswerRefused {
+            /// Which call.
+            call: u32,
+            /// The answer's serial.
+            serial: u32,
+            /// Why.
+            why: Refusal,
+        },
     }
 }
 
@@ -136,6 +146,23 @@ wire_record! {
         pub rules: Rules,
         /// What this student has done so far.
         pub tally: Tally,
+        /// The lesson's last call, nothing before the first. A terminal that
+        /// comes back with answers to a later one, or to another of the same
+        /// number, knows that the host has lost that call.
+        pub last_call: Option<LastCall>,
+    }
+}
+
+wire_record! {
+    /// Which call is a lesson's last.
+    #[derive(Copy, Eq)]
+    pub struct LastCall {
+        /// Its number.
+        pub call: u32,
+        /// Where it starts, in microseconds of the host's clock.
+        pub start_us: u64,
+        /// It is over.
+        pub over: bool,
     }
 }
 

@@ -35,7 +35,7 @@ mod roundtrip;
 mod sample;
 
 pub use answer::{Answer, Mark, MissKind, Side, Source, SungMark};
-pub use call::{CallNotice, Progress, StudentProgress, Target, Tone, Voice};
+pub use call::{CallNotice, HeldAnswer, Progress, StudentProgress, Target, Tone, Voice};
 pub use client::ClientFrame;
 pub use describe::{FieldDoc, TypeDoc, VariantDoc};
 pub use error::WireError;
@@ -45,9 +45,9 @@ pub use frame::{
     encode_lock_ask, encode_lock_reply,
 };
 pub use hello::{Hello, HelloReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, UpdateSide, agree};
-pub use host::{HostFrame, NumberedMark, Tally, Welcome};
+pub use host::{HostFrame, LastCall, NumberedMark, Tally, Welcome};
 pub use limits::{
-    Limit, MAX_CLIENT_FRAME_BYTES, MAX_COURSE, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES,
+    Limit, MAX_CLIENT_FRAME_BYTES, MAX_COURSE, MAX_HELD, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES,
     MAX_LOCK_BYTES, MAX_MARKS, MAX_NAME_BYTES, MAX_PLACES, MAX_PROGRAM_BYTES, MAX_PROGRESS,
     MAX_REACH_BYTES, MAX_STRINGS, MAX_TEXT_BYTES,
 };
@@ -66,6 +66,7 @@ pub fn types() -> Vec<TypeDoc> {
         ClientFrame::describe(),
         HostFrame::describe(),
         Welcome::describe(),
+        LastCall::describe(),
         Rules::describe(),
         Mode::describe(),
         Marking::describe(),
@@ -77,6 +78,7 @@ pub fn types() -> Vec<TypeDoc> {
         Capo::describe(),
         Place::describe(),
         CallNotice::describe(),
+        HeldAnswer::describe(),
         Tone::describe(),
         Target::describe(),
         Answer::describe(),

@@ -24,6 +24,8 @@ pub const MAX_COURSE: usize = 8;
 pub const MAX_PLACES: usize = 256;
 /// The most marks in a reveal.
 pub const MAX_MARKS: usize = 1024;
+/// The most answers that a call says are held.
+pub const MAX_HELD: usize = 1024;
 /// The most students in a progress message.
 pub const MAX_PROGRESS: usize = 512;
 
@@ -56,11 +58,13 @@ pub enum Limit {
     Marks,
     /// [`MAX_PROGRESS`].
     Progress,
+    /// [`MAX_HELD`].
+    Held,
 }
 
 impl Limit {
     /// All of them, in the order of the protocol page.
-    pub const ALL: [Limit; 13] = [
+    pub const ALL: [Limit; 14] = [
         Limit::HelloBytes,
         Limit::LockBytes,
         Limit::ClientFrameBytes,
@@ -74,6 +78,7 @@ impl Limit {
         Limit::Places,
         Limit::Marks,
         Limit::Progress,
+        Limit::Held,
     ];
 
     /// The most that is allowed.
@@ -92,6 +97,7 @@ impl Limit {
             Limit::Places => MAX_PLACES,
             Limit::Marks => MAX_MARKS,
             Limit::Progress => MAX_PROGRESS,
+            Limit::Held => MAX_HELD,
         }
     }
 
@@ -111,6 +117,7 @@ impl Limit {
             Limit::Places => "places of a note",
             Limit::Marks => "marks in a reveal",
             Limit::Progress => "students in a progress message",
+            Limit::Held => "held answers that a call names",
         }
     }
 }

@@ -79,6 +79,7 @@ fn limit_of(with: &str) -> Option<Limit> {
         "course" => Limit::Course,
         "places" => Limit::Places,
         "marks" => Limit::Marks,
+        "held" => Limit::Held,
         "progress" => Limit::Progress,
         _ => return None,
     })
@@ -178,7 +179,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HelloReply::Ready`: tag, version, length and letters of the program version.",
             encode_hello_reply(&HelloReply::Ready {
-                version: 4,
+                version: 5,
                 program: "0.1.0".into(),
             })
             .unwrap(),
@@ -189,8 +190,8 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
              and letters of the program version.",
             encode_hello_reply(&HelloReply::Outdated {
                 update: UpdateSide::Student,
-                oldest: 3,
-                newest: 4,
+                oldest: 4,
+                newest: 5,
                 program: "0.4.0".into(),
             })
             .unwrap(),
@@ -259,7 +260,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HostFrame::Call` number 3 of a tone of 440 Hz, banjo, seed 7, starting at 12 s: tag, \
              call, tone there, hertz, voice, seed, start, not on asking, not you, no caller, no \
-             answers held, not found, no target told.",
+             answers held, not found, no target told, none held to be named.",
             host(HostFrame::Call {
                 notice: CallNotice {
                     call: 3,
@@ -275,9 +276,10 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
                     answers_held: 0,
                     found: false,
                     target: None,
+                    held: Vec::new(),
                 },
             }),
-            vec![4, 4, 1, 8, 4, 4, 8, 1, 1, 1, 4, 1, 1],
+            vec![4, 4, 1, 8, 4, 4, 8, 1, 1, 1, 4, 1, 1, 8],
         ),
         (
             "`HostFrame::Marked`: call 3, serial 1, missed by a semitone, low; no calls closed, \

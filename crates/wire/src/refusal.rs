@@ -55,17 +55,19 @@ wire_choice! {
         /// Found already.
         FoundAlready,
         /// That answer came when its call took no more; it is not kept.
-        TooLate {
-            /// Which call.
-            call: u32,
-            /// The answer's serial.
-            serial: u32,
-        },
+        TooLate,
         /// Anything else, in words.
         Other {
             /// One sentence that says what to do.
             #[serde(with = "crate::bounded::text")]
             text: String,
         },
+        /// The call answered is so long over that what came of it is not kept
+        /// any more.
+        LongOver,
+        /// The host was started again and does not know the call.
+        CallLost,
+        /// This student has said more in one call than is taken.
+        SaidTooMuch,
     }
 }

@@ -153,6 +153,33 @@ fn neck(strings: usize, course: usize, name: usize, reach: usize) -> HostFrame {
     }
 }
 
+fn call(held: usize) -> HostFrame {
+    let answer = HeldAnswer {
+        serial: u32::MAX,
+        answer: Answer::Place {
+            place: Place { string: 5, fret: 7 },
+        },
+        mark: Mark::Missed {
+            kind: Some(MissKind::Interval { semitones: 9 }),
+            side: Some(Side::High),
+        },
+    };
+    HostFrame::Call {
+        notice: CallNotice {
+            call: 1,
+            tone: None,
+            start_us: 0,
+            on_asking: false,
+            you_call: false,
+            caller: None,
+            answers_held: u32::MAX,
+            found: false,
+            target: None,
+            held: vec![answer; held],
+        },
+    }
+}
+
 fn refusal(text: usize) -> HostFrame {
     HostFrame::Refused {
         refusal: Refusal::Other {
@@ -170,6 +197,7 @@ fn every_limit_holds_when_sending_and_the_fullest_frames_fit() {
             Limit::Places,
         ),
         (reveal(0, MAX_MARKS), reveal(0, MAX_MARKS + 1), Limit::Marks),
+        (call(MAX_HELD), call(MAX_HELD + 1), Limit::Held),
         (
             progress(MAX_PROGRESS, MAX_NAME_BYTES),
             progress(MAX_PROGRESS + 1, 1),

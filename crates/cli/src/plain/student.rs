@@ -6,10 +6,11 @@ use std::time::Duration;
 
 use fifthpeg_host::Host;
 use fifthpeg_lesson::message::{Answer, Progress};
-use fifthpeg_lesson::terminal::{StudentOrder, TerminalView};
+use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::{Status, Student, Wanted};
+use tokio::sync::broadcast::{self, error::TryRecvError};
 use tokio::time::Instant;
 
 use crate::failure::Failure;
@@ -40,7 +41,8 @@ pub use role::{FRIEND_HOST_WORDS, FriendLine, Role, read, read_line};
 const JOIN_PATIENCE: Duration = Duration::from_secs(10);
 /// How long an answer may be unconfirmed before that is said.
 pub const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
-const WAITS: &str = "waits to be written down by the host: it is kept, and counts";
+const WAITS: &str = "waits to be written down by the host: it is kept here until then";
+const WAITS_UNSENT: &str = "is kept here, and sent when the connection is back";
 
 /// What else than a student one is.
 #[derive(Clone, Copy)]
@@ -101,6 +103,7 @@ pub async fn run(
     stop: &mut Stop,
 ) -> Result<(), Failure> {
     let mut views = student.view();
+    let mut events = student.events();
     let mut statuses = student.status();
     let mut troubles = student.sound_trouble();
     let mut ears = student.ear();
@@ -124,7 +127,8 @@ pub async fn run(
         ear_report.status(&now, say);
         let before = std::mem::replace(&mut ear, now);
         let view = Arc::clone(&views.borrow_and_update());
-        report.view(&view, say);
+        // All that led to this view, and perhaps more.
+        say_events(&mut events, &mut report, say);
         report.doubt(&before, &ear, &view, say);
         if let Some(feed) = &mut feed {
             feed.say(say);
@@ -177,7 +181,9 @@ pub async fn run(
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
             notice = next_notice(&mut notices) => say_notice(notice, say),
             () = alone::news(&mut feed, say) => {}
-            () = unwritten.is_long() => say.say(Word::Answer, WAITS),
+            () = unwritten.is_long() => {
+                say.say(Word::Answer, if view.connected { WAITS } else { WAITS_UNSENT });
+            }
             line = input.next(), if waiting.is_none() && may_read => {
                 let Some(line) = line else {
                     return joined_at_all(&view, &status);
@@ -203,6 +209,24 @@ pub async fn run(
                     }),
                 }
             }
+        }
+    }
+}
+
+/// Says everything that has happened by now.
+fn say_events(
+    events: &mut broadcast::Receiver<TerminalEvent>,
+    report: &mut StudentReport,
+    say: &mut Say,
+) {
+    loop {
+        match events.try_recv() {
+            Ok(event) => report.take(&event, say),
+            Err(TryRecvError::Lagged(missed)) => say.error(
+                None,
+                format!("{missed} lines came too fast to be said: type where"),
+            ),
+            Err(TryRecvError::Empty | TryRecvError::Closed) => return,
         }
     }
 }
@@ -437,9 +461,7 @@ fn holds(wait: StudentWait, view: &TerminalView, known: KnownCalls) -> bool {
         StudentWait::Reveal => {
             call.is_some_and(|call| call.revealed.is_some() || call.stage == CallStage::Closed)
         }
-        StudentWait::Mark => {
-            call.is_none_or(|call| call.answers.iter().all(|(_, mark)| mark.is_some()))
-        }
+        StudentWait::Mark => view.owed.is_empty(),
         StudentWait::Turn => matches!(view.turn, Some((_, true))),
         // Once everyone has found it, the lesson reveals it by itself.
         StudentWait::Found(number) => call.is_some_and(|call| {

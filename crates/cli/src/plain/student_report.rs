@@ -1,9 +1,8 @@
-//! What a student's terminal shows, as lines: what is new since the last look.
-
-use std::sync::Arc;
+//! What happens at a student's terminal, as lines.
 
 use fifthpeg_core::Spelling;
-use fifthpeg_lesson::terminal::{Listening, TerminalCall, TerminalView};
+use fifthpeg_lesson::message::{CallId, Progress, Rules};
+use fifthpeg_lesson::terminal::{Ending, Listening, Outcome, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::Status;
@@ -13,10 +12,16 @@ use crate::plain::say::{Say, Word};
 use crate::plain::{describe, ear_report, rules};
 use crate::text;
 
-/// Turns the terminal's view into lines.
+/// Turns what happens into lines. Nothing here looks at how things stand: the
+/// lines come from what happened alone, so that they are the same however much
+/// of it comes at once.
 #[derive(Default)]
 pub struct StudentReport {
-    last: Option<Arc<TerminalView>>,
+    /// As said last.
+    name: Option<String>,
+    rules: Option<Box<Rules>>,
+    turn: Option<(String, bool)>,
+    progress: (Option<CallId>, Vec<(String, Progress)>),
     status: Option<Status>,
     lost: bool,
     /// It was said that the lesson is looked for.
@@ -34,98 +39,118 @@ impl StudentReport {
         }
     }
 
-    /// Says what has changed since the view before.
-    pub fn view(&mut self, view: &Arc<TerminalView>, say: &mut Say) {
-        let old = self.last.replace(Arc::clone(view));
-        let old = old.as_deref();
-        let spelling = spelling(view);
-        let before = old.and_then(|old| old.call.as_ref());
-        let same = matches!((before, &view.call), (Some(a), Some(b)) if a.id == b.id);
-        // What changes in a call comes before new rules, and a new call after.
-        if !same {
-            if let (Some(before), Some(_)) = (before, &view.call)
-                && before.stage != CallStage::Closed
-            {
-                // It was over so soon before the next that nobody looked.
-                say_closed(before, say);
+    /// Says one thing that happened.
+    pub fn take(&mut self, event: &TerminalEvent, say: &mut Say) {
+        let spelling = self
+            .rules
+            .as_deref()
+            .map_or(Spelling::default(), describe::spelling);
+        match event {
+            TerminalEvent::Welcomed { name, rules } => self.welcome(Some(name), rules, say),
+            TerminalEvent::Rules(rules) => self.welcome(None, rules, say),
+            TerminalEvent::Called {
+                call,
+                caller,
+                you_call,
+                waits_to_be_asked,
+                sing_first,
+            } => {
+                let how = match (caller, you_call) {
+                    (_, true) => "sounding, called by you".to_owned(),
+                    _ if *waits_to_be_asked => "waiting: type hear to sound it".to_owned(),
+                    (Some(name), false) => format!("sounding, called by {name}"),
+                    (None, false) => "sounding".to_owned(),
+                };
+                say.say(Word::Call, format!("{} {how}", call.0));
+                if *sing_first {
+                    say.say(Word::Hint, "sing the note first, if you like");
+                }
             }
-            self.welcome(old, view, say);
-        }
-        if let Some(call) = &view.call {
-            say_call(before.filter(|_| same), call, spelling, say);
-            let invited = view.welcome.as_ref().is_some_and(|w| w.rules.sing_first);
-            if !same && invited && call.stage == CallStage::Open && !call.you_call {
-                say.say(Word::Hint, "sing the note first, if you like");
+            // Whoever gave it knows.
+            TerminalEvent::Given { .. } => {}
+            TerminalEvent::Told {
+                call,
+                answer,
+                outcome,
+                late,
+                ..
+            } => {
+                let answer = words::answer(*answer, spelling);
+                say_outcome(call.0, &answer, outcome, *late, say);
             }
-        }
-        self.plucked(old, view, say);
-        if same {
-            self.welcome(old, view, say);
-        }
-        if old.is_none_or(|old| old.turn != view.turn) {
-            match &view.turn {
-                Some((_, true)) => say.say(Word::Turn, "you"),
-                Some((name, false)) => say.say(Word::Turn, name),
-                None => {}
+            TerminalEvent::Progress { call, students } => self.progress(*call, students, say),
+            TerminalEvent::Revealed { pitch, places, .. } => {
+                say.say(Word::Reveal, describe::reveal(*pitch, places, spelling));
             }
-        }
-        if let (Some(name), Some(old)) = (&view.friend_left, old)
-            && old.friends_left != view.friends_left
-        {
-            say.say(Word::Left, name);
-        }
-        if let Some(refusal) = &view.last_refusal
-            && old.is_none_or(|old| old.refusals != view.refusals)
-        {
-            say.error(None, refusal);
+            TerminalEvent::Closed { call, ending } => {
+                say.say(
+                    Word::Closed,
+                    format!("call {}: {}", call.0, ending_words(*ending)),
+                );
+            }
+            TerminalEvent::Plucked {
+                heard,
+                running,
+                offered,
+                off_neck,
+            } => {
+                let note = heard.pitch.ascii_name(spelling);
+                let what = match running {
+                    _ if *offered => format!("{note}: type pick heard to call it"),
+                    Some(_) if *off_neck => format!("{note}, not on this neck: not counted"),
+                    Some(count) => {
+                        let count = (*count).min(self.times);
+                        format!("{note}, {count} of {} in a row to answer", self.times)
+                    }
+                    None => note,
+                };
+                say.say(Word::Plucked, what);
+            }
+            TerminalEvent::PlaceWanted { pitch, places } => {
+                let places: Vec<String> = places.iter().map(ToString::to_string).collect();
+                let places: Vec<&str> = places.iter().map(String::as_str).collect();
+                let (note, places) = (pitch.ascii_name(spelling), text::list_or(&places));
+                say.say(
+                    Word::Plucked,
+                    format!("{note}: which place was it? answer {places}"),
+                );
+            }
+            TerminalEvent::Sung(sung) => say.say(Word::Sung, describe::sung(sung)),
+            TerminalEvent::Turn { caller, yours } => {
+                let turn = Some((caller.clone(), *yours));
+                if self.turn != turn {
+                    say.say(Word::Turn, if *yours { "you" } else { caller });
+                    self.turn = turn;
+                }
+            }
+            TerminalEvent::FriendLeft { name } => say.say(Word::Left, name),
+            TerminalEvent::Refused(refusal) => say.error(None, refusal),
         }
     }
 
-    /// Says what the microphone heard of the instrument.
-    fn plucked(&self, old: Option<&TerminalView>, view: &TerminalView, say: &mut Say) {
-        let spelling = spelling(view);
-        let call = view.call.as_ref();
-        let before = old.and_then(|old| old.call.as_ref());
-        let before = before.filter(|before| call.is_some_and(|call| call.id == before.id));
-        let heard_before = old.and_then(|old| old.heard).map(|heard| heard.id);
-        if let Some(heard) = view.heard.filter(|heard| Some(heard.id) != heard_before) {
-            let note = heard.pitch.ascii_name(spelling);
-            let running = call.and_then(|call| call.running);
-            say.say(
-                Word::Plucked,
-                match (running, view.offered) {
-                    (_, Some(_)) => format!("{note}: type pick heard to call it"),
-                    (Some((pitch, _)), _) if pitch == heard.pitch && view.is_off_neck(pitch) => {
-                        format!("{note}, not on this neck: not counted")
-                    }
-                    (Some((pitch, count)), _) if pitch == heard.pitch => {
-                        let count = count.min(self.times);
-                        format!("{note}, {count} of {} in a row to answer", self.times)
-                    }
-                    _ => note,
-                },
-            );
+    fn welcome(&mut self, name: Option<&String>, rules: &Rules, say: &mut Say) {
+        if self.rules.is_none() {
+            say.say(Word::Lesson, &rules.lesson);
         }
-        let Some(call) = call else { return };
-        let wanted_before = before.and_then(|before| before.place_wanted.as_ref());
-        if let Some((pitch, places)) = &call.place_wanted
-            && wanted_before != call.place_wanted.as_ref()
-        {
-            let places: Vec<String> = places.iter().map(ToString::to_string).collect();
-            let places: Vec<&str> = places.iter().map(String::as_str).collect();
-            say.say(
-                Word::Plucked,
-                format!(
-                    "{}: which place was it? answer {}",
-                    pitch.ascii_name(spelling),
-                    text::list_or(&places)
-                ),
-            );
+        if let Some(name) = name.filter(|name| self.name.as_ref() != Some(*name)) {
+            say.say(Word::Joined, name);
+            self.name = Some(name.clone());
         }
-        if let Some(sung) = &call.sung
-            && before.is_none_or(|before| before.sung != call.sung)
-        {
-            say.say(Word::Sung, describe::sung(sung));
+        match &self.rules {
+            None => rules::say_all(rules, say),
+            Some(before) => rules::say_changes(before, rules, say),
+        }
+        self.rules = Some(Box::new(rules.clone()));
+    }
+
+    /// Says who of the others has got further with the own call.
+    fn progress(&mut self, call: CallId, students: &[(String, Progress)], say: &mut Say) {
+        let (of, before) = std::mem::replace(&mut self.progress, (Some(call), students.to_vec()));
+        let before = before.into_iter().filter(|_| of == Some(call));
+        let before: Vec<(String, Progress)> = before.collect();
+        for student in students.iter().filter(|s| !before.contains(s)) {
+            let (name, progress) = student;
+            say.say(Word::Who, format!("{name}: {}", words::progress(*progress)));
         }
     }
 
@@ -139,23 +164,6 @@ impl StudentReport {
             && let Some(doubt) = ear_report::new_doubt(Some(before), now)
         {
             say.say(Word::Plucked, format!("nothing: {doubt}"));
-        }
-    }
-
-    fn welcome(&self, old: Option<&TerminalView>, view: &TerminalView, say: &mut Say) {
-        let Some(welcome) = &view.welcome else { return };
-        match old.and_then(|old| old.welcome.as_ref()) {
-            None => {
-                say.say(Word::Lesson, &welcome.rules.lesson);
-                say.say(Word::Joined, &welcome.name);
-                rules::say_all(&welcome.rules, say);
-            }
-            Some(before) => {
-                if before.name != welcome.name {
-                    say.say(Word::Joined, &welcome.name);
-                }
-                rules::say_changes(&before.rules, &welcome.rules, say);
-            }
         }
     }
 
@@ -205,51 +213,29 @@ pub fn spelling(view: &TerminalView) -> Spelling {
         .map_or(Spelling::default(), |w| describe::spelling(&w.rules))
 }
 
-fn say_call(known: Option<&TerminalCall>, call: &TerminalCall, spelling: Spelling, say: &mut Say) {
-    let number = call.number;
-    if known.is_none() {
-        let how = match (&call.caller, call.you_call) {
-            (_, true) => "sounding, called by you".to_owned(),
-            _ if call.waiting_to_ask => "waiting: type hear to sound it".to_owned(),
-            (Some(name), false) => format!("sounding, called by {name}"),
-            (None, false) => "sounding".to_owned(),
-        };
-        say.say(Word::Call, format!("{number} {how}"));
-    }
-    for (index, (answer, mark)) in call.answers.iter().enumerate() {
-        let before = known.and_then(|known| known.answers.get(index));
-        let told = before.is_some_and(|(_, mark)| mark.is_some());
-        if let (Some(mark), false) = (mark, told) {
-            let answer = words::answer(*answer, spelling);
-            say.say(Word::Mark, format!("{answer} {}", describe::mark(mark)));
+/// What came of an answer, once and for all.
+fn say_outcome(call: u32, answer: &str, outcome: &Outcome, late: bool, say: &mut Say) {
+    match outcome {
+        Outcome::Marked(mark) => {
+            let of = if late {
+                format!(", in call {call}")
+            } else {
+                String::new()
+            };
+            say.say(Word::Mark, format!("{answer} {}{of}", describe::mark(mark)));
         }
-    }
-    if call.you_call {
-        for (name, progress) in &call.progress {
-            let before = known.and_then(|known| known.progress.iter().find(|(n, _)| n == name));
-            if before.is_none_or(|(_, before)| before != progress) {
-                say.say(Word::Who, format!("{name}: {}", words::progress(*progress)));
-            }
-        }
-    }
-    if let Some((pitch, places)) = &call.revealed
-        && known.is_none_or(|known| known.revealed.is_none())
-    {
-        say.say(Word::Reveal, describe::reveal(*pitch, places, spelling));
-    }
-    if call.stage == CallStage::Closed && known.is_none_or(|known| known.stage != CallStage::Closed)
-    {
-        say_closed(call, say);
+        Outcome::Refused(why) => say.error(None, format!("answer {answer} to call {call}: {why}")),
+        Outcome::Lost(why) => say.error(None, format!("answer {answer} to call {call}: {why}")),
     }
 }
 
-fn say_closed(call: &TerminalCall, say: &mut Say) {
-    let outcome = match (call.you_call, call.found) {
-        (true, _) => "called by you",
-        (false, true) => "found",
-        (false, false) => "not found",
-    };
-    say.say(Word::Closed, format!("call {}: {outcome}", call.number));
+fn ending_words(ending: Ending) -> &'static str {
+    match ending {
+        Ending::YouCalled => "called by you",
+        Ending::Found => "found",
+        Ending::NotFound => "not found",
+        Ending::Owed => "the host has not said yet what came of your answer",
+    }
 }
 
 /// Says the note of the call that is this student's own.

@@ -215,6 +215,7 @@ pub fn call_bytes() -> Result<usize, Failure> {
         answers_held: 0,
         found: false,
         target: None,
+        held: Vec::new(),
     });
     Ok(convert::host_to_wire(&call).encode()?.len())
 }

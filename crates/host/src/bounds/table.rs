@@ -5,6 +5,7 @@ use core::time::Duration;
 use fifthpeg_core::text::{MAX_LETTER_CODE_POINTS, MAX_MARKS};
 use fifthpeg_lesson::calling::HOST_SOUND_GAP;
 use fifthpeg_lesson::outbox::MAX_WAITING;
+use fifthpeg_lesson::past::PAST_ANSWERS;
 use fifthpeg_lesson::roles::MAX_TAKEN_OUT;
 use fifthpeg_lesson::setup::{DEFAULT_MAX_ANSWERS, DEFAULT_MAX_STUDENTS, MAX_NAME_CHARS};
 use fifthpeg_lesson::singing::MAX_SUNG;
@@ -290,14 +291,21 @@ fn in_the_lesson(limits: &Limits) -> Vec<Bound> {
         told(
             "messages that wait for one student",
             n(limits.queue),
-            "nobody waits for anybody",
+            "nobody waits for anybody; all that waited for the book may come at once",
             Slow,
         ),
         told(
             "of these, that wait for the lesson book",
             n(MOST_HELD),
-            "a slow disk makes no host grow",
+            "a word on each answer of a burst, and what the lesson says meanwhile",
             Slow,
+        ),
+        bound(
+            "answers of one student to calls that are over whose marks are kept",
+            n(PAST_ANSWERS),
+            "a terminal that comes back asks for fewer",
+            "Refusal::LongOver",
+            None,
         ),
         bound(
             "messages to one student that one input makes",

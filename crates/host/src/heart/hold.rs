@@ -14,9 +14,12 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
 use fifthpeg_lesson::tally::Tally;
 
-/// Most that waits for one student. Beyond it the connection is given up, as
-/// for a student who does not read; coming back brings the same news afresh.
-pub const MOST_HELD: usize = 48;
+use crate::config::BURST;
+
+/// Most that waits for one student: a word on each answer of a burst, however long
+/// the book takes, and what the lesson says meanwhile. Beyond it the connection is
+/// given up; coming back brings the same news afresh.
+pub const MOST_HELD: usize = BURST as usize + 64;
 
 /// What goes to one student.
 #[derive(Debug, Clone, PartialEq)]
@@ -250,8 +253,8 @@ fn ahead_of(queue: &mut VecDeque<Held>, held: &mut Held, sums: Tally) -> (Option
             };
             ((!told).then_some(Out::Message(bare)), true)
         }
-        // Which answer is refused goes by the order of the marks.
-        ToStudent::Refused(_) if !queue.is_empty() => (None, true),
+        // What was found already, and may be lost, is not told ahead.
+        ToStudent::AnswerRefused { .. } if !queue.is_empty() => (None, true),
         // The lesson is over whatever is written; its sums are no promise.
         ToStudent::Ended { .. } => (Some(held.out.clone()), false),
         // Whoever comes in is let in, but not told of sums that may be lost.
@@ -307,6 +310,7 @@ mod tests {
             answers_held,
             found: false,
             target: None,
+            held: Vec::new(),
         }))
     }
 
@@ -320,7 +324,11 @@ mod tests {
     }
 
     fn refused() -> Out {
-        Out::Message(ToStudent::Refused(Refusal::FoundAlready))
+        Out::Message(ToStudent::AnswerRefused {
+            call: CallId(1),
+            serial: 2,
+            why: Refusal::FoundAlready,
+        })
     }
 
     fn put(hold: &mut Hold, out: Out, ticket: u64) -> Option<Out> {
@@ -446,6 +454,7 @@ mod tests {
                 name: "Mia".to_owned(),
                 rules: rules(),
                 tally: sums(found),
+                last_call: None,
             })))
         };
         let mut hold = Hold::default();

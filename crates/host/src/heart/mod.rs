@@ -31,7 +31,9 @@ use std::collections::{BTreeMap, VecDeque};
 use fifthpeg_book::{Batch, Ticket};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::LessonInput;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
+use fifthpeg_lesson::message::{
+    AnswerNotice, FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone,
+};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::tame;
@@ -275,6 +277,12 @@ impl Heart {
             if !self.budget.takes(student, &message) {
                 let name = self.name_of(student);
                 self.tell(Notice::TooMuch { name });
+                if let FromStudent::Answer(AnswerNotice { call, serial, .. }) = message {
+                    let why = Refusal::SaidTooMuch;
+                    self.said
+                        .push((student, ToStudent::AnswerRefused { call, serial, why }));
+                    self.pass_on(now);
+                }
                 return;
             }
             // A refusal has been queued for the student by the lesson.

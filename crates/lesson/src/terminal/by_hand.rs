@@ -25,7 +25,7 @@ use fifthpeg_core::{Pitch, Position, Reach, Reference, cents_between};
 use super::call::Call;
 use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT};
 use super::heard::{Doubt, HeardNote, HeardPluck, Listening};
-use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal};
+use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal, TerminalEvent};
 use crate::Moment;
 use crate::marking::{Marking, may_be_played, places_sounding};
 use crate::message::{Answer, FromStudent, Mode, Refusal, Source};
@@ -85,6 +85,7 @@ impl Terminal {
         let Some(settings) = self.hands_free else {
             return;
         };
+        let known = self.last_heard.map(|h| h.id);
         match heard {
             HeardNote::Pluck {
                 id,
@@ -144,6 +145,17 @@ impl Terminal {
                     self.sung(frequency_hz, spread_cents, at);
                 }
             }
+        }
+        // A note that answers at once has been heard first.
+        let heard = self.last_heard.filter(|h| Some(h.id) != known);
+        if let Some(heard) = heard {
+            let running = self.running(now);
+            self.happened(TerminalEvent::Plucked {
+                heard,
+                running: running.and_then(|(pitch, n)| (pitch == heard.pitch).then_some(n)),
+                offered: self.offered().is_some(),
+                off_neck: !self.may_be_played(heard.pitch),
+            });
         }
         self.move_hands(settings, now);
     }
@@ -206,13 +218,15 @@ impl Terminal {
                 self.give(answer, Source::Instrument, response, uncertainty);
             }
             _ => {
+                let pitch = commit.pitch;
                 if let Some(call) = &mut self.call {
                     call.place_wanted = Some(PlaceWanted {
-                        pitch: commit.pitch,
-                        places,
+                        pitch,
+                        places: places.clone(),
                         response,
                         uncertainty,
                     });
+                    self.happened(TerminalEvent::PlaceWanted { pitch, places });
                 }
             }
         }
@@ -278,11 +292,7 @@ impl Terminal {
         let Some(call) = &mut self.call else { return };
         let wanted = call.place_wanted.take().is_some();
         if (waits || wanted) && !call.found && !call.you_call {
-            let late = Refusal::TooLate {
-                call: call.id,
-                serial: call.last_serial.saturating_add(1),
-            };
-            self.refuse_here(late);
+            self.refuse_here(Refusal::TooLate);
         }
     }
 
@@ -383,7 +393,12 @@ impl Terminal {
     }
 
     /// Refuses what nobody gave an order for.
-    fn refuse_here(&mut self, refusal: Refusal) {
+    pub(super) fn refuse_here(&mut self, refusal: Refusal) {
+        self.happened(TerminalEvent::Refused(refusal.clone()));
+        self.note_refusal(refusal);
+    }
+
+    pub(super) fn note_refusal(&mut self, refusal: Refusal) {
         self.refusals = self.refusals.wrapping_add(1);
         self.last_refusal = Some(refusal);
     }

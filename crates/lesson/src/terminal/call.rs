@@ -9,7 +9,7 @@ use super::view::TerminalCall;
 use crate::Moment;
 use crate::clock::ClockEstimate;
 use crate::marking::Mark;
-use crate::message::{Answer, AnswerNotice, CallId, CallNotice, Progress, Source, Tone};
+use crate::message::{Answer, AnswerNotice, CallId, CallNotice, HeldMark, Progress, Source, Tone};
 use crate::singing::SungMark;
 use crate::view::CallStage;
 
@@ -32,10 +32,11 @@ pub(super) enum Start {
     HostSpeakers(Moment),
 }
 
-/// One answer as kept here.
+/// One answer as shown here.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct KeptAnswer {
-    pub notice: AnswerNotice,
+    pub serial: u32,
+    pub answer: Answer,
     pub mark: Option<Mark>,
 }
 
@@ -45,7 +46,7 @@ pub(super) struct Call {
     pub id: CallId,
     /// The start it was first named with. A host that was killed may have lost
     /// a call it had named already; the next one then has the same number.
-    named: Option<Moment>,
+    pub named: Option<Moment>,
     pub stage: CallStage,
     /// The host has named this call over the connection that is up now.
     pub live: bool,
@@ -139,9 +140,9 @@ impl Call {
         self.start = Start::Unknown;
     }
 
-    /// Whether this is the call that the host names.
-    pub fn is_of(&self, notice: &CallNotice) -> bool {
-        self.id == notice.call && self.named.is_none_or(|start| start == notice.start)
+    /// Whether this is the call of that number that starts then.
+    pub fn is_of(&self, id: CallId, start: Moment) -> bool {
+        self.id == id && self.named.is_none_or(|named| named == start)
     }
 
     /// The host names a call this terminal knows: after a lost connection.
@@ -210,44 +211,39 @@ impl Call {
             response,
             uncertainty,
         };
-        self.answers.push(KeptAnswer { notice, mark: None });
+        self.answers.push(KeptAnswer {
+            serial: notice.serial,
+            answer,
+            mark: None,
+        });
         notice
     }
 
     pub fn mark_answer(&mut self, serial: u32, mark: Mark) {
-        if let Some(kept) = self.answers.iter_mut().find(|a| a.notice.serial == serial) {
+        if let Some(kept) = self.answers.iter_mut().find(|a| a.serial == serial) {
             kept.mark = Some(mark);
         }
         self.found |= mark == Mark::Right;
     }
 
-    /// The host would not take an answer: the oldest unmarked one, since it
-    /// takes them in order.
-    pub fn drop_refused_answer(&mut self) {
-        let oldest = self.unconfirmed().next();
-        if let Some(notice) = oldest {
-            self.drop_answer(notice.serial);
-        }
-    }
-
-    /// The host would not take the answer with this serial. The serial is free
-    /// again if it was the last.
+    /// The answer with this serial does not count. Its serial is not given again.
     pub fn drop_answer(&mut self, serial: u32) {
-        let unmarked = |a: &KeptAnswer| a.notice.serial == serial && a.mark.is_none();
-        if let Some(i) = self.answers.iter().position(unmarked) {
-            let dropped = self.answers.remove(i);
-            if dropped.notice.serial == self.last_serial {
-                self.last_serial -= 1;
-            }
-        }
+        self.answers
+            .retain(|a| a.serial != serial || a.mark.is_some());
     }
 
-    /// Answers the host has not confirmed, oldest first.
-    pub fn unconfirmed(&self) -> impl Iterator<Item = AnswerNotice> + '_ {
-        self.answers
-            .iter()
-            .filter(|a| a.mark.is_none())
-            .map(|a| a.notice)
+    /// An answer that the host says it holds; whether it is news here.
+    pub fn take_held(&mut self, held: HeldMark) -> bool {
+        let known = self.answers.iter().any(|a| a.serial == held.serial);
+        if !known {
+            self.answers.push(KeptAnswer {
+                serial: held.serial,
+                answer: held.answer,
+                mark: None,
+            });
+        }
+        self.mark_answer(held.serial, held.mark);
+        !known
     }
 
     pub fn keep_try(&mut self, at: Answer) {
@@ -265,11 +261,7 @@ impl Call {
             you_call: self.you_call,
             caller: self.caller.clone(),
             found: self.found,
-            answers: self
-                .answers
-                .iter()
-                .map(|a| (a.notice.answer, a.mark))
-                .collect(),
+            answers: self.answers.iter().map(|a| (a.answer, a.mark)).collect(),
             tries: self.tries.clone(),
             hearings: self.hearings,
             revealed: self.revealed.clone(),

@@ -1,21 +1,16 @@
 //! What the host says.
 
-use fifthpeg_core::Neck;
+use fifthpeg_core::{Neck, Pitch, Position};
 
 use super::call::Call;
-use super::{Terminal, TerminalWelcome};
+use super::{Lost, Outcome, Terminal, TerminalEvent, TerminalWelcome};
 use crate::Moment;
 use crate::message::{CallId, Refusal, Rules, ToStudent, Welcome};
 use crate::view::CallStage;
 
-/// Who comes back is told of the open call right after the welcome, before the
-/// second of the clock's exchanges is answered.
-const SETTLED_BY: u32 = 2;
-
 impl Terminal {
     /// Takes in what the host says, arrived at `now`.
     pub fn handle_message(&mut self, message: ToStudent, now: Moment) {
-        self.settle(&message);
         match message {
             ToStudent::Welcome(welcome) => self.welcomed(*welcome),
             ToStudent::Rules(rules) => self.take_rules(*rules),
@@ -28,9 +23,11 @@ impl Terminal {
                 tally,
             } => {
                 self.tally = tally;
-                if let Some(call) = self.call_of(call) {
-                    call.mark_answer(serial, mark);
-                }
+                self.outcome(call, serial, Outcome::Marked(mark));
+            }
+            ToStudent::AnswerRefused { call, serial, why } => {
+                self.note_refusal(why.clone());
+                self.outcome(call, serial, Outcome::Refused(why));
             }
             ToStudent::Reveal {
                 call,
@@ -38,43 +35,30 @@ impl Terminal {
                 places,
                 marks,
             } => {
-                self.hands_down();
-                let call = self.revealed_call(call);
-                let away = !call.live;
-                call.live = true;
-                call.stage = CallStage::Revealed;
-                call.revealed = Some((pitch, places));
                 for (serial, mark) in marks {
-                    call.mark_answer(serial, mark);
+                    self.outcome(call, serial, Outcome::Marked(mark));
                 }
-                self.awaiting_clock = None;
-                if away {
-                    self.answer_again();
-                }
+                self.revealed(call, pitch, places);
             }
             ToStudent::Closed { call, tally } => {
                 self.tally = tally;
-                if self.call_of(call).is_some() {
-                    self.hands_down();
-                }
                 if let Some(call) = self.call_of(call) {
-                    let away = !call.live;
                     call.live = true;
-                    call.stage = CallStage::Closed;
+                    self.hands_down();
                     self.awaiting_clock = None;
-                    if away {
-                        self.answer_again();
-                    }
+                    self.call_is_over();
                 }
             }
             ToStudent::Turn { caller, yours } => {
                 // What was heard before is not offered for calling.
                 self.last_heard = None;
-                self.turn = Some((caller, yours));
+                self.turn = Some((caller.clone(), yours));
+                self.happened(TerminalEvent::Turn { caller, yours });
             }
             ToStudent::Progress { call, students } => {
-                if let Some(call) = self.call_of(call) {
-                    call.progress = students;
+                if let Some(open) = self.call_of(call) {
+                    open.progress.clone_from(&students);
+                    self.happened(TerminalEvent::Progress { call, students });
                 }
             }
             ToStudent::Refused(refusal) => self.refused(refusal),
@@ -82,11 +66,9 @@ impl Terminal {
                 self.hands_down();
                 self.tally = tally;
                 self.removed = removed;
-                self.ended = true;
                 self.awaiting_clock = None;
-                if let Some(call) = &mut self.call {
-                    call.stage = CallStage::Closed;
-                }
+                self.call_is_over();
+                self.handle_over();
             }
             ToStudent::HostSounds { call, start } => {
                 if self.call_of(call).is_some() {
@@ -94,37 +76,50 @@ impl Terminal {
                 }
             }
             ToStudent::Sung { call, sung } => {
-                if let Some(call) = self.call_of(call) {
-                    call.sung = Some(sung);
+                if let Some(call) = self.call_of(call)
+                    && call.sung.replace(sung) != Some(sung)
+                {
+                    self.happened(TerminalEvent::Sung(sung));
                 }
             }
             ToStudent::FriendLeft { name } => {
-                self.friend_left = Some(name);
-                self.friends_left = self.friends_left.wrapping_add(1);
+                self.happened(TerminalEvent::FriendLeft { name });
             }
         }
     }
 
-    /// What comes first after a welcome back tells whether the call goes on.
-    fn settle(&mut self, message: &ToStudent) {
-        if self.unsettled == 0 {
-            return;
+    /// The host's word on one answer.
+    fn outcome(&mut self, call: CallId, serial: u32, outcome: Outcome) {
+        if let Some(call) = self.call_of(call) {
+            call.take_outcome(serial, &outcome);
         }
-        self.unsettled = 0;
-        let named = match message {
-            ToStudent::Call(notice) => Some(notice.call),
-            ToStudent::Reveal { call, .. } | ToStudent::Closed { call, .. } => Some(*call),
-            _ => None,
-        };
-        if self.call.as_ref().map(|call| call.id) != named {
-            self.not_named_again();
-        }
+        self.tell(call, serial, outcome);
     }
 
-    /// The host knows the call of before no more as an open one.
-    pub(super) fn not_named_again(&mut self) {
-        if let Some(call) = &mut self.call {
-            call.stage = CallStage::Closed;
+    /// The note is shown. Of a call before the one that is open now it is told too
+    /// late to be shown.
+    fn revealed(&mut self, id: CallId, pitch: Pitch, places: Vec<Position>) {
+        if self.call.as_ref().is_some_and(|call| call.id > id) {
+            return;
+        }
+        self.hands_down();
+        if self.call_of(id).is_none() {
+            // Who joins only now.
+            self.call_is_over();
+            self.call = Some(Call::only_revealed(id));
+        }
+        self.awaiting_clock = None;
+        let Some(call) = &mut self.call else { return };
+        call.live = true;
+        call.stage = CallStage::Revealed;
+        let shown = call.revealed.replace((pitch, places.clone()));
+        if shown.is_none() {
+            let call = id;
+            self.happened(TerminalEvent::Revealed {
+                call,
+                pitch,
+                places,
+            });
         }
     }
 
@@ -141,22 +136,36 @@ impl Terminal {
         self.turn = None;
         self.tally = welcome.tally;
         self.neck = Neck::build(welcome.rules.neck.clone()).ok();
+        let last = welcome.last_call;
+        self.happened(TerminalEvent::Welcomed {
+            name: welcome.name.clone(),
+            rules: Box::new(welcome.rules.clone()),
+        });
         self.welcome = Some(TerminalWelcome {
             student: welcome.student,
             name: welcome.name,
             rules: welcome.rules,
         });
         if same_place {
-            // Over, unless the host names it again right after this. Until then
-            // it stays as it was: nobody is to see it close and open again.
-            self.unsettled = SETTLED_BY;
+            let lost = self.kept.take_lost(last);
+            self.tell_lost(lost, Lost::CallLost);
+            // One that goes on is named again right after this; nobody is to see
+            // it close and open. One that is over is told of as well.
+            let ours = |c: &Call| last.is_some_and(|last| c.is_of(last.call, last.start));
+            if !self.call.as_ref().is_some_and(ours) {
+                self.call_is_over();
+            }
         } else {
             // Another lesson, or another seat in it: its calls count afresh.
             self.hands.clear();
             self.last_heard = None;
+            self.call_is_over();
+            let lost = self.kept.take_all();
+            self.tell_lost(lost, Lost::OtherPlace);
             self.call = None;
             self.unsent.clear();
         }
+        self.send_kept();
     }
 
     fn take_rules(&mut self, rules: Rules) {
@@ -168,38 +177,15 @@ impl Terminal {
             self.neck = Neck::build(rules.neck.clone()).ok();
         }
         if let Some(welcome) = &mut self.welcome {
-            welcome.rules = rules;
+            welcome.rules = rules.clone();
+            self.happened(TerminalEvent::Rules(Box::new(rules)));
         }
-    }
-
-    /// The call a reveal speaks of; a new one for who joins only now.
-    fn revealed_call(&mut self, id: CallId) -> &mut Call {
-        let known = self.call.take().filter(|c| c.id == id);
-        self.call
-            .insert(known.unwrap_or_else(|| Call::only_revealed(id)))
     }
 
     fn refused(&mut self, refusal: Refusal) {
-        match refusal {
-            Refusal::UnknownPlace => self.key = None,
-            Refusal::TooLate { call, serial } => {
-                if let Some(call) = self.call_of(call) {
-                    call.drop_answer(serial);
-                }
-            }
-            // Only an answer is refused for these, and answers are taken in
-            // order: the oldest without a mark is the one.
-            Refusal::TooManyAnswers(_)
-            | Refusal::FoundAlready
-            | Refusal::PlaceNeeded
-            | Refusal::OctaveNeeded => {
-                if let Some(call) = &mut self.call {
-                    call.drop_refused_answer();
-                }
-            }
-            _ => {}
+        if refusal == Refusal::UnknownPlace {
+            self.key = None;
         }
-        self.refusals = self.refusals.wrapping_add(1);
-        self.last_refusal = Some(refusal);
+        self.refuse_here(refusal);
     }
 }

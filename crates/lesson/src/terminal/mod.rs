@@ -11,6 +11,7 @@
 //!   [`Terminal::poll_sound`] and report it with
 //!   [`Terminal::handle_sounded`] or [`Terminal::handle_not_sounded`], and ask
 //!   for the host's clock if [`Terminal::poll_clock_ask`] says so.
+//! - What happened, for lines and notices: each [`Terminal::poll_event`].
 //! - At [`Terminal::next_deadline`]: [`Terminal::handle_timeout`].
 //! - With a microphone: [`Terminal::set_hands_free`], an ear that follows
 //!   [`Terminal::tuning`] and [`Terminal::may_sing`], and each of its reports to
@@ -33,7 +34,9 @@ mod call;
 mod deaf;
 mod hands;
 mod heard;
+mod kept;
 mod messages;
+mod news;
 mod orders;
 mod sound;
 mod sounding;
@@ -58,6 +61,9 @@ pub use deaf::{AFTERSOUND, LONGEST_DEAF, OTHERS_ALLOWANCE, longest_tone};
 use hands::Hands;
 pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT};
 pub use heard::{Doubt, HeardNote, HeardPluck, Listening};
+pub use kept::ANSWERS_KEPT;
+use kept::Kept;
+pub use news::{Ending, Lost, Outcome, TerminalEvent};
 pub use orders::StudentOrder;
 pub use sound::{SoundId, SoundKind, SoundOrder};
 pub use view::{TerminalCall, TerminalView, TerminalWelcome};
@@ -80,16 +86,13 @@ pub const OUTPUT_LEAD: Duration = Duration::from_millis(150);
 pub const FURTHEST_START: Duration = Duration::from_secs(10);
 
 /// Messages to the host that may wait while the connection is lost, beside
-/// the answers, which always wait.
+/// the answers, which have room of their own ([`ANSWERS_KEPT`]).
 pub const UNSENT_KEPT: usize = 64;
 
 /// A student's terminal.
 #[derive(Debug, Clone, Default)]
 pub struct Terminal {
     clock: ClockEstimate,
-    /// Back in the old place, and not told yet whether its call is still open:
-    /// clock exchanges until it counts as over.
-    unsettled: u32,
     asking: Asking,
     link_up: bool,
     /// Welcomed over the connection that is up now.
@@ -98,6 +101,10 @@ pub struct Terminal {
     welcome: Option<TerminalWelcome>,
     neck: Option<Neck>,
     call: Option<Call>,
+    /// Answers that the host has not spoken of yet.
+    kept: Kept,
+    /// What happened and was not taken yet.
+    news: VecDeque<TerminalEvent>,
     /// The open call's first sound waits for a clock exchange until then.
     awaiting_clock: Option<Moment>,
     tally: Tally,
@@ -116,9 +123,6 @@ pub struct Terminal {
     last_heard: Option<HeardPluck>,
     /// The latest moment told, up to which everything due has been looked at.
     looked: Moment,
-    /// Who left a lesson of friends last, and how many have.
-    friend_left: Option<String>,
-    friends_left: u32,
     removed: bool,
 }
 
@@ -144,7 +148,7 @@ impl Terminal {
     pub fn handle_disconnected(&mut self, _now: Moment) {
         self.link_up = false;
         self.joined = false;
-        self.unsettled = 0;
+        self.kept.send_again();
         self.asking.disconnected();
         self.outbox.clear();
         if let Some(call) = &mut self.call {
@@ -170,10 +174,6 @@ impl Terminal {
     /// received at `t2`, answered at `t3` (host clock). One that makes no
     /// sense is left out.
     pub fn handle_clock(&mut self, t1: Moment, t2: Moment, t3: Moment, t4: Moment) {
-        if self.unsettled == 1 {
-            self.not_named_again();
-        }
-        self.unsettled = self.unsettled.saturating_sub(1);
         if self.clock.add(t1, t2, t3, t4).is_ok() && self.awaiting_clock.take().is_some() {
             self.order_or_await_clock(t4);
         }
@@ -230,6 +230,20 @@ impl Terminal {
         if let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) {
             call.first_sound = None;
         }
+    }
+
+    /// Nothing more goes to or comes from the host: the lesson is over for this
+    /// terminal, or did not let it in again. What it still waits for is lost.
+    pub fn handle_over(&mut self) {
+        self.ended = true;
+        let lost = self.kept.take_all();
+        self.tell_lost(lost, Lost::Over);
+    }
+
+    /// The next thing that happened, for lines and notices. Each is kept until it
+    /// is taken.
+    pub fn poll_event(&mut self) -> Option<TerminalEvent> {
+        self.news.pop_front()
     }
 
     /// The next message to the host.
@@ -292,6 +306,7 @@ impl Terminal {
                 running: self.running(now),
                 ..c.view(&self.clock)
             }),
+            owed: self.kept.shown(),
             tally: self.tally,
             turn: self.turn.clone(),
             ended: self.ended,
@@ -299,8 +314,6 @@ impl Terminal {
             listening: self.listening(now),
             heard: self.last_heard,
             offered: self.offered(),
-            friend_left: self.friend_left.clone(),
-            friends_left: self.friends_left,
             last_refusal: self.last_refusal.clone(),
             refusals: self.refusals,
             clock_uncertainty: self.clock.uncertainty(now),

@@ -5,7 +5,7 @@ use fifthpeg_core::{Pitch, Position};
 
 use super::call::{Call, Start};
 use super::sound::{SoundKind, tone_of_try};
-use super::{KEYBOARD_ALLOWANCE, Terminal};
+use super::{ANSWERS_KEPT, KEYBOARD_ALLOWANCE, Lost, Terminal, TerminalEvent};
 use crate::Moment;
 use crate::marking::Marking;
 use crate::message::{Answer, CallId, FromStudent, Mode, Refusal, Rules, Source};
@@ -53,6 +53,8 @@ impl Terminal {
         if order == StudentOrder::Leave {
             self.outbox.push_back(FromStudent::Leave);
             self.ended = true;
+            let lost = self.kept.take_all();
+            self.tell_lost(lost, Lost::Left);
             return Ok(());
         }
         if self.ended {
@@ -184,11 +186,14 @@ impl Terminal {
         if call.found {
             return Err(Refusal::FoundAlready);
         }
+        if self.kept.is_full() {
+            return Err(Refusal::TooManyWait(ANSWERS_KEPT));
+        }
         Ok(call)
     }
 
-    /// Gives an answer to the call. It is kept until the host marks it, and sent
-    /// again after a lost connection.
+    /// Gives an answer to the call. It is kept until the host has spoken of it, and
+    /// sent again after a lost connection.
     pub(super) fn give(
         &mut self,
         answer: Answer,
@@ -196,14 +201,20 @@ impl Terminal {
         response: Option<Duration>,
         uncertainty: Duration,
     ) {
-        let joined = self.joined;
+        if self.kept.is_full() {
+            return self.refuse_here(Refusal::TooManyWait(ANSWERS_KEPT));
+        }
         if let Some(call) = &mut self.call {
             // Whatever place was asked for, the student has answered.
             call.place_wanted = None;
             let notice = call.keep_answer(answer, source, response, uncertainty);
-            if joined && call.live {
-                self.outbox.push_back(FromStudent::Answer(notice));
-            }
+            self.kept.keep(notice, call.named);
+            self.happened(TerminalEvent::Given {
+                call: notice.call,
+                serial: notice.serial,
+                answer,
+            });
+            self.send_kept();
         }
     }
 
@@ -264,6 +275,7 @@ impl Call {
             answers_held: 0,
             found: false,
             target: None,
+            held: Vec::new(),
         };
         let mut call = Self::new(&notice, Moment::default());
         call.start = Start::Unknown;

@@ -5,26 +5,38 @@ use super::call::{Call, Start};
 use super::deaf::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
 use super::{
-    CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, OUTPUT_LEAD, Terminal, UNSENT_KEPT,
+    CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Lost, OUTPUT_LEAD, Outcome, Terminal,
+    TerminalEvent, UNSENT_KEPT,
 };
 use crate::Moment;
-use crate::message::{CallId, CallNotice, FromStudent, Tone};
+use crate::message::{CallId, CallNotice, FromStudent, LastCall, Tone};
 
 impl Terminal {
     pub(super) fn called(&mut self, notice: &CallNotice, now: Moment) {
         self.last_refusal = None;
-        if let Some(call) = self.call.as_mut().filter(|c| c.is_of(notice)) {
+        // A call under the number of one that the host has lost.
+        let lost = self.kept.take_lost(Some(LastCall {
+            call: notice.call,
+            start: notice.start,
+            over: false,
+        }));
+        self.tell_lost(lost, Lost::CallLost);
+        let known = self.call.as_mut();
+        if let Some(call) = known.filter(|c| c.is_of(notice.call, notice.start)) {
             call.refresh(notice);
             let fresh = call.first_sound.is_none();
             self.outbox.extend(self.unsent.drain(..));
-            self.answer_again();
+            self.take_held(notice);
             if !fresh {
                 return;
             }
         } else {
             self.unsent.clear();
             self.hands_down();
+            self.call_is_over();
             self.call = Some(Call::new(notice, now));
+            self.tell_called();
+            self.take_held(notice);
         }
         if !notice.on_asking {
             self.sounds_in_the_room(notice.start, now);
@@ -35,12 +47,33 @@ impl Terminal {
         }
     }
 
-    /// Sends the answers again that the host has not confirmed: after a lost
-    /// connection it may hold them, or not. It says which, also of a call that
-    /// ended meanwhile.
-    pub(super) fn answer_again(&mut self) {
-        let unconfirmed = self.call.iter().flat_map(Call::unconfirmed);
-        self.outbox.extend(unconfirmed.map(FromStudent::Answer));
+    /// What the host says it holds: of answers sent before the connection was
+    /// lost, or by a program of before this one.
+    fn take_held(&mut self, notice: &CallNotice) {
+        for held in &notice.held {
+            let outcome = Outcome::Marked(held.mark);
+            self.tell(notice.call, held.serial, outcome.clone());
+            let call = self.call.as_mut();
+            if call.is_some_and(|call| call.take_held(*held)) {
+                self.happened(TerminalEvent::Told {
+                    call: notice.call,
+                    serial: held.serial,
+                    answer: held.answer,
+                    outcome,
+                    late: false,
+                });
+            }
+        }
+    }
+
+    /// Sends the answers that have not gone out over this connection: after a lost
+    /// one the host may hold them, or not. It says which, also of a call that ended
+    /// meanwhile.
+    pub(super) fn send_kept(&mut self) {
+        if self.joined {
+            self.outbox
+                .extend(self.kept.to_send().map(FromStudent::Answer));
+        }
     }
 
     /// Orders the first hearing, unless the host's clock is not known well enough

@@ -24,6 +24,9 @@ pub struct TerminalView {
     pub neck: Option<Neck>,
     /// The open or last call.
     pub call: Option<TerminalCall>,
+    /// Answers to this call and to earlier ones that the host has not spoken of
+    /// yet, oldest first.
+    pub owed: Vec<(CallId, Answer)>,
     /// What this student has done so far.
     pub tally: Tally,
     /// In a lesson of friends: who calls next or now, and whether it is this
@@ -42,10 +45,6 @@ pub struct TerminalView {
     /// A heard pitch that this student may call by confirming it
     /// ([`StudentOrder::CallHeard`](super::StudentOrder::CallHeard)).
     pub offered: Option<Pitch>,
-    /// Who left a lesson of friends last, for good.
-    pub friend_left: Option<String>,
-    /// Counts those who left, so that a screen notices the same name twice.
-    pub friends_left: u32,
     /// What the host or this terminal refused last; gone with the next order or call.
     pub last_refusal: Option<Refusal>,
     /// Counts refusals other than of an order given here, so that a screen notices the same one twice.

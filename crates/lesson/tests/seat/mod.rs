@@ -9,8 +9,8 @@ use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
 use fifthpeg_lesson::message::{
-    Answer, CallId, CallNotice, FromStudent, PlaceKey, Rules, StudentId, ToStudent, Tone, Voice,
-    Welcome,
+    Answer, CallId, CallNotice, FromStudent, LastCall, PlaceKey, Rules, StudentId, ToStudent, Tone,
+    Voice, Welcome,
 };
 use fifthpeg_lesson::setup::LessonSetup;
 use fifthpeg_lesson::tally::Tally;
@@ -35,13 +35,24 @@ pub fn rules() -> Rules {
 }
 
 pub fn welcome(key: u128, rules: Rules) -> ToStudent {
+    welcome_after(None, key, rules)
+}
+
+/// In a lesson whose last call this is.
+pub fn welcome_after(last_call: Option<LastCall>, key: u128, rules: Rules) -> ToStudent {
     ToStudent::Welcome(Box::new(Welcome {
+        last_call,
         student: StudentId(1),
         key: PlaceKey(key),
         name: "Ada".into(),
         rules,
         tally: Tally::default(),
     }))
+}
+
+pub fn last(call: u32, start: Moment, over: bool) -> Option<LastCall> {
+    let call = CallId(call);
+    Some(LastCall { call, start, over })
 }
 
 pub fn notice(call: u32, start: Moment) -> CallNotice {
@@ -59,6 +70,7 @@ pub fn notice(call: u32, start: Moment) -> CallNotice {
         answers_held: 0,
         found: false,
         target: None,
+        held: Vec::new(),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use fifthpeg_core::{PitchClass, Position};
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
-use fifthpeg_lesson::message::{Answer, CallId, Refusal, Source};
+use fifthpeg_lesson::message::{Answer, HeldMark, Refusal, Source};
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_wire as wire;
 
@@ -68,6 +68,22 @@ pub(super) fn mark_from_wire(mark: wire::Mark) -> Mark {
             side: side.map(side_from_wire),
         }),
     }
+}
+
+pub(super) fn held_to_wire(held: HeldMark) -> wire::HeldAnswer {
+    wire::HeldAnswer {
+        serial: held.serial,
+        answer: answer_to_wire(held.answer),
+        mark: mark_to_wire(held.mark),
+    }
+}
+
+pub(super) fn held_from_wire(held: wire::HeldAnswer) -> Result<HeldMark, LinkError> {
+    Ok(HeldMark {
+        serial: held.serial,
+        answer: answer_from_wire(held.answer)?,
+        mark: mark_from_wire(held.mark),
+    })
 }
 
 pub(super) fn sung_to_wire(sung: SungMark) -> wire::SungMark {
@@ -138,10 +154,10 @@ pub(super) fn refusal_to_wire(refusal: &Refusal) -> wire::Refusal {
         Refusal::NobodyToCall => W::NobodyToCall,
         Refusal::Ended => W::Ended,
         Refusal::FoundAlready => W::FoundAlready,
-        Refusal::TooLate { call, serial } => W::TooLate {
-            call: call.0,
-            serial: *serial,
-        },
+        Refusal::TooLate => W::TooLate,
+        Refusal::LongOver => W::LongOver,
+        Refusal::CallLost => W::CallLost,
+        Refusal::SaidTooMuch => W::SaidTooMuch,
         // What the wire has no word for goes as the sentence it is.
         other => W::Other {
             text: shortened(&other.to_string(), wire::MAX_TEXT_BYTES),
@@ -170,10 +186,10 @@ pub(super) fn refusal_from_wire(refusal: wire::Refusal) -> Result<Refusal, LinkE
         W::NobodyToCall => Refusal::NobodyToCall,
         W::Ended => Refusal::Ended,
         W::FoundAlready => Refusal::FoundAlready,
-        W::TooLate { call, serial } => Refusal::TooLate {
-            call: CallId(call),
-            serial,
-        },
+        W::TooLate => Refusal::TooLate,
+        W::LongOver => Refusal::LongOver,
+        W::CallLost => Refusal::CallLost,
+        W::SaidTooMuch => Refusal::SaidTooMuch,
         W::Other { text } => Refusal::Reach(plain(text)?),
     })
 }

@@ -5,15 +5,15 @@ use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{
-    CallId, CallNotice, PlaceKey, Progress, StudentId, ToStudent, Tone, Welcome,
+    CallId, CallNotice, LastCall, PlaceKey, Progress, StudentId, ToStudent, Tone, Welcome,
 };
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_wire as wire;
 use fifthpeg_wire::HostFrame;
 
 use super::answers::{
-    mark_from_wire, mark_to_wire, place_from_wire, place_to_wire, refusal_from_wire,
-    refusal_to_wire, sung_from_wire, sung_to_wire,
+    held_from_wire, held_to_wire, mark_from_wire, mark_to_wire, place_from_wire, place_to_wire,
+    refusal_from_wire, refusal_to_wire, sung_from_wire, sung_to_wire,
 };
 use super::rules::{rules_from_wire, rules_to_wire, voice_from_wire, voice_to_wire};
 use super::{FromHost, TONE_RANGE_HZ, micros, pitch_from_wire, plain, same_variants};
@@ -30,6 +30,11 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
                 name: w.name.clone(),
                 rules: rules_to_wire(&w.rules),
                 tally: tally_to_wire(w.tally),
+                last_call: w.last_call.map(|last| wire::LastCall {
+                    call: last.call.0,
+                    start_us: last.start.micros(),
+                    over: last.over,
+                }),
             }),
         },
         ToStudent::Rules(rules) => HostFrame::Rules {
@@ -53,6 +58,12 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
                     midi: pitch.midi(),
                     place: place.map(place_to_wire),
                 }),
+                held: n
+                    .held
+                    .iter()
+                    .take(wire::MAX_HELD)
+                    .map(|held| held_to_wire(*held))
+                    .collect(),
             },
         },
         ToStudent::HearAgain { call, start } => HostFrame::HearAgain {
@@ -127,6 +138,11 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
             sung: sung_to_wire(*sung),
         },
         ToStudent::FriendLeft { name } => HostFrame::FriendLeft { name: name.clone() },
+        ToStudent::AnswerRefused { call, serial, why } => HostFrame::AnswerRefused {
+            call: call.0,
+            serial: *serial,
+            why: refusal_to_wire(why),
+        },
     }
 }
 
@@ -155,6 +171,11 @@ pub fn host_from_wire(frame: HostFrame) -> Result<FromHost, LinkError> {
                 name: plain(w.name)?,
                 rules: rules_from_wire(w.rules)?,
                 tally: tally_from_wire(w.tally),
+                last_call: w.last_call.map(|last| LastCall {
+                    call: CallId(last.call),
+                    start: Moment::from_micros(last.start_us),
+                    over: last.over,
+                }),
             }))
         }
         HostFrame::Rules { rules } => ToStudent::Rules(Box::new(rules_from_wire(*rules)?)),
@@ -220,6 +241,11 @@ pub fn host_from_wire(frame: HostFrame) -> Result<FromHost, LinkError> {
             sung: sung_from_wire(sung)?,
         },
         HostFrame::FriendLeft { name } => ToStudent::FriendLeft { name: plain(name)? },
+        HostFrame::AnswerRefused { call, serial, why } => ToStudent::AnswerRefused {
+            call: CallId(call),
+            serial,
+            why: refusal_from_wire(why)?,
+        },
     };
     Ok(FromHost::Lesson(lesson))
 }
@@ -246,6 +272,11 @@ fn notice_from_wire(n: wire::CallNotice) -> Result<CallNotice, LinkError> {
         answers_held: n.answers_held,
         found: n.found,
         target: n.target.map(target_from_wire).transpose()?,
+        held: n
+            .held
+            .into_iter()
+            .map(held_from_wire)
+            .collect::<Result<_, _>>()?,
     })
 }
 

@@ -7,8 +7,8 @@ use fifthpeg_core::{Neck, Pitch, Position, ReachSpec, ReachStep, ready_necks};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side, Telling};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, CallNotice, FromStudent, Mode, PlaceKey, Progress, Refusal,
-    Rules, Sounding, Source, StudentId, ToStudent, Tone, Voice, Welcome,
+    Answer, AnswerNotice, CallId, CallNotice, FromStudent, HeldMark, LastCall, Mode, PlaceKey,
+    Progress, Refusal, Rules, Sounding, Source, StudentId, ToStudent, Tone, Voice, Welcome,
 };
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::tally::Tally;
@@ -69,10 +69,10 @@ fn refusals() -> Vec<Refusal> {
         Refusal::Reach("fewer than two notes".into()),
         Refusal::Ended,
         Refusal::FoundAlready,
-        Refusal::TooLate {
-            call: CallId(9),
-            serial: 3,
-        },
+        Refusal::TooLate,
+        Refusal::LongOver,
+        Refusal::CallLost,
+        Refusal::SaidTooMuch,
     ]
 }
 
@@ -112,6 +112,11 @@ fn welcome(rules: Rules) -> ToStudent {
         name: "Zoë".into(),
         rules,
         tally: tally(),
+        last_call: Some(LastCall {
+            call: CallId(8),
+            start: Moment::from_micros(987),
+            over: true,
+        }),
     }))
 }
 
@@ -135,6 +140,11 @@ fn to_students() -> Vec<ToStudent> {
             answers_held: 2,
             found: true,
             target: None,
+            held: vec![HeldMark {
+                serial: 2,
+                answer: Answer::Pitch(pitch(66)),
+                mark: Mark::Right,
+            }],
         }),
         ToStudent::Call(CallNotice {
             call,
@@ -146,6 +156,7 @@ fn to_students() -> Vec<ToStudent> {
             answers_held: 0,
             found: false,
             target: Some((pitch(66), Some(Position { string: 1, fret: 4 }))),
+            held: Vec::new(),
         }),
         ToStudent::HearAgain { call, start },
         ToStudent::Reveal {
@@ -192,6 +203,11 @@ fn to_students() -> Vec<ToStudent> {
             },
         },
         ToStudent::FriendLeft { name: "Ivo".into() },
+        ToStudent::AnswerRefused {
+            call,
+            serial: 3,
+            why: Refusal::TooLate,
+        },
     ];
     for ready in ready_necks() {
         let neck = Neck::ready(ready.name).unwrap();
@@ -422,6 +438,7 @@ fn what_cannot_be_does_not_get_through() {
             answers_held: 0,
             found: false,
             target: None,
+            held: Vec::new(),
         };
         assert!(
             host_from_wire(HostFrame::Call { notice }).is_err(),

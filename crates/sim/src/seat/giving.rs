@@ -1,8 +1,10 @@
 //! The answers given at a terminal, with the time that they really took.
 
-use fifthpeg_lesson::message::{Answer, CallId, StudentId};
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::{Answer, CallId, Refusal, StudentId};
+use fifthpeg_lesson::terminal::{Ending, Lost, Outcome, Terminal, TerminalEvent};
 
-use super::Given;
+use super::{Answered, Given};
 use crate::world::{SECOND, World};
 
 /// Whether the host's speakers sounded this call before the clock was stepped.
@@ -11,34 +13,158 @@ fn starts_before(sounds: &[(CallId, u64)], stepped_at: Option<u64>, call: CallId
 }
 
 impl World {
-    /// The call that the terminal shows, and its answers.
-    pub fn call_at(&self, seat: usize) -> Option<(CallId, Vec<Answer>)> {
+    /// The call that the terminal shows.
+    pub fn call_at(&self, seat: usize) -> Option<CallId> {
         let now = self.seat_now(seat);
-        let call = self.seats[seat].terminal.as_ref()?.view(now).call?;
-        let answers = call.answers.iter().map(|(answer, _)| *answer).collect();
-        Some((call.id, answers))
+        let view = self.seats[seat].terminal.as_ref()?.view(now);
+        view.call.map(|call| call.id)
     }
 
-    /// Notes what was given here since it was looked at last.
-    pub(super) fn look_at_answers(&mut self, seat: usize) {
-        let Some((call, answers)) = self.call_at(seat) else {
-            return;
-        };
-        let s = &self.seats[seat];
-        let before = match s.answers_seen {
-            (Some(known), count) if known == call => count,
-            _ => 0,
-        };
-        let from = before.min(answers.len());
-        if let Some(student) = s.student {
-            for answer in &answers[from..] {
-                self.counts.given += 1;
-                let given = self.given(seat, student, call, *answer);
-                self.note_seat(seat, format_args!("answers {answer:?} to call {}", call.0));
-                self.seats[seat].given.push(given);
+    /// Notes what was given here, and what was told of it.
+    pub(super) fn heed_events(&mut self, seat: usize) {
+        while let Some(event) = self.seats[seat]
+            .terminal
+            .as_mut()
+            .and_then(Terminal::poll_event)
+        {
+            match event {
+                TerminalEvent::Given {
+                    call,
+                    serial,
+                    answer,
+                } => self.is_given(seat, call, serial, answer),
+                TerminalEvent::Told {
+                    call,
+                    serial,
+                    outcome,
+                    ..
+                } => self.is_told(seat, call, serial, outcome),
+                TerminalEvent::Closed { call, ending } => self.check_ending(seat, call, ending),
+                _ => {}
             }
         }
-        self.seats[seat].answers_seen = (Some(call), answers.len());
+    }
+
+    fn is_given(&mut self, seat: usize, call: CallId, serial: u32, answer: Answer) {
+        self.counts.given += 1;
+        self.note_seat(seat, format_args!("answers {answer:?} to call {}", call.0));
+        let Some(student) = self.seats[seat].student else {
+            return self.fail("an answer was taken from nobody");
+        };
+        let given = self.given(seat, student, call, answer);
+        let start = given.start;
+        let s = &mut self.seats[seat];
+        s.given.push(given);
+        let told = Vec::new();
+        let twice = s
+            .answered
+            .insert((call, start, serial), Answered { student, told });
+        self.check(twice.is_none(), || {
+            format!("serial {serial} was given twice in call {}", call.0)
+        });
+    }
+
+    fn is_told(&mut self, seat: usize, call: CallId, serial: u32, outcome: Outcome) {
+        self.note_seat(
+            seat,
+            format_args!("is told of answer {serial} to call {}: {outcome:?}", call.0),
+        );
+        let s = &mut self.seats[seat];
+        // One that the host has lost may have had the number of a later one.
+        let of_call = s.answered.iter_mut().filter(|(at, _)| {
+            let (of, _, as_serial) = at;
+            (*of, *as_serial) == (call, serial)
+        });
+        let mut of_call: Vec<&mut Answered> = of_call.map(|(_, answered)| answered).collect();
+        let waits = of_call.iter().position(|a| a.told.is_empty());
+        let Some(at) = waits.or(of_call.len().checked_sub(1)) else {
+            // A program of before this one gave it.
+            let held = matches!(outcome, Outcome::Marked(_)) && s.program > 1;
+            return self.check(held, || {
+                format!(
+                    "answer {serial} to call {} is told of, and nobody gave it",
+                    call.0
+                )
+            });
+        };
+        let lost = !matches!(
+            outcome,
+            Outcome::Marked(_) | Outcome::Refused(Refusal::TooLate)
+        );
+        of_call[at].told.push(outcome);
+        let once = of_call[at].told.len() == 1;
+        let name = s.name.clone();
+        self.counts.told += 1;
+        self.counts.told_lost += u64::from(lost);
+        self.check(once, || {
+            format!("{name} is told twice of answer {serial} to call {}", call.0)
+        });
+    }
+
+    /// Nobody is told "not found" of what was found, or may have been.
+    fn check_ending(&mut self, seat: usize, call: CallId, ending: Ending) {
+        let s = &self.seats[seat];
+        let start = s.which.get(&call).copied();
+        let of_call = s
+            .answered
+            .iter()
+            .filter(|((of, at, _), _)| *of == call && Some(*at) == start);
+        let told: Vec<_> = of_call
+            .map(|(_, answered)| answered.told.first().cloned())
+            .collect();
+        let right = told.contains(&Some(Outcome::Marked(Mark::Right)));
+        let holds = match ending {
+            Ending::NotFound => !right && told.iter().all(Option::is_some),
+            Ending::Owed => told.iter().any(Option::is_none),
+            Ending::Found | Ending::YouCalled => true,
+        };
+        let name = s.name.clone();
+        self.check(holds, || {
+            format!(
+                "{name} is told {ending:?} of call {}, and of its answers {told:?}",
+                call.0
+            )
+        });
+    }
+
+    /// How many answers given at this seat's program nothing was told of.
+    pub fn untold(&self, seat: usize) -> usize {
+        let answered = self.seats[seat].answered.values();
+        answered.filter(|a| a.told.is_empty()).count()
+    }
+
+    /// What the book holds of answers given at programs that still run: told as
+    /// marked, and nothing else.
+    pub fn check_marks_told(&mut self) {
+        for seat in 0..self.seats.len() {
+            let s = &self.seats[seat];
+            if s.terminal.is_none() {
+                continue;
+            }
+            let otherwise = s.answered.iter().find(|((call, start, serial), answered)| {
+                let stored = self
+                    .stored
+                    .answers
+                    .contains(&(answered.student, *call, *serial));
+                let this_call = self
+                    .truth
+                    .calls
+                    .get(call)
+                    .is_some_and(|c| c.start == *start);
+                let told = answered.told.first();
+                // Whoever got another place is somebody else to the host.
+                let other = told == Some(&Outcome::Lost(Lost::OtherPlace));
+                let marked = matches!(told, Some(Outcome::Marked(_)));
+                stored && this_call && !marked && !other
+            });
+            if let Some(((call, _, serial), answered)) = otherwise {
+                let what = format!(
+                    "answer {serial} of {} to call {} is in the book, and was told as {:?}",
+                    s.name, call.0, answered.told
+                );
+                self.fail(what);
+            }
+        }
     }
 
     fn given(&self, seat: usize, student: StudentId, call: CallId, answer: Answer) -> Given {

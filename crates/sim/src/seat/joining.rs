@@ -7,6 +7,7 @@ use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_link::convert;
 
 use super::Link;
+use crate::bug::Bug;
 use crate::world::{Happening, MS, SECOND, World};
 
 /// As the terminal's own network has them.
@@ -133,8 +134,7 @@ impl World {
             }
             ToStudent::Refused(why) => {
                 self.note_seat(seat, format_args!("is not let in: {why}"));
-                self.close_link(seat);
-                self.seats[seat].over = true;
+                self.is_over(seat);
             }
             welcome => {
                 let s = &mut self.seats[seat];
@@ -174,6 +174,12 @@ impl World {
             }
             _ => {}
         }
+        if self.has(Bug::ForgetsEarlierCalls)
+            && let ToStudent::Marked { call, .. } | ToStudent::AnswerRefused { call, .. } = &message
+            && self.call_at(seat) != Some(*call)
+        {
+            return;
+        }
         let ended = matches!(message, ToStudent::Ended { .. });
         self.with_terminal(seat, |terminal, now| terminal.handle_message(message, now));
         if ended {
@@ -187,6 +193,11 @@ impl World {
         let s = &mut self.seats[seat];
         s.over = true;
         s.place = None;
+        self.with_terminal(seat, |terminal, _| terminal.handle_over());
+        let (untold, name) = (self.untold(seat), self.seats[seat].name.clone());
+        self.check(untold == 0, || {
+            format!("the lesson is over for {name}, who is owed {untold} answers")
+        });
     }
 
     pub fn terminal_hears_clock(

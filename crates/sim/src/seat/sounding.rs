@@ -14,7 +14,7 @@ const NOT_SOUNDED: u64 = 5;
 impl World {
     pub(super) fn sound(&mut self, seat: usize, order: SoundOrder) {
         let now = self.seat_now(seat);
-        let call = self.call_at(seat).map(|(id, _)| id);
+        let call = self.call_at(seat);
         if order.kind == SoundKind::Call
             && let Some(call) = call
         {

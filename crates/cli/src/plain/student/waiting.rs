@@ -32,11 +32,10 @@ pub(super) struct Unwritten {
 
 impl Unwritten {
     pub(super) fn look(&mut self, view: &TerminalView) {
-        let call = view.call.as_ref().filter(|_| view.connected);
-        if call.is_some_and(|call| call.answers.iter().any(|(_, mark)| mark.is_none())) {
-            self.since.get_or_insert_with(Instant::now);
-        } else {
+        if view.owed.is_empty() {
             *self = Self::default();
+        } else {
+            self.since.get_or_insert_with(Instant::now);
         }
     }
 

@@ -67,9 +67,10 @@ impl Seat {
                 break;
             }
         }
-        let view = Arc::new(self.terminal.view(self.now));
         let mut say = Say::to(Box::new(self.kept.clone()));
-        self.report.view(&view, &mut say);
+        while let Some(event) = self.terminal.poll_event() {
+            self.report.take(&event, &mut say);
+        }
     }
 
     fn rest(&mut self, ms: u64) {

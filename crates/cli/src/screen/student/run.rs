@@ -8,6 +8,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_student::Student;
 use ratatui::layout::Rect;
+use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval};
 
 use super::alone::Alone;
@@ -58,6 +59,7 @@ pub async fn run(
     side: Option<HostSide<'_>>,
 ) -> Result<ScreenEnd, ScreenError> {
     let mut views = student.view();
+    let mut events = student.events();
     let mut statuses = student.status();
     let mut troubles = student.sound_trouble();
     let first = views.borrow_and_update().clone();
@@ -150,6 +152,13 @@ pub async fn run(
                     return Ok(ScreenEnd::Finished);
                 }
                 state.set_view(views.borrow_and_update().clone());
+            }
+            event = events.recv() => {
+                match event {
+                    Ok(event) => state.take_event(&event),
+                    Err(RecvError::Lagged(_)) => {}
+                    Err(RecvError::Closed) => return Ok(ScreenEnd::Finished),
+                }
             }
             changed = statuses.changed() => {
                 if changed.is_err() {

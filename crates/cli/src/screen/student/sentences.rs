@@ -77,11 +77,11 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
             ("Answered.".to_owned(), Tint::Tried)
         }
         Some((_, None)) if state.view.connected => (
-            "Answered. It waits to be written down by the host, and counts.".to_owned(),
+            "Answered. It waits to be written down by the host, and is kept here.".to_owned(),
             Tint::Tried,
         ),
         Some((_, None)) => (
-            "Answered. The host has not confirmed it yet.".to_owned(),
+            "Answered. It is kept here, and sent when the connection is back.".to_owned(),
             Tint::Tried,
         ),
         Some((_, Some(mark @ Mark::Missed(_)))) => (missed(mark, columns), Tint::Missed),
@@ -148,6 +148,9 @@ fn between_calls(state: &StudentState) -> String {
         }
         Some((_, true)) => "Your turn to call: Enter calls a place, n any note.".to_owned(),
         Some((caller, false)) => format!("Listen: {caller} calls next."),
+        None if !state.view.owed.is_empty() => {
+            "Listen for the next call. An answer still waits for the host's word.".to_owned()
+        }
         None => "Listen for the next call.".to_owned(),
     }
 }

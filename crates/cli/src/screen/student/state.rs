@@ -6,8 +6,11 @@ use std::time::Instant;
 use fifthpeg_core::{Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::terminal::{HandsFree, StudentOrder, TerminalCall, TerminalView};
+use fifthpeg_lesson::terminal::{
+    HandsFree, Outcome, StudentOrder, TerminalCall, TerminalEvent, TerminalView,
+};
 use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words::sentence;
 use fifthpeg_lock::Passphrase;
 use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarStatus;
@@ -136,15 +139,6 @@ impl StudentState {
 
     /// Takes a new picture of the lesson.
     pub fn set_view(&mut self, view: Arc<TerminalView>) {
-        if view.refusals != self.view.refusals {
-            self.message = view.last_refusal.as_ref().map(Message::trouble);
-        } else if view.friends_left != self.view.friends_left
-            && let Some(name) = &view.friend_left
-        {
-            self.message = Some(Message::news(format!("{name} has left the lesson.")));
-        } else if call_state(&view) != call_state(&self.view) {
-            self.message = None;
-        }
         if view.ended && !self.view.ended && !matches!(self.layer, Layer::Caution) {
             self.layer = Layer::Main;
         }
@@ -158,9 +152,46 @@ impl StudentState {
         }
     }
 
+    /// Takes one thing that happened: what is told of it stays in sight until a
+    /// call moves on.
+    pub fn take_event(&mut self, event: &TerminalEvent) {
+        let told = match event {
+            TerminalEvent::Called { .. }
+            | TerminalEvent::Revealed { .. }
+            | TerminalEvent::Closed { .. } => {
+                self.message = None;
+                return;
+            }
+            TerminalEvent::Refused(refusal) => Message::trouble(refusal),
+            TerminalEvent::FriendLeft { name } => {
+                Message::news(format!("{name} has left the lesson."))
+            }
+            TerminalEvent::Told {
+                call,
+                answer,
+                outcome,
+                late,
+                ..
+            } => {
+                let neck = self.view.neck.as_ref();
+                let answer = neck.map(|neck| self.writing().answer(neck, *answer));
+                let of = format!("Answer {} to call {}", answer.unwrap_or_default(), call.0);
+                match outcome {
+                    // The call that is shown has it in its list.
+                    Outcome::Marked(_) if !late => return,
+                    Outcome::Marked(mark) => Message::news(format!("{of}: {}.", sentence(mark))),
+                    Outcome::Refused(why) if !late => Message::trouble(why),
+                    Outcome::Refused(why) => Message::trouble(format!("{of}: {why}")),
+                    Outcome::Lost(why) => Message::trouble(format!("{of}: {why}")),
+                }
+            }
+            _ => return,
+        };
+        self.message = Some(told);
+    }
+
     fn mind_unconfirmed(&mut self, view: &TerminalView) {
-        let call = view.call.as_ref().filter(|_| view.connected);
-        if call.is_some_and(|call| call.answers.iter().any(|(_, mark)| mark.is_none())) {
+        if view.connected && !view.owed.is_empty() {
             self.unconfirmed_since.get_or_insert(self.at);
         } else {
             self.unconfirmed_since = None;
@@ -292,11 +323,6 @@ impl StudentState {
         let free = open.is_none_or(|call| call.stage == CallStage::Revealed && !call.you_call);
         free && self.view.turn.as_ref().is_some_and(|(_, yours)| *yours)
     }
-}
-
-/// A message is about what was; a call that moves on takes it away.
-fn call_state(view: &TerminalView) -> Option<(u32, CallStage)> {
-    view.call.as_ref().map(|call| (call.number, call.stage))
 }
 
 fn rules_reach(view: &TerminalView) -> Option<&fifthpeg_core::ReachSpec> {

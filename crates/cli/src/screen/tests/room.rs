@@ -1,12 +1,14 @@
 //! A lesson with its students in one room: messages pass at once, and time
 //! only moves when a test says so.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::time::Duration;
 
 use crossterm::event::{KeyCode, KeyModifiers, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Neck, Pitch, Position};
 use fifthpeg_lesson::message::{Answer, PlaceKey, StudentId};
-use fifthpeg_lesson::terminal::{HandsFree, HeardNote, StudentOrder, Terminal};
+use fifthpeg_lesson::terminal::{HandsFree, HeardNote, StudentOrder, Terminal, TerminalEvent};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 use fifthpeg_student::Status;
 use fifthpeg_student::ear::{EarState, EarStatus};
@@ -25,6 +27,8 @@ pub struct Room {
     pub lesson: Lesson,
     pub students: Vec<(StudentId, Terminal)>,
     pub now: Moment,
+    /// What happened at each terminal since its screen was shown last.
+    news: RefCell<BTreeMap<usize, Vec<TerminalEvent>>>,
 }
 
 impl Room {
@@ -49,6 +53,7 @@ impl Room {
             lesson: Lesson::new(setup, now).expect("a lesson"),
             students: Vec::new(),
             now,
+            news: RefCell::default(),
         };
         for name in names {
             room.join(name);
@@ -174,8 +179,12 @@ impl Room {
                 }
             }
             if quiet {
-                return;
+                break;
             }
+        }
+        for (which, (_, terminal)) in self.students.iter_mut().enumerate() {
+            let news = self.news.get_mut().entry(which).or_default();
+            news.extend(std::iter::from_fn(|| terminal.poll_event()));
         }
     }
 
@@ -199,6 +208,7 @@ impl Room {
 
     /// A student's screen with the caution read.
     pub fn student_screen(&self, which: usize, options: ScreenOptions) -> StudentState {
+        self.news.borrow_mut().remove(&which);
         let view = self.students[which].1.view(self.now);
         let status = Status::In {
             address: ([192, 168, 1, 20], 4705).into(),
@@ -214,6 +224,9 @@ impl Room {
     pub fn show_student(&self, which: usize, state: &mut StudentState) {
         state.now = self.now;
         state.set_view(self.students[which].1.view(self.now).into());
+        for event in self.news.borrow_mut().remove(&which).unwrap_or_default() {
+            state.take_event(&event);
+        }
     }
 }
 

@@ -50,6 +50,7 @@ fn out(what: u8, call: u32) -> Out {
             answers_held,
             found: false,
             target: None,
+            held: Vec::new(),
         })
     };
     Out::Message(match what {
@@ -61,7 +62,11 @@ fn out(what: u8, call: u32) -> Out {
         },
         1 => notice(0),
         2 => notice(2),
-        3 => ToStudent::Refused(Refusal::FoundAlready),
+        3 => ToStudent::AnswerRefused {
+            call,
+            serial: 2,
+            why: Refusal::FoundAlready,
+        },
         4 => ToStudent::Reveal {
             call,
             pitch: Pitch::new(60).expect("a pitch"),

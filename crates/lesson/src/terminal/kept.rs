@@ -1,0 +1,96 @@
+//! Answers given here that nothing was told of yet: kept over any number of calls
+//! and connections, each until the host has marked or refused it by call and
+//! serial, or it is known to be lost.
+
+use std::collections::VecDeque;
+
+use crate::Moment;
+use crate::message::{Answer, AnswerNotice, CallId, LastCall};
+
+/// Answers that wait for the host's word at most; one more is refused when it is
+/// given. The host reads as many at once ([`PAST_ANSWERS`](crate::past::PAST_ANSWERS)
+/// says what it can tell of).
+pub const ANSWERS_KEPT: usize = 100;
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Waiting {
+    notice: AnswerNotice,
+    /// Which call of that number: where it starts.
+    start: Option<Moment>,
+    /// It went out over the connection that is up now.
+    sent: bool,
+}
+
+/// Answers that wait for the host's word, oldest first.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Kept(VecDeque<Waiting>);
+
+impl Kept {
+    pub fn is_full(&self) -> bool {
+        self.0.len() >= ANSWERS_KEPT
+    }
+
+    pub fn keep(&mut self, notice: AnswerNotice, start: Option<Moment>) {
+        self.0.push_back(Waiting {
+            notice,
+            start,
+            sent: false,
+        });
+    }
+
+    /// What has not gone out over this connection, oldest first; it counts as
+    /// gone then.
+    pub fn to_send(&mut self) -> impl Iterator<Item = AnswerNotice> + '_ {
+        let unsent = self.0.iter_mut().filter(|w| !w.sent);
+        unsent.map(|waiting| {
+            waiting.sent = true;
+            waiting.notice
+        })
+    }
+
+    /// The connection is gone, and perhaps what went out over it.
+    pub fn send_again(&mut self) {
+        self.0.iter_mut().for_each(|w| w.sent = false);
+    }
+
+    /// The host has spoken of this answer.
+    pub fn take(&mut self, call: CallId, serial: u32) -> Option<AnswerNotice> {
+        let it = |w: &Waiting| w.notice.call == call && w.notice.serial == serial;
+        let at = self.0.iter().position(it)?;
+        self.0.remove(at).map(|w| w.notice)
+    }
+
+    /// Takes out the answers to calls that a host whose last call is `last` does
+    /// not have: it was killed before it had written them down.
+    pub fn take_lost(&mut self, last: Option<LastCall>) -> Vec<AnswerNotice> {
+        let lost = |w: &Waiting| {
+            last.is_none_or(|last| {
+                let same = w.start.is_none_or(|start| start == last.start);
+                w.notice.call > last.call || w.notice.call == last.call && !same
+            })
+        };
+        let (lost, kept) = self.0.iter().partition(|w| lost(w));
+        self.0 = kept;
+        let lost: VecDeque<Waiting> = lost;
+        lost.into_iter().map(|w| w.notice).collect()
+    }
+
+    /// Takes out everything.
+    pub fn take_all(&mut self) -> Vec<AnswerNotice> {
+        core::mem::take(&mut self.0)
+            .into_iter()
+            .map(|w| w.notice)
+            .collect()
+    }
+
+    /// Whether answers to this call wait.
+    pub fn has_of(&self, call: CallId) -> bool {
+        self.0.iter().any(|w| w.notice.call == call)
+    }
+
+    /// All of them, for showing.
+    pub fn shown(&self) -> Vec<(CallId, Answer)> {
+        let of = |w: &Waiting| (w.notice.call, w.notice.answer);
+        self.0.iter().map(of).collect()
+    }
+}
