@@ -199,6 +199,41 @@ fn answers_wait_while_the_disk_is_full() {
     std::fs::remove_dir_all(folder).expect("the folder goes");
 }
 
+/// A report that finds no room leaves the one that it was to replace.
+#[test]
+fn a_report_on_a_full_disk_leaves_the_older_one() {
+    let folder = temporary("report-full");
+    let book = folder.join("lessons.book");
+    let (mut first, address) = host(&["--book", book.to_str().expect("a name")]);
+    goes_on(&mut first, &address);
+    let disk = folder.join("disk");
+    std::fs::create_dir(&disk).expect("a folder");
+    let script = "mount -t tmpfs -o size=256k none \"$D\" || exit 77
+        \"$0\" report --book \"$B\" --as page --to \"$D/r.html\" || exit 78
+        cp \"$D/r.html\" \"$B.before\"
+        head -c 10000000 /dev/zero > \"$D/filler\"
+        \"$0\" report --book \"$B\" --as page --to \"$D/r.html\" --replace
+        code=$?
+        cmp \"$D/r.html\" \"$B.before\" || exit 79
+        ls \"$D\" -A | grep -v -e r.html -e filler && exit 80
+        exit $((code + 10))";
+    let out = Command::new("unshare")
+        .args(["-m", "sh", "-c", script])
+        .arg(program())
+        .env("D", &disk)
+        .env("B", &book)
+        .output();
+    let code = out.as_ref().ok().and_then(|out| out.status.code());
+    if !matches!(code, Some(10 | 11 | 12 | 78 | 79 | 80)) {
+        skip("no disk can be mounted for the test, which takes root");
+        return;
+    }
+    assert_eq!(code, Some(11), "{out:?}");
+    let said = String::from_utf8_lossy(&out.expect("it ran").stderr).into_owned();
+    assert!(said.contains("the disk is full"), "{said}");
+    std::fs::remove_dir_all(folder).expect("the folder goes");
+}
+
 /// Takes all the room of a disk.
 fn fill(filler: &Path) {
     use std::io::Write;
@@ -209,4 +244,91 @@ fn fill(filler: &Path) {
             room /= 2;
         }
     }
+}
+
+/// What can become of a book in mid-lesson.
+fn deeds() -> [(&'static str, fn(&Path)); 3] {
+    [
+        ("moved or deleted", |book| {
+            std::fs::remove_file(book).expect("it goes");
+        }),
+        ("another file was put in the place", |book| {
+            let other = book.with_extension("other");
+            drop(fifthpeg_book::Book::open(&other).expect("another book"));
+            std::fs::rename(other, book).expect("it is replaced");
+        }),
+        ("was written over", |book| {
+            let other = book.with_extension("other");
+            drop(fifthpeg_book::Book::open(&other).expect("another book"));
+            let bytes = std::fs::read(&other).expect("its content");
+            std::fs::write(book, bytes).expect("it is written over");
+            std::fs::remove_file(other).expect("it goes");
+        }),
+    ]
+}
+
+#[test]
+fn a_lesson_whose_book_is_gone_goes_on_in_a_new_one_with_everything() {
+    for (told, deed) in deeds() {
+        let folder = temporary("book-gone");
+        let book = folder.join("lessons.book");
+        let (mut host, address) = host(&["--book", book.to_str().expect("a name")]);
+        let mut mia = join("Mia", &address, &[]);
+        host.type_line("new-book");
+        let error = host.wait_for("error");
+        assert!(error.contains("where it belongs"), "{error}");
+        call_and_answer(&mut host, &mut mia);
+        mia.wait_for("mark ");
+        host.type_line("close");
+        deed(&book);
+        call_and_answer(&mut host, &mut mia);
+        let said = host.wait_for("book answers wait");
+        assert!(said.contains(told), "{said}");
+        mia.wait_for("answer waits to be written down");
+        assert_eq!(mia.lines_of("mark").len(), 1, "confirmed and not written");
+        host.type_line("new-book");
+        let said = host.wait_for("book the lesson goes on in the new lesson book ");
+        host.wait_for("book everything that waited is written down");
+        let deadline = std::time::Instant::now() + std::time::Duration::from_secs(20);
+        while mia.lines_of("mark").len() < 2 {
+            assert!(std::time::Instant::now() < deadline, "never marked");
+            std::thread::sleep(std::time::Duration::from_millis(20));
+        }
+        host.type_line("close");
+        host.type_line("end");
+        assert_eq!(host.finish().0, Some(0));
+        let name = if told.starts_with("moved") {
+            "lessons.book"
+        } else {
+            "lessons-2.book"
+        };
+        assert!(said.contains(name), "{said}");
+        // Both answers stand in it, and what was put in the old one's place is whole.
+        let reader = fifthpeg_book::Reader::open(&folder.join(name)).expect("the new book");
+        let lessons = reader.lessons("Lesson").expect("its lessons");
+        assert_eq!((lessons.len(), lessons[0].found), (1, 2), "{told}");
+        assert!(lessons[0].ended_ms.is_some(), "{told}");
+        drop(fifthpeg_book::Book::open(&book).expect("what is there is a book"));
+        let there = fifthpeg_book::Reader::open(&book).expect("what is there");
+        assert_eq!(there.faults().expect("read"), [""; 0], "{told}");
+        std::fs::remove_dir_all(folder).expect("the folder goes");
+    }
+}
+
+#[test]
+fn a_lesson_that_ends_before_anybody_decides_stands_in_a_new_book() {
+    let folder = temporary("book-gone-at-end");
+    let book = folder.join("lessons.book");
+    let (mut host, address) = host(&["--book", book.to_str().expect("a name")]);
+    let mut mia = join("Mia", &address, &[]);
+    std::fs::rename(&book, folder.join("moved.book")).expect("it is moved");
+    call_and_answer(&mut host, &mut mia);
+    host.wait_for("book answers wait");
+    host.type_line("end");
+    mia.wait_for("mark ");
+    mia.wait_for("ended ");
+    assert_eq!(host.finish().0, Some(0));
+    let reader = fifthpeg_book::Reader::open(&book).expect("the new book");
+    assert_eq!(reader.lessons("Lesson").expect("lessons")[0].found, 1);
+    std::fs::remove_dir_all(folder).expect("the folder goes");
 }

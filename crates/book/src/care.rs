@@ -4,10 +4,12 @@
 use std::fs::File;
 use std::path::Path;
 
-use rusqlite::OptionalExtension;
+use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::OrBookError;
-use crate::{BookError, PersonId, Reader};
+use crate::open::mark_anew;
+use crate::reader::whole;
+use crate::{BookError, PersonId, Reader, rules};
 
 /// Most faults that are listed.
 const MOST_FAULTS: u32 = 20;
@@ -33,6 +35,39 @@ pub struct Holdings {
     pub open_lessons: Vec<String>,
 }
 
+/// Keys of all lessons, read from the table itself.
+fn lessons(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
+    connection
+        .prepare("SELECT key FROM lesson NOT INDEXED")?
+        .query_map([], |row| row.get(0))?
+        .collect()
+}
+
+/// What is wrong with a lesson, if anything.
+fn spoilt(connection: &Connection, lesson: i64, path: &Path) -> Result<Option<String>, BookError> {
+    match whole::whole(connection, lesson) {
+        Ok(_) => Ok(None),
+        Err(why) => match whole::spoilt(connection, lesson, why, path) {
+            spoilt @ BookError::Spoilt { .. } => Ok(Some(spoilt.to_string())),
+            other => Err(other),
+        },
+    }
+}
+
+/// What is wrong with the first lesson that is damaged or cannot be.
+pub(crate) fn first_spoilt(
+    connection: &Connection,
+    path: &Path,
+) -> Result<Option<String>, BookError> {
+    for lesson in lessons(connection).at(path)? {
+        let found = spoilt(connection, lesson, path)?;
+        if found.is_some() {
+            return Ok(found);
+        }
+    }
+    Ok(None)
+}
+
 impl Reader {
     /// What is wrong with the file and with how its rows refer to each other,
     /// each in one line; nothing where it is sound. Reads all of it.
@@ -40,12 +75,56 @@ impl Reader {
     /// # Errors
     /// What reading meets with, other than damage.
     pub fn faults(&self) -> Result<Vec<String>, BookError> {
-        let found = self.look_for_faults().at(&self.path);
+        let found = self.look_for_faults().at(&self.path).and_then(|faults| {
+            let mut faults = faults;
+            self.look_at_rows(&mut faults)?;
+            Ok(faults)
+        });
         match found {
             // Too damaged to be looked through to its end.
             Err(BookError::Damaged { what, .. }) => Ok(vec![what]),
             other => other,
         }
+    }
+
+    /// Everything that reports and screens ask of the book, read.
+    fn look_at_rows(&self, faults: &mut Vec<String>) -> Result<(), BookError> {
+        for lesson in lessons(&self.connection).at(&self.path)? {
+            if faults.len() >= MOST_FAULTS as usize {
+                return Ok(());
+            }
+            faults.extend(spoilt(&self.connection, lesson, &self.path)?);
+        }
+        let lost = self.lost_lessons()?;
+        if lost > 0 {
+            faults.push(format!("lessons that are lost: {lost}"));
+        }
+        let mut held = |what: &str, fits: Result<(), String>| {
+            faults.extend(fits.err().map(|why| format!("{what}: {why}")));
+        };
+        for class in self.classes()? {
+            held("a class", rules::name(&class.name));
+            for person in self.people(&class.name)? {
+                held("a person", rules::name(&person.name));
+            }
+            for note in self.notes(&class.name)? {
+                held("a note", rules::note(&note.text));
+                held("a note", rules::time(note.unix_ms));
+            }
+        }
+        Ok(())
+    }
+
+    /// Lessons whose rows are all lost: their seals alone are there.
+    pub(crate) fn lost_lessons(&self) -> Result<u32, BookError> {
+        self.connection
+            .query_row(
+                "SELECT count(*) FROM seal WHERE NOT EXISTS
+                 (SELECT 1 FROM lesson WHERE lesson.key = seal.lesson)",
+                [],
+                |row| row.get(0),
+            )
+            .at(&self.path)
     }
 
     fn look_for_faults(&self) -> rusqlite::Result<Vec<String>> {
@@ -86,6 +165,7 @@ impl Reader {
         self.connection
             .execute("VACUUM INTO ?1", [name])
             .map_err(|e| failed(e.to_string()))?;
+        mark_anew(to).map_err(|e| failed(e.to_string()))?;
         File::open(to)
             .and_then(|file| file.sync_all())
             .map_err(|e| failed(e.to_string()))

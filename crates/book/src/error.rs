@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::ErrorCode;
 
 use crate::stored::Unread;
+use crate::watch::Lost;
 
 /// What can be wrong with a lesson book. The text is one sentence that says
 /// what to do.
@@ -105,6 +106,27 @@ pub enum BookError {
         /// What the system says.
         why: String,
     },
+    /// The file is not at its place any more, or not the same.
+    #[error("{}", lost(path, *how))]
+    Lost {
+        /// The book's file.
+        path: PathBuf,
+        /// What has become of it.
+        how: Lost,
+    },
+    /// The file was lost as the lesson ended, which was written into another.
+    #[error(
+        "{}; this lesson stands in {} from its beginning",
+        lost_why(path, *how), new.display()
+    )]
+    Saved {
+        /// The book's file.
+        path: PathBuf,
+        /// What has become of it.
+        how: Lost,
+        /// The new book.
+        new: PathBuf,
+    },
     /// Something that is no reading, writing or lock trouble.
     #[error("the lesson book {} did not take that ({why}): please report it with these words", path.display())]
     Strange {
@@ -116,6 +138,19 @@ pub enum BookError {
     /// A text in the book cannot be read.
     #[error(transparent)]
     Unread(#[from] Unread),
+    /// Part of a lesson is damaged or lost, or cannot be.
+    #[error(
+        "the lesson \"{lesson}\" of {} cannot be read ({why})",
+        crate::report::dates::Date::at(*started_ms, &|_| 0).iso()
+    )]
+    Spoilt {
+        /// The lesson's name.
+        lesson: String,
+        /// When it began: UTC in milliseconds since 1970.
+        started_ms: i64,
+        /// What is wrong with it.
+        why: String,
+    },
     /// No such lesson.
     #[error("the lesson book holds no such lesson: list the lessons and choose one")]
     NoLesson,
@@ -179,6 +214,40 @@ pub enum BookError {
     },
 }
 
+/// What has become of the book, and what to do.
+fn lost(path: &Path, how: Lost) -> String {
+    let remedy = match how {
+        Lost::Gone | Lost::Replaced | Lost::LogGone => {
+            "put it back, or go on in a new book with all of this lesson"
+        }
+        Lost::WrittenOver => "go on in a new book with all of this lesson",
+    };
+    format!("{}: {remedy}", lost_why(path, how))
+}
+
+fn lost_why(path: &Path, how: Lost) -> String {
+    let path = path.display();
+    match how {
+        Lost::Gone => {
+            format!(
+                "the lesson book {path} was moved or deleted while this lesson was written into it"
+            )
+        }
+        Lost::Replaced => format!(
+            "another file was put in the place of the lesson book {path} while this lesson was \
+             written into it"
+        ),
+        Lost::WrittenOver => format!(
+            "the lesson book {path} was written over with something else while this lesson was \
+             written into it"
+        ),
+        Lost::LogGone => format!(
+            "the file {path}-wal, which belongs to the lesson book, was moved or deleted while \
+             this lesson was written"
+        ),
+    }
+}
+
 impl BookError {
     /// What SQLite says of the book at `path`, as an error of ours.
     pub(crate) fn from_sqlite(error: &rusqlite::Error, path: &Path) -> Self {
@@ -211,6 +280,11 @@ impl BookError {
     pub(crate) fn damaged(path: PathBuf, what: String) -> Self {
         let beside = crate::place::free_beside(&path);
         BookError::Damaged { path, what, beside }
+    }
+
+    /// Whether the file is not at its place any more, or not the same.
+    pub fn is_lost(&self) -> bool {
+        matches!(self, BookError::Lost { .. })
     }
 
     /// Whether trying again later may do, with nothing changed but the disk.

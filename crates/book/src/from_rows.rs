@@ -12,6 +12,7 @@ use rusqlite::types::{FromSql, Type};
 use rusqlite::{Connection, Row};
 
 use crate::event_tables::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
+use crate::rules::LAST_MOMENT;
 use crate::stored;
 use crate::words::Word;
 
@@ -21,7 +22,10 @@ pub(crate) fn strange(column: &str) -> rusqlite::Error {
 }
 
 pub(crate) fn moment(row: &Row<'_>, column: &str) -> rusqlite::Result<Moment> {
-    Ok(Moment::from_micros(row.get::<_, i64>(column)? as u64))
+    let at = Moment::from_micros(row.get::<_, i64>(column)? as u64);
+    Some(at)
+        .filter(|at| *at <= LAST_MOMENT)
+        .ok_or_else(|| strange(column))
 }
 
 pub(crate) fn word<T: Word>(row: &Row<'_>, column: &str) -> rusqlite::Result<T> {

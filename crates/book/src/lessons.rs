@@ -11,6 +11,7 @@ use crate::error::OrBookError;
 use crate::lock::LessonLock;
 use crate::log::read_log;
 use crate::names::{folded, kept};
+use crate::origin::Origin;
 use crate::record::{Calendar, Progress};
 use crate::to_rows::{NO_ROWS, digest, event_row, moment};
 use crate::{Book, BookError, LessonId, seal, stored};
@@ -25,6 +26,7 @@ const GOES_ON_AFTER: Duration = Duration::from_millis(1);
 pub struct Running {
     pub(crate) progress: Progress,
     pub(crate) lock: LessonLock,
+    pub(crate) origin: Origin,
 }
 
 impl Running {
@@ -114,7 +116,18 @@ impl Book {
         let begun = insert_lesson(&step, id, &class, setup, began, unix_ms);
         let progress = begun.and_then(|p| step.commit().map(|()| p));
         match progress {
-            Ok(progress) => Ok(Running { progress, lock }),
+            Ok(progress) => Ok(Running {
+                progress,
+                lock,
+                origin: Origin {
+                    class,
+                    setup: setup.clone(),
+                    began,
+                    started_ms: unix_ms,
+                    calendar: Calendar::beginning(began, unix_ms),
+                    inputs: Vec::new(),
+                },
+            }),
             Err(e) => {
                 lock.let_go();
                 Err(BookError::from_sqlite(&e, &path))
@@ -150,6 +163,8 @@ impl Book {
             class,
             events,
             progress,
+            began,
+            inputs,
         } = match self.make_again(id) {
             Ok(kept) => kept,
             Err(why) => {
@@ -165,13 +180,33 @@ impl Book {
                 params![progress.key, moment(goes_on), unix_ms],
             )
             .at(&self.path)?;
+        let started_ms = self
+            .connection
+            .query_row(
+                "SELECT started_ms FROM lesson WHERE key = ?1",
+                [progress.key],
+                |row| row.get(0),
+            )
+            .at(&self.path)?;
+        let origin = Origin {
+            class: class.clone(),
+            setup: setup.clone(),
+            began,
+            started_ms,
+            calendar: Calendar::of(&self.connection, progress.key).at(&self.path)?,
+            inputs,
+        };
         Ok(Resumed {
             lesson,
             setup,
             class,
             events,
             goes_on,
-            running: Running { progress, lock },
+            running: Running {
+                progress,
+                lock,
+                origin,
+            },
         })
     }
 
@@ -235,8 +270,8 @@ impl Book {
             inputs.push(GivenInput { at: *at, input });
         }
         let given = inputs.len() as i64;
-        let mut lesson =
-            Lesson::replay(setup.clone(), log.began, inputs).map_err(|e| cannot(e.to_string()))?;
+        let mut lesson = Lesson::replay(setup.clone(), log.began, inputs.iter().cloned())
+            .map_err(|e| cannot(e.to_string()))?;
         let (mut events, mut made) = (Vec::new(), NO_ROWS);
         // A lesson whose first batch never came has no events written.
         while let Some(event) = lesson.poll_event() {
@@ -274,6 +309,8 @@ impl Book {
                 ended: false,
                 sealed: false,
             },
+            began: log.began,
+            inputs,
         })
     }
 }
@@ -285,9 +322,11 @@ struct Kept {
     class: String,
     events: Vec<LessonEvent>,
     progress: Progress,
+    began: Moment,
+    inputs: Vec<GivenInput>,
 }
 
-fn insert_lesson(
+pub(crate) fn insert_lesson(
     connection: &Connection,
     id: LessonId,
     class: &str,

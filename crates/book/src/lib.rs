@@ -32,8 +32,11 @@ mod from_rows;
 mod lock;
 mod log;
 mod names;
+mod origin;
+mod rules;
 mod seal;
 mod to_rows;
+mod watch;
 mod words;
 
 pub use care::Holdings;
@@ -48,4 +51,5 @@ pub use people::Removed;
 pub use place::default_place;
 pub use reader::{PersonCall, PersonSums, Reader, Recall, Recalled, Standing, Whose};
 pub use record::Batch;
+pub use watch::Lost;
 pub use writer::{Outlives, Report, Ticket, Writer};

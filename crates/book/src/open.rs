@@ -10,8 +10,9 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use crate::error::{BookError, OrBookError};
-use crate::place::copy_of;
+use crate::place::{copy_of, kept_copies};
 use crate::schema::{self, APPLICATION_ID, VERSION};
+use crate::watch::{Watch, set_aside_strange_log};
 
 /// How long another program's lock on the book is waited for.
 pub const LOCK_PATIENCE: Duration = Duration::from_secs(2);
@@ -19,7 +20,7 @@ pub const LOCK_PATIENCE: Duration = Duration::from_secs(2);
 /// SQLite file format, section 1.3: the header, its magic text, and where the
 /// application's number stands in it.
 const HEADER_BYTES: usize = 100;
-const MAGIC: &[u8; 16] = b"SQLite format 3\0";
+pub(crate) const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 const APPLICATION_ID_AT: usize = 68;
 
 /// A lesson book, open for reading and writing.
@@ -29,6 +30,8 @@ pub struct Book {
     pub(crate) connection: Connection,
     /// Taking in tells what it would do, and does nothing.
     pub(crate) only_tells: bool,
+    /// Behind the connection, which is to be closed first.
+    pub(crate) watch: Watch,
 }
 
 impl Book {
@@ -46,6 +49,7 @@ impl Book {
     pub fn open(path: &Path) -> Result<Book, BookError> {
         make(path)?;
         let fresh = !has_content(path)?;
+        set_aside_strange_log(path);
         let mut connection = Connection::open_with_flags(
             path,
             OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
@@ -101,10 +105,16 @@ impl Book {
             });
         }
         hold(&connection, false).at(path)?;
+        let watch = Watch::begin(&connection, path).at(path)?;
+        let watch = watch.map_err(|why| BookError::File {
+            path: path.to_owned(),
+            why: why.to_string(),
+        })?;
         Ok(Book {
             path: path.to_owned(),
             connection,
             only_tells: false,
+            watch,
         })
     }
 
@@ -128,15 +138,18 @@ fn set_up(connection: &Connection) -> rusqlite::Result<()> {
 
 /// Opens a book for reading alone; also one that may not be written.
 pub(crate) fn open_to_read(path: &Path) -> Result<Connection, BookError> {
-    if !has_content(path)? {
-        return Err(BookError::NotABook {
-            path: path.to_owned(),
-        });
-    }
+    // The file is left to SQLite alone: whoever opens and closes it besides
+    // takes back the locks of a writer in the same process (POSIX, `fcntl`),
+    // and another program may then take the log away from under it.
+    std::fs::metadata(path).map_err(|e| BookError::File {
+        path: path.to_owned(),
+        why: e.to_string(),
+    })?;
+    set_aside_strange_log(path);
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).at(path)?;
     connection.busy_timeout(LOCK_PATIENCE).at(path)?;
-    let version = match schema::version(&connection) {
+    let version = match version_of_book(&connection) {
         Ok(version) => version,
         // In a folder that may not be written there is no room for the files
         // that readers share; if no writer left anything, none are needed.
@@ -150,7 +163,17 @@ pub(crate) fn open_to_read(path: &Path) -> Result<Connection, BookError> {
         }
         Err(e) => return Err(BookError::from_sqlite(&e, path)),
     };
+    let version = version.ok_or_else(|| BookError::NotABook {
+        path: path.to_owned(),
+    })?;
     readable(connection, version, path)
+}
+
+/// The version of a book; `None` of another program's database.
+fn version_of_book(connection: &Connection) -> rusqlite::Result<Option<u32>> {
+    let id: i32 = connection.pragma_query_value(None, "application_id", |row| row.get(0))?;
+    let version = schema::version(connection)?;
+    Ok((id == APPLICATION_ID).then_some(version))
 }
 
 fn open_unchanging(path: &Path) -> Result<Connection, BookError> {
@@ -173,7 +196,10 @@ fn open_unchanging(path: &Path) -> Result<Connection, BookError> {
         | OpenFlags::SQLITE_OPEN_URI;
     let connection =
         Connection::open_with_flags(format!("file:{escaped}?immutable=1"), flags).at(path)?;
-    let version = schema::version(&connection).at(path)?;
+    let version = version_of_book(&connection).at(path)?;
+    let version = version.ok_or_else(|| BookError::NotABook {
+        path: path.to_owned(),
+    })?;
     readable(connection, version, path)
 }
 
@@ -297,6 +323,17 @@ fn check_sound(connection: &Connection, path: &Path) -> Result<(), BookError> {
     Err(BookError::damaged(path.to_owned(), first))
 }
 
+/// A copy is another file: it is known by another mark. One of an older version
+/// has none yet.
+pub(crate) fn mark_anew(copy: &Path) -> rusqlite::Result<()> {
+    let connection = Connection::open_with_flags(
+        copy,
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+    )?;
+    connection.execute("UPDATE mark SET mark = randomblob(16)", [])?;
+    connection.close().map_err(|(_, e)| e)
+}
+
 fn keep_copy(connection: &Connection, path: &Path, version: u32) -> Result<(), BookError> {
     let copy = copy_of(path, version);
     let failed = |why: String| BookError::NoCopy {
@@ -320,5 +357,24 @@ fn keep_copy(connection: &Connection, path: &Path, version: u32) -> Result<(), B
         // Half a copy is none.
         let _ = std::fs::remove_file(&copy);
         failed(why)
-    })
+    })?;
+    // Where bringing the book up to date failed before, its copy is there.
+    let is_there = kept_copies(path)
+        .iter()
+        .any(|other| *other != copy && are_alike(other, &copy));
+    if is_there {
+        // A second one is only untidy.
+        let _ = std::fs::remove_file(&copy);
+    }
+    Ok(())
+}
+
+/// Whether two files have the same content; not, where one cannot be read.
+fn are_alike(one: &Path, other: &Path) -> bool {
+    let length = |path: &Path| std::fs::metadata(path).map(|about| about.len()).ok();
+    length(one) == length(other)
+        && match (std::fs::read(one), std::fs::read(other)) {
+            (Ok(one), Ok(other)) => one == other,
+            _ => false,
+        }
 }

@@ -220,14 +220,36 @@ fn end(connection: &Connection, progress: &mut Progress, at: Moment) -> rusqlite
 pub(crate) struct Calendar(BTreeMap<Moment, i64>);
 
 impl Calendar {
+    /// Of a lesson that begins.
+    pub fn beginning(at: Moment, unix_ms: i64) -> Self {
+        Self(BTreeMap::from([(at, unix_ms)]))
+    }
+
+    /// The times of day in it: UTC in milliseconds since 1970.
+    pub fn times(&self) -> impl Iterator<Item = i64> {
+        self.0.values().copied()
+    }
+
+    /// Writes it for a lesson of this key.
+    pub fn write(&self, connection: &Connection, lesson: i64) -> rusqlite::Result<()> {
+        for (from, unix_ms) in &self.0 {
+            connection.execute(
+                "INSERT INTO sitting (lesson, from_us, unix_ms) VALUES (?1, ?2, ?3)
+                 ON CONFLICT DO UPDATE SET unix_ms = excluded.unix_ms",
+                params![lesson, moment(*from), unix_ms],
+            )?;
+        }
+        Ok(())
+    }
+
     pub fn of(connection: &Connection, lesson: i64) -> rusqlite::Result<Self> {
         let mut statement =
             connection.prepare_cached("SELECT from_us, unix_ms FROM sitting WHERE lesson = ?1")?;
         let mut rows = statement.query([lesson])?;
         let mut sittings = BTreeMap::new();
         while let Some(row) = rows.next()? {
-            let from: i64 = row.get(0)?;
-            sittings.insert(Moment::from_micros(from as u64), row.get(1)?);
+            let from = crate::from_rows::moment(row, "from_us")?;
+            sittings.insert(from, row.get(1)?);
         }
         Ok(Self(sittings))
     }

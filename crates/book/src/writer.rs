@@ -6,6 +6,7 @@
 //! before it is.
 
 use std::collections::VecDeque;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
@@ -19,6 +20,9 @@ use crate::{Book, BookError};
 
 /// How soon a failed writing is tried again.
 pub const RETRY: Duration = Duration::from_millis(500);
+/// How often it is looked whether the book is still there while nothing is
+/// written.
+pub const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// Most inputs and events that wait to be stored: some hundred megabytes. A
 /// lesson does not come near it; a disk that stays full under peers that never
 /// rest does not fill the memory as well.
@@ -67,6 +71,14 @@ pub enum Report {
         waiting: usize,
         /// Whether it can pass by itself or by making room, rights or time.
         may_pass: bool,
+        /// The book's file is not at its place any more, or not the same: the
+        /// lesson can go on in a new one.
+        is_lost: bool,
+    },
+    /// The lesson goes on in a new book, where it stands from its beginning.
+    NewBook {
+        /// The new book's file.
+        path: PathBuf,
     },
     /// Too much waits. What waited and what comes now is not stored any more;
     /// the book holds the lesson up to the last batch told of as stored.
@@ -78,7 +90,9 @@ pub enum Report {
 
 enum Order {
     Store(Arc<Batch>),
+    NewBook,
     Finish(Instant),
+    Leave,
     #[cfg(test)]
     With(Box<dyn FnOnce(&rusqlite::Connection) + Send>),
 }
@@ -120,6 +134,8 @@ impl Writer {
             queue: VecDeque::new(),
             told: None,
             gave_up: false,
+            wants_new_book: false,
+            leaves: false,
         };
         let thread = std::thread::Builder::new()
             .name("lesson-book".to_owned())
@@ -144,6 +160,22 @@ impl Writer {
         Ticket(self.next)
     }
 
+    /// Where the book is lost, has the lesson go on in a new one: at the same
+    /// place if nothing is there, else beside it. [`Report::NewBook`] tells when
+    /// that is done.
+    pub fn go_on_in_new_book(&self) {
+        let _ = self.orders.send(Order::NewBook);
+    }
+
+    /// Writes nothing more, and closes the book.
+    pub fn leave(mut self) {
+        let _ = self.orders.send(Order::Leave);
+        if let Some(thread) = self.thread.take() {
+            // Nobody asks what is left.
+            let _ = thread.join();
+        }
+    }
+
     /// Stores what waits, trying for as long as `patience`, and closes the book.
     ///
     /// # Errors
@@ -157,7 +189,7 @@ impl Writer {
         match self.thread.take().map(JoinHandle::join) {
             Some(Ok(done)) => done,
             _ => Err(BookError::Strange {
-                path: std::path::PathBuf::new(),
+                path: PathBuf::new(),
                 why: "its thread is gone".to_owned(),
             }),
         }
@@ -192,32 +224,45 @@ struct Scribe<S> {
     /// The trouble told last, until it is over.
     told: Option<String>,
     gave_up: bool,
+    wants_new_book: bool,
+    leaves: bool,
 }
 
 impl<S: FnMut(Report)> Scribe<S> {
     fn run(mut self, inbox: &Receiver<Order>) -> Result<(), BookError> {
         let mut retry_at = None;
         let mut finish_by = None;
+        let mut saved = None;
         loop {
             let wait = match (self.queue.is_empty(), finish_by) {
+                _ if self.leaves || self.wants_new_book => Duration::ZERO,
                 (true, Some(_)) => break,
-                (true, None) => None,
-                (false, _) => {
-                    retry_at.map(|at: Instant| at.saturating_duration_since(Instant::now()))
-                }
+                (true, None) => LOOK_EVERY,
+                (false, _) => retry_at.map_or(LOOK_EVERY, |at: Instant| {
+                    at.saturating_duration_since(Instant::now())
+                }),
             };
-            let order = match wait {
-                // Nobody holds the other end: close as if told to.
-                None => inbox.recv().map_err(|_| RecvTimeoutError::Disconnected),
-                Some(wait) => inbox.recv_timeout(wait),
-            };
-            match order {
+            match inbox.recv_timeout(wait) {
                 Ok(order) => self.take(order, &mut finish_by),
+                // Nobody holds the other end: close as if told to.
                 Err(RecvTimeoutError::Disconnected) => finish_by = Some(Instant::now()),
+                Err(RecvTimeoutError::Timeout) if self.queue.is_empty() => {
+                    if !self.wants_new_book {
+                        self.look();
+                    }
+                }
                 Err(RecvTimeoutError::Timeout) => {}
             }
             while let Ok(order) = inbox.try_recv() {
                 self.take(order, &mut finish_by);
+            }
+            if self.leaves {
+                self.pen.leave();
+                return Ok(());
+            }
+            if std::mem::take(&mut self.wants_new_book) {
+                self.go_on_in_new_book();
+                retry_at = None;
             }
             if self.gave_up || retry_at.is_some_and(|at| at > Instant::now() && finish_by.is_none())
             {
@@ -231,7 +276,21 @@ impl<S: FnMut(Report)> Scribe<S> {
                 for order in other {
                     self.take(order, &mut finish_by);
                 }
+                if self.leaves || self.wants_new_book {
+                    break;
+                }
                 if let Err(trouble) = stored {
+                    if finish_by.is_some() && trouble.is_lost() {
+                        // Nobody will decide any more.
+                        let Ok(Some(new)) = self.pen.go_on_in_new_book() else {
+                            return Err(trouble);
+                        };
+                        (self.sink)(Report::NewBook { path: new.clone() });
+                        if let BookError::Lost { path, how } = trouble {
+                            saved = Some(BookError::Saved { path, how, new });
+                        }
+                        continue;
+                    }
                     if finish_by.is_some_and(|by| Instant::now() >= by) {
                         return Err(trouble);
                     }
@@ -244,12 +303,15 @@ impl<S: FnMut(Report)> Scribe<S> {
                 }
             }
         }
-        self.pen.close()
+        self.pen.close()?;
+        saved.map_or(Ok(()), Err)
     }
 
     fn take(&mut self, order: Order, finish_by: &mut Option<Instant>) {
         match order {
             Order::Finish(by) => *finish_by = Some(by),
+            Order::NewBook => self.wants_new_book = true,
+            Order::Leave => self.leaves = true,
             Order::Store(_) if self.gave_up => {}
             Order::Store(batch) => {
                 self.queue.push_back(batch);
@@ -300,8 +362,12 @@ impl<S: FnMut(Report)> Scribe<S> {
             }
             None
         });
+        let before = pen.stored();
         let up_to = pen.write(batches)?;
-        let written = self.queue.drain(..count).map(|b| weight(&b)).sum();
+        // Fewer, where they had been committed before.
+        let done = usize::try_from(up_to.0 - before.0).unwrap_or(usize::MAX);
+        let done = done.min(self.queue.len());
+        let written = self.queue.drain(..done).map(|b| weight(&b)).sum();
         self.waiting.fetch_sub(written, Ordering::Relaxed);
         self.told = None;
         (self.sink)(Report::Stored { up_to });
@@ -316,7 +382,42 @@ impl<S: FnMut(Report)> Scribe<S> {
                 sentence,
                 waiting: self.queue.len(),
                 may_pass: trouble.may_pass(),
+                is_lost: trouble.is_lost(),
             });
+        }
+    }
+
+    /// Nothing waits: whether the book is still there.
+    fn look(&mut self) {
+        if self.gave_up {
+            return;
+        }
+        match self.pen.look() {
+            Err(trouble) => self.tell_trouble(&trouble),
+            Ok(()) => self.tell_over(),
+        }
+    }
+
+    /// A trouble that was told is over, and nothing waits.
+    fn tell_over(&mut self) {
+        if self.told.take().is_some() && self.queue.is_empty() {
+            let up_to = self.pen.stored();
+            (self.sink)(Report::Stored { up_to });
+        }
+    }
+
+    fn go_on_in_new_book(&mut self) {
+        match self.pen.go_on_in_new_book() {
+            Ok(Some(path)) => {
+                (self.sink)(Report::NewBook { path });
+                self.tell_over();
+            }
+            Ok(None) => self.tell_over(),
+            Err(trouble) => {
+                // Asked for, so told again.
+                self.told = None;
+                self.tell_trouble(&trouble);
+            }
         }
     }
 

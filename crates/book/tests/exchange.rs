@@ -30,7 +30,7 @@ fn full_book(path: &Path) {
     let (mia, sol, ivo) = (id("Mia"), id("Mia Sol"), id("Ivo"));
     book.merge_people(mia, sol).unwrap();
     book.remove_person(ivo).unwrap();
-    let mut note = Note::new(CLASS, "+ line one\nline \"two\", =3", EVENING_MS).unwrap();
+    let mut note = Note::new(CLASS, "+ line one\n- \"two\"; ＝3|@x", EVENING_MS).unwrap();
     note.person = Some(mia);
     note.lesson = Some(reader.lessons(CLASS).unwrap()[0].id);
     note.call = Some(2);
@@ -89,7 +89,11 @@ fn no_cell_begins_like_a_formula() {
         let mut rows = csv::Reader::from_path(csv.join(sheet)).unwrap();
         for row in rows.records() {
             for cell in &row.unwrap() {
-                assert!(!cell.starts_with(['=', '+', '-', '@']), "{sheet}: {cell}");
+                for part in cell.split([';', '|', '\n', '\r', '\t']) {
+                    let first = part.trim_start().chars().next();
+                    let formula = first.is_some_and(|c| "=+-@＝＋－＠".contains(c));
+                    assert!(!formula, "{sheet}: {cell}");
+                }
             }
         }
     }
@@ -167,6 +171,78 @@ fn what_version_2_wrote_out_is_taken_in() {
     assert!(!unsaid.is_empty());
     unsaid.iter_mut().for_each(|call| call.picked = None);
     assert_eq!(calls(&fresh), unsaid);
+}
+
+/// Values that fit their columns and that no lesson has: each would keep every
+/// report from being made.
+#[test]
+fn what_no_lesson_can_be_is_not_taken_in_whichever_way_it_comes() {
+    let folder = Folder::new("hostile-import");
+    let path = folder.book();
+    held(&path, 1, EVENING_MS, &["Mia"]);
+    let hostile = [
+        ("answer", "response_us = -5"),
+        ("answer", "response_us = 9223372036854775807"),
+        ("answer", "uncertainty_us = -1"),
+        (
+            "answer",
+            "string = 255, fret = 255, pitch = NULL, name = NULL",
+        ),
+        ("answer", "miss = 'octave', miss_size = 200, correct = 0"),
+        ("try", "string = 255, fret = 255, pitch = NULL, name = NULL"),
+        ("call", "frequency_hz = -1e308"),
+        ("call", "string = 9, fret = 9"),
+        ("call", "at_us = -1"),
+        ("sung", "frequency_hz = 1e308"),
+        ("sung", "cents = -1e308"),
+        ("sung", "octaves = 127"),
+        ("lesson", "started_ms = 9223372036854775807"),
+        ("lesson", "name = char(27) || '[2J'"),
+        ("rules", "reach = 'everywhere'"),
+        ("rules", "rules = '{}'"),
+        ("sitting", "unix_ms = -9223372036854775808"),
+    ];
+    for (table, change) in hostile {
+        // As only another program writes it: one row, with the seal made anew.
+        let other = folder.file("other.book");
+        let _ = std::fs::remove_file(&other);
+        std::fs::copy(&path, &other).unwrap();
+        let connection = rusqlite::Connection::open(&other).unwrap();
+        let changed = connection.execute(&format!("UPDATE {table} SET {change}"), []);
+        assert!(changed.unwrap() > 0, "{table} {change}");
+        drop(connection);
+        let whole = json(&other);
+        let csv = folder.file("other-csv");
+        let _ = std::fs::remove_dir_all(&csv);
+        Reader::open(&other).unwrap().export_csv(&csv).unwrap();
+        let exported = other.with_extension("export.json");
+        assert!(!whole.is_empty());
+        let fresh = folder.file("fresh.book");
+        for ending in ["", "-wal", "-shm"] {
+            let _ = std::fs::remove_file(folder.file(&format!("fresh.book{ending}")));
+        }
+        let mut book = Book::open(&fresh).unwrap();
+        let empty = json(&fresh);
+        for outcome in [
+            book.import_json(&exported),
+            book.import_csv(&csv),
+            book.merge_book(&other),
+        ] {
+            let error = outcome.expect_err(&format!("{table} {change} was taken in"));
+            assert!(matches!(error, BookError::BadImport { .. }), "{error}");
+        }
+        assert_eq!(json(&fresh), empty, "{table} {change}");
+        // The book that has it says so, and reads what else there is.
+        let reader = Reader::open(&other).unwrap();
+        assert!(!reader.faults().unwrap().is_empty(), "{table} {change}");
+        assert!(
+            reader.calls(Whose::Class(CLASS)).is_err(),
+            "{table} {change}"
+        );
+        reader
+            .standing(reader.person(CLASS, "Mia").unwrap().id)
+            .unwrap();
+    }
 }
 
 #[test]

@@ -210,6 +210,28 @@ fn no_copy_takes_another_files_place() {
 }
 
 #[test]
+fn a_book_that_cannot_be_brought_up_to_date_has_one_copy_however_often_it_is_tried() {
+    let folder = Folder::new("tries");
+    let path = folder.book();
+    write_old(&path, include_str!("old/version-3.sql"));
+    let other = rusqlite::Connection::open(&path).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    let copies = || -> usize {
+        let entries = fs::read_dir(&folder.0).unwrap();
+        let names = entries.map(|e| e.unwrap().file_name().to_string_lossy().into_owned());
+        names.filter(|name| name.ends_with("-backup")).count()
+    };
+    for _ in 0..3 {
+        let error = Book::open(&path).unwrap_err();
+        assert!(matches!(error, BookError::Locked { .. }), "{error}");
+        assert_eq!(copies(), 1);
+    }
+    drop(other);
+    Book::open(&path).unwrap();
+    assert_eq!(copies(), 1);
+}
+
+#[test]
 fn a_newer_book_is_refused_and_left_as_it_is() {
     let folder = Folder::new("newer");
     let path = folder.book();

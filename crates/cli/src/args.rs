@@ -392,7 +392,8 @@ pub struct ReportArgs {
     )]
     pub form: ReportForm,
 
-    /// Write the report into this file; it is made for you alone to read
+    /// Write the report into this file, made for you alone to read; - is
+    /// standard output
     #[arg(long, value_name = "FILE")]
     pub to: Option<PathBuf>,
 

@@ -206,7 +206,11 @@ pub fn trouble(state: &BookState) -> Option<String> {
 pub fn is_about_book(notice: &Notice) -> bool {
     matches!(
         notice,
-        Notice::BookWaits { .. } | Notice::BookBack | Notice::BookLeft | Notice::NotRecalled { .. }
+        Notice::BookWaits { .. }
+            | Notice::BookBack
+            | Notice::BookLeft
+            | Notice::NewBook { .. }
+            | Notice::NotRecalled { .. }
     )
 }
 

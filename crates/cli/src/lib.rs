@@ -23,6 +23,7 @@ pub mod neck_cmd;
 pub mod neck_text;
 pub mod necks;
 pub mod opening;
+pub mod out;
 pub mod plain;
 pub mod report_cmd;
 pub mod result;
@@ -36,7 +37,6 @@ pub mod trims;
 pub mod values;
 
 use std::ffi::OsString;
-use std::io::Write;
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -56,19 +56,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             ) =>
         {
             // Whoever stops reading the help has read enough.
-            let _ = write!(std::io::stdout(), "{}", error.render());
-            Ok(())
+            out::document(&error.render().to_string())
         }
         Err(error) => Err(Failure::Usage(complain::sentence(&error))),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            let _ = writeln!(
-                std::io::stderr(),
-                "error: {}",
-                text::one_line(&failure.to_string())
-            );
+            out::note(&format!("error: {failure}"));
             failure.code()
         }
     }

@@ -1,34 +1,18 @@
 //! `fifthpeg neck`.
 
-use std::io::Write;
-
 use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, ReachSpec, Spelling, ready_necks};
 
 use crate::args::NeckArgs;
 use crate::failure::Failure;
 use crate::neck_text::{self, Look};
-use crate::{necks, text};
+use crate::{necks, out, text};
 
 /// Prints a neck, the places of a pitch, or the pitches of a reach.
 ///
 /// # Errors
 /// When what was asked for is not known or does not fit the neck.
 pub fn run(args: &NeckArgs) -> Result<(), Failure> {
-    let lines = lines(args)?;
-    let mut out = std::io::stdout().lock();
-    for line in lines {
-        match writeln!(out, "{line}") {
-            // Whoever read along has read enough.
-            Err(why) if why.kind() == std::io::ErrorKind::BrokenPipe => return Ok(()),
-            Err(why) => {
-                return Err(Failure::Runtime(format!(
-                    "the neck could not be written ({why}): make room where it goes"
-                )));
-            }
-            Ok(()) => {}
-        }
-    }
-    Ok(())
+    out::say(&lines(args)?)
 }
 
 fn lines(args: &NeckArgs) -> Result<Vec<String>, Failure> {
@@ -66,8 +50,7 @@ fn lines(args: &NeckArgs) -> Result<Vec<String>, Failure> {
 
 /// The width to draw in.
 fn columns() -> usize {
-    use std::io::IsTerminal;
-    if std::io::stdout().is_terminal() {
+    if out::is_terminal() {
         crossterm::terminal::size().map_or(80, |(columns, _)| usize::from(columns).max(40))
     } else {
         80

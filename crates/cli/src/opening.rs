@@ -145,7 +145,7 @@ pub fn is_plain(manner: &Manner) -> bool {
     manner.plain
         || manner.script.is_some()
         || !std::io::stdin().is_terminal()
-        || !std::io::stdout().is_terminal()
+        || !crate::out::is_terminal()
 }
 
 /// How the screens are to look.

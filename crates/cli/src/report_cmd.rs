@@ -1,7 +1,5 @@
 //! `fifthpeg report`.
 
-use std::fs::OpenOptions;
-use std::io::{IsTerminal, Write};
 use std::path::Path;
 
 use fifthpeg_book::report::ask::{Ask, AskError, Subject};
@@ -11,11 +9,16 @@ use fifthpeg_book::report::words::Manner;
 use fifthpeg_book::report::{page, tables, text as report_text};
 use fifthpeg_book::{Book, BookError, Reader, default_place};
 use fifthpeg_core::Spelling;
+use fifthpeg_core::text::plain_json;
 
 use crate::args::{ReportArgs, ReportForm};
 use crate::failure::Failure;
+use crate::out;
 use crate::solo::who::is_alone;
-use crate::text;
+use crate::track::files::{Drafts, Readable};
+
+/// What stands for standard output where a file is to be named.
+pub(crate) const STANDARD_OUTPUT: &str = "-";
 
 /// Makes a report from the lesson book.
 ///
@@ -24,17 +27,29 @@ use crate::text;
 /// report cannot be written.
 pub fn run(args: &ReportArgs) -> Result<(), Failure> {
     let book = open_book(args.book.as_deref())?;
-    let made = made(args, &book)?;
-    match &args.to {
-        Some(to) => save(to, args.replace, &made),
-        None if args.form == ReportForm::Page && std::io::stdout().is_terminal() => {
-            Err(Failure::Usage(
+    let (made, unread) = made(args, &book)?;
+    match args.to.as_deref().filter(|to| !is_standard_output(to)) {
+        Some(to) => save(to, args.replace, &made)?,
+        None if args.form == ReportForm::Page && out::is_terminal() => {
+            return Err(Failure::Usage(
                 "a page is for a browser: say where to write it, such as --to report.html"
                     .to_owned(),
-            ))
+            ));
         }
-        None => print(&made),
+        None => out::document(&made)?,
     }
+    match unread {
+        0 => Ok(()),
+        _ => Err(Failure::runtime(
+            "not everything could be read, and what could not is in no figure: the report names \
+             it, and fifthpeg book check says more",
+        )),
+    }
+}
+
+/// Whether `-` was named, as by other programs.
+pub(crate) fn is_standard_output(to: &Path) -> bool {
+    to == Path::new(STANDARD_OUTPUT)
 }
 
 /// Opens the lesson book named, or the usual one, for reading. An older one is
@@ -80,14 +95,10 @@ pub(crate) fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
                 ..ask.clone()
             };
             let subject = ask.find(book, &local_offset).map_err(failed)?;
-            // Nobody listening is no trouble.
-            let _ = writeln!(
-                std::io::stderr(),
-                "note: this is about {}; the lesson book also has lessons alone in {}: \
-                 name that with --class to have it instead",
-                text::one_line(&class),
-                text::one_line(&others)
-            );
+            out::note(&format!(
+                "note: this is about {class}; the lesson book also has lessons alone in {others}: \
+                 name that with --class to have it instead"
+            ));
             Ok(subject)
         }
         found => found.map_err(failed),
@@ -113,7 +124,8 @@ fn usual_class(book: &Reader) -> Result<Option<(String, String)>, Failure> {
     })
 }
 
-fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
+/// The report, and how much of it could not be read.
+fn made(args: &ReportArgs, book: &Reader) -> Result<(String, usize), Failure> {
     let ask = Ask {
         class: args.class.clone(),
         student: args.student.clone(),
@@ -133,7 +145,8 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
         ascii: args.ascii,
         left_handed: args.left_handed,
     };
-    Ok(match args.form {
+    let unread = report.unread.len();
+    let made = match args.form {
         ReportForm::Text => {
             let mut lines = report_text::text(&report, &manner).join("\n");
             lines.push('\n');
@@ -144,8 +157,9 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<String, Failure> {
             page::page(&report, &manner, Date::at(now, &local_offset))
         }
         ReportForm::Csv => tables::csv(&report, &manner).map_err(Failure::runtime)?,
-        ReportForm::Json => format!("{:#}\n", tables::json(&report, &manner)),
-    })
+        ReportForm::Json => plain_json(&format!("{:#}\n", tables::json(&report, &manner))),
+    };
+    Ok((made, unread))
 }
 
 /// Seconds that clocks here are before UTC, at a time in UTC.
@@ -154,19 +168,7 @@ pub(crate) fn local_offset(unix_ms: i64) -> i32 {
     jiff::Timestamp::from_millisecond(unix_ms).map_or(0, |at| zone.to_offset(at).seconds())
 }
 
-fn print(made: &str) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(made.as_bytes()).and_then(|()| out.flush()) {
-        // Whoever read along has read enough.
-        Err(why) if why.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
-        Err(why) => Err(Failure::Runtime(format!(
-            "the report could not be written ({why}): make room where it goes"
-        ))),
-        Ok(()) => Ok(()),
-    }
-}
-
-/// Writes a new file, readable for this user alone.
+/// Writes a new file, readable for this user alone: whole, or not at all.
 fn save(to: &Path, replace: bool, made: &str) -> Result<(), Failure> {
     if replace && to.exists() && !is_report(to) {
         return Err(Failure::Usage(format!(
@@ -174,34 +176,11 @@ fn save(to: &Path, replace: bool, made: &str) -> Result<(), Failure> {
             to.display()
         )));
     }
-    let mut options = OpenOptions::new();
-    options.write(true);
-    if replace {
-        options.create(true).truncate(true);
-    } else {
-        options.create_new(true);
-    }
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    let wrote = options
-        .open(to)
-        .and_then(|mut file| file.write_all(made.as_bytes()));
-    match wrote {
-        Ok(()) => print(&format!(
-            "written to {}: mind who may see it\n",
-            to.display()
-        )),
-        Err(why) if why.kind() == std::io::ErrorKind::AlreadyExists => {
-            Err(Failure::Usage(format!(
-                "{} is there already: name another file, or add --replace",
-                to.display()
-            )))
-        }
-        Err(why) => Err(Failure::Runtime(format!(
-            "the report could not be written to {} ({why}): name another place",
-            to.display()
-        ))),
-    }
+    let to = to.to_owned();
+    let mut drafts = Drafts::open(std::slice::from_ref(&to), replace, Readable::ByMeAlone)?;
+    drafts.write(&to, made.as_bytes())?;
+    drafts.publish()?;
+    out::say(&[format!("written to {}: mind who may see it", to.display())])
 }
 
 /// Whether a file holds a report, so that nothing else is written over.

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use fifthpeg_core::text::{may_be_shown, tamed};
+pub use fifthpeg_core::text::one_line;
 
 /// Longest piece of somebody's input that is quoted back.
 const QUOTED_CHARS: usize = 40;
@@ -16,19 +16,6 @@ pub fn shown(input: &str) -> String {
         out.push_str("...");
     }
     out
-}
-
-/// A name from a peer as one word-run on a line: signs that steer a screen or
-/// hide replaced, heaps of marks cut.
-pub fn one_line(name: &str) -> String {
-    let asked: String = name
-        .chars()
-        .map(|c| match may_be_shown(c.encode_utf8(&mut [0; 4])) {
-            true => c,
-            false => '?',
-        })
-        .collect();
-    tamed(&asked)
 }
 
 /// "a, b or c".

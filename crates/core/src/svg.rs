@@ -18,6 +18,7 @@
 
 use std::fmt::Write;
 
+use crate::text::steers;
 use crate::{DrawnCapo, DrawnString, NeckDrawing, Position};
 
 /// A mark on one place of a drawn neck.
@@ -96,8 +97,9 @@ pub fn escaped(text: &str) -> String {
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            // No control sign is allowed in XML 1.0 but these three.
-            sign if sign.is_control() && !matches!(sign, '\n' | '\r' | '\t') => out.push('?'),
+            // No control sign is allowed in XML 1.0 but these three, and none
+            // that turns the writing direction belongs on a page of ours.
+            sign if steers(sign) && !matches!(sign, '\n' | '\r' | '\t') => out.push('?'),
             sign => out.push(sign),
         }
     }

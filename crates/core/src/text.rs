@@ -44,6 +44,33 @@ pub fn tamed(text: &str) -> String {
     tame
 }
 
+/// A text as a run of words on one line: each sign that steers or hides is a
+/// question mark, and heaps of marks are cut.
+pub fn one_line(text: &str) -> String {
+    let asked: String = text
+        .chars()
+        .map(|c| if steers(c) { '?' } else { c })
+        .collect();
+    tamed(&asked)
+}
+
+/// JSON (RFC 8259) in which no sign steers or hides: inside its strings, the
+/// only place for them, each is written as `\\u` and four digits, which says the
+/// same. Line ends between its parts stay.
+pub fn plain_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c == '\n' || !(steers(c) || is_joiner(c)) {
+            out.push(c);
+            continue;
+        }
+        for unit in c.encode_utf16(&mut [0; 2]) {
+            out.push_str(&format!("\\u{unit:04x}"));
+        }
+    }
+    out
+}
+
 /// The letters as people see them: Unicode's extended grapheme clusters.
 pub fn letters(text: &str) -> impl Iterator<Item = &str> {
     text.graphemes(true)

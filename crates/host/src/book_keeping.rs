@@ -4,10 +4,13 @@ use core::time::Duration;
 use std::path::PathBuf;
 use std::time::Instant;
 
-use fifthpeg_book::{Book, LessonId};
+use fifthpeg_book::{Book, LessonId, Report};
 use tokio::task::JoinHandle;
 
 use crate::lesson_task::LessonTask;
+
+/// A book that was left: its file, if it is there, and the lesson in it.
+pub(crate) type Left = Option<(PathBuf, LessonId)>;
 
 /// How long the end of a lesson waits for its last lines to be written.
 const LAST_LINES: Duration = Duration::from_secs(3);
@@ -15,8 +18,8 @@ const LAST_LINES: Duration = Duration::from_secs(3);
 /// A lesson whose host left its book and ended it in good order is not to be
 /// taken up again: the book says so, if it can be written by now. If it cannot,
 /// the next start finds it open and says what to do.
-async fn give_up(left: JoinHandle<(PathBuf, LessonId)>, by: Instant) {
-    let Ok(Ok((path, lesson))) = tokio::time::timeout_at(by.into(), left).await else {
+async fn give_up(left: JoinHandle<Left>, by: Instant) {
+    let Ok(Ok(Some((path, lesson)))) = tokio::time::timeout_at(by.into(), left).await else {
         return;
     };
     let closed = tokio::task::spawn_blocking(move || {
@@ -27,27 +30,54 @@ async fn give_up(left: JoinHandle<(PathBuf, LessonId)>, by: Instant) {
 }
 
 impl LessonTask {
-    /// The lesson goes on without it.
-    pub(crate) fn leave_book(&mut self) {
+    /// The lesson goes on without it. What is lost cannot be told that the
+    /// lesson has ended, and what lies at its place is left alone.
+    pub(crate) fn leave_book(&mut self, is_lost: bool) {
         let recalling = self.recalling.take();
         if let Some(written) = self.written.take() {
-            let place = written.place.clone();
+            let place = Some(written.place.clone()).filter(|_| !is_lost);
             // Their threads may be waiting for the disk.
             let left = tokio::spawn(async move {
                 if let Some(recalling) = recalling {
                     recalling.finish().await;
                 }
-                let _ = written.finish(Duration::ZERO).await;
+                written.leave().await;
                 place
             });
             self.left = Some(left);
         }
     }
 
-    /// Waits until the end is written down, so that everyone is told how their
-    /// last answers were marked; what is wrong if it is not.
-    pub(crate) async fn close_book(&mut self) -> Option<String> {
-        let by = Instant::now() + LAST_LINES;
+    /// The lesson goes on in a new book, if its book is lost.
+    pub(crate) fn go_on_in_new_book(&mut self) {
+        if let Some(written) = &self.written {
+            written.go_on_in_new_book();
+        }
+    }
+
+    /// Heeds what the book says.
+    pub(crate) fn heed_report(&mut self, report: Option<Report>) {
+        if let (Some(Report::NewBook { path }), Some(written)) = (&report, &mut self.written) {
+            let recalling = written.is_in(path.clone());
+            if let Some(old) = std::mem::replace(&mut self.recalling, recalling) {
+                tokio::spawn(old.finish());
+            }
+        }
+        self.heart.handle_report(report, self.now());
+    }
+
+    /// The lesson is about to end, and nobody will decide any more where it goes
+    /// on if its book is lost: in a new one, so that the last answers are told
+    /// before the end is.
+    pub(crate) async fn find_lost_book(&mut self) {
+        if self.heart.book().is_lost() {
+            self.go_on_in_new_book();
+            self.store_all(Instant::now() + LAST_LINES).await;
+        }
+    }
+
+    /// Heeds what the book says until everything is stored.
+    async fn store_all(&mut self, by: Instant) {
         while !self.heart.is_all_stored() {
             let Some(written) = &mut self.written else {
                 break;
@@ -55,13 +85,22 @@ impl LessonTask {
             let report = tokio::time::timeout_at(by.into(), written.reports.recv()).await;
             match report {
                 Ok(Some(report)) => {
-                    let now = self.now();
-                    self.heart.handle_report(Some(report), now);
+                    self.heed_report(Some(report));
                     self.act();
+                    if self.heart.book().is_lost() {
+                        self.go_on_in_new_book();
+                    }
                 }
                 Ok(None) | Err(_) => break,
             }
         }
+    }
+
+    /// Waits until the end is written down, so that everyone is told how their
+    /// last answers were marked; what is wrong if it is not.
+    pub(crate) async fn close_book(&mut self) -> Option<String> {
+        let by = Instant::now() + LAST_LINES;
+        self.store_all(by).await;
         self.heart.tell_end();
         self.act();
         if let Some(left) = self.left.take() {

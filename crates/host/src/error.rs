@@ -53,4 +53,7 @@ pub enum OrderError {
     /// There is no book to go on without.
     #[error("this lesson is not being written down, so there is nothing to go on without")]
     NoBook,
+    /// There is no need for a new book.
+    #[error("the lesson book is where it belongs, so there is no need for a new one")]
+    BookIsThere,
 }

@@ -1,11 +1,10 @@
 //! The one task that owns the lesson: drives the host's heart between the
 //! connections, the orders, the book and the clock.
 
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Instant;
 
-use fifthpeg_book::{LessonId, Report};
+use fifthpeg_book::Report;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
 use fifthpeg_lesson::setup::HostOrder;
@@ -16,6 +15,7 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::Notice;
+use crate::book_keeping::Left;
 use crate::bounds::Teller;
 use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
 use crate::recalling::{Recalling, Said};
@@ -65,6 +65,8 @@ pub(crate) enum Order {
     Lesson(HostOrder, oneshot::Sender<Result<(), Refusal>>),
     /// Go on without the lesson book; the answer is whether there was one.
     WithoutBook(oneshot::Sender<bool>),
+    /// Go on in a new lesson book; the answer is whether the old one is lost.
+    NewBook(oneshot::Sender<bool>),
 }
 
 /// Where the task tells what happens.
@@ -92,7 +94,7 @@ pub(crate) struct LessonTask {
     pub(crate) written: Option<Written>,
     pub(crate) recalling: Option<Recalling>,
     /// A book that was left in mid-lesson, once its writer is done.
-    pub(crate) left: Option<JoinHandle<(PathBuf, LessonId)>>,
+    pub(crate) left: Option<JoinHandle<Left>>,
     drawing: crate::drawing::Drawing,
 }
 
@@ -141,7 +143,10 @@ impl LessonTask {
                 order = orders.recv() => match order {
                     Some(order) => self.take_order(order).await,
                     // Whoever held the lesson is gone: end it for everyone.
-                    None => self.heart.end(self.clock.now()),
+                    None => {
+                        self.find_lost_book().await;
+                        self.heart.end(self.clock.now());
+                    }
                 },
                 Some(first) = inbound.recv() => {
                     // Whoever woke this runs next to it: where many speak at
@@ -154,9 +159,7 @@ impl LessonTask {
                         self.take(next);
                     }
                 }
-                report = book_report(&mut self.written) => {
-                    self.heart.handle_report(report, self.clock.now());
-                }
+                report = book_report(&mut self.written) => self.heed_report(report),
                 (student, said) = recalled(&mut self.recalling) => {
                     self.heart.handle_recalled(student, said, self.clock.now());
                 }
@@ -228,10 +231,12 @@ impl LessonTask {
     }
 
     async fn take_order(&mut self, order: Order) {
-        let now = self.clock.now();
         match order {
             Order::Lesson(order, reply) => {
-                let done = self.heart.handle_order(order, now);
+                if order == HostOrder::End {
+                    self.find_lost_book().await;
+                }
+                let done = self.heart.handle_order(order, self.clock.now());
                 // Students before screens: what the order caused goes out first,
                 // and the connections get to write it.
                 self.act();
@@ -242,11 +247,19 @@ impl LessonTask {
                 let _ = reply.send(done);
             }
             Order::WithoutBook(reply) => {
-                let had_one = self.heart.go_without_book(now);
+                let is_lost = self.heart.book().is_lost();
+                let had_one = self.heart.go_without_book(self.clock.now());
                 self.act();
                 self.show();
-                self.leave_book();
+                self.leave_book(is_lost);
                 let _ = reply.send(had_one);
+            }
+            Order::NewBook(reply) => {
+                let is_lost = self.heart.book().is_lost();
+                if is_lost {
+                    self.go_on_in_new_book();
+                }
+                let _ = reply.send(is_lost);
             }
         }
     }

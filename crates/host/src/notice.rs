@@ -181,6 +181,14 @@ pub enum Notice {
         /// What happened and what to do.
         sentence: String,
     },
+    /// The lesson goes on in a new lesson book.
+    #[error(
+        "the lesson goes on in the new lesson book {path}, and stands in it from its beginning"
+    )]
+    NewBook {
+        /// Its file.
+        path: String,
+    },
     /// What a student did in earlier lessons cannot be read.
     #[error(
         "what was heard in earlier lessons cannot be read, so picks that teach and the signs for who needs help go by this lesson alone: {sentence}"

@@ -362,6 +362,23 @@ impl Host {
         had_one.then_some(()).ok_or(OrderError::NoBook)
     }
 
+    /// Goes on in a new lesson book, in which the lesson then stands from its
+    /// beginning: where the old one was moved, deleted or replaced. A notice
+    /// tells which, or why not.
+    ///
+    /// # Errors
+    /// [`OrderError::BookIsThere`] if the book is where it belongs;
+    /// [`OrderError::Over`].
+    pub async fn go_on_in_new_book(&self) -> Result<(), OrderError> {
+        let (reply, done) = oneshot::channel();
+        self.orders
+            .send(Order::NewBook(reply))
+            .await
+            .map_err(|_| OrderError::Over)?;
+        let is_lost = done.await.map_err(|_| OrderError::Over)?;
+        is_lost.then_some(()).ok_or(OrderError::BookIsThere)
+    }
+
     /// Where the host listens. All have the same port if port 0 was asked for.
     pub fn local_addrs(&self) -> Vec<SocketAddr> {
         self.local_addrs.clone()

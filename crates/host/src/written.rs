@@ -73,6 +73,9 @@ pub enum BookState {
     Waits {
         /// Why, in a sentence.
         sentence: String,
+        /// The book is not at its place any more, or not the same: the host can
+        /// order to go on in a new one.
+        is_lost: bool,
     },
     /// The host ordered to go on without it.
     Left,
@@ -82,6 +85,11 @@ impl BookState {
     /// Whether the lesson is written down, now or once it can be.
     pub fn is_kept(&self) -> bool {
         matches!(self, BookState::Writing | BookState::Waits { .. })
+    }
+
+    /// Whether the book is not at its place any more, or not the same.
+    pub fn is_lost(&self) -> bool {
+        matches!(self, BookState::Waits { is_lost: true, .. })
     }
 }
 
@@ -94,6 +102,7 @@ pub(crate) struct Written {
     pub(crate) is_silent: bool,
     /// The book's file, and the lesson's number in it.
     pub(crate) place: (PathBuf, LessonId),
+    class: String,
     /// Says what earlier lessons know.
     pub(crate) recalling: Option<Recalling>,
 }
@@ -141,6 +150,7 @@ impl Written {
             reports,
             is_silent: false,
             place: (ask.path.clone(), ask.lesson),
+            class: ask.class.clone(),
             recalling: Recalling::start(ask),
         }
     }
@@ -148,6 +158,29 @@ impl Written {
     /// Has a batch stored; the ticket stands for it and all before.
     pub(crate) fn store(&mut self, batch: Batch) -> Ticket {
         self.writer.store(batch)
+    }
+
+    /// Where the book is lost, has the lesson go on in a new one.
+    pub(crate) fn go_on_in_new_book(&self) {
+        self.writer.go_on_in_new_book();
+    }
+
+    /// Has earlier lessons asked for in the new book.
+    pub(crate) fn is_in(&mut self, path: PathBuf) -> Option<Recalling> {
+        self.place.0.clone_from(&path);
+        Recalling::start(AskBook {
+            path,
+            class: self.class.clone(),
+            lesson: self.place.1,
+            began: None,
+        })
+    }
+
+    /// Writes nothing more, in a place where waiting is allowed.
+    pub(crate) async fn leave(self) {
+        let writer = self.writer;
+        // What went wrong in it has no meaning any more.
+        let _ = tokio::task::spawn_blocking(move || writer.leave()).await;
     }
 
     /// Closes the book, in a place where waiting is allowed.

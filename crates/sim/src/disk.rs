@@ -126,6 +126,7 @@ impl World {
                     sentence: "the disk is full: make room on it".to_owned(),
                     waiting: self.disk.queue.len(),
                     may_pass: true,
+                    is_lost: false,
                 });
             }
             return self.at(self.now + RETRY, Happening::DiskDone(life));

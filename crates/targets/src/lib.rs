@@ -10,6 +10,7 @@ mod lesson;
 mod lock;
 mod neck;
 mod plain;
+mod rows;
 mod simulated;
 mod wire;
 
@@ -90,6 +91,11 @@ pub const TARGETS: &[Target] = &[
         name: "book-csv",
         longest: 2048,
         run: book::csv,
+    },
+    Target {
+        name: "book-rows",
+        longest: 400,
+        run: rows::changed,
     },
 ];
 

@@ -12,17 +12,64 @@ use super::sheet_list::{Column, Kind, Sheet, sheets};
 use super::{Trouble, each_row, figure_text, from_text, hex};
 use crate::BookError;
 
-/// What a spreadsheet may take for a formula; the apostrophe is there so that
-/// one in front is always ours (OWASP, "CSV Injection").
-const FORMULA_SIGNS: [char; 7] = ['=', '+', '-', '@', '\t', '\r', '\''];
+/// What a spreadsheet may take for the beginning of a formula (OWASP, "CSV
+/// Injection"), and the same signs in full width, which some put into plain ones.
+const FORMULA_SIGNS: [char; 8] = ['=', '+', '-', '@', '＝', '＋', '－', '＠'];
+/// Where a reader of other CSV than ours begins another cell or row: in many
+/// countries lists are separated by semicolons.
+const SEPARATORS: [char; 5] = [';', '|', '\t', '\n', '\r'];
 
-/// A text as it may stand in a cell.
+/// A text as it may stand in a cell: an apostrophe goes before each sign that
+/// may begin a formula, at the beginning and behind what may be taken for a
+/// separator. One at the beginning is always ours; behind a separator it is
+/// where a formula sign follows.
 pub(crate) fn guarded(text: String) -> String {
-    if text.starts_with(FORMULA_SIGNS) {
-        format!("'{text}")
+    let inner = inner(&text, |out, apostrophes| {
+        out.push_str(apostrophes);
+        out.push('\'');
+    });
+    let begins = inner.trim_start_matches(is_gap).starts_with(FORMULA_SIGNS);
+    if begins || inner.starts_with('\'') || inner.starts_with(SEPARATORS) {
+        format!("'{inner}")
     } else {
-        text
+        inner
     }
+}
+
+/// The text that was guarded.
+fn unguarded(text: &str) -> String {
+    let text = text.strip_prefix('\'').unwrap_or(text);
+    inner(text, |out, apostrophes| {
+        let ours = apostrophes.strip_suffix('\'').unwrap_or(apostrophes);
+        out.push_str(ours);
+    })
+}
+
+/// What a reader may skip before a cell begins.
+fn is_gap(c: char) -> bool {
+    c.is_whitespace() || c == '"'
+}
+
+/// Goes through a text; wherever a separator is followed, perhaps behind spaces
+/// and quotes, by a formula sign, `meet` writes the apostrophes before the sign.
+fn inner(text: &str, meet: impl Fn(&mut String, &str)) -> String {
+    let mut out = String::with_capacity(text.len() + 1);
+    let mut rest = text;
+    while let Some(at) = rest.find(SEPARATORS) {
+        let separator = rest[at..].chars().next().map_or(1, char::len_utf8);
+        let behind = &rest[at + separator..];
+        let gap = behind.len() - behind.trim_start_matches(is_gap).len();
+        out.push_str(&rest[..at + separator + gap]);
+        let behind = &behind[gap..];
+        let signs = behind.trim_start_matches('\'');
+        rest = behind;
+        if signs.starts_with(FORMULA_SIGNS) {
+            meet(&mut out, &behind[..behind.len() - signs.len()]);
+            rest = signs;
+        }
+    }
+    out.push_str(rest);
+    out
 }
 
 pub(super) fn name_of(sheet: &Sheet) -> String {
@@ -124,9 +171,63 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
 }
 
 fn value(column: &Column, text: &str) -> Result<Value, Trouble> {
-    let text = match text.strip_prefix('\'') {
-        Some(rest) if column.kind == Kind::Text => rest,
-        _ => text,
-    };
+    if column.kind == Kind::Text {
+        return from_text(column, &unguarded(text));
+    }
     from_text(column, text)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Whether a cell of this text, or a part of it that another reader takes
+    /// for one, begins like a formula.
+    fn is_formula(text: &str) -> bool {
+        let mut cells = text.split(SEPARATORS);
+        cells.any(|cell| cell.trim_start_matches(is_gap).starts_with(FORMULA_SIGNS))
+    }
+
+    #[test]
+    fn what_begins_a_formula_is_guarded_and_nothing_else() {
+        for (text, cell) in [
+            ("Mia", "Mia"),
+            ("=1+1", "'=1+1"),
+            ("＝1+1", "'＝1+1"),
+            ("  @x", "'  @x"),
+            ("'Ole", "''Ole"),
+            ("a;=1", "a;'=1"),
+            ("a; \"＠x", "a; \"'＠x"),
+            ("a;'=1", "a;''=1"),
+            ("a; 'b'", "a; 'b'"),
+            ("one\n- two", "one\n'- two"),
+            ("\t=x", "'\t'=x"),
+            ("1-2, -3", "1-2, -3"),
+        ] {
+            assert_eq!(guarded(text.to_owned()), cell);
+            assert_eq!(unguarded(cell), text);
+            assert!(!is_formula(cell), "{cell}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_safe_and_comes_back(
+            parts in prop::collection::vec(
+                prop::sample::select(vec![
+                    "=", "+", "-", "@", "＝", "＋", "－", "＠", "'", "\"", ";", "|", ",", "\t",
+                    "\n", "\r", " ", "a", "1", "\u{3000}", "é",
+                ]),
+                0..12,
+            ),
+            other in ".{0,12}",
+        ) {
+            for text in [parts.concat(), other] {
+                let cell = guarded(text.clone());
+                prop_assert!(!is_formula(&cell), "{cell:?}");
+                prop_assert_eq!(unguarded(&cell), text);
+            }
+        }
+    }
 }

@@ -10,7 +10,8 @@ use super::{TakenIn, Trouble};
 use crate::ids::{LessonId, PersonId};
 use crate::lessons::{class_key, lesson_key};
 use crate::names::{folded, kept};
-use crate::{seal, stored};
+use crate::reader::whole::{self, Unreadable};
+use crate::{rules, seal, stored};
 
 /// Takes rows in, within one transaction.
 pub(super) struct Import<'c> {
@@ -37,6 +38,12 @@ impl<'c> Import<'c> {
 
     /// Everything has been given: what came of it.
     pub fn done(self) -> Result<TakenIn, Trouble> {
+        for (lesson, was_whole) in &self.touched {
+            // What was wrong here before is not the file's fault.
+            if *was_whole {
+                fits(self.connection, *lesson)?;
+            }
+        }
         seal::renew(self.connection, &self.touched)?;
         Ok(self.taken)
     }
@@ -229,6 +236,12 @@ impl<'c> Import<'c> {
             }
         }
         row[1] = Value::Integer(class);
+        let bad = |why: String| Trouble::Bad(why);
+        rules::note(&text(row.get(6))?).map_err(bad)?;
+        match row.get(5) {
+            Some(Value::Integer(unix_ms)) => rules::time(*unix_ms).map_err(bad)?,
+            _ => return Err(Trouble::Bad("a note has no date".to_owned())),
+        }
         self.changed(
             "INSERT INTO note (id, class, lesson, call, person, unix_ms, text)
              VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
@@ -297,6 +310,22 @@ impl<'c> Import<'c> {
         self.connection
             .prepare_cached("SELECT EXISTS (SELECT 1 FROM removed WHERE id = ?1)")?
             .query_row([person], |row| row.get(0))
+    }
+}
+
+/// Whether a lesson can be read as it was taken in, and is as a lesson can be.
+fn fits(connection: &Connection, lesson: i64) -> Result<(), Trouble> {
+    match whole::read(connection, lesson) {
+        Ok(_) => Ok(()),
+        Err(Unreadable::Spoilt(why)) => {
+            let name: String = connection.query_row(
+                "SELECT name FROM lesson WHERE key = ?1",
+                [lesson],
+                |row| row.get(0),
+            )?;
+            Err(Trouble::Bad(format!("the lesson \"{name}\": {why}")))
+        }
+        Err(Unreadable::Trouble(error)) => Err(error.into()),
     }
 }
 

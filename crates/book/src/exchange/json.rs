@@ -6,6 +6,7 @@ use std::fs::File;
 use std::io::{BufReader, BufWriter, Write};
 use std::path::Path;
 
+use fifthpeg_core::text::plain_json;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 use serde::Deserialize;
@@ -31,12 +32,29 @@ pub(super) struct Parsed {
     sheets: BTreeMap<String, Vec<Map<String, Json>>>,
 }
 
-pub(super) fn export(connection: &Connection, book: &Path, to: &Path) -> Result<(), BookError> {
+pub(super) fn export_file(
+    connection: &Connection,
+    book: &Path,
+    to: &Path,
+) -> Result<(), BookError> {
+    let file = File::create(to).map_err(|e| BookError::File {
+        path: to.to_owned(),
+        why: e.to_string(),
+    })?;
+    export(connection, book, to, BufWriter::new(file))
+}
+
+/// Writes to anything, which is called `to` in errors.
+pub(super) fn export(
+    connection: &Connection,
+    book: &Path,
+    to: &Path,
+    mut out: impl Write,
+) -> Result<(), BookError> {
     let trouble = |e: std::io::Error| BookError::File {
         path: to.to_owned(),
         why: e.to_string(),
     };
-    let mut out = BufWriter::new(File::create(to).map_err(trouble)?);
     let opening = format!("{{\"name\": \"{NAME}\", \"version\": {VERSION}, \"sheets\": {{");
     out.write_all(opening.as_bytes()).map_err(trouble)?;
     for (n, sheet) in sheets().into_iter().enumerate() {
@@ -45,7 +63,7 @@ pub(super) fn export(connection: &Connection, book: &Path, to: &Path) -> Result<
         let mut first = true;
         let mut failed = None;
         each_row(connection, &sheet, |row| {
-            let line = row_json(&sheet.columns, row);
+            let line = plain_json(&row_json(&sheet.columns, row).to_string());
             let comma = if first { "\n" } else { ",\n" };
             first = false;
             if failed.is_none() {

@@ -49,7 +49,16 @@ impl Reader {
     /// # Errors
     /// [`BookError::File`], or what reading meets with.
     pub fn export_json(&self, path: &Path) -> Result<(), BookError> {
-        json::export(&*self.snapshot()?, &self.path, path)
+        json::export_file(&*self.snapshot()?, &self.path, path)
+    }
+
+    /// Writes the book's content as JSON to anything.
+    ///
+    /// # Errors
+    /// [`BookError::File`], or what reading meets with.
+    pub fn write_json(&self, out: impl std::io::Write) -> Result<(), BookError> {
+        let to = Path::new("standard output");
+        json::export(&*self.snapshot()?, &self.path, to, out)
     }
 
     /// Writes the book's content as CSV (RFC 4180), one file for each sheet,
@@ -106,6 +115,12 @@ impl Book {
     pub fn merge_book(&mut self, other: &Path) -> Result<TakenIn, BookError> {
         let reading = open_to_read(other)?;
         let reading = reading.unchecked_transaction().at(other)?;
+        if let Some(fault) = crate::care::first_spoilt(&reading, other)? {
+            return Err(BookError::BadImport {
+                path: other.to_owned(),
+                why: fault,
+            });
+        }
         self.take_in(other, |import| {
             for sheet in sheets() {
                 each_row(&reading, &sheet, |row| import.take(&sheet, row))?;
@@ -194,7 +209,7 @@ fn figure_text(x: f64) -> String {
     format!("{x:?}")
 }
 
-fn hex(bytes: &[u8]) -> String {
+pub(crate) fn hex(bytes: &[u8]) -> String {
     use core::fmt::Write;
     bytes.iter().fold(String::new(), |mut text, byte| {
         // Writing to a String cannot fail.

@@ -2,7 +2,6 @@
 //! practice learns from.
 
 use core::time::Duration;
-use std::collections::BTreeMap;
 
 use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::{Mark, Marking};
@@ -10,14 +9,12 @@ use fifthpeg_lesson::message::{Answer, CallId, Source, StudentId, Voice};
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::{Moment, Picked};
 use rusqlite::types::Value;
-use rusqlite::{Connection, Row};
 
 use super::Reader;
 use super::lists::list;
+use super::whole::Whole;
 use crate::error::OrBookError;
-use crate::from_rows::{answer, mark, maybe_word, micros, moment, pitch, place, word};
 use crate::names::folded;
-use crate::record::Calendar;
 use crate::{BookError, LessonId, PersonId};
 
 /// Whose calls are asked for.
@@ -133,186 +130,58 @@ impl PersonCall {
     }
 }
 
-impl Whose<'_> {
-    /// Which index to look through a table by. Without being told, SQLite goes
-    /// through whole lessons for one person, or a lesson's hearings for each
-    /// call.
-    fn index(&self, table: &str) -> String {
-        match self {
-            Whose::Person(_) => format!("{table} INDEXED BY {table}_student"),
-            Whose::Class(_) | Whose::Lesson(_) => table.to_owned(),
-        }
-    }
-
-    fn condition(&self) -> (&'static str, Value) {
-        let blob = |id: u128| Value::Blob(id.to_be_bytes().to_vec());
-        match self {
-            // By its key, so that the index of seats by person is used.
-            Whose::Person(id) => (
-                "seat.person = (SELECT key FROM person WHERE id = ?1)",
-                blob(id.0),
-            ),
-            Whose::Class(name) => (
-                "seat.lesson IN (SELECT lesson.key FROM lesson JOIN class
-                 ON class.key = lesson.class WHERE class.folded = ?1)",
-                Value::Text(folded(name)),
-            ),
-            Whose::Lesson(id) => (
-                "seat.lesson = (SELECT key FROM lesson WHERE id = ?1)",
-                blob(id.0),
-            ),
-        }
-    }
-}
-
-/// A call of one student: keys of lesson and call, and the student's number.
-type PartKey = (i64, u32, u32);
-
-fn part_key(row: &Row<'_>) -> rusqlite::Result<PartKey> {
-    Ok((row.get("lesson")?, row.get("call")?, row.get("student")?))
-}
-
 impl Reader {
     /// Calls as students met them, in order of lessons' beginnings, calls and
     /// students.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// [`BookError::Spoilt`] for the first lesson that is, or what reading
+    /// meets with.
     pub fn calls(&self, whose: Whose<'_>) -> Result<Vec<PersonCall>, BookError> {
-        calls(&self.connection, whose).at(&self.path)
+        self.of_each(whose, Whole::calls)
     }
 
     /// Tries, in order of lessons' beginnings and of trying.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// As [`Reader::calls`].
     pub fn tries(&self, whose: Whose<'_>) -> Result<Vec<PersonTry>, BookError> {
-        let (condition, value) = whose.condition();
-        let sql = format!(
-            "SELECT person.id AS person_id, lesson.id AS lesson_id, try.* FROM seat
-             JOIN {table} ON try.lesson = seat.lesson AND try.student = seat.student
-             JOIN lesson ON lesson.key = seat.lesson JOIN person ON person.key = seat.person
-             WHERE {condition} ORDER BY lesson.started_ms, lesson.id, try.seq",
-            table = whose.index("try")
-        );
-        list(&self.connection, &sql, [value], |row| {
-            Ok(PersonTry {
-                person: row.get("person_id")?,
-                lesson: row.get("lesson_id")?,
-                call: CallId(row.get("call")?),
-                at: moment(row, "at_us")?,
-                tried: answer(row)?,
-                source: word(row, "source")?,
-            })
-        })
-        .at(&self.path)
+        self.of_each(whose, Whole::tries)
     }
-}
 
-fn calls(connection: &Connection, whose: Whose<'_>) -> rusqlite::Result<Vec<PersonCall>> {
-    let (condition, value) = whose.condition();
-    let mut answers = answers(connection, whose)?;
-    let mut sung = sung(connection, whose)?;
-    let mut calendars: BTreeMap<i64, Calendar> = BTreeMap::new();
-    let sql = format!(
-        "SELECT part.*, person.id AS person_id, lesson.id AS lesson_id, call.at_us AS at_us,
-            call.pitch AS pitch, call.string AS string, call.fret AS fret,
-            call.picked AS picked, call.marking AS marking, call.voice AS voice,
-            EXISTS (SELECT 1 FROM stage WHERE stage.lesson = part.lesson
-                    AND stage.call = part.call) AS ended,
-            (SELECT count(*) FROM hearing INDEXED BY hearing_student WHERE hearing.lesson = part.lesson
-             AND hearing.student = part.student AND hearing.call = part.call
-             AND what = 'asked') AS hearings,
-            (SELECT count(*) FROM try INDEXED BY try_student WHERE try.lesson = part.lesson
-             AND try.student = part.student AND try.call = part.call) AS tries,
-            (SELECT count(*) FROM try INDEXED BY try_student WHERE try.lesson = part.lesson
-             AND try.student = part.student AND try.call = part.call
-             AND source = 'instrument') AS played
-         FROM seat JOIN {part} ON part.lesson = seat.lesson AND part.student = seat.student
-         JOIN call ON call.lesson = part.lesson AND call.call = part.call
-         JOIN lesson ON lesson.key = seat.lesson JOIN person ON person.key = seat.person
-         WHERE {condition} ORDER BY lesson.started_ms, lesson.id, part.call, part.student",
-        part = whose.index("part")
-    );
-    list(connection, &sql, [value], |row| {
-        let key = part_key(row)?;
-        let calendar = match calendars.get(&key.0) {
-            Some(known) => known,
-            None => {
-                let read = Calendar::of(connection, key.0)?;
-                calendars.entry(key.0).or_insert(read)
-            }
+    fn of_each<T>(
+        &self,
+        whose: Whose<'_>,
+        take: impl Fn(&Whole, Option<PersonId>) -> Vec<T>,
+    ) -> Result<Vec<T>, BookError> {
+        let of = match whose {
+            Whose::Person(person) => Some(person),
+            Whose::Class(_) | Whose::Lesson(_) => None,
         };
-        let answers = answers.remove(&key).unwrap_or_default();
-        let found = answers.iter().any(|a: &GivenAnswer| a.mark.is_right());
-        Ok(PersonCall {
-            person: row.get("person_id")?,
-            lesson: row.get("lesson_id")?,
-            student: StudentId(key.2),
-            call: CallId(key.1),
-            unix_ms: calendar.unix_ms(moment(row, "at_us")?),
-            pitch: pitch(row, "pitch")?,
-            place: place(row)?,
-            picked: maybe_word(row, "picked")?,
-            marking: word(row, "marking")?,
-            voice: word(row, "voice")?,
-            late: row.get("late")?,
-            over: found || row.get("ended")?,
-            answers,
-            hearings: row.get("hearings")?,
-            tries: row.get("tries")?,
-            tries_played: row.get("played")?,
-            sung: sung.remove(&key),
-        })
-    })
-}
-
-fn answers(
-    connection: &Connection,
-    whose: Whose<'_>,
-) -> rusqlite::Result<BTreeMap<PartKey, Vec<GivenAnswer>>> {
-    let (condition, value) = whose.condition();
-    let sql = format!(
-        "SELECT answer.* FROM seat
-         JOIN {table} ON answer.lesson = seat.lesson AND answer.student = seat.student
-         WHERE {condition} ORDER BY answer.lesson, answer.seq",
-        table = whose.index("answer")
-    );
-    let mut all: BTreeMap<PartKey, Vec<GivenAnswer>> = BTreeMap::new();
-    let mut statement = connection.prepare_cached(&sql)?;
-    let mut rows = statement.query([value])?;
-    while let Some(row) = rows.next()? {
-        all.entry(part_key(row)?).or_default().push(GivenAnswer {
-            serial: row.get("serial")?,
-            answer: answer(row)?,
-            source: word(row, "source")?,
-            mark: mark(row)?,
-            response: micros(row, "response_us")?,
-            uncertainty: micros(row, "uncertainty_us")?.unwrap_or_default(),
-        });
+        let mut all = Vec::new();
+        for lesson in self.lessons_of(whose)? {
+            all.append(&mut take(&self.whole(lesson)?, of));
+        }
+        Ok(all)
     }
-    Ok(all)
-}
 
-fn sung(
-    connection: &Connection,
-    whose: Whose<'_>,
-) -> rusqlite::Result<BTreeMap<PartKey, SungMark>> {
-    // The last of several rows with one key stays: the nearest.
-    let (condition, value) = whose.condition();
-    let sql = format!(
-        "SELECT sung.* FROM seat
-         JOIN {table} ON sung.lesson = seat.lesson AND sung.student = seat.student
-         WHERE {condition} ORDER BY abs(cents) DESC, seq DESC",
-        table = whose.index("sung")
-    );
-    let nearest = list(connection, &sql, [value], |row| {
-        let mark = SungMark {
-            octaves: row.get("octaves")?,
-            cents: row.get::<_, f64>("cents")? as f32,
-            exact: row.get("exact")?,
+    /// Lessons, the earliest first. Read from the tables themselves: an index
+    /// that is damaged hides none.
+    pub(crate) fn lessons_of(&self, whose: Whose<'_>) -> Result<Vec<LessonId>, BookError> {
+        let blob = |id: u128| Value::Blob(id.to_be_bytes().to_vec());
+        let (condition, value) = match whose {
+            Whose::Person(id) => (
+                "EXISTS (SELECT 1 FROM seat WHERE seat.lesson = lesson.key
+                 AND +seat.person = (SELECT key FROM person WHERE id = ?1))",
+                blob(id.0),
+            ),
+            Whose::Class(name) => (
+                "+lesson.class = (SELECT key FROM class WHERE folded = ?1)",
+                Value::Text(folded(name)),
+            ),
+            Whose::Lesson(id) => ("lesson.id = ?1", blob(id.0)),
         };
-        Ok((part_key(row)?, mark))
-    })?;
-    Ok(nearest.into_iter().collect())
+        let sql = format!("SELECT id FROM lesson WHERE {condition} ORDER BY +started_ms, +id");
+        list(&self.connection, &sql, [value], |row| row.get(0)).at(&self.path)
+    }
 }

@@ -6,6 +6,7 @@ mod reaches;
 mod recall;
 mod standing;
 mod sums;
+pub(crate) mod whole;
 
 use std::path::{Path, PathBuf};
 
@@ -25,6 +26,7 @@ pub use lists::{Class, LessonSummary, Person};
 pub use recall::{Recall, Recalled};
 pub use standing::Standing;
 pub use sums::PersonSums;
+use whole::Whole;
 
 /// A book open for reading alone. It sees what was stored when it asks, also
 /// while a lesson is being written, and never makes a writer wait.
@@ -82,6 +84,17 @@ impl Reader {
         let key = self.key(lesson)?;
         let calendar = Calendar::of(&self.connection, key).at(&self.path)?;
         Ok(calendar.unix_ms(at))
+    }
+
+    /// A lesson, read whole.
+    ///
+    /// # Errors
+    /// [`BookError::Spoilt`], [`BookError::NoLesson`], or what reading meets
+    /// with.
+    pub(crate) fn whole(&self, lesson: LessonId) -> Result<Whole, BookError> {
+        let key = self.key(lesson)?;
+        let read = whole::whole(&self.connection, key);
+        read.map_err(|why| whole::spoilt(&self.connection, key, why, &self.path))
     }
 
     fn key(&self, lesson: LessonId) -> Result<i64, BookError> {

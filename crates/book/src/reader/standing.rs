@@ -8,9 +8,8 @@ use fifthpeg_lesson::learning::gather::Gatherer;
 use fifthpeg_lesson::learning::{Evidence, StudentKey, When};
 use fifthpeg_lesson::message::{Rules, StudentId};
 
-use super::Reader;
-use super::lists::list;
-use crate::error::OrBookError;
+use super::whole::Whole;
+use super::{Reader, Whose};
 use crate::{BookError, LessonId, PersonId};
 
 /// Where one person stands.
@@ -24,6 +23,8 @@ pub struct Standing {
     /// The rules in force at the last call the person had a part in; `None`
     /// without any.
     pub last: Option<Rules>,
+    /// Lessons that could not be read and are left out, each in a sentence.
+    pub unread: Vec<String>,
 }
 
 impl Reader {
@@ -31,61 +32,66 @@ impl Reader {
     /// book has none.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], [`BookError::Spoilt`], or what reading meets
+    /// with.
     pub fn evidence(&self, lesson: LessonId) -> Result<Vec<Evidence>, BookError> {
-        let records = self.ruled(lesson, |_, _| true)?;
-        Ok(records.into_iter().map(|(record, _)| record).collect())
+        Ok(self.whole(lesson)?.evidence())
     }
 
-    /// Where one person stands after all lessons.
+    /// Where one person stands after all lessons that can be read.
     ///
     /// # Errors
     /// What reading meets with.
     pub fn standing(&self, person: PersonId) -> Result<Standing, BookError> {
-        let sql = "SELECT DISTINCT lesson.id FROM seat
-             JOIN lesson ON lesson.key = seat.lesson JOIN person ON person.key = seat.person
-             WHERE person.id = ?1 ORDER BY lesson.started_ms, lesson.id";
-        let lessons: Vec<LessonId> =
-            list(&self.connection, sql, [person], |row| row.get(0)).at(&self.path)?;
         let mut standing = Standing {
             records: Vec::new(),
             lessons: 0,
             last: None,
+            unread: Vec::new(),
         };
-        for lesson in lessons {
-            let (records, mut rules): (Vec<Evidence>, Vec<Rules>) = self
-                .ruled(lesson, |_, id| id == person)?
-                .into_iter()
-                .unzip();
+        for lesson in self.lessons_of(Whose::Person(person))? {
+            let whole = match self.whole(lesson) {
+                Ok(whole) => whole,
+                Err(spoilt @ BookError::Spoilt { .. }) => {
+                    standing.unread.push(spoilt.to_string());
+                    continue;
+                }
+                Err(other) => return Err(other),
+            };
+            let ruled = whole.ruled(|_, id| id == person);
+            let (records, mut rules): (Vec<Evidence>, Vec<Rules>) = ruled.into_iter().unzip();
             standing.lessons += u32::from(!records.is_empty());
             standing.records.extend(records);
             standing.last = rules.pop().or(standing.last);
         }
         Ok(standing)
     }
+}
 
-    /// Records of a lesson, of those whose number and person are asked for, each
-    /// with the rules its call was made under.
-    pub(super) fn ruled(
-        &self,
-        lesson: LessonId,
-        of: impl Fn(StudentId, PersonId) -> bool,
-    ) -> Result<Vec<(Evidence, Rules)>, BookError> {
-        let events = self.events(lesson)?;
-        let Some(LessonEvent::Began { at, rules, .. }) = events.first() else {
-            return Ok(Vec::new());
+impl Whole {
+    /// The records of everybody.
+    pub fn evidence(&self) -> Vec<Evidence> {
+        let ruled = self.ruled(|_, _| true);
+        ruled.into_iter().map(|(record, _)| record).collect()
+    }
+
+    /// Records of those whose number and person are asked for, each with the
+    /// rules its call was made under.
+    pub fn ruled(&self, of: impl Fn(StudentId, PersonId) -> bool) -> Vec<(Evidence, Rules)> {
+        let Some(LessonEvent::Began { at, rules, .. }) = self.events.first() else {
+            return Vec::new();
         };
-        let began = When(self.unix_ms(lesson, *at)?.div_euclid(1000));
+        let began = When(self.calendar.unix_ms(*at).div_euclid(1000));
         let keys: BTreeMap<StudentId, StudentKey> = self
-            .seats(lesson)?
-            .into_iter()
-            .filter(|(student, person)| of(*student, person.id))
-            .map(|(student, person)| (student, StudentKey(person.id.0)))
+            .seats
+            .iter()
+            .filter(|(student, person)| of(**student, **person))
+            .map(|(student, person)| (*student, StudentKey(person.0)))
             .collect();
         let mut gatherer = Gatherer::new(began, *at, rules);
         let mut records = Vec::new();
         let (mut rules, mut called_under) = (rules, rules);
-        for event in &events {
+        for event in &self.events {
             match event {
                 LessonEvent::RulesChanged { rules: changed, .. } => rules = changed,
                 LessonEvent::CallMade { .. } => called_under = rules,
@@ -98,6 +104,6 @@ impl Reader {
                     .map(|e| (e, called_under.as_ref().clone())),
             );
         }
-        Ok(records)
+        records
     }
 }

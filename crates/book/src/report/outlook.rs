@@ -3,10 +3,10 @@
 
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::learning::help::{Glance, who_needs_help};
-use fifthpeg_lesson::learning::{Model, StudentKey, Suggestion, suggest};
+use fifthpeg_lesson::learning::{Evidence, Model, StudentKey, Suggestion, suggest};
 
-use super::ask::Subject;
-use crate::{BookError, LessonId, PersonId, Reader};
+use crate::PersonId;
+use crate::reader::whole::Whole;
 
 /// What may be done next.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,38 +17,23 @@ pub struct Outlook {
     pub suggestion: Option<Suggestion>,
 }
 
-/// After the lesson asked about, or the last of the class.
-pub(super) fn outlook(book: &Reader, subject: &Subject) -> Result<Option<Outlook>, BookError> {
-    let mut lessons: Vec<LessonId> = Vec::new();
-    for lesson in book.lessons(&subject.class)? {
-        lessons.push(lesson.id);
-        if subject.lesson == Some(lesson.id) {
-            break;
-        }
-    }
-    let Some(last) = lessons.last().copied() else {
-        return Ok(None);
-    };
-    let mut records = Vec::new();
-    for lesson in &lessons {
-        records.append(&mut book.evidence(*lesson)?);
-    }
+/// After this lesson, with what was heard in all up to it.
+pub(super) fn outlook(last: &Whole, records: Vec<Evidence>) -> Outlook {
     let when = records.iter().map(|e| e.when).max().unwrap_or_default();
     let model = Model::from_evidence(records);
-    let seats = book.seats(last)?;
-    let mut students: Vec<StudentKey> = seats.iter().map(|(_, p)| StudentKey(p.id.0)).collect();
+    let mut students: Vec<StudentKey> = last.seats.values().map(|p| StudentKey(p.0)).collect();
     students.sort_unstable();
     students.dedup();
     let glances = who_needs_help(&model, &students);
-    let suggestion = match (Neck::build(book.neck(last)?), book.reaches(last)?.last()) {
+    let suggestion = match (Neck::build(last.neck.clone()), last.reaches.last()) {
         (Ok(neck), Some(reach)) => Some(suggest(&model, &students, &neck, reach, when)),
         _ => None,
     };
-    Ok(Some(Outlook {
+    Outlook {
         glances: glances
             .into_iter()
             .map(|glance| (PersonId(glance.student.0), glance))
             .collect(),
         suggestion,
-    }))
+    }
 }

@@ -8,6 +8,8 @@ use super::ask::Subject;
 use super::dates::{Date, Offset};
 use super::figures::{Figures, by_note};
 use super::outlook::{Outlook, outlook};
+use super::words;
+use crate::reader::whole::Whole;
 use crate::{BookError, LessonId, PersonCall, PersonId, Reader, Whose};
 
 /// Up to so many lessons, progress is shown by lesson; from there by week.
@@ -30,6 +32,8 @@ pub struct Overview {
     pub necks: Vec<NeckPart>,
     /// What the teacher may do next; none in a report about one student.
     pub outlook: Option<Outlook>,
+    /// Lessons that could not be read and are in no figure, each in a sentence.
+    pub unread: Vec<String>,
 }
 
 /// One lesson.
@@ -92,16 +96,47 @@ impl Overview {
         subject: Subject,
         offset: Offset<'_>,
     ) -> Result<Overview, BookError> {
-        let whose = match (&subject.student, subject.lesson) {
-            (Some((id, _)), _) => Whose::Person(*id),
-            (None, Some(id)) => Whose::Lesson(id),
-            (None, None) => Whose::Class(&subject.class),
-        };
-        let mut calls = book.calls(whose)?;
-        calls.retain(|call| call.over && subject.lesson.is_none_or(|id| id == call.lesson));
-        let lessons = lessons(book, &calls, offset)?;
-        let alone = subject.student.is_some();
+        let student = subject.student.as_ref().map(|(id, _)| *id);
+        let alone = student.is_some();
+        let (mut wholes, mut calls) = (Vec::new(), Vec::new());
+        let (mut records, mut unread) = (Vec::new(), Vec::new());
+        // Of one student all lessons of the class as well: where the student's
+        // own part of one is lost, only the lesson tells.
+        for id in book.lessons_of(Whose::Class(&subject.class))? {
+            let asked = subject.lesson.is_none_or(|lesson| lesson == id);
+            if alone && !asked {
+                continue;
+            }
+            match book.whole(id) {
+                Ok(mut whole) => {
+                    if asked {
+                        let own = whole.calls(student).into_iter();
+                        calls.extend(own.filter(|call| call.over));
+                    }
+                    if !alone {
+                        records.append(&mut whole.evidence());
+                    }
+                    // What is left to be asked is little.
+                    whole.events.clear();
+                    wholes.push(whole);
+                }
+                Err(spoilt @ BookError::Spoilt { .. }) => unread.push(spoilt.to_string()),
+                Err(other) => return Err(other),
+            }
+            if subject.lesson == Some(id) {
+                break;
+            }
+        }
+        match book.lost_lessons()? {
+            0 => {}
+            lost => unread.push(format!(
+                "entries of the book are lost with {}",
+                words::count(lost, "whole lesson")
+            )),
+        }
+        let lessons = lessons(&wholes, &calls, offset);
         Ok(Overview {
+            unread,
             all: Figures::of(&calls),
             periods: periods(&lessons, &calls),
             people: if alone {
@@ -109,11 +144,10 @@ impl Overview {
             } else {
                 people(book, &subject.class, &calls)?
             },
-            necks: necks(book, &lessons, &calls)?,
-            outlook: if alone {
-                None
-            } else {
-                outlook(book, &subject)?
+            necks: necks(&wholes, &lessons, &calls),
+            outlook: match wholes.last() {
+                Some(last) if !alone => Some(outlook(last, records)),
+                _ => None,
             },
             lessons,
             subject,
@@ -134,28 +168,24 @@ impl Overview {
     }
 }
 
-fn lessons(
-    book: &Reader,
-    calls: &[PersonCall],
-    offset: Offset<'_>,
-) -> Result<Vec<LessonPart>, BookError> {
+fn lessons(wholes: &[Whole], calls: &[PersonCall], offset: Offset<'_>) -> Vec<LessonPart> {
     // Calls come in the order of lessons' beginnings.
-    calls
-        .chunk_by(|a, b| a.lesson == b.lesson)
-        .map(|of_lesson| {
-            let id = of_lesson[0].lesson;
-            let summary = book.lesson(id)?;
+    let of_lessons = calls.chunk_by(|a, b| a.lesson == b.lesson);
+    of_lessons
+        .filter_map(|of_lesson| {
+            let id = of_lesson.first()?.lesson;
+            let whole = wholes.iter().find(|whole| whole.id == id)?;
             let mut reaches: Vec<String> = Vec::new();
-            for reach in book.reaches(id)? {
-                let title = title(&reach);
+            for reach in &whole.reaches {
+                let title = title(reach);
                 if !reaches.contains(&title) {
                     reaches.push(title);
                 }
             }
-            Ok(LessonPart {
+            Some(LessonPart {
                 id,
-                name: summary.name,
-                date: Date::at(summary.started_ms, offset),
+                name: whole.name.clone(),
+                date: Date::at(whole.started_ms, offset),
                 reaches,
                 figures: Figures::of(of_lesson),
             })
@@ -207,20 +237,17 @@ fn people(book: &Reader, class: &str, calls: &[PersonCall]) -> Result<Vec<Person
     Ok(people.filter(|p| p.figures.calls > 0).collect())
 }
 
-fn necks(
-    book: &Reader,
-    lessons: &[LessonPart],
-    calls: &[PersonCall],
-) -> Result<Vec<NeckPart>, BookError> {
+fn necks(wholes: &[Whole], lessons: &[LessonPart], calls: &[PersonCall]) -> Vec<NeckPart> {
     let mut necks: Vec<(Neck, BTreeSet<LessonId>, BTreeSet<Position>)> = Vec::new();
     for lesson in lessons {
+        let whole = wholes.iter().find(|whole| whole.id == lesson.id);
         // A neck that was played is one that can be built.
-        let Ok(neck) = Neck::build(book.neck(lesson.id)?) else {
+        let Some((whole, Ok(neck))) = whole.map(|w| (w, Neck::build(w.neck.clone()))) else {
             continue;
         };
         let mut places = BTreeSet::new();
-        for spec in book.reaches(lesson.id)? {
-            let reach = Reach::resolve(&neck, &spec);
+        for spec in &whole.reaches {
+            let reach = Reach::resolve(&neck, spec);
             places.extend(reach.iter().flat_map(|r| r.positions().iter().copied()));
         }
         match necks.iter_mut().find(|(known, ..)| *known == neck) {
@@ -257,5 +284,5 @@ fn necks(
             places,
         }
     };
-    Ok(necks.into_iter().map(part).collect())
+    necks.into_iter().map(part).collect()
 }

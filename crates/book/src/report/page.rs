@@ -30,6 +30,12 @@ pub fn page(report: &Overview, manner: &Manner, made: Date) -> String {
     );
     paragraph(&mut page, &sentence(&words::subtitle(report)));
     page.push_str("</header>\n");
+    let unread = words::unread(report);
+    if !unread.is_empty() {
+        section(&mut page, "Could not be read", |page| {
+            unread.iter().for_each(|l| paragraph(page, l));
+        });
+    }
     section(&mut page, "In short", |page| {
         words::summary(report)
             .iter()

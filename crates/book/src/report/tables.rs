@@ -2,6 +2,7 @@
 //! 0 to 1 and have four places; seconds have three. Nothing is an empty cell,
 //! or null.
 
+use fifthpeg_core::text::one_line;
 use serde_json::{Value, json};
 
 use super::figures::{Figures, Misses};
@@ -149,7 +150,11 @@ pub fn csv(report: &Overview, manner: &Manner) -> Result<String, BookError> {
     let mut write = |row: Vec<String>| out.write_record(row).map_err(|e| strange(e.to_string()));
     write(COLUMNS.map(str::to_owned).to_vec())?;
     for (part, of, about, figures) in rows(report, manner) {
-        let mut row = vec![part.to_owned(), guarded(of), guarded(about)];
+        let mut row = vec![
+            part.to_owned(),
+            guarded(one_line(&of)),
+            guarded(one_line(&about)),
+        ];
         let cell = |c: Option<f64>| c.map(|c| c.to_string()).unwrap_or_default();
         row.extend(cells(figures).map(cell));
         write(row)?;
@@ -160,6 +165,12 @@ pub fn csv(report: &Overview, manner: &Manner) -> Result<String, BookError> {
         row[1] = away;
         row[COLUMNS.len() - 1] = number.to_string();
         write(row)?;
+    }
+    for sentence in &report.unread {
+        let mut row = vec![String::new(); COLUMNS.len()];
+        row[0] = "unread".to_owned();
+        row[2] = guarded(one_line(sentence));
+        out.write_record(row).map_err(|e| strange(e.to_string()))?;
     }
     let bytes = out.into_inner().map_err(|e| strange(e.to_string()))?;
     String::from_utf8(bytes).map_err(|e| strange(e.to_string()))
@@ -250,5 +261,6 @@ pub fn json(report: &Overview, manner: &Manner) -> Value {
         "periods": periods,
         "students": people,
         "necks": necks,
+        "unread": report.unread,
     })
 }

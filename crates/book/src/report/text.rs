@@ -1,5 +1,7 @@
 //! A report for a terminal, or any reader of plain text.
 
+use fifthpeg_core::text::one_line;
+
 use super::figures::Share;
 use super::notes;
 use super::overview::Overview;
@@ -17,6 +19,7 @@ pub fn text(report: &Overview, manner: &Manner) -> Vec<String> {
     );
     say(&mut out, &words::subtitle(report));
     out.push(String::new());
+    words::unread(report).iter().for_each(|l| say(&mut out, l));
     words::summary(report).iter().for_each(|l| say(&mut out, l));
     if report.all.calls > 0 {
         words::practice(report, manner)
@@ -27,6 +30,8 @@ pub fn text(report: &Overview, manner: &Manner) -> Vec<String> {
     out.push(String::new());
     let privacy = notes::privacy(report);
     privacy.iter().take(2).for_each(|l| say(&mut out, l));
+    // Names may come from a book that somebody made up.
+    out.iter_mut().for_each(|line| *line = one_line(line));
     if manner.ascii {
         out.iter_mut().for_each(|line| *line = plain(line));
     }

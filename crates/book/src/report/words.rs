@@ -160,6 +160,25 @@ pub fn span(report: &Overview) -> String {
     }
 }
 
+/// What could not be read, where anything could not.
+pub fn unread(report: &Overview) -> Vec<String> {
+    if report.unread.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![
+        "What is named here is damaged or cannot be, and is in no figure of this report: \
+         \"fifthpeg book check\" says more, and a copy of the lesson book may have it whole."
+            .to_owned(),
+    ];
+    let sentence = |why: &String| {
+        let mut letters = why.chars();
+        let first = letters.next().map(|c| c.to_uppercase().to_string());
+        format!("{}{}.", first.unwrap_or_default(), letters.as_str())
+    };
+    lines.extend(report.unread.iter().map(sentence));
+    lines
+}
+
 /// The first sentences: how much there was, and how much was found.
 pub fn summary(report: &Overview) -> Vec<String> {
     let all = &report.all;

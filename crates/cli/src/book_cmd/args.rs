@@ -118,7 +118,7 @@ pub enum BookCommand {
             hide_possible_values = true
         )]
         form: ExportForm,
-        /// The file or folder to write
+        /// The file or folder to write; - is standard output, for json
         #[arg(long, value_name = "PATH")]
         to: PathBuf,
         /// Write over an older export there

@@ -10,6 +10,7 @@ use super::shelf;
 use super::talk::say;
 use super::working::work;
 use crate::failure::Failure;
+use crate::report_cmd::is_standard_output;
 use crate::text::count;
 
 /// Whether two paths are one file.
@@ -24,6 +25,12 @@ pub fn one_file(one: &Path, other: &Path) -> bool {
 pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failure> {
     let path = shelf::there(named)?;
     let reader = shelf::to_read(&path)?;
+    if is_standard_output(to) {
+        return Err(Failure::usage(
+            "a copy is a file that a program reads, so it does not go to standard output: name \
+             one, or say fifthpeg book export --as json --to -",
+        ));
+    }
     if one_file(&path, to) {
         return Err(Failure::usage(
             "that is the book itself: name another file for its copy",

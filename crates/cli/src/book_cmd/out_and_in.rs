@@ -14,6 +14,8 @@ use super::shelf;
 use super::talk::say;
 use super::working::work;
 use crate::failure::Failure;
+use crate::out;
+use crate::report_cmd::is_standard_output;
 use crate::text::{count, one_line};
 
 /// How an export as JSON begins.
@@ -31,6 +33,16 @@ pub fn export(
     let path = shelf::there(named)?;
     let reader = shelf::to_read(&path)?;
     let folder = form == ExportForm::Csv;
+    if is_standard_output(to) {
+        if folder {
+            return Err(Failure::usage(
+                "an export as csv is a folder of files: name one, or say --as json",
+            ));
+        }
+        let mut made = Vec::new();
+        reader.write_json(&mut made).map_err(Failure::runtime)?;
+        return out::document(&String::from_utf8_lossy(&made));
+    }
     let draft = Draft::begin(to, replace, folder, |there| is_export(there, form))?;
     let at = draft.path().to_owned();
     work("writing", vec![at.clone()], move || {

@@ -1,13 +1,12 @@
 //! Which book is meant, opened for reading or for writing.
 
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use fifthpeg_book::place::kept_copies;
 use fifthpeg_book::{Book, BookError, OpenLesson, Reader, default_place};
 
 use crate::failure::Failure;
-use crate::text;
+use crate::{out, text};
 
 /// The book's file, whether it is there or not.
 pub fn place(named: Option<&Path>) -> Result<PathBuf, Failure> {
@@ -49,13 +48,11 @@ fn open(path: &Path) -> Result<Book, BookError> {
     let book = Book::open(path)?;
     for copy in kept_copies(path) {
         if !before.contains(&copy) {
-            // Nobody listening is no trouble.
-            let _ = writeln!(
-                std::io::stderr(),
+            out::note(&format!(
                 "note: the book was of an older version and was brought up to date; as it was, \
                  it stays at {}",
                 copy.display()
-            );
+            ));
         }
     }
     Ok(book)

@@ -1,25 +1,10 @@
 //! Lines, columns, and a question before what cannot be taken back.
 
-use std::io::{BufRead, ErrorKind, Write};
+use std::io::BufRead;
 
 use crate::failure::Failure;
-
-/// Says lines on standard output.
-pub fn say(lines: &[String]) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    let mut text = lines.join("\n");
-    if !text.is_empty() {
-        text.push('\n');
-    }
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        // Whoever read along has read enough.
-        Err(why) if why.kind() == ErrorKind::BrokenPipe => Ok(()),
-        Err(why) => Err(Failure::Runtime(format!(
-            "the answer could not be written ({why}): make room where it goes"
-        ))),
-        Ok(()) => Ok(()),
-    }
-}
+use crate::out;
+pub use crate::out::say;
 
 /// Rows under their headings, each column as wide as its widest entry.
 pub fn columns<const N: usize>(headings: [&str; N], rows: &[[String; N]]) -> Vec<String> {
@@ -46,14 +31,13 @@ pub fn sure(yes: bool, question: &str) -> Result<bool, Failure> {
     if yes {
         return Ok(true);
     }
-    let mut out = std::io::stdout().lock();
-    let _ = write!(out, "{question} Type yes, or anything else to leave it: ");
-    let _ = out.flush();
-    drop(out);
+    out::ask(&format!(
+        "{question} Type yes, or anything else to leave it:"
+    ));
     let mut answer = String::new();
     let read = std::io::stdin().lock().read_line(&mut answer);
     if !matches!(read, Ok(1..)) {
-        let _ = writeln!(std::io::stdout());
+        say(&[""])?;
         return Err(Failure::usage(
             "nobody answered, so nothing was changed: answer yes, or add --yes",
         ));

@@ -1,12 +1,13 @@
 //! A piece of work that may take long: it says that it goes on, and how much is
 //! written, and stops on Ctrl-C.
 
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use crate::failure::Failure;
 use crate::opening;
+use crate::out;
 use crate::plain::wait::Stop;
 
 /// What is over by then needs no telling.
@@ -82,19 +83,12 @@ impl Told {
             self.began.elapsed(),
             self.grows.iter().map(|path| bytes(path)).sum(),
         );
-        let mut err = std::io::stderr().lock();
-        // Nobody listening is no trouble.
-        let _ = if self.terminal {
-            write!(err, "\r{line}")
-        } else {
-            writeln!(err, "{line}")
-        };
-        let _ = err.flush();
+        out::progress(&line, self.terminal);
     }
 
     fn over(&self) {
         if self.any && self.terminal {
-            let _ = writeln!(std::io::stderr());
+            out::note("");
         }
     }
 }

@@ -31,7 +31,7 @@ use crate::report_cmd::local_offset;
 use crate::track::kinds::FileKind;
 use crate::track::progress::Progress;
 use crate::track::source::reach_spec;
-use crate::track::student::{SUGGESTED, find};
+use crate::track::student::{SUGGESTED, all_read, find};
 use crate::track::{say, sheet};
 use crate::{opening, text};
 
@@ -172,7 +172,9 @@ fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Resul
         }
     }
     if failed.is_empty() {
-        return say(&["done: mind who may see these folders".to_owned()]);
+        say(&["done: mind who may see these folders"])?;
+        let unread = planned.iter().flat_map(|(_, homework)| homework);
+        return all_read(unread.map(|homework| homework.known.unread.len()).sum());
     }
     let names: Vec<String> = failed
         .iter()

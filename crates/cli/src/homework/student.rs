@@ -17,7 +17,7 @@ use super::start::{Folder, REPORT, REPORT_TEXT};
 use super::{start_page, start_text};
 use crate::failure::Failure;
 use crate::report_cmd::local_offset;
-use crate::track::files::Drafts;
+use crate::track::files::{Drafts, Readable};
 use crate::track::practice::Practice;
 use crate::track::student::Known;
 use crate::track::write;
@@ -128,7 +128,7 @@ impl Homework {
             ),
         ];
         let paths: Vec<PathBuf> = pages.iter().map(|(name, _)| place.join(name)).collect();
-        let mut drafts = Drafts::open(&paths, false)?;
+        let mut drafts = Drafts::open(&paths, false, Readable::ByMeAlone)?;
         for (path, (_, page)) in paths.iter().zip(&pages) {
             drafts.write(path, page.as_bytes())?;
         }

@@ -28,6 +28,7 @@ pub const ALONE_HOST_WORDS: &[&str] = &[
     "picking",
     "suggest",
     "without-book",
+    "new-book",
     "end",
 ];
 

@@ -103,6 +103,10 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             let done = host.go_on_without_book().await;
             return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
         }
+        HostLine::NewBook => {
+            let done = host.go_on_in_new_book().await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
         HostLine::Who => {
             who(&view, host.now(), say);
             return Ok(Next::GoOn);

@@ -56,6 +56,8 @@ pub enum HostLine {
     Quiet,
     /// Go on without the lesson book.
     WithoutBook,
+    /// Go on in a new lesson book.
+    NewBook,
     /// Say who is here.
     Who,
     /// Say how often peers met the host's limits.
@@ -218,6 +220,13 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         does: "go on without the lesson book, where it cannot be written: what waits for it is \
                told, and nothing more is written down",
         read: |rest| nothing("without-book", rest).map(|()| HostLine::WithoutBook),
+    },
+    Command {
+        word: "new-book",
+        form: "",
+        does: "go on in a new lesson book, where yours was moved, deleted or replaced: all of this \
+               lesson stands in it",
+        read: |rest| nothing("new-book", rest).map(|()| HostLine::NewBook),
     },
     Command {
         word: "who",

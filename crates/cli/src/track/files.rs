@@ -15,6 +15,15 @@ pub struct Drafts {
     replace: bool,
 }
 
+/// Who may read what is written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Readable {
+    /// Whoever the system lets.
+    ByAll,
+    /// This user alone: it says something of somebody.
+    ByMeAlone,
+}
+
 #[derive(Debug)]
 struct Draft {
     path: PathBuf,
@@ -28,7 +37,7 @@ impl Drafts {
     /// # Errors
     /// One sentence when a folder is missing, a file is there already and
     /// `replace` is not set, or a draft cannot be made.
-    pub fn open(paths: &[PathBuf], replace: bool) -> Result<Drafts, Failure> {
+    pub fn open(paths: &[PathBuf], replace: bool, readable: Readable) -> Result<Drafts, Failure> {
         let mut drafts = Drafts {
             drafts: Vec::new(),
             replace,
@@ -55,9 +64,15 @@ impl Drafts {
             }
             let name = path.file_name().unwrap_or_default().to_string_lossy();
             let temporary = folder.join(draft_name(&name));
-            let file = OpenOptions::new()
-                .write(true)
-                .create_new(true)
+            let mut options = OpenOptions::new();
+            options.write(true).create_new(true);
+            #[cfg(unix)]
+            if readable == Readable::ByMeAlone {
+                std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+            }
+            #[cfg(not(unix))]
+            let _ = readable;
+            let file = options
                 .open(&temporary)
                 .map_err(|why| not_written(path, &why))?;
             drafts.drafts.push(Draft {
@@ -193,13 +208,13 @@ mod tests {
     fn files_appear_together_or_not_at_all() {
         let folder = folder("drafts");
         let paths = ["a.txt", "b.txt"].map(|name| folder.join(name));
-        let mut drafts = Drafts::open(&paths, false).expect("drafts");
+        let mut drafts = Drafts::open(&paths, false, Readable::ByAll).expect("drafts");
         drafts.write(&paths[0], b"one").expect("written");
         assert!(names(&folder).iter().all(|name| name.ends_with(".part")));
         drop(drafts);
         assert!(names(&folder).is_empty());
 
-        let mut drafts = Drafts::open(&paths, false).expect("drafts");
+        let mut drafts = Drafts::open(&paths, false, Readable::ByAll).expect("drafts");
         for path in &paths {
             drafts.write(path, b"one").expect("written");
         }
@@ -210,12 +225,18 @@ mod tests {
         assert_eq!(names(&folder), ["b.txt"]);
         assert_eq!(fs::read(&paths[1]).expect("theirs"), b"theirs");
 
-        let mut drafts = Drafts::open(&paths, true).expect("drafts");
+        let mut drafts = Drafts::open(&paths, true, Readable::ByMeAlone).expect("drafts");
         for path in &paths {
             drafts.write(path, b"two").expect("written");
         }
         drafts.publish().expect("both");
         assert_eq!(names(&folder), ["a.txt", "b.txt"]);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let about = fs::metadata(&paths[1]).expect("there");
+            assert_eq!(about.permissions().mode() & 0o777, 0o600);
+        }
         assert_eq!(fs::read(&paths[1]).expect("ours"), b"two");
         fs::remove_dir_all(folder).expect("removed");
     }

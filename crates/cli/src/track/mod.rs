@@ -19,7 +19,6 @@ pub mod source;
 pub mod student;
 pub mod write;
 
-use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -33,6 +32,7 @@ use student::Known;
 
 use crate::failure::Failure;
 use crate::opening;
+pub(crate) use crate::out::say;
 use crate::plain::wait::Stop;
 
 /// Makes a practice track and says what was written.
@@ -47,6 +47,7 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
         ));
     }
     let mut said = vec![format!("caution {}", opening::CAUTION)];
+    let mut unread = 0;
     let source = match &args.student {
         None => Source::typed(args)?,
         Some(asked) => {
@@ -55,6 +56,7 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
             let (id, name) = subject.student.ok_or_else(student::nobody)?;
             let known = Known::read(&book, id, &name, args.reach.as_deref())?;
             said.extend(known.words());
+            unread = known.unread.len();
             known.source
         }
     };
@@ -83,7 +85,8 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
         .iter()
         .map(|path| format!("wrote {}", path.display()))
         .collect();
-    say(&lines)
+    say(&lines)?;
+    student::all_read(unread)
 }
 
 /// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
@@ -114,22 +117,4 @@ async fn until_stopped(
         }
     };
     ended.map_err(|_| Failure::runtime("the track could not be made: start it again"))?
-}
-
-/// Says lines on standard output.
-pub(crate) fn say(lines: &[String]) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    for line in lines {
-        match writeln!(out, "{line}") {
-            // Whoever read along has read enough.
-            Err(why) if why.kind() == ErrorKind::BrokenPipe => return Ok(()),
-            Err(why) => {
-                return Err(Failure::Runtime(format!(
-                    "what was done could not be told ({why}): make room where it goes"
-                )));
-            }
-            Ok(()) => {}
-        }
-    }
-    Ok(())
 }

@@ -1,8 +1,10 @@
 //! How far a long piece of work is, on standard error: one line that is written
 //! over on a terminal, a line for each quarter elsewhere.
 
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::time::{Duration, Instant};
+
+use crate::out;
 
 /// How often a terminal is told.
 const EVERY: Duration = Duration::from_millis(100);
@@ -29,9 +31,8 @@ impl Progress {
     /// Makes room on a terminal for another line.
     pub fn clear(&mut self) {
         if self.terminal && self.told.take().is_some() {
-            let mut err = std::io::stderr().lock();
-            let _ = write!(err, "\r{:16}\r", "");
-            let _ = err.flush();
+            out::progress(&format!("{:16}", ""), true);
+            out::progress("", true);
         }
     }
 
@@ -41,16 +42,16 @@ impl Progress {
         if self.terminal {
             if self.told.is_none_or(|told| told.elapsed() >= EVERY) || part >= 1.0 {
                 self.told = Some(Instant::now());
-                let end = if part >= 1.0 { "\n" } else { "" };
-                let mut err = std::io::stderr().lock();
-                let _ = write!(err, "\rwriting {:3.0} %{end}", 100.0 * part);
-                let _ = err.flush();
+                out::progress(&format!("writing {:3.0} %", 100.0 * part), true);
+                if part >= 1.0 {
+                    out::note("");
+                }
             }
         } else {
             let quarters = (4.0 * part) as u32;
             if quarters > self.quarters {
                 self.quarters = quarters;
-                let _ = writeln!(std::io::stderr(), "writing {} %", 25 * quarters);
+                out::progress(&format!("writing {} %", 25 * quarters), false);
             }
         }
     }

@@ -36,6 +36,8 @@ pub struct Known {
     pub missed: Vec<u8>,
     /// Whether the last reach fits this student.
     pub suggestion: Suggestion,
+    /// Lessons that could not be read and are left out, each in a sentence.
+    pub unread: Vec<String>,
 }
 
 /// Opens the book, and finds a class in it, with one student or without.
@@ -60,6 +62,20 @@ pub fn find(
 /// No student was named.
 pub fn nobody() -> Failure {
     Failure::usage("no student was named: add --student with a name of the class")
+}
+
+/// Whether everything that is known could be read.
+///
+/// # Errors
+/// One sentence if not; what could be read has been made use of.
+pub fn all_read(unread: usize) -> Result<(), Failure> {
+    match unread {
+        0 => Ok(()),
+        _ => Err(Failure::runtime(
+            "it was made, but not from everything, since part of the lesson book cannot be read: \
+             the lines above name it, and fifthpeg book check says more",
+        )),
+    }
 }
 
 impl Known {
@@ -110,6 +126,7 @@ impl Known {
                 .filter(|o| **o == Outcome::FoundFirst)
                 .count(),
             lessons: standing.lessons,
+            unread: standing.unread,
             suggestion,
             source: Source {
                 neck_choice: NeckWords::of(&neck),
@@ -134,6 +151,8 @@ impl Known {
             text::count(self.calls, "call"),
             text::count(self.lessons as usize, "lesson"),
         )];
+        let unread = self.unread.iter();
+        lines.extend(unread.map(|why| format!("left out for {}: {why}", self.name)));
         if self.suggestion.is_change() {
             let how = match self.suggestion.step() {
                 Some(_) => format!(" (--reach {SUGGESTED} does so here)"),

@@ -10,7 +10,7 @@ use fifthpeg_sound::track::{
     write_track,
 };
 
-use super::files::{Drafts, not_written};
+use super::files::{Drafts, Readable, not_written};
 use super::kinds::FileKind;
 use super::practice::Practice;
 use super::{html, page_text};
@@ -59,7 +59,12 @@ pub fn write(
     let beside = all.first().zip(practice.neck_file.as_ref());
     let neck = beside.map(|(first, (name, toml))| (first.with_file_name(name), toml));
     all.extend(neck.iter().map(|(path, _)| path.clone()));
-    let mut drafts = Drafts::open(&all, replace)?;
+    // Weights tell what somebody missed.
+    let readable = match practice.weighted {
+        true => Readable::ByMeAlone,
+        false => Readable::ByAll,
+    };
+    let mut drafts = Drafts::open(&all, replace, readable)?;
     if let Some((path, toml)) = neck {
         drafts.write(&path, toml.as_bytes())?;
     }

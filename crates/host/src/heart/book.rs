@@ -26,17 +26,22 @@ impl Heart {
                 let free = self.hold.stored(up_to);
                 self.hand_out(free);
             }
-            Some(Report::Trouble { sentence, .. } | Report::GaveUp { sentence }) => {
-                self.book_waits(sentence);
-            }
-            None => self.book_waits(STOPPED.to_owned()),
+            Some(Report::Trouble {
+                sentence, is_lost, ..
+            }) => self.book_waits(sentence, is_lost),
+            Some(Report::GaveUp { sentence }) => self.book_waits(sentence, false),
+            Some(Report::NewBook { path }) => self.tell(Notice::NewBook {
+                path: path.display().to_string(),
+            }),
+            None => self.book_waits(STOPPED.to_owned(), false),
         }
         self.pass_on(now);
     }
 
-    fn book_waits(&mut self, sentence: String) {
+    fn book_waits(&mut self, sentence: String, is_lost: bool) {
         self.show_book(BookState::Waits {
             sentence: sentence.clone(),
+            is_lost,
         });
         self.tell(Notice::BookWaits { sentence });
         let free = self.hold.go_ahead();

@@ -178,6 +178,11 @@ impl Heart {
         &self.lesson
     }
 
+    /// How it stands with the lesson book.
+    pub fn book(&self) -> &BookState {
+        &self.book
+    }
+
     /// Whether it is over.
     pub fn is_ended(&self) -> bool {
         self.ended

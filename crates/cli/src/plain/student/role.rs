@@ -14,6 +14,7 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "voice",
     "sing-first",
     "without-book",
+    "new-book",
     "picking",
     "suggest",
     "who",

@@ -110,6 +110,7 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         words::count(state.view.calls_closed, "call", "calls")
     ));
     right.push_str(match &state.book {
+        BookState::Waits { is_lost: true, .. } => ", the lesson book is gone: b",
         BookState::Waits { .. } => ", answers wait to be written down",
         BookState::Unusable { .. } | BookState::Left => ", not written down",
         _ => "",

@@ -18,6 +18,8 @@ pub enum HostAction {
     Calibrate,
     /// Go on without the lesson book.
     WithoutBook,
+    /// Go on in a new lesson book.
+    NewBook,
 }
 
 /// A list that opens from another.
@@ -48,6 +50,8 @@ pub enum MenuChoice {
     TypeReach,
     /// Go on without the lesson book.
     WithoutBook,
+    /// Go on in a new lesson book.
+    NewBook,
     /// Nothing: go back.
     Back,
 }

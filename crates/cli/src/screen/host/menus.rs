@@ -1,6 +1,7 @@
 //! The lists of the host's screen.
 
 use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
+use fifthpeg_host::BookState;
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Rules, Sounding, StudentId, Voice};
@@ -96,8 +97,22 @@ pub fn end_alone() -> Menu<MenuChoice> {
     Menu::new("End the lesson?", lines, 0).insisted(end)
 }
 
-/// Whether to go on without the lesson book.
-pub fn without_book() -> Menu<MenuChoice> {
+/// Whether to go on without the lesson book, or, where it is lost, in a new one.
+pub fn leave_book(book: &BookState) -> Menu<MenuChoice> {
+    if book.is_lost() {
+        let lines = vec![
+            (
+                "in a new book, with all of this lesson".to_owned(),
+                MenuChoice::NewBook,
+            ),
+            ("in the old one: I put it back".to_owned(), MenuChoice::Back),
+            (
+                "in none: confirm what waits, and write nothing more".to_owned(),
+                MenuChoice::WithoutBook,
+            ),
+        ];
+        return Menu::new("Where does the lesson go on?", lines, 0);
+    }
     let lines = vec![
         ("no, go on writing it".to_owned(), MenuChoice::Back),
         (

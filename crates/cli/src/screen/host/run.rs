@@ -103,6 +103,10 @@ pub async fn run(
                     Some(HostAction::Calibrate) => {
                         state.message = instrument.calibrate().err().map(Message::trouble);
                     }
+                    Some(HostAction::NewBook) => {
+                        let done = host.go_on_in_new_book().await;
+                        state.message = done.err().map(Message::trouble);
+                    }
                     Some(HostAction::WithoutBook) => {
                         let done = host.go_on_without_book().await;
                         state.message = done.err().map(Message::trouble);

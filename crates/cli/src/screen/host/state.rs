@@ -382,7 +382,7 @@ impl HostState {
                 None => self.message = Some(Message::trouble("Nobody is here to remove.")),
             },
             HostCommand::WithoutBook if self.book.is_kept() => {
-                self.layer = Layer::Menu(menus::without_book());
+                self.layer = Layer::Menu(menus::leave_book(&self.book));
             }
             HostCommand::WithoutBook => {
                 self.message = Some(Message::news(menus::NOT_WRITTEN));
@@ -457,6 +457,7 @@ impl HostState {
                 None
             }
             MenuChoice::WithoutBook => Some(HostAction::WithoutBook),
+            MenuChoice::NewBook => Some(HostAction::NewBook),
             MenuChoice::Back => None,
         }
     }

@@ -206,7 +206,9 @@ impl StudentState {
                 self.message = Some(Message::news(hosting.joining.replace('\n', ". ")));
                 return None;
             }
-            HostingCommand::WithoutBook if hosting.book.is_kept() => menus::without_book(),
+            HostingCommand::WithoutBook if hosting.book.is_kept() => {
+                menus::leave_book(&hosting.book)
+            }
             HostingCommand::WithoutBook => {
                 self.message = Some(Message::news(menus::NOT_WRITTEN));
                 return None;
@@ -234,6 +236,7 @@ impl StudentState {
                 self.layer = Layer::TypeReach(LineEdit::default());
             }
             MenuChoice::WithoutBook => return Some(StudentAction::WithoutBook),
+            MenuChoice::NewBook => return Some(StudentAction::NewBook),
             MenuChoice::Back => {}
         }
         None

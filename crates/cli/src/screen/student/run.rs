@@ -120,6 +120,11 @@ pub async fn run(
                             }),
                         }
                     }
+                    Some(StudentAction::NewBook) => {
+                        let Some(host) = host else { continue };
+                        let done = host.go_on_in_new_book().await;
+                        state.message = done.err().map(Message::trouble);
+                    }
                     Some(StudentAction::WithoutBook) => {
                         let Some(host) = host else { continue };
                         let done = host.go_on_without_book().await;

@@ -42,6 +42,8 @@ pub enum StudentAction {
     Host(HostOrder),
     /// As the lesson's host, go on without the lesson book.
     WithoutBook,
+    /// As the host, go on in a new lesson book.
+    NewBook,
     /// Listen to the microphone, or no longer.
     Listen(bool),
     /// Measure the noise of the room.

@@ -252,6 +252,7 @@ fn the_friend_who_hosts_hears_of_the_book_and_may_go_on_without_it() {
     let sentence = "the disk is full".to_owned();
     screen.take_heard(Heard::Book(BookState::Waits {
         sentence: sentence.clone(),
+        is_lost: false,
     }));
     screen.take_heard(Heard::Notice(Notice::BookWaits { sentence }));
     line_with(&student_text(&screen, 120, 30), "the disk is full");
@@ -262,4 +263,16 @@ fn the_friend_who_hosts_hears_of_the_book_and_may_go_on_without_it() {
     );
     assert_eq!(press(&mut screen, DOWN), None);
     assert_eq!(press(&mut screen, ENTER), Some(StudentAction::WithoutBook));
+
+    // One that is gone: the lesson may go on in a new one.
+    screen.take_heard(Heard::Book(BookState::Waits {
+        sentence: "the lesson book was moved".to_owned(),
+        is_lost: true,
+    }));
+    assert_eq!(press(&mut screen, Key::Char('b')), None);
+    line_with(
+        &student_text(&screen, 80, 24),
+        "in a new book, with all of this lesson",
+    );
+    assert_eq!(press(&mut screen, ENTER), Some(StudentAction::NewBook));
 }
