@@ -134,7 +134,7 @@ fn trial(seed: u64) -> (u32, u64) {
                 continue;
             }
             match &away {
-                Some(away) if trial.dice.next_u32() % 2 == 0 && !trial.book.exists() => {
+                Some(away) if trial.dice.next_u32().is_multiple_of(2) && !trial.book.exists() => {
                     fs::rename(away, &trial.book).unwrap();
                 }
                 _ => trial.hall.writer.go_on_in_new_book(),
