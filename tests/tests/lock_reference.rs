@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use fifthpeg_link::secure::{self, chance};
-use fifthpeg_lock::{Binding, Fingerprint, HostLock, HostStep, Passphrase};
+use fifthpeg_lock::{Binding, Fingerprint, HostLock, HostStep, Passphrase, PrivateKey};
 use fifthpeg_tests::net::host_key;
 use fifthpeg_tests::{python_with, skip};
 use fifthpeg_wire::{LockAsk, LockReply};
@@ -62,7 +62,8 @@ fn a_student_made_of_python_spake2_gets_in() {
         let mut input = student.stdin.take().expect("piped");
         let mut lines = BufReader::new(student.stdout.take().expect("piped")).lines();
         let mut line = || lines.next().expect("a line").expect("text");
-        let (mut host, _) = HostLock::new(&words, binding, lesson);
+        let own = PrivateKey::of_host(b"none is asked for");
+        let (mut host, _) = HostLock::new((&words, &own), binding, lesson);
         let element = unhex(&line());
         let step = host.handle(LockAsk::Passphrase { element }, chance());
         let Ok(HostStep::Say(LockReply::Element { element })) = step else {

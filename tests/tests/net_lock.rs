@@ -214,8 +214,7 @@ async fn guesses_shut_out_neither_those_who_are_in_nor_those_who_come_back() {
     // More at once than are looked at.
     let guesses = (0..8).map(|n| async move {
         let lock = at_lock(address).await;
-        lock.pass(None, Some(words(&format!("guess number {n}"))))
-            .await
+        lock.pass(words(&format!("guess number {n}")).into()).await
     });
     let mut looked_at = 0;
     for guess in guesses {
@@ -231,7 +230,7 @@ async fn guesses_shut_out_neither_those_who_are_in_nor_those_who_come_back() {
     // Told once, and all counted.
     counted(&host, Counter::GuessesWait, 5).await;
     // Even the right words wait now, from that address.
-    let right = at_lock(address).await.pass(None, Some(passphrase())).await;
+    let right = at_lock(address).await.pass(passphrase().into()).await;
     assert!(matches!(
         right,
         Err(LinkError::Lock(LockError::Wait { .. }))

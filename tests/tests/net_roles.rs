@@ -43,6 +43,7 @@ fn frame(said: Said) -> ClientFrame {
         Said::CallerReveal => ClientFrame::CallerReveal { call },
         Said::CallerClose => ClientFrame::CallerClose { call },
         Said::Leave => ClientFrame::Leave,
+        Said::KeyAnswer => ClientFrame::KeyAnswer { public: None },
     }
 }
 

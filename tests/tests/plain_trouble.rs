@@ -110,6 +110,39 @@ fn a_student_who_is_killed_and_started_again_has_the_old_place() {
 }
 
 #[test]
+fn who_leaves_and_comes_back_has_the_same_place() {
+    let folder = temporary("leaves");
+    let places = [(PLACES, folder.to_str().expect("UTF-8"))];
+    let (mut host, address) = host(&["--reach", "open"]);
+    let mut mia = join_with("Mia", &address, &[], &places);
+    host.type_line("call 5/0");
+    mia.wait_for("call 1 sounding");
+    mia.type_line("answer 5/0");
+    mia.wait_for("mark 5/0 right");
+    host.type_line("close");
+    mia.wait_for("closed call 1");
+    for name in ["Mia", "mia", "Mia"] {
+        mia.type_line("leave");
+        assert_eq!(mia.finish().0, Some(0));
+        mia = join_with(name, &address, &[], &places);
+        assert_eq!(mia.lines_of("joined"), ["joined Mia"]);
+        host.wait_for("back Mia");
+    }
+    host.type_line("end");
+    let (_, lines, _) = host.finish();
+    let results: Vec<&String> = lines
+        .iter()
+        .filter(|l| l.starts_with("result Mia"))
+        .collect();
+    assert_eq!(results.len(), 1, "{lines:#?}");
+    assert_eq!(mia.finish().0, Some(0));
+    let left = std::fs::read_dir(folder.join("fifthpeg")).expect("a folder");
+    let left: Vec<_> = left.flatten().map(|file| file.file_name()).collect();
+    let is_place = |name: &std::ffi::OsString| name.to_string_lossy().ends_with(".place");
+    assert!(!left.iter().any(is_place), "{left:?}");
+}
+
+#[test]
 fn a_place_in_a_lesson_that_is_gone_is_forgotten() {
     let folder = temporary("gone");
     let places = [(PLACES, folder.to_str().expect("UTF-8"))];

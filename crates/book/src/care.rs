@@ -9,7 +9,7 @@ use rusqlite::{Connection, OptionalExtension};
 use crate::error::OrBookError;
 use crate::open::mark_anew;
 use crate::reader::whole;
-use crate::{BookError, PersonId, Reader, rules};
+use crate::{BookError, PersonId, Reader, class_keys, rules};
 
 /// Most faults that are listed.
 const MOST_FAULTS: u32 = 20;
@@ -148,8 +148,8 @@ impl Reader {
     }
 
     /// Writes a whole copy of the book as it is at one moment, also while a
-    /// lesson is being written, without what is left in its freed parts. There
-    /// must be nothing at `to`, or an empty file.
+    /// lesson is being written, without what is left in its freed parts, and
+    /// without class keys. There must be nothing at `to`, or an empty file.
     ///
     /// # Errors
     /// [`BookError::File`] where the copy cannot be made; half a copy may then
@@ -164,6 +164,7 @@ impl Reader {
             .ok_or_else(|| failed("its name is no text".to_owned()))?;
         self.connection
             .execute("VACUUM INTO ?1", [name])
+            .and_then(|_| class_keys::take_out(to))
             .map_err(|e| failed(e.to_string()))?;
         mark_anew(to).map_err(|e| failed(e.to_string()))?;
         File::open(to)

@@ -113,7 +113,8 @@ impl Book {
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(&path)?;
-        let begun = insert_lesson(&step, id, &class, setup, began, unix_ms);
+        let begun = crate::class_keys::end_old(&step, unix_ms)
+            .and_then(|()| insert_lesson(&step, id, &class, setup, began, unix_ms));
         let progress = begun.and_then(|p| step.commit().map(|()| p));
         match progress {
             Ok(progress) => Ok(Running {

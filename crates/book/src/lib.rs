@@ -11,6 +11,7 @@
 //! times of day come from the caller, as UTC in milliseconds since 1970.
 
 pub mod care;
+pub mod class_keys;
 pub mod error;
 pub mod exchange;
 pub mod ids;
@@ -40,6 +41,7 @@ mod watch;
 mod words;
 
 pub use care::Holdings;
+pub use class_keys::{KeyHeld, KeyHolder};
 pub use error::BookError;
 pub use exchange::TakenIn;
 pub use ids::{LessonId, NoteId, PersonId};

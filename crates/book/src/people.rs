@@ -75,16 +75,7 @@ impl Book {
             return Err(BookError::NotTwo);
         }
         let lessons = seal::of_person(&step, goes).at(&path)?;
-        for sql in [
-            "UPDATE seat SET person = ?1 WHERE person = ?2",
-            "UPDATE note SET person = ?1 WHERE person = ?2",
-            "UPDATE alias SET person = ?1 WHERE person = ?2",
-            "INSERT INTO alias (id, person) SELECT id, ?1 FROM person WHERE key = ?2",
-        ] {
-            step.execute(sql, [stays, goes]).at(&path)?;
-        }
-        step.execute("DELETE FROM person WHERE key = ?1", [goes])
-            .at(&path)?;
+        take_over(&step, stays, goes).at(&path)?;
         seal::renew(&step, &lessons).at(&path)?;
         step.commit().at(&path)
     }
@@ -164,6 +155,23 @@ impl Book {
         }
         Ok(())
     }
+}
+
+/// All that hangs on the one goes to the other, who is known by its numbers as
+/// well from now on.
+pub(crate) fn take_over(connection: &Connection, stays: i64, goes: i64) -> rusqlite::Result<()> {
+    for sql in [
+        "UPDATE seat SET person = ?1 WHERE person = ?2",
+        "UPDATE note SET person = ?1 WHERE person = ?2",
+        "UPDATE alias SET person = ?1 WHERE person = ?2",
+        "UPDATE class_key SET person = ?1 WHERE person = ?2",
+        "INSERT INTO alias (id, person) SELECT id, ?1 FROM person WHERE key = ?2",
+    ] {
+        connection.execute(sql, [stays, goes])?;
+    }
+    connection
+        .execute("DELETE FROM person WHERE key = ?1", [goes])
+        .map(drop)
 }
 
 /// Key, class and name of a person, by a number they have or had.

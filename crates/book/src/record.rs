@@ -121,6 +121,20 @@ fn write_event(
     progress.events += 1;
     progress.sealed = false;
     match event {
+        LessonEvent::KnownAs {
+            student,
+            name,
+            person,
+            before,
+            ..
+        } => {
+            let known = Known {
+                name,
+                person: person.map(|key| PersonId(key.0)),
+                before: *before,
+            };
+            known_as(connection, progress, *student, &known)
+        }
         LessonEvent::Joined { student, .. } => late_part(connection, progress.key, *student),
         LessonEvent::CallMade { call, present, .. } => {
             for student in present {
@@ -157,6 +171,63 @@ fn seat(
         .prepare_cached("INSERT INTO seat (lesson, student, person) VALUES (?1, ?2, ?3)")?
         .execute(params![progress.key, student.0, person])
         .map(drop)
+}
+
+/// Who a student is, as the host said.
+struct Known<'a> {
+    name: &'a str,
+    person: Option<PersonId>,
+    before: Option<StudentId>,
+}
+
+/// Gives a student's place to the person it is. An entry that the place alone
+/// made goes: one person is one entry in a class.
+fn known_as(
+    connection: &Connection,
+    progress: &Progress,
+    student: StudentId,
+    known: &Known<'_>,
+) -> rusqlite::Result<()> {
+    let of_seat = |student: StudentId| {
+        connection
+            .prepare_cached("SELECT person FROM seat WHERE lesson = ?1 AND student = ?2")?
+            .query_row(params![progress.key, student.0], |row| row.get::<_, i64>(0))
+            .optional()
+    };
+    let by_number = |id: PersonId| {
+        connection
+            .prepare_cached(
+                "SELECT key FROM person WHERE class = ?2 AND (id = ?1
+                 OR key = (SELECT person FROM alias WHERE id = ?1))",
+            )?
+            .query_row(params![id, progress.class], |row| row.get::<_, i64>(0))
+            .optional()
+    };
+    // Whoever was removed or renamed meanwhile is found all the same, or new.
+    let mut is = known.before.map(of_seat).transpose()?.flatten();
+    if is.is_none() {
+        is = known.person.map(by_number).transpose()?.flatten();
+    }
+    let is = match is {
+        Some(is) => is,
+        None => person(connection, progress.class, known.name)?,
+    };
+    let Some(was) = of_seat(student)?.filter(|was| *was != is) else {
+        return Ok(());
+    };
+    connection
+        .prepare_cached("UPDATE seat SET person = ?3 WHERE lesson = ?1 AND student = ?2")?
+        .execute(params![progress.key, student.0, is])?;
+    let stays: bool = connection
+        .prepare_cached(
+            "SELECT EXISTS (SELECT 1 FROM seat WHERE person = ?1)
+                 OR EXISTS (SELECT 1 FROM note WHERE person = ?1)",
+        )?
+        .query_row([was], |row| row.get(0))?;
+    if stays {
+        return Ok(());
+    }
+    crate::people::take_over(connection, is, was)
 }
 
 fn person(connection: &Connection, class: i64, name: &str) -> rusqlite::Result<i64> {

@@ -251,8 +251,14 @@ pub struct JoinArgs {
     pub lesson: Option<String>,
 
     /// Your name in the lesson: a first name or a nickname is enough
-    #[arg(long = "as", id = "name_in_lesson", value_name = "NAME", required_unless_present = "list", value_parser = parse_name)]
+    ///
+    /// A machine with the class key of one student may leave it out.
+    #[arg(long = "as", id = "name_in_lesson", value_name = "NAME", value_parser = parse_name)]
     pub name_in_lesson: Option<String>,
+
+    /// Delete the class keys of this machine, and join nothing
+    #[arg(long, conflicts_with_all = ["lesson", "list", "name_in_lesson"])]
+    pub forget_keys: bool,
 
     /// List the lessons that are running on the local network
     #[arg(long)]

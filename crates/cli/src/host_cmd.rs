@@ -253,7 +253,9 @@ async fn friend(
         Some(mut input) => {
             let times = hands_free.times;
             let side = Some(plain::student::Side::friend(host));
-            plain::student::run(&student, side, times, &mut input, say, stop).await
+            plain::student::run(&student, side, times, &mut input, say, stop)
+                .await
+                .map(drop)
         }
         None => friend_screen(args, host, &student, plays, opened.silence).await,
     };

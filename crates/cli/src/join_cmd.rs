@@ -5,7 +5,9 @@ use std::time::Duration;
 
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
-use fifthpeg_student::{Status, Student, StudentConfig, StudentError, Target};
+use fifthpeg_student::{
+    Status, Student, StudentConfig, StudentError, Target, class_key_names, forget_class_keys,
+};
 
 use crate::args::JoinArgs;
 use crate::failure::Failure;
@@ -13,7 +15,7 @@ use crate::plain;
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
 use crate::plain::wait::Stop;
-use crate::screen::ScreenOptions;
+use crate::screen::{ScreenEnd, ScreenOptions};
 use crate::{opening, screen, text};
 
 /// Joins a lesson until it ends or is left, or lists the lessons there are.
@@ -24,6 +26,9 @@ pub fn run(args: &JoinArgs) -> Result<(), Failure> {
     let plain = opening::is_plain(&args.manner);
     if args.list {
         return opening::runtime()?.block_on(list(args));
+    }
+    if args.forget_keys {
+        return forget_keys();
     }
     opening::output_choice(&args.manner)?;
     args.ear.choice()?;
@@ -70,9 +75,47 @@ async fn list(args: &JoinArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
+async fn lesson(args: &JoinArgs, mut input: Option<Input>) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
+    let mut name = name(args)?;
+    while let Some(other) = one(args, name, &mut input, &mut say, &mut stop).await? {
+        name = other;
+    }
+    Ok(())
+}
+
+/// The name to join under: as typed, else that of this machine's class key.
+fn name(args: &JoinArgs) -> Result<String, Failure> {
+    if let Some(name) = &args.name_in_lesson {
+        return Ok(name.clone());
+    }
+    let mut names = places().map_or_else(Vec::new, |folder| class_key_names(&folder));
+    match names.len() {
+        1 => Ok(names.remove(0)),
+        0 => Err(Failure::usage(
+            "say who you are with --as, such as --as Mia: a first name or a nickname is enough",
+        )),
+        _ => {
+            let names: Vec<String> = names.iter().map(|name| text::one_line(name)).collect();
+            let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            Err(Failure::Usage(format!(
+                "this machine has class keys of {}: say who you are with --as",
+                text::list_or(&names)
+            )))
+        }
+    }
+}
+
+/// One student's time in the lesson; the name of somebody else at this machine
+/// who comes in next.
+async fn one(
+    args: &JoinArgs,
+    name: String,
+    input: &mut Option<Input>,
+    say: &mut Say,
+    stop: &mut Stop,
+) -> Result<Option<String>, Failure> {
     let target = target(args.lesson.as_deref()).await?;
     say.say(Word::Caution, opening::CAUTION);
     let opened = opening::sound(&args.manner)?;
@@ -82,7 +125,7 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
     let plays = (!microphone.is_none()).then_some(hands_free);
     say.say(Word::Hint, opening::microphone_hint(&microphone, &args.ear));
     let student = fifthpeg_student::start(StudentConfig {
-        name: args.name_in_lesson.clone().unwrap_or_default(),
+        name,
         target,
         output: opened.output,
         level: opened.level,
@@ -95,9 +138,8 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
     .map_err(Failure::runtime)?;
 
     let outcome = match input {
-        Some(mut input) => {
-            let times = hands_free.times;
-            plain::student::run(&student, None, times, &mut input, &mut say, &mut stop).await
+        Some(input) => {
+            plain::student::run(&student, None, hands_free.times, input, say, stop).await
         }
         None => on_screen(args, &student, plays, opened.silence).await,
     };
@@ -116,7 +158,7 @@ async fn lesson(args: &JoinArgs, input: Option<Input>) -> Result<(), Failure> {
             },
         );
     }
-    outcome.and(left)
+    outcome.and_then(|other| left.map(|()| other))
 }
 
 async fn on_screen(
@@ -124,23 +166,44 @@ async fn on_screen(
     student: &Student,
     plays: Option<HandsFree>,
     silence: Option<&'static str>,
-) -> Result<(), Failure> {
+) -> Result<Option<String>, Failure> {
     let options = ScreenOptions {
         silence,
         ..opening::screen_options(&args.manner, false)
     };
-    screen::student::run(student, options, plays, None)
+    let end = screen::student::run(student, options, plays, None)
         .await
-        .map(drop)
         .map_err(Failure::runtime)?;
+    if let ScreenEnd::SomebodyElse(name) = end {
+        return Ok(Some(name));
+    }
     // What kept the student out shows on the screen; it is said once more
     // where it stays.
     match &*student.status().borrow() {
         status @ (Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead) => {
             Err(Failure::runtime(status))
         }
-        _ => Ok(()),
+        _ => Ok(None),
     }
+}
+
+/// Deletes this machine's class keys.
+fn forget_keys() -> Result<(), Failure> {
+    let forgotten = places().map_or(Ok(0), |folder| forget_class_keys(&folder));
+    let forgotten = forgotten.map_err(|why| {
+        Failure::Runtime(format!(
+            "the class keys of this machine cannot be deleted: {why}"
+        ))
+    })?;
+    Say::stdout().say(
+        Word::ClassKey,
+        match forgotten {
+            0 => "this machine has none".to_owned(),
+            1 => "the one of this machine is deleted: the passphrase is asked for".to_owned(),
+            n => format!("the {n} of this machine are deleted: the passphrase is asked for"),
+        },
+    );
+    Ok(())
 }
 
 /// Where a place in a lesson is kept while it lasts (XDG Base Directory

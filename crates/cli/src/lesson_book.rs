@@ -214,7 +214,7 @@ pub fn is_about_book(notice: &Notice) -> bool {
     )
 }
 
-fn unix_ms() -> i64 {
+pub(crate) fn unix_ms() -> i64 {
     let since = SystemTime::now().duration_since(UNIX_EPOCH);
     since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX))
 }

@@ -52,6 +52,14 @@ impl Timings {
                 uncertainty,
                 ..
             } => self.note(*student, *response, *uncertainty),
+            LessonEvent::KnownAs {
+                student,
+                before: Some(before),
+                ..
+            } => {
+                let times = self.found.remove(before).unwrap_or_default();
+                self.found.entry(*student).or_default().extend(times);
+            }
             LessonEvent::Left {
                 student,
                 leaving: Leaving::Removed | Leaving::MadeRoom,

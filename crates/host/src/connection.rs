@@ -240,6 +240,13 @@ async fn heed<S: ByteStream>(
                         }
                         continue;
                     }
+                    Heard::Frame(FromClient::KeyAnswer(public)) => {
+                        let answer = Inbound::KeyAnswer { student, connection, public };
+                        if shared.inbound.send(answer).await.is_err() {
+                            return End::Over;
+                        }
+                        continue;
+                    }
                     // The table has it above.
                     Heard::Frame(FromClient::Join { .. }) => return End::Gone,
                 };
@@ -265,6 +272,7 @@ pub(crate) fn kind(said: &FromClient) -> Said {
     match said {
         FromClient::Join { .. } => Said::Join,
         FromClient::ClockAsk { .. } => Said::ClockAsk,
+        FromClient::KeyAnswer(_) => Said::KeyAnswer,
         FromClient::Lesson(message) => Said::from(message),
     }
 }

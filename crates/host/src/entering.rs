@@ -4,6 +4,7 @@
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
+use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, may};
 use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
@@ -28,6 +29,7 @@ pub(crate) struct Asked<S> {
     pub(crate) sender: Sender<S, HostFrame>,
     pub(crate) receiver: Receiver<S, ClientFrame>,
     pub(crate) name: String,
+    pub(crate) by_class_key: bool,
     pub(crate) key: Option<PlaceKey>,
     pub(crate) new_key: PlaceKey,
 }
@@ -68,7 +70,7 @@ async fn secure(
     shared: &Shared,
     stream: TcpStream,
     ip: IpAddr,
-) -> Result<HostChannel<Stream>, Option<Telling>> {
+) -> Result<(HostChannel<Stream>, Option<KeyHolder>), Option<Telling>> {
     let limits = &shared.limits;
     // Small frames must not wait for one another.
     stream.set_nodelay(true).map_err(not_joined)?;
@@ -84,7 +86,7 @@ async fn secure(
         (DoorLock::Open, false) => {
             let stream: Stream = Box::new(stream);
             let accepted = handshake::accept(stream, limits.join_within).await;
-            accepted.map_err(telling)
+            accepted.map(|channel| (channel, None)).map_err(telling)
         }
         (DoorLock::Open, true) => Err(not_joined(expected_a_lock())),
         (DoorLock::Locked(_), false) => Err(telling(
@@ -110,11 +112,11 @@ pub(crate) async fn hear_out(
     arrival: Arrival,
     ip: IpAddr,
 ) -> Result<Asked<Stream>, Option<Telling>> {
-    let channel = match arrival {
+    let (channel, holder) = match arrival {
         Arrival::Network(stream) => secure(shared, stream, ip).await?,
         Arrival::Inside(stream) => {
             let accepted = handshake::accept(stream, shared.limits.join_within).await;
-            accepted.map_err(telling)?
+            (accepted.map_err(telling)?, None)
         }
     };
     let (mut sender, mut receiver) = channel.split();
@@ -126,10 +128,13 @@ pub(crate) async fn hear_out(
                 return Err(not_joined("it spoke before joining"));
             }
             Ok(Some(FromClient::Join { name, key, new_key })) => {
+                // Whoever has a class key comes in under its name and no other.
+                let by_class_key = holder.is_some();
                 return Ok(Asked {
                     sender,
                     receiver,
-                    name,
+                    name: holder.map_or(name, |holder| holder.name),
+                    by_class_key,
                     key,
                     new_key,
                 });
@@ -139,7 +144,9 @@ pub(crate) async fn hear_out(
                     .await
                     .map_err(|_| None)?;
             }
-            Ok(Some(FromClient::Lesson(_))) => return Err(not_joined("it spoke before joining")),
+            Ok(Some(FromClient::Lesson(_) | FromClient::KeyAnswer(_))) => {
+                return Err(not_joined("it spoke before joining"));
+            }
             // A terminal that only looked whether a host answers here.
             Ok(None) => return Err(None),
             Err(e) => return Err(not_joined(e.to_host())),
@@ -158,6 +165,7 @@ pub(crate) async fn take_seat(
         sender,
         receiver,
         name,
+        by_class_key,
         key,
         new_key,
     } = asked;
@@ -166,7 +174,12 @@ pub(crate) async fn take_seat(
     let (reply, joined) = oneshot::channel();
     let place = Place { way, cut };
     let join = Inbound::Join {
-        asking: Asking { name, key, new_key },
+        asking: Asking {
+            name,
+            by_class_key,
+            key,
+            new_key,
+        },
         connection,
         place,
         reply,

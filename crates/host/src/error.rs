@@ -50,6 +50,17 @@ pub enum OrderError {
     /// The host is no longer running.
     #[error("the lesson is over: start a new one")]
     Over,
+    /// There are no class keys in an open lesson.
+    #[error(
+        "this lesson is open, where nobody proves who they are: class keys are for locked lessons"
+    )]
+    KeysNeedLock,
+    /// Nor in one that is not written down.
+    #[error("class keys are kept in the lesson book, and this lesson is not being written down")]
+    KeysNeedBook,
+    /// The book could not say who is known.
+    #[error("{0}")]
+    Book(String),
     /// There is no book to go on without.
     #[error("this lesson is not being written down, so there is nothing to go on without")]
     NoBook,

@@ -4,25 +4,27 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use fifthpeg_book::Report;
+use fifthpeg_book::{KeyHolder, Recalled, Report};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::clock::LocalClock;
+use fifthpeg_lock::PublicKey;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
-use crate::Notice;
 use crate::book_keeping::Left;
 use crate::bounds::Teller;
 use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
-use crate::recalling::{Recalling, Said};
+use crate::keys::ClassKeys;
+use crate::recalling::{Named, Question, Recalling, Said};
 use crate::seats::{Place, Seats};
 use crate::speakers::Speakers;
 use crate::writing::Encoder;
 use crate::written::{BookState, Written};
+use crate::{KnownPerson, Notice, OrderError};
 
 /// What is taken in before the view is drawn again.
 const BATCH: usize = 64;
@@ -41,6 +43,19 @@ pub(crate) enum Inbound {
     PlaceKey {
         student: StudentId,
         reply: oneshot::Sender<Option<PlaceKey>>,
+    },
+    /// Someone at the lock says that this class key is theirs: whom it lets in.
+    ClassKey {
+        public: PublicKey,
+        reply: oneshot::Sender<Option<KeyHolder>>,
+    },
+    /// It was theirs.
+    KeyUsed(PublicKey),
+    /// A student takes a class key, or does not.
+    KeyAnswer {
+        student: StudentId,
+        connection: ConnectionId,
+        public: Option<PublicKey>,
     },
     /// A student says something.
     Message {
@@ -67,6 +82,19 @@ pub(crate) enum Order {
     WithoutBook(oneshot::Sender<bool>),
     /// Go on in a new lesson book; the answer is whether the old one is lost.
     NewBook(oneshot::Sender<bool>),
+    /// What the book has of that name, apart from what the lesson knows itself.
+    Named(StudentId, String, oneshot::Sender<Named>),
+    /// This student is who has that name.
+    KnownAs {
+        student: StudentId,
+        name: String,
+        recalled: Option<Recalled>,
+        reply: oneshot::Sender<Result<(), Refusal>>,
+    },
+    /// Everyone whom the book knows in this class.
+    Everyone(oneshot::Sender<Result<Vec<KnownPerson>, String>>),
+    /// Offer this student a class key.
+    OfferKey(StudentId, oneshot::Sender<Result<(), OrderError>>),
 }
 
 /// Where the task tells what happens.
@@ -89,7 +117,8 @@ pub(crate) struct LessonTask {
     clock: LocalClock,
     speakers: Option<Speakers>,
     pub(crate) outlets: Outlets,
-    seats: Seats,
+    pub(crate) seats: Seats,
+    pub(crate) keys: ClassKeys,
     encoder: Encoder,
     pub(crate) written: Option<Written>,
     pub(crate) recalling: Option<Recalling>,
@@ -105,6 +134,7 @@ impl LessonTask {
         speakers: Option<Speakers>,
         outlets: Outlets,
         written: Option<Written>,
+        keys: ClassKeys,
     ) -> Self {
         let book = outlets.book.borrow().clone();
         Self {
@@ -113,6 +143,7 @@ impl LessonTask {
             speakers,
             outlets,
             seats: Seats::default(),
+            keys,
             encoder: Encoder::default(),
             written,
             recalling: None,
@@ -160,9 +191,12 @@ impl LessonTask {
                     }
                 }
                 report = book_report(&mut self.written) => self.heed_report(report),
-                (student, said) = recalled(&mut self.recalling) => {
-                    self.heart.handle_recalled(student, said, self.clock.now());
-                }
+                said = recalled(&mut self.recalling) => match said {
+                    Said::Who(student, said) => {
+                        self.heart.handle_recalled(student, said, self.clock.now());
+                    }
+                    Said::KeyKept(student, kept) => self.key_kept(student, kept),
+                },
                 () = until(deadline) => self.heart.handle_timeout(self.clock.now()),
                 () = until(draw_at) => self.show(),
             }
@@ -196,11 +230,14 @@ impl LessonTask {
                 Todo::Cut(seat) => self.seats.cut(seat.connection),
                 Todo::Sound(tone, start) => self.sound(&tone, start),
                 // Without anybody listening there is nobody to tell.
-                Todo::Event(event) => drop(self.outlets.events.send(event)),
+                Todo::Event(event) => {
+                    self.mind_keys(&event);
+                    drop(self.outlets.events.send(event));
+                }
                 Todo::Notice(notice) => self.tell(notice),
                 Todo::Recall(student, name) => {
                     if let Some(recalling) = &self.recalling {
-                        recalling.ask(student, name);
+                        recalling.ask(Question::Who(student, name));
                     }
                 }
                 Todo::Book(state) => drop(self.outlets.book.send_replace(state)),
@@ -246,6 +283,35 @@ impl LessonTask {
                 // The one who asked may have stopped waiting.
                 let _ = reply.send(done);
             }
+            Order::Named(student, name, reply) => {
+                let its = self.heart.lesson().student_named(&name);
+                match &self.recalling {
+                    Some(recalling) => {
+                        recalling.ask(Question::Named(its.unwrap_or(student), name, reply));
+                    }
+                    None => drop(reply.send(Ok(None))),
+                }
+            }
+            Order::KnownAs {
+                student,
+                name,
+                recalled,
+                reply,
+            } => {
+                let done = self
+                    .heart
+                    .handle_known_as(student, name, recalled, self.clock.now());
+                self.act();
+                self.show();
+                let _ = reply.send(done);
+            }
+            Order::Everyone(reply) => match &self.recalling {
+                Some(recalling) => recalling.ask(Question::Everyone(reply)),
+                None => drop(reply.send(Ok(Vec::new()))),
+            },
+            Order::OfferKey(student, reply) => {
+                let _ = reply.send(self.offer_key(student));
+            }
             Order::WithoutBook(reply) => {
                 let is_lost = self.heart.book().is_lost();
                 let had_one = self.heart.go_without_book(self.clock.now());
@@ -290,6 +356,22 @@ impl LessonTask {
                 };
                 self.heart.handle_message(from, message, now);
             }
+            Inbound::ClassKey { public, reply } => {
+                // Without a book nobody has one: the reply is dropped.
+                if let Some(recalling) = &self.recalling {
+                    recalling.ask(Question::Key(public, reply));
+                }
+            }
+            Inbound::KeyUsed(public) => {
+                if let Some(recalling) = &self.recalling {
+                    recalling.ask(Question::KeyUsed(public));
+                }
+            }
+            Inbound::KeyAnswer {
+                student,
+                connection,
+                public,
+            } => self.key_answered(student, connection, public),
             Inbound::PlaceKey { student, reply } => {
                 // Whoever asked may be gone.
                 let _ = reply.send(self.heart.lesson().place_key(student));
@@ -321,7 +403,7 @@ impl LessonTask {
         }
     }
 
-    fn tell(&self, notice: Notice) {
+    pub(crate) fn tell(&self, notice: Notice) {
         self.outlets.notices.tell(notice);
     }
 

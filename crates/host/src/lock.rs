@@ -5,12 +5,15 @@ use core::time::Duration;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 
+use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{PlaceKey, StudentId};
 use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::secure::{Binding, HostKey, LockChannel, Stream, chance};
 use fifthpeg_link::{LinkError, tame};
-use fifthpeg_lock::{GuessLimits, Guesses, HostLock, HostStep, LockError, Passphrase, Verdict};
+use fifthpeg_lock::{
+    GuessLimits, Guesses, HostLock, HostStep, LockError, Passphrase, PublicKey, Verdict,
+};
 use tokio::sync::oneshot;
 
 use crate::connection::Shared;
@@ -62,10 +65,12 @@ impl Locked {
         channel: HostChannel<Stream>,
         binding: Binding,
         ip: IpAddr,
-    ) -> Result<HostChannel<Stream>, LinkError> {
+    ) -> Result<(HostChannel<Stream>, Option<KeyHolder>), LinkError> {
         let mut channel: LockChannel<Stream> = channel.speaking();
-        let (mut lock, first) = HostLock::new(&self.passphrase, binding, &self.lesson);
+        let own = self.key.for_class_keys();
+        let (mut lock, first) = HostLock::new((&self.passphrase, own), binding, &self.lesson);
         channel.send(&first).await?;
+        let mut holder = None;
         loop {
             // Whoever has to be asked for the passphrase first leaves, and comes back.
             let ask = channel.recv().await?.ok_or(LinkError::Locked)?;
@@ -79,10 +84,21 @@ impl Locked {
                     HostStep::LookUp { student } => {
                         lock.place(place_key(shared, StudentId(student)).await.map(|k| k.0))
                     }
+                    HostStep::LookUpKey { public } => {
+                        let found = key_holder(shared, public).await;
+                        let class = found.as_ref().map(|holder| holder.class.as_str());
+                        let step = shared.in_turn(|| lock.class_key(class)).await;
+                        if matches!(step, HostStep::Open(_)) {
+                            holder = found;
+                            // A lesson that is over lets nobody in anyway.
+                            let _ = shared.inbound.send(Inbound::KeyUsed(public)).await;
+                        }
+                        step
+                    }
                     HostStep::Guess => self.guess(shared, &mut lock, ip),
                     HostStep::Open(reply) => {
                         channel.send(&reply).await?;
-                        return Ok(channel.speaking());
+                        return Ok((channel.speaking(), holder));
                     }
                     HostStep::Shut { reply, wrong } => {
                         channel.send(&reply).await?;
@@ -135,6 +151,13 @@ impl Locked {
         shared.tell(notice);
         lock.shut(whole_seconds(wait))
     }
+}
+
+async fn key_holder(shared: &Shared, public: PublicKey) -> Option<KeyHolder> {
+    let (reply, found) = oneshot::channel();
+    let ask = Inbound::ClassKey { public, reply };
+    shared.inbound.send(ask).await.ok()?;
+    found.await.ok().flatten()
 }
 
 async fn place_key(shared: &Shared, student: StudentId) -> Option<PlaceKey> {

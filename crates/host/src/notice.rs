@@ -197,6 +197,34 @@ pub enum Notice {
         /// What happened and what to do.
         sentence: String,
     },
+    /// Somebody came in by a class key while another of the name is here.
+    #[error(
+        "the machine of {name} came in by its class key while somebody is here as {name}: find out which of the two it is, and take the other out"
+    )]
+    HereTwice {
+        /// The name.
+        name: String,
+    },
+    /// A student has a class key now.
+    #[error("{name} has a class key now: from the next lesson on that machine needs no passphrase")]
+    KeyKept {
+        /// The student.
+        name: String,
+    },
+    /// A student does not take a class key.
+    #[error("{name} does not want a class key on that machine")]
+    KeyNotTaken {
+        /// The student.
+        name: String,
+    },
+    /// A class key could not be kept.
+    #[error("{name} has no class key, since it could not be written down: {sentence}")]
+    KeyNotKept {
+        /// The student.
+        name: String,
+        /// What happened and what to do.
+        sentence: String,
+    },
     /// The lesson book is written again.
     #[error("everything that waited is written down now")]
     BookBack,

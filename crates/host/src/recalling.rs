@@ -1,18 +1,53 @@
-//! Asking the lesson book what earlier lessons say of those who come in, on a
-//! thread of its own: however long it takes, no call and no mark waits for it.
+//! Asking the lesson book what earlier lessons say of those who come in, and
+//! about class keys, on a thread of its own: however long it takes, no call and no
+//! mark waits for it.
 
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, mpsc};
 use std::thread::{self, JoinHandle};
 
-use fifthpeg_book::{LessonId, Recall, Recalled};
+use fifthpeg_book::{Book, BookError, KeyHolder, LessonId, Recall, Recalled};
 use fifthpeg_lesson::learning::When;
 use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lock::PublicKey;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use tokio::sync::oneshot;
 
-/// What the book says to one question.
-pub(crate) type Said = (StudentId, Result<Option<Recalled>, String>);
+use crate::KnownPerson;
+use crate::written::unix_ms;
+
+/// What the book says by itself.
+#[derive(Debug)]
+pub(crate) enum Said {
+    /// Who that is, and what is known.
+    Who(StudentId, Result<Option<Recalled>, String>),
+    /// A class key is kept, or why not.
+    KeyKept(StudentId, Result<(), String>),
+}
+
+/// Somebody of a name, as the book writes it.
+pub(crate) type Named = Result<Option<(String, Recalled)>, String>;
+
+/// What is asked or told.
+#[derive(Debug)]
+pub(crate) enum Question {
+    /// Who that is: [`Said::Who`].
+    Who(StudentId, String),
+    /// Who has this name; what the lesson has of this student's place is left
+    /// out.
+    Named(StudentId, String, oneshot::Sender<Named>),
+    /// Everyone known in the class.
+    Everyone(oneshot::Sender<Result<Vec<KnownPerson>, String>>),
+    /// Whom this class key lets in.
+    Key(PublicKey, oneshot::Sender<Option<KeyHolder>>),
+    /// It did.
+    KeyUsed(PublicKey),
+    /// Keep this key for that student: [`Said::KeyKept`].
+    KeepKey(StudentId, PublicKey),
+    /// Take back the keys of that student.
+    TakeBack(StudentId),
+}
 
 /// Whom to ask, and about which lesson.
 #[derive(Debug)]
@@ -28,24 +63,31 @@ pub(crate) struct AskBook {
 #[derive(Debug)]
 pub(crate) struct Recalling {
     /// Closing it ends the thread.
-    questions: mpsc::Sender<(StudentId, String)>,
+    questions: mpsc::Sender<Question>,
     thread: JoinHandle<()>,
     is_over: Arc<AtomicBool>,
     pub(crate) answers: UnboundedReceiver<Said>,
     pub(crate) began: Option<When>,
+    pub(crate) class: String,
 }
 
 impl Recalling {
     /// `None` where the system gives no thread: the lesson then goes by itself.
     pub(crate) fn start(ask: AskBook) -> Option<Self> {
-        let began = ask.began;
+        let (began, class) = (ask.began, ask.class.clone());
         let (questions, inbox) = mpsc::channel();
         let (outbox, answers) = unbounded_channel();
         let is_over = Arc::new(AtomicBool::new(false));
+        let asked = Asked {
+            ask,
+            recall: None,
+            book: None,
+            outbox,
+        };
         let over = Arc::clone(&is_over);
         let thread = thread::Builder::new()
             .name("earlier-lessons".to_owned())
-            .spawn(move || run(&ask, &inbox, &outbox, &over))
+            .spawn(move || asked.run(&inbox, &over))
             .ok()?;
         Some(Self {
             questions,
@@ -53,13 +95,14 @@ impl Recalling {
             is_over,
             answers,
             began,
+            class,
         })
     }
 
-    /// The answer comes by itself.
-    pub(crate) fn ask(&self, student: StudentId, name: String) {
+    /// Answers come by themselves, or where the question says.
+    pub(crate) fn ask(&self, question: Question) {
         // A thread that is gone has nothing to say.
-        let _ = self.questions.send((student, name));
+        let _ = self.questions.send(question);
     }
 
     /// Lets go of the book, in a place where waiting is allowed: whoever writes
@@ -73,33 +116,112 @@ impl Recalling {
     }
 }
 
-fn run(
-    ask: &AskBook,
-    inbox: &mpsc::Receiver<(StudentId, String)>,
-    outbox: &UnboundedSender<Said>,
-    is_over: &AtomicBool,
-) {
-    let open = || Recall::open(&ask.path, &ask.class, ask.lesson);
-    let mut recall = open().ok();
-    if let Some(recall) = &mut recall {
+/// What the thread owns.
+struct Asked {
+    ask: AskBook,
+    /// Opened afresh after anything went wrong.
+    recall: Option<Recall>,
+    /// To write in, opened for the first class key.
+    book: Option<Book>,
+    outbox: UnboundedSender<Said>,
+}
+
+impl Asked {
+    fn run(mut self, inbox: &mpsc::Receiver<Question>, is_over: &AtomicBool) {
         // What is wrong is said to whoever asks.
-        let _ = recall.read_ahead();
+        let _ = self.read(Recall::read_ahead);
+        while let Ok(question) = inbox.recv() {
+            let writes = matches!(question, Question::TakeBack(_) | Question::KeyUsed(_));
+            if is_over.load(Ordering::Relaxed) && !writes {
+                continue;
+            }
+            self.answer(question);
+        }
     }
-    while let Ok((student, name)) = inbox.recv() {
-        if is_over.load(Ordering::Relaxed) {
-            return;
+
+    /// Whoever asked may be gone.
+    fn answer(&mut self, question: Question) {
+        match question {
+            Question::Who(student, name) => {
+                let said = self.read(|recall| recall.of(student, &name));
+                let _ = self.outbox.send(Said::Who(student, said));
+            }
+            Question::Named(student, name, reply) => {
+                let _ = reply.send(self.named(student, &name));
+            }
+            Question::Everyone(reply) => {
+                let _ = reply.send(self.everyone());
+            }
+            Question::Key(public, reply) => {
+                let holder = self.read(|recall| recall.key_holder(public.0, unix_ms()));
+                let _ = reply.send(holder.ok().flatten());
+            }
+            Question::KeyUsed(public) => {
+                // Not to have it noted makes it end earlier, no more.
+                let _ = self.write(|book, _| book.note_key_used(public.0, unix_ms()));
+            }
+            Question::KeepKey(student, public) => {
+                let kept = self
+                    .write(|book, lesson| book.grant_key((lesson, student), public.0, unix_ms()));
+                let _ = self.outbox.send(Said::KeyKept(student, kept));
+            }
+            Question::TakeBack(student) => {
+                // Who is taken out stays out of this lesson all the same.
+                let _ = self.write(|book, lesson| book.revoke_keys_of((lesson, student)));
+            }
         }
-        let said = match &mut recall {
-            Some(recall) => recall.of(student, &name),
-            None => open().and_then(|opened| recall.insert(opened).of(student, &name)),
+    }
+
+    fn named(&mut self, student: StudentId, name: &str) -> Named {
+        let Some(recalled) = self.read(|recall| recall.of(student, name))? else {
+            return Ok(None);
         };
-        if said.is_err() {
-            // Opened afresh for the next one.
-            recall = None;
-        }
-        let said = said.map_err(|e| e.to_string());
-        if outbox.send((student, said)).is_err() {
-            return;
-        }
+        let people = self.read(|recall| recall.people())?;
+        let known = people.into_iter().find(|p| p.id == recalled.person);
+        Ok(known.map(|person| (person.name, recalled)))
+    }
+
+    fn everyone(&mut self) -> Result<Vec<KnownPerson>, String> {
+        let people = self.read(|recall| recall.people())?;
+        let keys = self.read(|recall| recall.class_keys(unix_ms()))?;
+        let known = people.into_iter().map(|person| KnownPerson {
+            has_key: keys.iter().any(|key| key.person == person.id),
+            name: person.name,
+        });
+        Ok(known.collect())
+    }
+
+    fn read<T>(
+        &mut self,
+        ask: impl FnOnce(&mut Recall) -> Result<T, BookError>,
+    ) -> Result<T, String> {
+        let AskBook {
+            path,
+            class,
+            lesson,
+            ..
+        } = &self.ask;
+        let opened = match self.recall.take() {
+            Some(recall) => Ok(recall),
+            None => Recall::open(path, class, *lesson),
+        };
+        let mut recall = opened.map_err(|e| e.to_string())?;
+        let said = ask(&mut recall).map_err(|e| e.to_string())?;
+        self.recall = Some(recall);
+        Ok(said)
+    }
+
+    fn write<T>(
+        &mut self,
+        order: impl FnOnce(&mut Book, LessonId) -> Result<T, BookError>,
+    ) -> Result<T, String> {
+        let opened = match self.book.take() {
+            Some(book) => Ok(book),
+            None => Book::open(&self.ask.path),
+        };
+        let mut book = opened.map_err(|e| e.to_string())?;
+        let done = order(&mut book, self.ask.lesson).map_err(|e| e.to_string())?;
+        self.book = Some(book);
+        Ok(done)
     }
 }

@@ -25,6 +25,7 @@ use tokio::task::JoinHandle;
 use crate::accept::Door;
 use crate::bind::listen_all;
 use crate::bounds::{Counter, Teller};
+use crate::keys::ClassKeys;
 use crate::lesson_task::{LessonTask, Order, Outlets, Over};
 use crate::lock::DoorLock;
 use crate::recalling::AskBook;
@@ -45,7 +46,7 @@ const GOODBYE: Duration = Duration::from_secs(3);
 /// A running host. Dropping it ends the lesson without waiting for anyone;
 /// [`Host::end`] is the polite way.
 pub struct Host {
-    orders: mpsc::Sender<Order>,
+    pub(crate) orders: mpsc::Sender<Order>,
     view: watch::Receiver<Arc<LessonView>>,
     events: broadcast::Sender<LessonEvent>,
     notices: broadcast::Sender<Notice>,
@@ -244,7 +245,8 @@ impl Prepared {
             notices: teller.clone(),
             book: book_out,
         };
-        let task = LessonTask::new(lesson, clock, speakers, outlets, written);
+        let keys = ClassKeys::new(&config.lock);
+        let task = LessonTask::new(lesson, clock, speakers, outlets, written, keys);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let limits = config.limits;
         let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), limits.guesses);

@@ -6,6 +6,7 @@ use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
 use crate::Moment;
+use crate::learning::StudentKey;
 use crate::marking::{Mark, Marking};
 use crate::message::{Answer, CallId, Rules, Source, StudentId, Tone};
 use crate::setup::Picked;
@@ -48,6 +49,21 @@ pub enum LessonEvent {
         /// How. Unless it was the connection that went first, the driver
         /// closes it once the messages still queued are sent.
         leaving: Leaving,
+    },
+    /// The host said who a student is.
+    KnownAs {
+        /// When.
+        at: Moment,
+        /// The student.
+        student: StudentId,
+        /// The name as the lesson keeps it from now on.
+        name: String,
+        /// Who that is across lessons, where the book knows somebody of that
+        /// name.
+        person: Option<StudentKey>,
+        /// The place that the same person had before: it is part of this
+        /// student's from now on, and no longer on the roster.
+        before: Option<StudentId>,
     },
     /// A rule changed.
     RulesChanged {

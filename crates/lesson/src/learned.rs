@@ -73,8 +73,30 @@ impl Learned {
                     self.part_with(*student);
                 }
             }
+            LessonEvent::KnownAs {
+                student,
+                person,
+                before,
+                ..
+            } => self.join(*student, *person, *before),
             _ => self.stale |= !records.is_empty(),
         }
+    }
+
+    /// A student is somebody known: of the book, or one who had another place
+    /// before. What is known of both is known of one.
+    fn join(&mut self, student: StudentId, person: Option<StudentKey>, before: Option<StudentId>) {
+        let known = person.or(before.and_then(|b| self.keys.get(&b).copied()));
+        // Without a book the one key is as good as the other.
+        let key = known.unwrap_or(self.key(student));
+        if let Some(before) = before {
+            self.know_as(before, key);
+            self.keys.remove(&before);
+        }
+        if known.is_some() {
+            self.know_as(student, key);
+        }
+        self.stale = true;
     }
 
     /// The place is gone. What is known under a key of the book is kept, since
@@ -92,17 +114,29 @@ impl Learned {
         if own == key {
             return;
         }
-        let listener = self.model.listener(own);
-        let so_far: Vec<Evidence> = listener
-            .into_iter()
-            .flat_map(|l| l.recent().copied())
-            .collect();
+        let mut so_far = self.recent(own);
         self.model.forget(own);
+        let known = self.recent(key);
+        let begins = so_far.first().map(|record| record.when);
+        if known.last().map(|record| record.when) > begins && begins.is_some() {
+            // The two go on beside each other: taken in anew, by time.
+            self.model.forget(key);
+            so_far.splice(0..0, known);
+            so_far.sort_by_key(|record| record.when);
+        }
         for mut record in so_far {
             record.student = key;
             self.model.learn(&record);
         }
         self.stale = true;
+    }
+
+    fn recent(&self, key: StudentKey) -> Vec<Evidence> {
+        let listener = self.model.listener(key);
+        listener
+            .into_iter()
+            .flat_map(|l| l.recent().copied())
+            .collect()
     }
 }
 

@@ -28,6 +28,7 @@ pub mod words;
 
 mod answering;
 mod call;
+mod known;
 mod learned;
 mod lesson;
 mod orders;

@@ -291,6 +291,14 @@ pub enum ToStudent {
         /// Why.
         why: Refusal,
     },
+    /// The host has said who you are: one who was here before, or is in the
+    /// book.
+    KnownAs {
+        /// Your name from now on.
+        name: String,
+        /// What you have done so far, under both names.
+        tally: Tally,
+    },
 }
 
 /// How far a student is with the open call.

@@ -88,6 +88,11 @@ impl Lesson {
                 Ok(())
             }
             HostOrder::Remove(student) => self.remove(student, now),
+            HostOrder::KnownAs {
+                student,
+                name,
+                person,
+            } => self.known_as(student, &name, person, now),
             HostOrder::End => {
                 self.end(now);
                 Ok(())
@@ -110,7 +115,7 @@ impl Lesson {
         Ok(())
     }
 
-    fn between_calls(&self) -> Result<(), Refusal> {
+    pub(crate) fn between_calls(&self) -> Result<(), Refusal> {
         match self.stage() {
             Some(CallStage::Open) => Err(Refusal::CallOpen),
             _ => Ok(()),

@@ -86,6 +86,15 @@ pub enum Refusal {
     /// No such student.
     #[error("no student of that name or number is here")]
     NoStudent,
+    /// Nobody known has that name.
+    #[error("nobody known here is called {0}: the list of those who are known has the names")]
+    NobodyKnown(String),
+    /// Both are here, so they are two.
+    #[error(
+        "{0} is here as well, over another connection: one of the two has to leave before they \
+         can be one person"
+    )]
+    BothHere(String),
     /// Nobody can call.
     #[error("nobody is here to call: wait until a friend joins")]
     NobodyToCall,

@@ -66,6 +66,7 @@ pub enum Said {
     CallerReveal,
     CallerClose,
     Leave,
+    KeyAnswer,
 }
 
 impl From<&FromStudent> for Said {
@@ -122,7 +123,7 @@ impl May {
 
 /// The table: for each kind, what comes of it from each role of [`Role::ALL`].
 #[rustfmt::skip] // So that it reads as the table it is.
-pub const TABLE: [(Said, [May; 5]); 12] = {
+pub const TABLE: [(Said, [May; 5]); 13] = {
     use May::{HostOnly, HungUp, NotYourTurn, OfOthers, OfOwn, Unheard, Yes};
     [
         //                        at door  in class   on turn      off turn     out
@@ -138,6 +139,7 @@ pub const TABLE: [(Said, [May; 5]); 12] = {
         (Said::CallerReveal,     [HungUp,  HostOnly,  OfOwn,       OfOwn,       Unheard]),
         (Said::CallerClose,      [HungUp,  HostOnly,  OfOwn,       OfOwn,       Unheard]),
         (Said::Leave,            [HungUp,  Yes,       Yes,         Yes,         Unheard]),
+        (Said::KeyAnswer,        [HungUp,  Yes,       Yes,         Yes,         Unheard]),
     ]
 };
 
@@ -173,6 +175,7 @@ pub fn host_may(order: &HostOrder, mode: Mode) -> Result<(), Refusal> {
         | HostOrder::SetSingFirst(_)
         | HostOrder::SetPicking(_)
         | HostOrder::Remove(_)
+        | HostOrder::KnownAs { .. }
         | HostOrder::End => Ok(()),
     }
 }

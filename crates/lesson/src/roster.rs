@@ -166,6 +166,31 @@ impl Roster {
         Some(student)
     }
 
+    /// Makes the place `before` part of this student's, who has the name from
+    /// now on, or one that differs where somebody else looks like it; gives
+    /// back the name and the sums.
+    pub fn join(
+        &mut self,
+        id: StudentId,
+        before: Option<StudentId>,
+        name: &str,
+    ) -> Option<(String, Tally)> {
+        self.index(id)?;
+        let before = before.and_then(|before| self.remove(before));
+        let index = self.index(id)?;
+        let student = self.students.get_mut(index)?;
+        self.looks.remove(&student.name);
+        student.name = self.looks.unlike(name);
+        self.looks.add(&student.name);
+        if let Some(before) = before {
+            student.tally.join(before.tally);
+            student.answers_ever = student.answers_ever.saturating_add(before.answers_ever);
+            student.times.join(before.times);
+            student.tally.median = student.times.median();
+        }
+        Some((student.name.clone(), student.tally))
+    }
+
     /// Whose place a full roster gives up for a newcomer: the longest gone of
     /// those who left; else the longest away of those who never answered.
     fn spare(&self) -> Option<StudentId> {

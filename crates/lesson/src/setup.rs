@@ -4,6 +4,7 @@ use core::time::Duration;
 
 use fifthpeg_core::{Neck, Reference, Spelling};
 
+use crate::learning::StudentKey;
 use crate::marking::{Marking, Telling};
 use crate::message::{Answer, Mode, Rules, Sounding, StudentId, Voice};
 
@@ -141,6 +142,17 @@ pub enum HostOrder {
     SetPicking(Picking),
     /// Take a student off the roster.
     Remove(StudentId),
+    /// Between calls: this student is who is known under that name, in this
+    /// lesson or in the book.
+    KnownAs {
+        /// The student of this lesson.
+        student: StudentId,
+        /// The name of who that is.
+        name: String,
+        /// Who that is across lessons, where the book knows somebody of that
+        /// name.
+        person: Option<StudentKey>,
+    },
     /// End the lesson.
     End,
 }

@@ -29,6 +29,13 @@ impl Times {
         }
     }
 
+    /// Adds all of another student's who is the same person.
+    pub fn join(&mut self, other: Times) {
+        for micros in other.0 {
+            self.add(Duration::from_micros(micros.into()));
+        }
+    }
+
     /// The middle time, or halfway between the two middle ones, to the
     /// microsecond below: so it travels, and everyone has the same.
     pub fn median(&self) -> Option<Duration> {

@@ -28,7 +28,7 @@ enum There {
 fn message(said: Said, call: CallId) -> Option<FromStudent> {
     let source = Source::Screen;
     Some(match said {
-        Said::Join | Said::ClockAsk => return None,
+        Said::Join | Said::ClockAsk | Said::KeyAnswer => return None,
         Said::Sounded => FromStudent::Sounded { call },
         Said::Hearing => FromStudent::Hearing { call },
         Said::Try => {
@@ -219,6 +219,11 @@ fn the_host_calls_in_a_class_and_not_among_friends() {
         HostOrder::Close,
         HostOrder::PassTurn,
         HostOrder::SetSingFirst(true),
+        HostOrder::KnownAs {
+            student: StudentId(1),
+            name: "Mia".to_owned(),
+            person: None,
+        },
         HostOrder::Remove(StudentId(1)),
         HostOrder::End,
     ];

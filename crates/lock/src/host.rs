@@ -3,16 +3,21 @@
 use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, RngCore};
 
+use crate::class_key::{Halves, MOST_KEYS, Signed};
 use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, LockError, Passphrase, PlaceSecret};
+use crate::{Binding, LockError, Passphrase, PlaceSecret, PrivateKey, PublicKey};
 
 /// One student's passing of the lock.
 pub struct HostLock<'p> {
     passphrase: &'p Passphrase,
+    /// What the host proves itself by to whoever comes with a class key.
+    own: &'p PrivateKey,
     about: About,
     state: State,
     /// A place was asked for already; it is looked up once.
     asked_for_place: bool,
+    /// Class keys that were asked for.
+    keys_tried: usize,
 }
 
 enum State {
@@ -22,6 +27,11 @@ enum State {
     LookingUp {
         student: u32,
         proof: [u8; 32],
+    },
+    /// Whoever looks the class key up has the word.
+    LookingUpKey {
+        public: PublicKey,
+        signature: Halves,
     },
     /// Waits for the student's proof.
     Exchanged(Proofs),
@@ -44,6 +54,12 @@ pub enum HostStep {
         /// The student's number.
         student: u32,
     },
+    /// Look up the class that this key was granted for, if it still holds, and
+    /// hand it to [`HostLock::class_key`].
+    LookUpKey {
+        /// The public half of the key.
+        public: PublicKey,
+    },
     /// Ask whether another guess may be looked at. Then [`HostLock::judge`], or
     /// [`HostLock::shut`] with the time to wait.
     Guess,
@@ -60,15 +76,21 @@ pub enum HostStep {
 
 impl<'p> HostLock<'p> {
     /// What to say first, and the lock that then waits for a student's word.
-    pub fn new(passphrase: &'p Passphrase, binding: Binding, lesson: &str) -> (Self, LockReply) {
+    pub fn new(
+        (passphrase, own): (&'p Passphrase, &'p PrivateKey),
+        binding: Binding,
+        lesson: &str,
+    ) -> (Self, LockReply) {
         let lock = Self {
             passphrase,
+            own,
             about: About {
                 binding,
                 lesson: lesson.to_owned(),
             },
             state: State::Beginning,
             asked_for_place: false,
+            keys_tried: 0,
         };
         let name = lesson.to_owned();
         (lock, LockReply::Lesson { name })
@@ -99,6 +121,15 @@ impl<'p> HostLock<'p> {
                 self.state = State::LookingUp { student, proof };
                 Ok(HostStep::LookUp { student })
             }
+            (State::Beginning, LockAsk::ClassKey { public, r, s })
+                if self.keys_tried < MOST_KEYS =>
+            {
+                self.keys_tried += 1;
+                let public = PublicKey(public);
+                let signature = (r, s);
+                self.state = State::LookingUpKey { public, signature };
+                Ok(HostStep::LookUpKey { public })
+            }
             (State::Exchanged(proofs), LockAsk::Proof { proof }) => {
                 self.state = State::Guessed { proofs, proof };
                 Ok(HostStep::Guess)
@@ -124,6 +155,27 @@ impl<'p> HostLock<'p> {
             }
             // The two are told apart by nobody.
             _ => HostStep::Say(LockReply::NoPlace),
+        }
+    }
+
+    /// The class that the key was granted for, if it holds. It is no guess: what
+    /// is wrong costs whoever guesses passphrases nothing, and nobody's guessing
+    /// keeps it out.
+    pub fn class_key(&mut self, class: Option<&str>) -> HostStep {
+        let State::LookingUpKey { public, signature } =
+            core::mem::replace(&mut self.state, State::Beginning)
+        else {
+            return HostStep::Say(LockReply::NoKey);
+        };
+        let signed = class.map(|class| Signed::new(&self.about, class, public, self.own.public()));
+        match signed {
+            Some(signed) if signed.is_of(Side::Student, public, signature) => {
+                self.state = State::Over;
+                let (r, s) = signed.sign(Side::Host, self.own);
+                HostStep::Open(LockReply::KeyOpen { r, s })
+            }
+            // The two are told apart by nobody.
+            _ => HostStep::Say(LockReply::NoKey),
         }
     }
 

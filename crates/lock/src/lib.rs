@@ -10,6 +10,7 @@
 //! This crate is pure: no sockets, no clock, randomness is handed in.
 
 mod binding;
+mod class_key;
 mod guesses;
 mod host;
 mod passphrase;
@@ -18,13 +19,16 @@ mod student;
 mod words;
 
 #[cfg(test)]
+mod key_runs;
+#[cfg(test)]
 mod runs;
 
 pub use binding::{Binding, Fingerprint, PlaceSecret};
+pub use class_key::{ClassKey, MOST_KEYS, PrivateKey, PublicKey, UNUSED_DAYS};
 pub use guesses::{GuessLimits, Guesses, Verdict};
 pub use host::{HostLock, HostStep};
 pub use passphrase::{Passphrase, PassphraseError, WORDS_IN_ONE};
-pub use student::{StudentLock, StudentStep};
+pub use student::{Knows, StudentLock, StudentStep};
 pub use words::{BITS, WORDS};
 
 /// Why a proof came to nothing.
@@ -50,4 +54,7 @@ pub enum LockError {
     /// The place is not known, and the passphrase is not given.
     #[error("the host knows no such place")]
     NoPlace,
+    /// The class key does not hold here, and the passphrase is not given.
+    #[error("the class key of this machine does not open this lesson")]
+    NoKey,
 }

@@ -96,7 +96,7 @@ impl About {
         [HOST, &self.binding.host.0].concat()
     }
 
-    fn transcript(&self) -> Vec<u8> {
+    pub(crate) fn transcript(&self) -> Vec<u8> {
         let mut transcript = Vec::with_capacity(256);
         put(&mut transcript, &self.student());
         put(&mut transcript, &self.host());
@@ -107,7 +107,7 @@ impl About {
 
 /// A part of a transcript with its length before it, so that no two
 /// transcripts of different parts are the same bytes.
-fn put(transcript: &mut Vec<u8>, part: &[u8]) {
+pub(crate) fn put(transcript: &mut Vec<u8>, part: &[u8]) {
     transcript.extend_from_slice(&(part.len() as u64).to_le_bytes());
     transcript.extend_from_slice(part);
 }

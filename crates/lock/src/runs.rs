@@ -1,11 +1,13 @@
 //! Whole runs at the lock, both sides in one place, with and without somebody
 //! in between.
 
+use std::sync::LazyLock;
+
 use rand_core_06::OsRng;
 
 use crate::{
-    Binding, Fingerprint, HostLock, HostStep, LockError, Passphrase, PlaceSecret, StudentLock,
-    StudentStep,
+    Binding, Fingerprint, HostLock, HostStep, Knows, LockError, Passphrase, PlaceSecret,
+    PrivateKey, StudentLock, StudentStep,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 
@@ -13,6 +15,13 @@ const HALL: &str = "Village hall";
 
 fn words(text: &str) -> Passphrase {
     Passphrase::typed(text).unwrap()
+}
+
+/// What the host proves itself by to whoever has a class key; nobody has here.
+static OWN: LazyLock<PrivateKey> = LazyLock::new(|| PrivateKey::of_host(&[3; 48]));
+
+fn the_words(words: &Passphrase) -> Knows {
+    words.clone().into()
 }
 
 fn channel(number: u8) -> Binding {
@@ -42,12 +51,17 @@ fn run(
     student_words: Option<&Passphrase>,
     looked_at: bool,
 ) -> Ended {
-    let (mut host, first) = HostLock::new(host_words, host_at, HALL);
+    let (mut host, first) = HostLock::new((host_words, &OWN), host_at, HALL);
     let LockReply::Lesson { name } = first else {
         panic!("the lesson's name comes first");
     };
     let about = (student_at, name.as_str());
-    let begun = StudentLock::begin(given, student_words.cloned(), about, OsRng);
+    let knows = Knows {
+        place: given,
+        keys: Vec::new(),
+        passphrase: student_words.cloned(),
+    };
+    let begun = StudentLock::begin(knows, about, OsRng);
     let (mut student, mut ask) = begun.expect("something to prove");
     let mut ended = Ended {
         host_opened: false,
@@ -79,7 +93,9 @@ fn run(
                 ended.host_counts_wrong = wrong;
                 reply
             }
-            HostStep::LookUp { .. } | HostStep::Guess => panic!("asked twice"),
+            HostStep::LookUp { .. } | HostStep::LookUpKey { .. } | HostStep::Guess => {
+                panic!("asked twice")
+            }
         };
         match student.handle(reply, OsRng) {
             Ok(StudentStep::Say(next)) => ask = next,
@@ -179,9 +195,9 @@ fn a_host_that_does_not_know_the_words_is_not_believed() {
     // It says that all is well, with any proof.
     let hall = words("acorn river candle tiger");
     let about = (channel(1), HALL);
-    let (mut student, _) = StudentLock::begin(None, Some(hall.clone()), about, OsRng).unwrap();
-    let (mut posing, _) = HostLock::new(&hall, channel(9), HALL);
-    let (_, ask) = StudentLock::begin(None, Some(hall.clone()), about, OsRng).unwrap();
+    let (mut student, _) = StudentLock::begin(the_words(&hall), about, OsRng).unwrap();
+    let (mut posing, _) = HostLock::new((&hall, &OWN), channel(9), HALL);
+    let (_, ask) = StudentLock::begin(the_words(&hall), about, OsRng).unwrap();
     let HostStep::Say(element) = posing.handle(ask, OsRng).unwrap() else {
         panic!("no element");
     };
@@ -203,9 +219,8 @@ fn what_was_recorded_lets_no_passphrase_be_tried() {
     let about = (channel(1), HALL);
     for in_the_run in guesses {
         let in_the_run = words(in_the_run);
-        let (mut student, ask) =
-            StudentLock::begin(None, Some(hall.clone()), about, OsRng).unwrap();
-        let (mut posing, _) = HostLock::new(&in_the_run, channel(1), HALL);
+        let (mut student, ask) = StudentLock::begin(the_words(&hall), about, OsRng).unwrap();
+        let (mut posing, _) = HostLock::new((&in_the_run, &OWN), channel(1), HALL);
         let HostStep::Say(element) = posing.handle(ask, OsRng).unwrap() else {
             panic!("no element");
         };
@@ -220,7 +235,7 @@ fn what_was_recorded_lets_no_passphrase_be_tried() {
         // was in the run: none fits, the right one neither.
         for guess in guesses {
             let guess = words(guess);
-            let (mut again, _) = HostLock::new(&guess, channel(1), HALL);
+            let (mut again, _) = HostLock::new((&guess, &OWN), channel(1), HALL);
             again.handle(ask, OsRng).unwrap();
             again.handle(LockAsk::Proof { proof }, OsRng).unwrap();
             assert!(!matches!(again.judge(), HostStep::Open(_)));
@@ -236,10 +251,10 @@ fn words_out_of_order_and_points_off_the_curve_end_the_run() {
         student: 9,
         proof: [1; 32],
     };
-    let (mut host, _) = HostLock::new(&hall, channel(1), HALL);
+    let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert!(host.handle(proof, OsRng).is_err());
     assert!(host.handle(place, OsRng).is_err(), "it was over");
-    let (mut host, _) = HostLock::new(&hall, channel(1), HALL);
+    let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert_eq!(
         host.handle(place, OsRng),
         Ok(HostStep::LookUp { student: 9 })
@@ -250,7 +265,7 @@ fn words_out_of_order_and_points_off_the_curve_end_the_run() {
     // square root).
     let mut off = [0; 32];
     off[0] = 2;
-    let (mut host, _) = HostLock::new(&hall, channel(1), HALL);
+    let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert!(
         host.handle(LockAsk::Passphrase { element: off }, OsRng)
             .is_err()

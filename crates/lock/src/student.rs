@@ -3,13 +3,45 @@
 use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, RngCore};
 
+use crate::class_key::{MOST_KEYS, Signed};
 use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, LockError, Passphrase, PlaceSecret};
+use crate::{Binding, ClassKey, LockError, Passphrase, PlaceSecret, PublicKey};
+
+/// What a student can prove, tried in this order.
+#[derive(Debug, Clone, Default)]
+pub struct Knows {
+    /// A place in the lesson.
+    pub place: Option<PlaceSecret>,
+    /// Class keys of this host's, the likeliest last; the last [`MOST_KEYS`] are
+    /// tried.
+    pub keys: Vec<ClassKey>,
+    /// The passphrase.
+    pub passphrase: Option<Passphrase>,
+}
+
+impl Knows {
+    /// Whether there is nothing to prove at all.
+    pub fn is_nothing(&self) -> bool {
+        self.place.is_none() && self.keys.is_empty() && self.passphrase.is_none()
+    }
+}
+
+impl From<Passphrase> for Knows {
+    fn from(passphrase: Passphrase) -> Self {
+        Self {
+            passphrase: Some(passphrase),
+            ..Self::default()
+        }
+    }
+}
 
 /// One passing of the lock: what to say, and whether the host may be believed.
 pub struct StudentLock {
     about: About,
-    passphrase: Option<Passphrase>,
+    knows: Knows,
+    keys_tried: usize,
+    by_key: Option<PublicKey>,
+    no_place: bool,
     state: State,
 }
 
@@ -20,6 +52,8 @@ enum State {
     Proving(Proofs),
     /// Waits for the host's proof that it knows this place.
     Returning(Proofs),
+    /// Waits for the host's signature.
+    WithKey(Box<(Signed, ClassKey)>),
     Over,
 }
 
@@ -33,12 +67,10 @@ pub enum StudentStep {
 }
 
 impl StudentLock {
-    /// Begins in the lesson that the host has named: with the place where there
-    /// is one, and the passphrase in case it is not known any more. Gives the first thing to say; `None` if neither
-    /// is there.
+    /// Begins in the lesson that the host has named. Gives the first thing to
+    /// say; `None` if nothing is known.
     pub fn begin(
-        place: Option<PlaceSecret>,
-        passphrase: Option<Passphrase>,
+        knows: Knows,
         (binding, lesson): (Binding, &str),
         random: impl CryptoRng + RngCore,
     ) -> Option<(Self, LockAsk)> {
@@ -47,27 +79,50 @@ impl StudentLock {
                 binding,
                 lesson: lesson.to_owned(),
             },
-            passphrase,
+            knows,
+            keys_tried: 0,
+            by_key: None,
+            no_place: false,
             state: State::Over,
         };
-        let ask = match place {
-            Some(place) => {
-                let proofs = place_proofs(&place, &lock.about);
-                let proof = proofs.of(Side::Student);
-                lock.state = State::Returning(proofs);
-                LockAsk::Place {
-                    student: place.student,
-                    proof,
-                }
-            }
-            None => lock.exchange(random)?,
-        };
+        let ask = lock.next(random)?;
         Some((lock, ask))
     }
 
-    fn exchange(&mut self, random: impl CryptoRng + RngCore) -> Option<LockAsk> {
-        let passphrase = self.passphrase.as_ref()?;
-        let exchange = Exchange::begin(Side::Student, passphrase, &self.about, random);
+    /// The class key that opened, if one did.
+    pub fn by_key(&self) -> Option<PublicKey> {
+        self.by_key
+    }
+
+    /// Whether the host knows no such place as this student said to have.
+    pub fn had_no_place(&self) -> bool {
+        self.no_place
+    }
+
+    /// The next thing that can be proved.
+    fn next(&mut self, random: impl CryptoRng + RngCore) -> Option<LockAsk> {
+        if let Some(place) = self.knows.place.take() {
+            let proofs = place_proofs(&place, &self.about);
+            let proof = proofs.of(Side::Student);
+            self.state = State::Returning(proofs);
+            return Some(LockAsk::Place {
+                student: place.student,
+                proof,
+            });
+        }
+        if self.keys_tried < MOST_KEYS
+            && let Some(key) = self.knows.keys.pop()
+        {
+            self.keys_tried += 1;
+            let public = key.private.public();
+            let signed = Signed::new(&self.about, &key.class, public, key.host);
+            let (r, s) = signed.sign(Side::Student, &key.private);
+            self.state = State::WithKey(Box::new((signed, key)));
+            let public = public.0;
+            return Some(LockAsk::ClassKey { public, r, s });
+        }
+        let passphrase = self.knows.passphrase.take()?;
+        let exchange = Exchange::begin(Side::Student, &passphrase, &self.about, random);
         let element = exchange.element;
         self.state = State::Exchanging(Box::new(exchange));
         Some(LockAsk::Passphrase { element })
@@ -100,7 +155,20 @@ impl StudentLock {
                     .ok_or(LockError::NotTheHost)
             }
             (State::Returning(_), LockReply::NoPlace) => {
-                let ask = self.exchange(random).ok_or(LockError::NoPlace)?;
+                self.no_place = true;
+                let ask = self.next(random).ok_or(LockError::NoPlace)?;
+                Ok(StudentStep::Say(ask))
+            }
+            (State::WithKey(with), LockReply::KeyOpen { r, s }) => {
+                let (signed, key) = *with;
+                let believed = signed.is_of(Side::Host, key.host, (r, s));
+                self.by_key = believed.then(|| key.private.public());
+                believed
+                    .then_some(StudentStep::Through)
+                    .ok_or(LockError::NotTheHost)
+            }
+            (State::WithKey(_), LockReply::NoKey) => {
+                let ask = self.next(random).ok_or(LockError::NoKey)?;
                 Ok(StudentStep::Say(ask))
             }
             (State::Proving(_), LockReply::Wrong) => Err(LockError::Wrong),

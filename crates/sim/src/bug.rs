@@ -36,13 +36,15 @@ pub enum Bug {
     TellsOfAnother,
     /// Who a student is across lessons is not written down.
     ForgetsWho,
+    /// Leaving forgets the place, so that who comes back is somebody else.
+    ForgetsPlace,
     /// Something depends on more than the seed.
     UsesOtherChance,
 }
 
 impl Bug {
     /// All of them.
-    pub const ALL: [Bug; 16] = [
+    pub const ALL: [Bug; 17] = [
         Bug::ConfirmsEarly,
         Bug::CountsTwice,
         Bug::ConvertsClockWrongly,
@@ -58,6 +60,7 @@ impl Bug {
         Bug::LogsTooLittle,
         Bug::TellsOfAnother,
         Bug::ForgetsWho,
+        Bug::ForgetsPlace,
         Bug::UsesOtherChance,
     ];
 }

@@ -8,6 +8,7 @@ use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::terminal::{HeardNote, StudentOrder};
 
 use crate::act::{Act, Fault, StudentAct};
+use crate::bug::Bug;
 use crate::seat::Link;
 use crate::world::{MS, SECOND, World};
 
@@ -112,7 +113,12 @@ impl World {
         let name = self.seats[seat].name.clone();
         self.note(&name, format_args!("orders {said}: {done:?}"));
         if order == StudentOrder::Leave && done == Some(Ok(())) {
+            let (place, student) = (self.seats[seat].place, self.seats[seat].student);
             self.is_over(seat);
+            self.seats[seat].left = student;
+            if !self.has(Bug::ForgetsPlace) {
+                self.seats[seat].place = place;
+            }
         }
     }
 

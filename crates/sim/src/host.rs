@@ -243,9 +243,16 @@ impl World {
         });
         match convert::client_from_wire(frame) {
             Ok(FromClient::Join { name, key, new_key }) => {
-                self.host_lets_in(conn, Asking { name, key, new_key });
+                let asking = Asking {
+                    name,
+                    by_class_key: false,
+                    key,
+                    new_key,
+                };
+                self.host_lets_in(conn, asking);
             }
             Ok(FromClient::ClockAsk { t1 }) => self.host_tells_clock(conn, t1),
+            Ok(FromClient::KeyAnswer(_)) => {}
             Ok(FromClient::Lesson(message)) => self.host_hears(conn, message),
             Err(e) => self.fail(format!("the host cannot take what a terminal says: {e}")),
         }

@@ -214,6 +214,8 @@ impl World {
         });
         match convert::host_from_wire(frame) {
             Ok(FromHost::Lesson(message)) => self.terminal_hears(seat, conn, message),
+            // No lesson of these has class keys.
+            Ok(FromHost::KeyOffered(_) | FromHost::KeyKept) => {}
             Ok(FromHost::ClockAnswer { t1, t2, t3 }) => {
                 self.terminal_hears_clock(seat, conn, t1, t2, t3);
             }

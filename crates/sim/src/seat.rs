@@ -86,6 +86,8 @@ pub(crate) struct Seat {
     /// The key for a new place that was asked for and not welcomed yet.
     asked_with: Option<PlaceKey>,
     pub student: Option<StudentId>,
+    /// Who this was when it left, until it is welcomed again.
+    pub left: Option<StudentId>,
     sent: BTreeSet<(u32, CallId, u32)>,
     /// Answers given at this program, by call and serial, and what was told of
     /// each.
@@ -129,6 +131,7 @@ impl Seat {
             forgotten: None,
             asked_with: None,
             student: None,
+            left: None,
             sent: BTreeSet::new(),
             answered: BTreeMap::new(),
             given: Vec::new(),

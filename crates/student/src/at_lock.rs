@@ -6,11 +6,12 @@ use std::net::SocketAddr;
 
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::connect::{Connected, Reached, Way, connect_any};
-use fifthpeg_link::secure::{AtLock, Fingerprint, Stream};
+use fifthpeg_link::secure::{AtLock, Fingerprint, Passed, Stream};
 use fifthpeg_link::{LinkError, tame};
-use fifthpeg_lock::{LockError, PlaceSecret};
+use fifthpeg_lock::{Knows, LockError};
 use tokio::time::timeout;
 
+use crate::class_keys::ClassKeys;
 use crate::entry::{Decision, Wanted};
 use crate::hosts::{KnownHost, KnownHosts, Seen};
 use crate::network::{ANSWER_WITHIN, FromNetwork, Next, Stopped, Task};
@@ -26,6 +27,7 @@ pub(crate) const LONGEST_TOLD: Duration = Duration::from_secs(60);
 pub(crate) struct Keys {
     entry: Entry,
     hosts: KnownHosts,
+    class_keys: ClassKeys,
     /// The key of the host that this terminal was let in by.
     proved: Option<Fingerprint>,
     /// The key that was shown, and that the student said yes to.
@@ -36,6 +38,7 @@ impl Keys {
     pub(crate) fn new(entry: Entry) -> Self {
         Self {
             hosts: KnownHosts::open(entry.hosts.as_deref()),
+            class_keys: ClassKeys::open(entry.hosts.as_deref()),
             entry,
             proved: None,
             agreed: None,
@@ -60,6 +63,15 @@ impl Keys {
             None => self.hosts.judge(key, lesson, by_hand),
         }
     }
+}
+
+/// What is behind the lock.
+pub(crate) struct Through {
+    pub(crate) channel: StudentChannel<Stream>,
+    /// The key of the host that proved itself; `None` in an open lesson.
+    pub(crate) host: Option<Fingerprint>,
+    /// It was a class key that opened.
+    pub(crate) by_key: bool,
 }
 
 impl Task {
@@ -115,15 +127,20 @@ impl Task {
         Next::Later(e.to_string())
     }
 
-    /// Through the lock, if there is one; with the key of the host that proved
-    /// itself.
+    /// Through the lock, if there is one.
     pub(crate) async fn pass(
         &mut self,
         reached: Reached,
         address: SocketAddr,
-    ) -> Result<Result<(StudentChannel<Stream>, Option<Fingerprint>), Next>, Stopped> {
+    ) -> Result<Result<Through, Next>, Stopped> {
         let lock = match reached {
-            Reached::Open(channel) => return Ok(Ok((channel, None))),
+            Reached::Open(channel) => {
+                return Ok(Ok(Through {
+                    channel,
+                    host: None,
+                    by_key: false,
+                }));
+            }
             Reached::Lock(lock) => *lock,
         };
         let key = lock.host();
@@ -148,30 +165,57 @@ impl Task {
             };
             return self.ask(status, Some(key)).await.map(Err);
         }
-        let place = self.place_at(address, key);
-        if place.is_none() && self.keys.entry.passphrase.is_none() {
+        let knows = Knows {
+            place: self.place_at(address, key),
+            keys: self
+                .keys
+                .class_keys
+                .fitting(key, self.name(), lock.lesson()),
+            passphrase: self.keys.entry.passphrase.clone(),
+        };
+        if knows.is_nothing() {
             lock.leave().await;
             return self.ask_passphrase(lesson, Wanted::First).await.map(Err);
         }
-        self.prove(lock, key, place, lesson).await
+        self.prove(lock, (key, address), knows, lesson).await
     }
 
     async fn prove(
         &mut self,
         lock: AtLock<Stream>,
-        key: Fingerprint,
-        place: Option<PlaceSecret>,
+        (key, address): (Fingerprint, SocketAddr),
+        knows: Knows,
         lesson: String,
-    ) -> Result<Result<(StudentChannel<Stream>, Option<Fingerprint>), Next>, Stopped> {
-        let proving = lock.pass(place, self.keys.entry.passphrase.clone());
+    ) -> Result<Result<Through, Next>, Stopped> {
+        let had_key = !knows.keys.is_empty();
+        let proving = lock.pass(knows);
         let proved = timeout(LOCK_WITHIN, proving)
             .await
             .unwrap_or(Err(LinkError::TimedOut(LOCK_WITHIN)));
         let wanted = match proved {
-            Ok(channel) => return Ok(Ok((channel, Some(key)))),
+            Ok(Passed {
+                channel,
+                by_key,
+                no_place,
+            }) => {
+                if let Some(by_key) = by_key {
+                    self.keys.class_keys.note_used(by_key);
+                }
+                if no_place {
+                    // Another lesson of this host's: it is not asked for once more.
+                    self.place_is_gone(address, key).await?;
+                }
+                return Ok(Ok(Through {
+                    channel,
+                    host: Some(key),
+                    by_key: by_key.is_some(),
+                }));
+            }
             Err(LinkError::Lock(LockError::Wrong)) => Wanted::Wrong,
             Err(LinkError::Lock(LockError::NotTheHost)) => Wanted::NotProved,
             Err(LinkError::Lock(LockError::NoPlace)) => Wanted::First,
+            Err(LinkError::Lock(LockError::NoKey)) if had_key => Wanted::KeyGone,
+            Err(LinkError::Lock(LockError::NoKey)) => Wanted::First,
             Err(LinkError::Lock(e @ LockError::Wait { seconds })) => {
                 let wait = Duration::from_secs(u64::from(seconds)).min(LONGEST_TOLD);
                 return Ok(Err(Next::After(e.to_string(), wait)));
@@ -180,7 +224,7 @@ impl Task {
         };
         // A wrong one is never tried again by itself: each trial gives whoever
         // is at the other end one guess.
-        if wanted != Wanted::First {
+        if matches!(wanted, Wanted::Wrong | Wanted::NotProved) {
             self.keys.entry.passphrase = None;
         }
         self.ask_passphrase(lesson, wanted).await.map(Err)

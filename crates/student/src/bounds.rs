@@ -5,10 +5,11 @@ use core::time::Duration;
 
 use fifthpeg_lesson::terminal::{ANSWERS_KEPT, FURTHEST_START, TRIES_SHOWN, UNSENT_KEPT};
 use fifthpeg_link::discovery;
+use fifthpeg_lock::MOST_KEYS;
 use fifthpeg_sound::MAX_TONES;
 
 use crate::whereabouts::MAX_BY_HAND;
-use crate::{at_lock, backoff, ear, hosts, network, place, running, session, speaker};
+use crate::{at_lock, backoff, class_keys, ear, hosts, network, place, running, session, speaker};
 
 /// One limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -231,6 +232,24 @@ fn of_what_is_kept() -> Vec<Bound> {
         bound(
             "bytes read of a file with a place",
             (place::LONGEST_FILE, ""),
+            "it holds a few lines",
+            "not read",
+        ),
+        bound(
+            "class keys of this machine",
+            n(class_keys::MOST_FILES),
+            "a student is in few classes",
+            "further ones are not looked at",
+        ),
+        bound(
+            "of these, shown to one host over one connection",
+            n(MOST_KEYS),
+            "a student is in few classes of one teacher",
+            "the longest unused are not tried",
+        ),
+        bound(
+            "bytes read of a file with a class key",
+            (class_keys::LONGEST_FILE, ""),
             "it holds a few lines",
             "not read",
         ),

@@ -18,6 +18,7 @@ use crate::Status;
 use crate::asleep::Wakefulness;
 use crate::ear::{Ear, FromEar, Tuning};
 use crate::heard::{self, Doubles};
+use crate::key_talk::{KeyTalk, Taking};
 use crate::network::{FromNetwork, Network, ToHost};
 use crate::speaker::{Sounded, Speaker};
 
@@ -36,6 +37,12 @@ pub(crate) enum Order {
         wanted: bool,
         reply: oneshot::Sender<bool>,
     },
+    /// Take the class key that was offered, or not; the answer is whether one
+    /// was.
+    Key {
+        takes: bool,
+        reply: oneshot::Sender<bool>,
+    },
     /// Measure the room; the answer is whether the microphone listens.
     Calibrate { reply: oneshot::Sender<bool> },
 }
@@ -49,6 +56,8 @@ pub(crate) struct Driver {
     pub(crate) news: broadcast::Sender<TerminalEvent>,
     pub(crate) status: watch::Sender<Status>,
     pub(crate) sound_trouble: watch::Sender<Option<String>>,
+    pub(crate) key_talk: watch::Sender<KeyTalk>,
+    pub(crate) taking: Taking,
     pub(crate) ear: Ear,
     pub(crate) hands_free: HandsFree,
     pub(crate) doubles: Doubles,
@@ -95,7 +104,7 @@ impl Driver {
             if self.over {
                 self.terminal.handle_over();
                 self.network.finish().await;
-                if !matches!(*self.status.borrow(), Status::TooOld { .. }) {
+                if !keeps_place(&self.status.borrow()) {
                     self.network.give_up_place();
                 }
             }
@@ -138,6 +147,17 @@ impl Driver {
             Order::Listen { wanted: true, .. } if self.over => {}
             Order::Listen { wanted, reply } => {
                 let _ = reply.send(self.ear.listen(wanted));
+            }
+            Order::Key { takes, reply } => {
+                let decided = self.taking.decided(takes);
+                let _ = reply.send(decided.is_some());
+                if let Some(private) = decided {
+                    if private.is_none() {
+                        self.key_talk.send_replace(KeyTalk::NotTaken);
+                    }
+                    let public = private.map(|key| key.public());
+                    self.network.send(ToHost::KeyAnswer(public));
+                }
             }
             Order::Calibrate { reply } => {
                 let _ = reply.send(self.ear.calibrate());
@@ -201,6 +221,18 @@ impl Driver {
             FromNetwork::Status(status) => {
                 self.over |= status.is_final();
                 self.status.send_replace(status);
+            }
+            FromNetwork::CameInByKey { name } => {
+                self.key_talk.send_replace(KeyTalk::CameIn { name });
+            }
+            FromNetwork::KeyOffered(offer, host) => {
+                let asks = self.taking.offered(offer, host);
+                self.key_talk.send_replace(asks);
+            }
+            FromNetwork::KeyKept => {
+                if let Some(kept) = self.taking.kept() {
+                    self.key_talk.send_replace(kept);
+                }
             }
             FromNetwork::Connected => self.terminal.handle_connected(now),
             FromNetwork::Message(message) => {
@@ -288,6 +320,11 @@ impl Driver {
             self.status.send_replace(status);
         }
     }
+}
+
+/// Whether the place may be come back to: who leaves has it until the lesson ends.
+fn keeps_place(status: &Status) -> bool {
+    matches!(status, Status::Left | Status::TooOld { .. })
 }
 
 async fn until(deadline: Option<std::time::Instant>) {

@@ -16,7 +16,8 @@ pub struct Entry {
     /// Take whatever key the host has for the right one, where another was
     /// remembered.
     pub new_key: bool,
-    /// The folder in which hosts' keys are remembered. `None` forgets them.
+    /// The folder in which hosts' keys are remembered, and class keys kept.
+    /// `None` forgets them, and has none.
     pub hosts: Option<PathBuf>,
 }
 
@@ -44,6 +45,8 @@ pub(crate) enum Decision {
 pub enum Wanted {
     /// The lesson is locked.
     First,
+    /// The class key of this machine does not hold here any more.
+    KeyGone,
     /// The last one was wrong.
     Wrong,
     /// The host took it but could not show that it knows it too.

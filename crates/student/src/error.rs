@@ -15,6 +15,9 @@ pub enum StudentError {
     /// No microphone was asked for.
     #[error("no microphone was asked for: start again with --microphone microphone")]
     NoMicrophone,
+    /// No class key is offered.
+    #[error("no class key is offered just now")]
+    NoKeyOffered,
     /// The microphone does not listen now.
     #[error("the microphone is not listening: turn it on, and see what it says")]
     NotListening,

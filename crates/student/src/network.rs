@@ -10,15 +10,15 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::connect::{Connected, Reached};
-use fifthpeg_link::convert;
+use fifthpeg_link::convert::{self, KeyOffer};
 use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_link::secure::Fingerprint;
-use fifthpeg_lock::PlaceSecret;
+use fifthpeg_lock::{PlaceSecret, PublicKey};
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
-use crate::at_lock::Keys;
+use crate::at_lock::{Keys, Through};
 use crate::backoff::Backoff;
 use crate::entry::Decision;
 use crate::place::{Kept, PlaceFile};
@@ -61,6 +61,12 @@ pub(crate) enum FromNetwork {
     Connected,
     /// From the host.
     Message(ToStudent),
+    /// It was a class key that let this terminal in.
+    CameInByKey { name: String },
+    /// The host of this key offers a class key.
+    KeyOffered(KeyOffer, Fingerprint),
+    /// The host has its half of it.
+    KeyKept,
     /// One clock exchange.
     Clock {
         t1: Moment,
@@ -76,6 +82,8 @@ pub(crate) enum FromNetwork {
 #[derive(Debug)]
 pub(crate) enum ToHost {
     Message(FromStudent),
+    /// Whether the class key that was offered is taken.
+    KeyAnswer(Option<PublicKey>),
     /// Asks for the host's clock; stamped when it is written.
     AskClock,
 }
@@ -267,7 +275,11 @@ impl Task {
             Ok(connected) => connected,
             Err(next) => return Ok(next),
         };
-        let (channel, host) = match self.pass(reached, address).await? {
+        let Through {
+            channel,
+            host,
+            by_key,
+        } = match self.pass(reached, address).await? {
             Ok(through) => through,
             Err(next) => return Ok(next),
         };
@@ -297,6 +309,10 @@ impl Task {
         let (outbox, messages) = mpsc::channel(OUTBOX);
         self.outboxes.send(outbox).await.map_err(|_| Stopped)?;
         self.tell(FromNetwork::Connected).await?;
+        if let (true, ToStudent::Welcome(welcome)) = (by_key, &session.welcome) {
+            let name = welcome.name.clone();
+            self.tell(FromNetwork::CameInByKey { name }).await?;
+        }
         self.tell(FromNetwork::Message(session.welcome.clone()))
             .await?;
         let status = match self.inside {
@@ -308,7 +324,7 @@ impl Task {
         };
         self.tell(FromNetwork::Status(status)).await?;
         let since = Instant::now();
-        let end = session.stay(&self.events, messages).await;
+        let end = session.stay(&self.events, messages, host).await;
         backoff.was_in(since.elapsed());
         if !matches!(end, SessionEnd::Stopped) {
             self.tell(FromNetwork::Disconnected).await?;
@@ -324,21 +340,41 @@ impl Task {
                 "the host knows no place, though none was asked for".into(),
             )),
             SessionEnd::UnknownPlace => {
-                // Another lesson, or a host started anew: in as a newcomer.
-                self.forgotten = key;
-                if let Some(place) = self.place.upgrade() {
-                    place.empty();
-                }
-                // Of a place from before nothing was shown yet.
-                if self.left_from_before.take().is_none() {
-                    let refused = ToStudent::Refused(Refusal::UnknownPlace);
-                    self.tell(FromNetwork::Message(refused)).await?;
-                }
+                self.forget_place(key).await?;
                 Ok(Next::AtOnce)
             }
             SessionEnd::Refused(why) => Ok(Next::Final(Status::Refused(why))),
             SessionEnd::Lost(why) => Ok(Next::Later(why)),
         }
+    }
+
+    /// Another lesson, or a host started anew: in as a newcomer.
+    async fn forget_place(&mut self, key: Option<PlaceKey>) -> Result<(), Stopped> {
+        self.forgotten = key;
+        if let Some(place) = self.place.upgrade() {
+            place.empty();
+        }
+        // Of a place from before nothing was shown yet.
+        if self.left_from_before.take().is_none() {
+            let refused = ToStudent::Refused(Refusal::UnknownPlace);
+            self.tell(FromNetwork::Message(refused)).await?;
+        }
+        Ok(())
+    }
+
+    /// A host that has proved itself knows no such place as it was shown.
+    pub(crate) async fn place_is_gone(
+        &mut self,
+        address: SocketAddr,
+        host: Fingerprint,
+    ) -> Result<(), Stopped> {
+        let key = self.key_for(address, Some(host));
+        self.forget_place(key).await
+    }
+
+    /// The name as typed.
+    pub(crate) fn name(&self) -> &str {
+        &self.name
     }
 
     /// What to join with at this address.

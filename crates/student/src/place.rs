@@ -1,5 +1,5 @@
-//! The place in a lesson, kept in a file for when the program is killed and
-//! started again.
+//! The place in a lesson, kept in a file for who leaves and comes back, and for
+//! when the program is killed and started again.
 //!
 //! One file for each name that a student joins under: the place's key and number,
 //! the host's address and its key if it has one, and the lesson's announced name if it
@@ -12,6 +12,7 @@ use std::fs::{DirBuilder, File, OpenOptions};
 use std::io::{Read, Seek, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
 
 use fifthpeg_lesson::message::{PlaceKey, StudentId};
 use fifthpeg_link::secure::Fingerprint;
@@ -23,6 +24,12 @@ use crate::hosts::{key_read, key_written};
 const LONGEST_NAME: usize = 64;
 /// No more of a file is read.
 pub(crate) const LONGEST_FILE: u64 = 4096;
+
+/// How long a place is kept after this machine was last let in, where the end of
+/// the lesson is not seen: longer than a killed host's lesson can be gone on with.
+const KEPT_FOR: Duration = Duration::from_secs(24 * 3600);
+/// How the files' names end.
+const ENDING: &str = "place";
 
 /// What a file says.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -103,6 +110,7 @@ impl PlaceFile {
             options.mode(0o600);
         }
         folders.recursive(true).create(folder).ok()?;
+        clear_up(folder);
         let file = options.open(&path).ok()?;
         file.try_lock().ok()?;
         Some(Self { path, file })
@@ -144,11 +152,31 @@ impl Drop for PlaceFile {
     }
 }
 
+/// Takes away places that nobody came back to for a day: their lessons are over,
+/// though this machine did not see the end of them.
+fn clear_up(folder: &Path) {
+    let files = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    for path in files.map(|file| file.path()) {
+        let ours = path.extension().is_some_and(|ending| ending == ENDING);
+        let written = path.metadata().and_then(|about| about.modified()).ok();
+        let age = written.and_then(|at| SystemTime::now().duration_since(at).ok());
+        if ours && age.is_some_and(|age| age > KEPT_FOR) {
+            // Unless a terminal is in the lesson still.
+            if let Ok(file) = File::open(&path)
+                && file.try_lock().is_ok()
+            {
+                let _ = std::fs::remove_file(&path);
+            }
+        }
+    }
+}
+
 /// Lower-case letters and digits as they are and every other byte by its
-/// number, so that no name leaves the folder or meets another's file where
-/// large and small letters are the same.
+/// number, so that no name leaves the folder. Large and small letters are the
+/// same, as in a lesson: who is Mia today and mia after the break is one.
 fn file_name(name: &str) -> Option<String> {
-    let name = name.trim();
+    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
+    let name = name.to_lowercase();
     if name.is_empty() || name.len() > LONGEST_NAME {
         return None;
     }
@@ -160,7 +188,8 @@ fn file_name(name: &str) -> Option<String> {
             let _ = write!(file_name, "%{byte:02x}");
         }
     }
-    file_name.push_str(".place");
+    file_name.push('.');
+    file_name.push_str(ENDING);
     Some(file_name)
 }
 
@@ -221,7 +250,8 @@ mod tests {
         first.keep(&kept(Some("Monday")));
         first.keep(&kept(None));
         assert!(PlaceFile::open(&folder, "Mia").is_none());
-        assert!(PlaceFile::open(&folder, "mia").is_some());
+        assert!(PlaceFile::open(&folder, " mia").is_none());
+        assert!(PlaceFile::open(&folder, "Mia S").is_some());
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt;
@@ -239,7 +269,7 @@ mod tests {
 
     #[test]
     fn no_name_leaves_the_folder() {
-        assert_eq!(file_name("../a/B").unwrap(), "%2e%2e%2fa%2f%42.place");
+        assert_eq!(file_name("../a/B").unwrap(), "%2e%2e%2fa%2fb.place");
         assert_eq!(file_name(" "), None);
         assert_eq!(file_name(&"x".repeat(65)), None);
     }

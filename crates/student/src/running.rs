@@ -11,10 +11,12 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::asleep::Wakefulness;
+use crate::class_keys::ClassKeys;
 use crate::driver::{Driver, Order};
 use crate::ear::{Ear, EarStatus};
 use crate::entry::Decision;
 use crate::heard::Doubles;
+use crate::key_talk::{KeyTalk, Taking};
 use crate::network::Network;
 use crate::speaker::Speaker;
 use crate::{Status, StudentConfig, StudentError, Target};
@@ -33,6 +35,7 @@ pub struct Student {
     first_news: Mutex<Option<broadcast::Receiver<TerminalEvent>>>,
     status: watch::Receiver<Status>,
     sound_trouble: watch::Receiver<Option<String>>,
+    key_talk: watch::Receiver<KeyTalk>,
     ear: watch::Receiver<EarStatus>,
     decisions: mpsc::Sender<Decision>,
     clock: LocalClock,
@@ -67,6 +70,8 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     };
     let (status_out, status) = watch::channel(first);
     let (trouble_out, sound_trouble) = watch::channel(None);
+    let (talk_out, key_talk) = watch::channel(KeyTalk::Nothing);
+    let taking = Taking::new(ClassKeys::open(config.entry.hosts.as_deref()));
     let (orders, orders_in) = mpsc::channel(ORDERS);
     let (ear, heard) = Ear::new(config.microphone);
     let ear_status = ear.status();
@@ -86,6 +91,8 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         news: news.clone(),
         status: status_out,
         sound_trouble: trouble_out,
+        key_talk: talk_out,
+        taking,
         ear,
         hands_free: config.hands_free,
         doubles: Doubles::default(),
@@ -100,6 +107,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         first_news: Mutex::new(Some(first_news)),
         status,
         sound_trouble,
+        key_talk,
         ear: ear_status,
         decisions,
         clock,
@@ -134,6 +142,20 @@ impl Student {
     /// well.
     pub fn sound_trouble(&self) -> watch::Receiver<Option<String>> {
         self.sound_trouble.clone()
+    }
+
+    /// How it stands with class keys.
+    pub fn key_talk(&self) -> watch::Receiver<KeyTalk> {
+        self.key_talk.clone()
+    }
+
+    /// Takes the class key that [`KeyTalk::Offered`] tells of, or does not.
+    ///
+    /// # Errors
+    /// If none is offered, or the terminal is gone.
+    pub async fn take_key(&self, takes: bool) -> Result<(), StudentError> {
+        let offered = self.ask(|reply| Order::Key { takes, reply }).await?;
+        offered.then_some(()).ok_or(StudentError::NoKeyOffered)
     }
 
     /// How the microphone fares, and what it heard last.

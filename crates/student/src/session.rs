@@ -9,7 +9,7 @@ use fifthpeg_link::channel::{Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromHost};
 use fifthpeg_link::rate::Rate;
-use fifthpeg_link::secure::Stream;
+use fifthpeg_link::secure::{Fingerprint, Stream};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until, timeout};
@@ -84,6 +84,9 @@ impl Session {
             FromHost::ClockAnswer { .. } => {
                 Err(LinkError::Impossible("a clock nobody asked for").into())
             }
+            FromHost::KeyOffered(_) | FromHost::KeyKept => {
+                Err(LinkError::Impossible("a class key before the welcome").into())
+            }
             FromHost::Lesson(ToStudent::Refused(Refusal::UnknownPlace)) => {
                 Err(SessionEnd::UnknownPlace)
             }
@@ -102,6 +105,7 @@ impl Session {
         mut self,
         events: &mpsc::Sender<FromNetwork>,
         mut outbox: mpsc::Receiver<ToHost>,
+        host: Option<Fingerprint>,
     ) -> SessionEnd {
         let mut heard = Instant::now();
         let mut said = heard;
@@ -116,7 +120,7 @@ impl Session {
                         return SessionEnd::Lost(TOO_MUCH.into());
                     }
                     match frame {
-                        Ok(Some(Heard::Frame(frame))) => match event(frame, now) {
+                        Ok(Some(Heard::Frame(frame))) => match event(frame, now, host) {
                             Ok(event) => {
                                 heard = read;
                                 event
@@ -177,6 +181,7 @@ impl Session {
     async fn write(&mut self, message: ToHost) -> Result<(), LinkError> {
         let frame = match message {
             ToHost::Message(message) => convert::client_to_wire(&message),
+            ToHost::KeyAnswer(public) => convert::key_answer_to_wire(public),
             ToHost::AskClock => convert::clock_ask_to_wire(self.clock.now()),
         };
         timeout(WRITE_WITHIN, self.sender.send(&frame))
@@ -196,7 +201,11 @@ impl Session {
     }
 }
 
-fn event(frame: HostFrame, now: Moment) -> Result<FromNetwork, LinkError> {
+fn event(
+    frame: HostFrame,
+    now: Moment,
+    host: Option<Fingerprint>,
+) -> Result<FromNetwork, LinkError> {
     Ok(match convert::host_from_wire(frame)? {
         FromHost::ClockAnswer { t1, t2, t3 } => FromNetwork::Clock {
             t1,
@@ -204,6 +213,11 @@ fn event(frame: HostFrame, now: Moment) -> Result<FromNetwork, LinkError> {
             t3,
             t4: now,
         },
+        FromHost::KeyOffered(offer) => {
+            let host = host.ok_or(LinkError::Impossible("a class key in an open lesson"))?;
+            FromNetwork::KeyOffered(offer, host)
+        }
+        FromHost::KeyKept => FromNetwork::KeyKept,
         FromHost::Lesson(message) => FromNetwork::Message(message),
     })
 }

@@ -124,6 +124,10 @@ impl fmt::Display for Status {
                 Wanted::First => {
                     write!(f, "The lesson '{lesson}' is locked: it takes a passphrase.")
                 }
+                Wanted::KeyGone => write!(
+                    f,
+                    "This machine's class key does not open '{lesson}' (it was taken back, or not used for 90 days): type the passphrase."
+                ),
                 Wanted::Wrong => write!(
                     f,
                     "That is not the passphrase of '{lesson}': read it from the host's screen once more."

@@ -2,7 +2,8 @@
 //! passphrase gets through, and nothing panics.
 
 use fifthpeg_lock::{
-    Binding, Fingerprint, HostLock, HostStep, Passphrase, PlaceSecret, StudentLock, StudentStep,
+    Binding, ClassKey, Fingerprint, HostLock, HostStep, Knows, Passphrase, PlaceSecret, PrivateKey,
+    StudentLock, StudentStep,
 };
 use fifthpeg_wire::{decode_lock_ask, decode_lock_reply, encode_lock_ask, encode_lock_reply};
 use rand_core_06::{CryptoRng, Error, RngCore};
@@ -48,12 +49,13 @@ fn passphrase() -> Passphrase {
 }
 
 /// What frames are cut to: longer than any of the lock's.
-const FRAME: usize = 40;
+const FRAME: usize = 100;
 
 /// What comes to a host's lock.
 pub fn host(bytes: &[u8]) {
     let passphrase = passphrase();
-    let (mut lock, _) = HostLock::new(&passphrase, BINDING, "Village hall");
+    let own = PrivateKey::of_host(&[6; 32]);
+    let (mut lock, _) = HostLock::new((&passphrase, &own), BINDING, "Village hall");
     for frame in bytes.chunks(FRAME) {
         // A frame is as long as it says.
         let Some(ask) = (1..=frame.len()).find_map(|n| decode_lock_ask(&frame[..n]).ok()) else {
@@ -64,6 +66,8 @@ pub fn host(bytes: &[u8]) {
         let mut step = lock.handle(ask, Even(1));
         if let Ok(HostStep::LookUp { student }) = step {
             step = Ok(lock.place((student == 1).then_some(0x5eed)));
+        } else if let Ok(HostStep::LookUpKey { public }) = step {
+            step = Ok(lock.class_key((public.0[0] & 1 == 0).then_some("Thursday")));
         } else if let Ok(HostStep::Guess) = step {
             step = Ok(lock.judge());
         }
@@ -83,12 +87,21 @@ pub fn student(bytes: &[u8]) {
         student: 1,
         key: 0x5eed,
     });
-    let begun = StudentLock::begin(
+    let key = ClassKey {
+        private: PrivateKey::from_bytes([5; 32]),
+        host: PrivateKey::of_host(&[6; 32]).public(),
+        class: "Thursday".to_owned(),
+    };
+    let knows = Knows {
         place,
-        Some(passphrase()),
-        (BINDING, "Village hall"),
-        Even(2),
-    );
+        keys: if first & 2 == 0 {
+            vec![key]
+        } else {
+            Vec::new()
+        },
+        passphrase: Some(passphrase()),
+    };
+    let begun = StudentLock::begin(knows, (BINDING, "Village hall"), Even(2));
     let Some((mut lock, _)) = begun else { return };
     for frame in bytes.chunks(FRAME) {
         let Some(reply) = (1..=frame.len()).find_map(|n| decode_lock_reply(&frame[..n]).ok())

@@ -40,6 +40,9 @@ pub fn from_student(bytes: &[u8]) {
             Ok(FromClient::Join { name, key, new_key }) => {
                 assert_eq!(convert::join_to_wire(&name, key, new_key), frame);
             }
+            Ok(FromClient::KeyAnswer(public)) => {
+                assert_eq!(convert::key_answer_to_wire(public), frame);
+            }
             Ok(FromClient::ClockAsk { t1 }) => {
                 assert_eq!(convert::clock_ask_to_wire(t1), frame);
             }

@@ -92,5 +92,11 @@ wire_choice! {
             /// 1200.
             spread_cents: f32,
         },
+        /// Whether the student takes the class key that was offered.
+        KeyAnswer {
+            /// The public half (Ed25519) of a key that the terminal has made;
+            /// nothing to do without.
+            public: Option<[u8; 32]>,
+        },
     }
 }

@@ -129,6 +129,31 @@ wire_choice! {
             /// Why.
             why: Refusal,
         },
+        /// The host has said who you are: one who was here before, or is in the
+        /// lesson book.
+        KnownAs {
+            /// Your name from now on.
+            #[serde(with = "crate::bounded::name")]
+            name: String,
+            /// What you have done so far, under both names.
+            tally: Tally,
+        },
+        /// In a locked lesson: you are offered a class key, which lets this
+        /// machine in without the passphrase.
+        KeyOffered {
+            /// The class it is for.
+            #[serde(with = "crate::bounded::name")]
+            class: String,
+            /// Your name in it.
+            #[serde(with = "crate::bounded::name")]
+            name: String,
+            /// The public key (Ed25519) by which the host proves itself to
+            /// whoever comes with a class key.
+            host: [u8; 32],
+        },
+        /// The class key is in the lesson book: it holds from the next lesson
+        /// on.
+        KeyKept,
     }
 }
 

@@ -25,6 +25,16 @@ wire_choice! {
             /// The student's proof, made with the place's key.
             proof: [u8; 32],
         },
+        /// Proves, in place of the passphrase, that this machine has a class
+        /// key.
+        ClassKey {
+            /// Its public half (Ed25519).
+            public: [u8; 32],
+            /// The first half of the student's signature (RFC 8032, R).
+            r: [u8; 32],
+            /// The second half (S).
+            s: [u8; 32],
+        },
     }
 }
 
@@ -57,7 +67,20 @@ wire_choice! {
             /// When to try again at the earliest, in seconds from now.
             seconds: u32,
         },
-        /// No such place: the student may go on with the passphrase.
+        /// No such place: the student may go on with a class key, or the
+        /// passphrase.
         NoPlace,
+        /// The class key holds here; the join may follow, under the name that
+        /// goes with the key.
+        KeyOpen {
+            /// The first half of the host's own signature, which the student
+            /// checks (R).
+            r: [u8; 32],
+            /// The second half (S).
+            s: [u8; 32],
+        },
+        /// No class key that holds here: the student may go on with the
+        /// passphrase.
+        NoKey,
     }
 }

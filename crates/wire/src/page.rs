@@ -30,7 +30,7 @@ fn every_type_named_in_a_field_is_on_the_page() {
     let known: Vec<_> = types().iter().map(|t| t.name).collect();
     let plain = [
         "u8", "u16", "u32", "u64", "u128", "i8", "f32", "f64", "bool", "String", "[u8; 8]",
-        "[u8; 32]",
+        "[u8; 32]", "[u8;32]",
     ];
     for kind in fields().map(|(_, f)| f.kind) {
         let inner = ["Option<", "Vec<", "Box<"]

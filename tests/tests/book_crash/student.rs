@@ -73,8 +73,8 @@ async fn through(address: SocketAddr) -> Option<StudentChannel<Stream>> {
     let Reached::Lock(lock) = connected.reached else {
         panic!("the lesson is open");
     };
-    let through = timeout(within, lock.pass(None, Some(passphrase())));
-    through.await.ok()?.ok()
+    let through = timeout(within, lock.pass(passphrase().into()));
+    through.await.ok()?.ok().map(|passed| passed.channel)
 }
 
 impl Attending {

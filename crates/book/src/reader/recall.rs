@@ -70,6 +70,39 @@ impl Recall {
         Ok(())
     }
 
+    /// Everyone known in the class.
+    ///
+    /// # Errors
+    /// What reading meets with.
+    pub fn people(&self) -> Result<Vec<super::lists::Person>, BookError> {
+        self.reader.people(&self.class)
+    }
+
+    /// The class, as it was named.
+    pub fn class(&self) -> &str {
+        &self.class
+    }
+
+    /// Whom a class key lets in, if it holds.
+    ///
+    /// # Errors
+    /// What reading meets with.
+    pub fn key_holder(
+        &self,
+        public: [u8; 32],
+        now_ms: i64,
+    ) -> Result<Option<crate::KeyHolder>, BookError> {
+        self.reader.key_holder(&self.class, public, now_ms)
+    }
+
+    /// The class keys that hold.
+    ///
+    /// # Errors
+    /// What reading meets with.
+    pub fn class_keys(&self, now_ms: i64) -> Result<Vec<crate::KeyHeld>, BookError> {
+        self.reader.class_keys(now_ms)
+    }
+
     /// The person of this name, who sits in the lesson as `student`; `None` for
     /// one who is new to the class. What the lesson itself has of this seat is
     /// left out, since the lesson knows it.

@@ -1,4 +1,4 @@
--- Version 4: what a file is known by, and what ended lessons came to.
+-- Version 4: what a file is known by, what ended lessons came to, and class keys.
 
 -- A random number that no other file has, a copy of it neither: whoever writes
 -- knows by it that the file was not written over.
@@ -15,3 +15,13 @@ CREATE TABLE seal (
     rows   INTEGER NOT NULL,
     digest INTEGER NOT NULL
 ) STRICT;
+
+-- The public halves of class keys: who comes in by them, and since when. Nobody
+-- gets in with what stands here. Never in copies, exports or what is taken in.
+CREATE TABLE class_key (
+    public     BLOB PRIMARY KEY CHECK (length(public) = 32),
+    person     INTEGER NOT NULL REFERENCES person ON DELETE CASCADE,
+    granted_ms INTEGER NOT NULL,
+    used_ms    INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE INDEX class_key_person ON class_key (person);

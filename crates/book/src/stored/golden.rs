@@ -151,6 +151,11 @@ fn inputs() -> Vec<LessonInput> {
         HostOrder::SetSingFirst(true),
         HostOrder::SetPicking(Picking::Teaching),
         HostOrder::Remove(StudentId(9)),
+        HostOrder::KnownAs {
+            student: StudentId(9),
+            name: "Mia".to_owned(),
+            person: Some(StudentKey(10)),
+        },
         HostOrder::End,
     ];
     inputs.extend(orders.map(LessonInput::Order));

@@ -1,12 +1,14 @@
 //! What the host ordered.
 
 use fifthpeg_lesson::Picking;
+use fifthpeg_lesson::learning::StudentKey;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, StudentId, Voice};
 use fifthpeg_lesson::setup::HostOrder;
 use serde::{Deserialize, Serialize};
 
 use super::Unread;
+use super::input::{hex, unhex};
 use super::values::{Answer, Reach, pitch};
 use crate::words::as_word;
 
@@ -28,6 +30,12 @@ pub(super) enum Order {
     SetSingFirst(bool),
     SetPicking(#[serde(with = "as_word")] Picking),
     Remove(u32),
+    KnownAs {
+        student: u32,
+        name: String,
+        /// In 32 hexadecimal digits.
+        person: Option<String>,
+    },
     End,
 }
 
@@ -49,6 +57,15 @@ impl From<HostOrder> for Order {
             HostOrder::SetSingFirst(on) => Order::SetSingFirst(on),
             HostOrder::SetPicking(picking) => Order::SetPicking(picking),
             HostOrder::Remove(student) => Order::Remove(student.0),
+            HostOrder::KnownAs {
+                student,
+                name,
+                person,
+            } => Order::KnownAs {
+                student: student.0,
+                name,
+                person: person.map(|key| hex(key.0)),
+            },
             HostOrder::End => Order::End,
         }
     }
@@ -73,6 +90,15 @@ impl TryFrom<Order> for HostOrder {
             Order::SetSingFirst(on) => HostOrder::SetSingFirst(on),
             Order::SetPicking(picking) => HostOrder::SetPicking(picking),
             Order::Remove(student) => HostOrder::Remove(StudentId(student)),
+            Order::KnownAs {
+                student,
+                name,
+                person,
+            } => HostOrder::KnownAs {
+                student: StudentId(student),
+                name,
+                person: person.as_deref().map(unhex).transpose()?.map(StudentKey),
+            },
             Order::End => HostOrder::End,
         })
     }

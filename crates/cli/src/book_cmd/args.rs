@@ -17,8 +17,15 @@ pub struct BookArgs {
 /// What can be done with the lesson book.
 #[derive(Debug, Subcommand)]
 pub enum BookCommand {
-    /// List the people in it: class, name, lessons, last seen
-    People(Where),
+    /// List the people in it: class, name, lessons, last seen, class key
+    People {
+        /// Take the class key of this person back, or number:1a2b3c4d
+        #[arg(long, value_name = "NAME")]
+        take_back_key: Option<String>,
+        /// Which book and class.
+        #[command(flatten)]
+        at: Where,
+    },
     /// Give one person another name, in every lesson
     Rename {
         /// The name now, or number:1a2b3c4d

@@ -30,7 +30,11 @@ use crate::failure::Failure;
 /// it was.
 pub fn run(args: &BookArgs) -> Result<(), Failure> {
     match &args.command {
-        BookCommand::People(at) => people::list(at),
+        BookCommand::People {
+            take_back_key: Some(name),
+            at,
+        } => people::take_back_key(at, name),
+        BookCommand::People { at, .. } => people::list(at),
         BookCommand::Rename { name, new_name, at } => people::rename(at, name, new_name),
         BookCommand::Merge {
             name,

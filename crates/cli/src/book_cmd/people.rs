@@ -8,6 +8,7 @@ use super::args::Where;
 use super::talk::{columns, say, sure};
 use super::{shelf, who};
 use crate::failure::Failure;
+use crate::lesson_book::unix_ms;
 use crate::report_cmd::local_offset;
 use crate::text::{count, one_line};
 
@@ -21,7 +22,12 @@ pub fn list(at: &Where) -> Result<(), Failure> {
     if people.is_empty() {
         return say(&["nobody is in the lesson book".to_owned()]);
     }
-    let rows: Vec<[String; 5]> = people
+    let held = book.class_keys(unix_ms()).map_err(Failure::runtime)?;
+    let used = |person: PersonId| {
+        let last = held.iter().filter(|key| key.person == person);
+        last.map(|key| key.used_ms).max()
+    };
+    let rows: Vec<[String; 6]> = people
         .iter()
         .map(|person| {
             [
@@ -29,11 +35,22 @@ pub fn list(at: &Where) -> Result<(), Failure> {
                 one_line(&person.name),
                 person.lessons.to_string(),
                 day(person.last_ms),
+                used(person.id).map_or_else(|| "-".to_owned(), |ms| day(Some(ms))),
                 number(person.id),
             ]
         })
         .collect();
-    let mut lines = columns(["class", "name", "lessons", "last seen", "number"], &rows);
+    let mut lines = columns(
+        [
+            "class",
+            "name",
+            "lessons",
+            "last seen",
+            "class key used",
+            "number",
+        ],
+        &rows,
+    );
     for (one, other) in who::alike(&people) {
         lines.push(format!(
             "alike: {} and {} of {}; if they are one person: fifthpeg book merge",
@@ -43,6 +60,23 @@ pub fn list(at: &Where) -> Result<(), Failure> {
         ));
     }
     say(&lines)
+}
+
+/// Takes somebody's class key back.
+pub fn take_back_key(at: &Where, name: &str) -> Result<(), Failure> {
+    let path = shelf::there(at.book.as_deref())?;
+    let person = who::find(&shelf::to_read(&path)?, at, name)?;
+    let mut book = shelf::to_write(&path)?;
+    let taken = book.revoke_keys(person.id).map_err(Failure::runtime)?;
+    let (name, class) = (one_line(&person.name), one_line(&person.class));
+    say(&[if taken > 0 {
+        format!(
+            "the class key of {name} of {class} is taken back: the passphrase is asked for; the \
+             machine keeps a file that opens nothing (fifthpeg join --forget-keys deletes it)"
+        )
+    } else {
+        format!("{name} of {class} has no class key")
+    }])
 }
 
 /// A day as it is here, or that there was none.

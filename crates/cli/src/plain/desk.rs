@@ -15,6 +15,7 @@ use crate::choice::Choice;
 use crate::instrument::NO_MICROPHONE;
 use crate::plain::describe;
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine, HostWait};
+use crate::plain::people;
 use crate::plain::say::{Say, Word};
 use crate::plain::{rules as plain_rules, table};
 use crate::text;
@@ -81,6 +82,14 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         HostLine::Telling(Some(telling)) => HostOrder::SetTelling(telling),
         HostLine::Voice(Some(voice)) => HostOrder::SetVoice(voice),
         HostLine::Remove(name) => HostOrder::Remove(find(&view, &name)?.id),
+        HostLine::Known(line) => {
+            people::known(host, &view, line.as_deref(), say).await?;
+            return Ok(Next::GoOn);
+        }
+        HostLine::ClassKey(name) => {
+            people::class_key(host, &view, name.as_deref(), say).await?;
+            return Ok(Next::GoOn);
+        }
         HostLine::Wait(what, time) => return Ok(Next::Wait(what, time)),
         HostLine::Pause(time) => return Ok(Next::Pause(time)),
         HostLine::End => return Ok(Next::End),
@@ -159,7 +168,7 @@ fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
     Ok(())
 }
 
-fn find<'v>(view: &'v LessonView, name: &str) -> Result<&'v StudentView, String> {
+pub(super) fn find<'v>(view: &'v LessonView, name: &str) -> Result<&'v StudentView, String> {
     view.students
         .iter()
         .find(|student| student.name == name)

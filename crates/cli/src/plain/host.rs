@@ -20,6 +20,7 @@ use crate::plain::rules::Suggestions;
 use crate::plain::say::{Say, Word};
 use crate::plain::wait::{Stop, Waiting};
 use crate::plain::{describe, table};
+use crate::screen::host::people::is_about_keys;
 
 /// Runs the lesson from lines until `end`, the end of input, or being asked to
 /// stop. Events and notices are those from the beginning. The lesson itself is
@@ -100,6 +101,8 @@ pub fn say_notice(notice: Result<Notice, RecvError>, say: &mut Say) {
     if let Ok(notice) = notice {
         let word = if is_about_book(&notice) {
             Word::Book
+        } else if is_about_keys(&notice) {
+            Word::ClassKey
         } else {
             Word::Link
         };

@@ -66,6 +66,10 @@ pub enum HostLine {
     Neck,
     /// Take a student out of the lesson.
     Remove(String),
+    /// Say who is known, or that one who is here is somebody known.
+    Known(Option<String>),
+    /// Say who has a class key, or offer one.
+    ClassKey(Option<String>),
     /// Wait until something holds, or the time is up.
     Wait(HostWait, Duration),
     /// Wait a while.
@@ -257,6 +261,28 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
             } else {
                 Ok(HostLine::Remove(rest.to_owned()))
             }
+        },
+    },
+    Command {
+        word: "known",
+        form: "[NAME is NAME]",
+        does: "say who is known in this class and not here; or, between calls, that somebody here \
+               is one of them: known Mia 2 is Mia",
+        read: |rest| match rest {
+            "" => Ok(HostLine::Known(None)),
+            rest if rest.contains(" is ") => Ok(HostLine::Known(Some(rest.to_owned()))),
+            _ => Err("say who is whom, such as known Mia 2 is Mia".to_owned()),
+        },
+    },
+    Command {
+        word: "class-key",
+        form: "[NAME]",
+        does: "say who has a class key; or offer one, so that the student's own machine comes in \
+               without the passphrase next time: the student is asked whether it is theirs alone",
+        read: |rest| {
+            Ok(HostLine::ClassKey(
+                Some(rest.to_owned()).filter(|n| !n.is_empty()),
+            ))
         },
     },
     Command {

@@ -138,6 +138,19 @@ impl HostReport {
                     self.forget(*student);
                 }
             }
+            LessonEvent::KnownAs {
+                student,
+                name,
+                before,
+                ..
+            } => {
+                if let Some(before) = before {
+                    self.forget(*before);
+                }
+                let was = self.names.insert(*student, name.clone());
+                let was = was.unwrap_or_else(|| "somebody".to_owned());
+                say.say(Word::Known, format!("{was} is {name}"));
+            }
             LessonEvent::RulesChanged { rules, .. } => {
                 rules::say_changes(&self.rules, rules, say);
                 self.rules = (**rules).clone();

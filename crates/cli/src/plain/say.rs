@@ -49,6 +49,10 @@ pub enum Word {
     Joined,
     /// A student left for good.
     Left,
+    /// The host said who a student is.
+    Known,
+    /// About class keys.
+    ClassKey,
     /// A student's connection was lost.
     Away,
     /// A student's connection is up again.
@@ -195,7 +199,21 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         "joined NAME",
         "a student came in; for a student, the name the lesson keeps",
     ),
-    (Word::Left, "left NAME", "a student left for good"),
+    (
+        Word::Left,
+        "left NAME",
+        "a student left; the place is kept until the lesson ends",
+    ),
+    (
+        Word::Known,
+        "known NAME [is NAME]",
+        "somebody known in this class, or who a student is from now on",
+    ),
+    (
+        Word::ClassKey,
+        "class-key SENTENCE",
+        "about class keys: offered, kept, or come in by",
+    ),
     (
         Word::Away,
         "away NAME",

@@ -77,6 +77,8 @@ enum Next {
     Pause(Duration),
     /// Something was decided at the lock.
     Decided,
+    /// Somebody else, of this name, is to come in.
+    NotMe(String),
     Leave,
 }
 
@@ -89,7 +91,8 @@ fn asks(status: &Status) -> bool {
 }
 
 /// Runs a student's terminal from lines until `leave`, the end of input, the
-/// lesson's end, or being asked to stop. Leaving is up to the caller. A note
+/// lesson's end, or being asked to stop; gives the name of somebody else who is
+/// to come in at this machine. Leaving is up to the caller. A note
 /// plucked so many `times` in a row answers.
 ///
 /// # Errors
@@ -101,10 +104,11 @@ pub async fn run(
     input: &mut Input,
     say: &mut Say,
     stop: &mut Stop,
-) -> Result<(), Failure> {
+) -> Result<Option<String>, Failure> {
     let mut views = student.view();
     let mut events = student.events();
     let mut statuses = student.status();
+    let mut key_talks = student.key_talk();
     let mut troubles = student.sound_trouble();
     let mut ears = student.ear();
     let mut report = StudentReport::new(times);
@@ -140,7 +144,7 @@ pub async fn run(
             Status::Several { .. } if view.welcome.is_none() => {
                 return Err(Failure::runtime(status));
             }
-            status if status.is_final() => return Ok(()),
+            status if status.is_final() => return Ok(None),
             _ => {}
         }
         if let Some(wait) = waiting
@@ -169,15 +173,18 @@ pub async fn run(
         };
         tokio::select! {
             biased;
-            () = stop.asked() => return Ok(()),
-            changed = statuses.changed() => if changed.is_err() { return Ok(()) },
+            () = stop.asked() => return Ok(None),
+            changed = statuses.changed() => if changed.is_err() { return Ok(None) },
             Ok(()) = troubles.changed() => {
                 if let Some(trouble) = troubles.borrow_and_update().as_ref() {
                     say.say(Word::Sound, trouble);
                 }
             }
-            changed = views.changed() => if changed.is_err() { return Ok(()) },
-            changed = ears.changed() => if changed.is_err() { return Ok(()) },
+            Ok(()) = key_talks.changed() => {
+                student_report::key_talk(&key_talks.borrow_and_update(), say);
+            }
+            changed = views.changed() => if changed.is_err() { return Ok(None) },
+            changed = ears.changed() => if changed.is_err() { return Ok(None) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
             notice = next_notice(&mut notices) => say_notice(notice, say),
             () = alone::news(&mut feed, say) => {}
@@ -186,13 +193,16 @@ pub async fn run(
             }
             line = input.next(), if waiting.is_none() && may_read => {
                 let Some(line) = line else {
-                    return joined_at_all(&view, &status);
+                    return joined_at_all(&view, &status).map(|()| None);
                 };
                 match obey(student, side, line, say).await {
                     Next::GoOn => {}
                     // What comes next is for the lesson, once it is joined.
                     Next::Decided => patience = Instant::now() + JOIN_PATIENCE,
-                    Next::Leave => return joined_at_all(&views.borrow(), &status),
+                    Next::Leave => {
+                        return joined_at_all(&views.borrow(), &status).map(|()| None);
+                    }
+                    Next::NotMe(name) => return Ok(Some(name)),
                     Next::Picked(after) => known.picked_after = Some(after),
                     Next::Wait(what, time) => {
                         known.over_before = known
@@ -371,6 +381,16 @@ async fn obey_student(
             let taken = student.take_new_key();
             return taken.map(|()| Next::Decided).map_err(|e| e.to_string());
         }
+        StudentLine::TakeKey(takes) => {
+            let taken = student.take_key(takes).await;
+            return taken.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        StudentLine::NotMe(_) if role != Role::Student => {
+            return Err(
+                "this terminal is the host's own: start another for somebody else".to_owned(),
+            );
+        }
+        StudentLine::NotMe(name) => return Ok(Next::NotMe(name)),
         StudentLine::Leave => return Ok(Next::Leave),
         StudentLine::Where => {
             say.say(Word::Where, student_report::where_now(&view));

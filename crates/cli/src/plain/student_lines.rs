@@ -49,6 +49,10 @@ pub enum StudentLine {
     Passphrase(Passphrase),
     /// At the lock: take the host's new key.
     NewKey,
+    /// Take the class key that is offered, or not.
+    TakeKey(bool),
+    /// Come in as somebody else, of this name.
+    NotMe(String),
     /// Leave the lesson.
     Leave,
     /// Explain the commands.
@@ -209,6 +213,23 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
             let typed = Passphrase::typed(rest).map_err(|why| why.to_string());
             typed.map(StudentLine::Passphrase)
         },
+    },
+    Command {
+        word: "take-key",
+        form: "yes | no",
+        does: "where a class key is offered: yes only if nobody else uses this account on this \
+               machine, which then comes in without the passphrase",
+        read: |rest| match rest.to_ascii_lowercase().as_str() {
+            "yes" => Ok(StudentLine::TakeKey(true)),
+            "no" => Ok(StudentLine::TakeKey(false)),
+            _ => Err("say take-key yes or take-key no".to_owned()),
+        },
+    },
+    Command {
+        word: "not-me",
+        form: "NAME",
+        does: "come in anew under your own name, where this machine's class key is somebody else's",
+        read: |rest| crate::values::parse_name(rest).map(StudentLine::NotMe),
     },
     Command {
         word: "new-key",

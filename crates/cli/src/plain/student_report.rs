@@ -5,8 +5,8 @@ use fifthpeg_lesson::message::{CallId, Progress, Rules};
 use fifthpeg_lesson::terminal::{Ending, Listening, Outcome, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarStatus;
+use fifthpeg_student::{KeyTalk, Status};
 
 use crate::plain::say::{Say, Word};
 use crate::plain::{describe, ear_report, rules};
@@ -203,6 +203,22 @@ impl StudentReport {
             }
             _ => {}
         }
+    }
+}
+
+/// Says what there is to ask or tell about class keys.
+pub fn key_talk(talk: &KeyTalk, say: &mut Say) {
+    if *talk == KeyTalk::Nothing {
+        return;
+    }
+    say.say(Word::ClassKey, talk.to_string());
+    match talk {
+        KeyTalk::CameIn { .. } => say.say(
+            Word::Hint,
+            "type not-me and your own name to come in as somebody else",
+        ),
+        KeyTalk::Offered { .. } => say.say(Word::Hint, "type take-key yes, or take-key no"),
+        _ => {}
     }
 }
 

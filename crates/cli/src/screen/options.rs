@@ -44,10 +44,12 @@ impl Default for ScreenOptions {
 }
 
 /// How a screen came to its end.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ScreenEnd {
     /// The user left, or the lesson ended.
     Finished,
+    /// Somebody else sits at the machine, of this name, and comes in anew.
+    SomebodyElse(String),
     /// The process was asked to stop by this signal number (SIGHUP 1, SIGINT 2,
     /// SIGTERM 15). The terminal is as it was before.
     Signal(i32),

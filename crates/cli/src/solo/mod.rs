@@ -120,7 +120,9 @@ async fn lesson(
                 alone::say_gap(&pace, &mut say);
                 let times = hands_free.times;
                 let side = Some(Side::alone(&host, &pace));
-                plain::student::run(&student, side, times, &mut input, &mut say, &mut stop).await
+                plain::student::run(&student, side, times, &mut input, &mut say, &mut stop)
+                    .await
+                    .map(drop)
             }
             None => on_screen(args, &host, &pace, &student, (plays, opened.silence)).await,
         }

@@ -132,8 +132,9 @@ async fn join(
     let channel = match connected.reached {
         Reached::Open(channel) => channel,
         Reached::Lock(lock) => {
-            lock.pass(None, Some(Passphrase::typed(PASSPHRASE)?))
+            lock.pass(Passphrase::typed(PASSPHRASE)?.into())
                 .await?
+                .channel
         }
     };
     let (mut sender, mut receiver) = channel.split();

@@ -142,10 +142,7 @@ impl Flood {
             }
             Flood::Guesses => {
                 let wrong = Passphrase::typed("wrong one every time")?;
-                at_lock(stream, address)
-                    .await?
-                    .pass(None, Some(wrong))
-                    .await?;
+                at_lock(stream, address).await?.pass(wrong.into()).await?;
             }
             Flood::Joins => {
                 let mut channel = enter(stream, address).await?;
@@ -219,9 +216,8 @@ pub async fn enter(
 ) -> Result<StudentChannel<Stream>, Failure> {
     if is_locked() {
         let lock = at_lock(stream, address).await?;
-        return Ok(lock
-            .pass(None, Some(Passphrase::typed(PASSPHRASE)?))
-            .await?);
+        let passed = lock.pass(Passphrase::typed(PASSPHRASE)?.into()).await?;
+        return Ok(passed.channel);
     }
     let stream: Stream = Box::new(stream);
     Ok(handshake::connect(stream, &address.to_string(), WITHIN).await?)

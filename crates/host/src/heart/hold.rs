@@ -165,7 +165,11 @@ impl Hold {
     fn told(&mut self, student: StudentId, out: &Out) {
         match out {
             Out::Message(ToStudent::Welcome(welcome)) => self.note_sums(student, welcome.tally),
-            Out::Message(ToStudent::Marked { tally, .. } | ToStudent::Closed { tally, .. }) => {
+            Out::Message(
+                ToStudent::Marked { tally, .. }
+                | ToStudent::Closed { tally, .. }
+                | ToStudent::KnownAs { tally, .. },
+            ) => {
                 self.note_sums(student, *tally);
             }
             // Gone for good, or back under another number.
@@ -223,7 +227,10 @@ fn waits(out: &Out) -> bool {
 /// Whether this says that answers are held.
 fn promises(message: &ToStudent) -> bool {
     match message {
-        ToStudent::Marked { .. } | ToStudent::Closed { .. } | ToStudent::Ended { .. } => true,
+        ToStudent::Marked { .. }
+        | ToStudent::Closed { .. }
+        | ToStudent::KnownAs { .. }
+        | ToStudent::Ended { .. } => true,
         ToStudent::Reveal { marks, .. } => !marks.is_empty(),
         ToStudent::Call(call) => call.found || call.answers_held > 0,
         _ => false,

@@ -66,8 +66,10 @@ pub struct Seat {
 /// Who wants in, or back.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Asking {
-    /// The name asked for.
+    /// The name asked for, or the one that goes with a class key.
     pub name: String,
+    /// A class key has proved that it is who has that name.
+    pub by_class_key: bool,
     /// The key of an old place.
     pub key: Option<PlaceKey>,
     /// A key nobody can guess, for a new place; the asker's own, and the same if
@@ -242,8 +244,16 @@ impl Heart {
         connection: ConnectionId,
         now: Moment,
     ) -> Result<StudentId, Refusal> {
-        let Asking { name, key, new_key } = asking;
+        let Asking {
+            name,
+            by_class_key,
+            mut key,
+            new_key,
+        } = asking;
         let shown = tame(&name);
+        if by_class_key && key.is_none() {
+            key = self.place_of(&name);
+        }
         let joined = self
             .give(LessonInput::Join { name, key, new_key }, now)
             .and_then(|student| student.ok_or(Refusal::UnknownPlace));
@@ -261,6 +271,18 @@ impl Heart {
         }
         self.pass_on(now);
         joined
+    }
+
+    /// The key of the place that somebody of this name has left, for who has
+    /// proved to be that.
+    fn place_of(&mut self, name: &str) -> Option<PlaceKey> {
+        let student = self.lesson.student_named(name)?;
+        if self.lesson.connected().contains(&student) {
+            let name = self.name_of(student);
+            self.tell(Notice::HereTwice { name });
+            return None;
+        }
+        self.lesson.place_key(student)
     }
 
     /// A former connection of the same student is cut: the terminal has come

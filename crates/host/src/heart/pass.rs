@@ -151,6 +151,14 @@ impl Heart {
                     self.hand_out(out.map(|out| (*student, out)).into_iter().collect());
                 }
             },
+            LessonEvent::KnownAs {
+                before: Some(before),
+                ..
+            } => {
+                self.budget.forget(*before);
+                let out = self.hold.put(*before, Out::Leave, ticket, now);
+                self.hand_out(out.map(|out| (*before, out)).into_iter().collect());
+            }
             LessonEvent::CallMade { .. } => self.budget.begin_again(),
             LessonEvent::Ended { .. } => self.ended = true,
             _ => {}

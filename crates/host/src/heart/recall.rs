@@ -8,7 +8,8 @@ use fifthpeg_book::Recalled;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::input::LessonInput;
 use fifthpeg_lesson::learning::{StudentKey, When};
-use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::message::{Refusal, StudentId};
+use fifthpeg_lesson::setup::HostOrder;
 
 use super::{Heart, Todo};
 use crate::Notice;
@@ -54,6 +55,34 @@ impl Heart {
             }
         }
         self.pass_on(now);
+    }
+
+    /// The host says that a student is who has this name: somebody of the book,
+    /// with what is known, or one who had another place.
+    ///
+    /// # Errors
+    /// The lesson's refusal.
+    pub fn handle_known_as(
+        &mut self,
+        student: StudentId,
+        name: String,
+        recalled: Option<Recalled>,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        let person = recalled.as_ref().map(|r| StudentKey(r.person.0));
+        let records = recalled.map(|r| r.records).filter(|r| !r.is_empty());
+        if let Some((began, evidence)) = self.lesson.began_when().zip(records) {
+            // Only an ended lesson refuses.
+            let _ = self.give(LessonInput::Learning { evidence, began }, now);
+        }
+        self.handle_order(
+            HostOrder::KnownAs {
+                student,
+                name,
+                person,
+            },
+            now,
+        )
     }
 
     fn know(&mut self, student: StudentId, recalled: Recalled, now: Moment) {

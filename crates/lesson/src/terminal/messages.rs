@@ -82,6 +82,14 @@ impl Terminal {
                     self.happened(TerminalEvent::Sung(sung));
                 }
             }
+            ToStudent::KnownAs { name, tally } => {
+                self.tally = tally;
+                if let Some(welcome) = &mut self.welcome {
+                    welcome.name.clone_from(&name);
+                    let rules = Box::new(welcome.rules.clone());
+                    self.happened(TerminalEvent::Welcomed { name, rules });
+                }
+            }
             ToStudent::FriendLeft { name } => {
                 self.happened(TerminalEvent::FriendLeft { name });
             }

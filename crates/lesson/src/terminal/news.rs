@@ -13,7 +13,7 @@ use crate::view::CallStage;
 /// One thing that happened.
 #[derive(Debug, Clone, PartialEq)]
 pub enum TerminalEvent {
-    /// In the lesson, for the first time or again.
+    /// In the lesson, for the first time, again, or known by another name.
     Welcomed {
         /// The name as the lesson keeps it.
         name: String,

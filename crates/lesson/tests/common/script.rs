@@ -127,6 +127,16 @@ fn order() -> impl Strategy<Value = HostOrder> {
             HostOrder::SetPicking(Picking::Random),
         ]),
         1 => (0_u32..8).prop_map(|n| HostOrder::Remove(StudentId(n))),
+        1 => (
+            0_u32..8,
+            prop::sample::select(vec!["Mia", "mia 2", "Ole", "Sol"]),
+            prop::option::of(1000_u128..1004),
+        )
+            .prop_map(|(n, name, person)| HostOrder::KnownAs {
+                student: StudentId(n),
+                name: name.to_owned(),
+                person: person.map(StudentKey),
+            }),
     ]
 }
 

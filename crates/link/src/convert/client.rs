@@ -5,6 +5,7 @@ use core::time::Duration;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{AnswerNotice, CallId, FromStudent, PlaceKey};
 use fifthpeg_lesson::singing::SUNG_RANGE_HZ;
+use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::ClientFrame;
 
 use super::answers::{answer_from_wire, answer_to_wire, source_from_wire, source_to_wire};
@@ -65,6 +66,9 @@ pub fn client_from_wire(frame: ClientFrame) -> Result<FromClient, LinkError> {
             return Ok(FromClient::ClockAsk {
                 t1: Moment::from_micros(t1_us),
             });
+        }
+        ClientFrame::KeyAnswer { public } => {
+            return Ok(FromClient::KeyAnswer(public.map(PublicKey)));
         }
         ClientFrame::Sounded { call } => FromStudent::Sounded { call: CallId(call) },
         ClientFrame::Hearing { call } => FromStudent::Hearing { call: CallId(call) },

@@ -8,6 +8,7 @@ use fifthpeg_lesson::message::{
     CallId, CallNotice, LastCall, PlaceKey, Progress, StudentId, ToStudent, Tone, Welcome,
 };
 use fifthpeg_lesson::tally::Tally;
+use fifthpeg_lock::PublicKey;
 use fifthpeg_wire as wire;
 use fifthpeg_wire::HostFrame;
 
@@ -16,7 +17,7 @@ use super::answers::{
     refusal_from_wire, refusal_to_wire, sung_from_wire, sung_to_wire,
 };
 use super::rules::{rules_from_wire, rules_to_wire, voice_from_wire, voice_to_wire};
-use super::{FromHost, TONE_RANGE_HZ, micros, pitch_from_wire, plain, same_variants};
+use super::{FromHost, KeyOffer, TONE_RANGE_HZ, micros, pitch_from_wire, plain, same_variants};
 use crate::LinkError;
 
 /// What the lesson says to a student. Of more places, marks or students than
@@ -143,6 +144,10 @@ pub fn host_to_wire(message: &ToStudent) -> HostFrame {
             serial: *serial,
             why: refusal_to_wire(why),
         },
+        ToStudent::KnownAs { name, tally } => HostFrame::KnownAs {
+            name: name.clone(),
+            tally: tally_to_wire(*tally),
+        },
     }
 }
 
@@ -246,6 +251,18 @@ pub fn host_from_wire(frame: HostFrame) -> Result<FromHost, LinkError> {
             serial,
             why: refusal_from_wire(why)?,
         },
+        HostFrame::KnownAs { name, tally } => ToStudent::KnownAs {
+            name: plain(name)?,
+            tally: tally_from_wire(tally),
+        },
+        HostFrame::KeyOffered { class, name, host } => {
+            return Ok(FromHost::KeyOffered(KeyOffer {
+                class: plain(class)?,
+                name: plain(name)?,
+                host: PublicKey(host),
+            }));
+        }
+        HostFrame::KeyKept => return Ok(FromHost::KeyKept),
     };
     Ok(FromHost::Lesson(lesson))
 }

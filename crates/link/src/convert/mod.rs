@@ -12,6 +12,7 @@ use fifthpeg_core::Pitch;
 use fifthpeg_core::text::may_be_shown;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, ToStudent};
+use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::{ClientFrame, HostFrame};
 
 use crate::LinkError;
@@ -42,6 +43,8 @@ pub enum FromClient {
         /// When it was sent.
         t1: Moment,
     },
+    /// Takes the class key that was offered, with its public half, or not.
+    KeyAnswer(Option<PublicKey>),
     /// For the lesson.
     Lesson(FromStudent),
 }
@@ -58,8 +61,39 @@ pub enum FromHost {
         /// When this was sent, host clock.
         t3: Moment,
     },
+    /// Offers a class key.
+    KeyOffered(KeyOffer),
+    /// The class key is in the lesson book.
+    KeyKept,
     /// For the terminal.
     Lesson(ToStudent),
+}
+
+/// What a class key is offered for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KeyOffer {
+    /// The class.
+    pub class: String,
+    /// The student's name in it.
+    pub name: String,
+    /// What the host proves itself by to whoever comes with such a key.
+    pub host: PublicKey,
+}
+
+/// The offer of a class key.
+pub fn key_offer_to_wire(offer: &KeyOffer) -> HostFrame {
+    HostFrame::KeyOffered {
+        class: offer.class.clone(),
+        name: offer.name.clone(),
+        host: offer.host.0,
+    }
+}
+
+/// The student's answer to it.
+pub fn key_answer_to_wire(public: Option<PublicKey>) -> ClientFrame {
+    ClientFrame::KeyAnswer {
+        public: public.map(|key| key.0),
+    }
 }
 
 /// A join: with the `key` of an old place, or for a new one, whose key is then

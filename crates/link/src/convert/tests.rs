@@ -208,6 +208,10 @@ fn to_students() -> Vec<ToStudent> {
             serial: 3,
             why: Refusal::TooLate,
         },
+        ToStudent::KnownAs {
+            name: "Mia".into(),
+            tally: Tally::default(),
+        },
     ];
     for ready in ready_necks() {
         let neck = Neck::ready(ready.name).unwrap();

@@ -3,7 +3,7 @@
 use core::fmt;
 use std::sync::Arc;
 
-use fifthpeg_lock::Fingerprint;
+use fifthpeg_lock::{Fingerprint, PrivateKey};
 use rcgen::{CertificateParams, DistinguishedName, DnType, KeyPair, PKCS_ED25519};
 use rustls::ServerConfig;
 use rustls::pki_types::pem::PemObject;
@@ -20,6 +20,7 @@ use crate::LinkError;
 pub struct HostKey {
     pem: Arc<String>,
     fingerprint: Fingerprint,
+    for_keys: PrivateKey,
     config: Arc<ServerConfig>,
 }
 
@@ -53,6 +54,7 @@ impl HostKey {
         let certificate = CertificateDer::from_pem_slice(bytes).map_err(unread)?;
         let key = PrivateKeyDer::from_pem_slice(bytes).map_err(unread)?;
         let fingerprint = fingerprint_of(&certificate);
+        let for_keys = PrivateKey::of_host(key.secret_der());
         let mut config = ServerConfig::builder_with_provider(provider())
             .with_protocol_versions(&[&rustls::version::TLS13])
             .map_err(failed)?
@@ -66,6 +68,7 @@ impl HostKey {
         Ok(Self {
             pem: Arc::new(pem.to_owned()),
             fingerprint,
+            for_keys,
             config: Arc::new(config),
         })
     }
@@ -78,6 +81,11 @@ impl HostKey {
     /// What students know it by.
     pub fn fingerprint(&self) -> Fingerprint {
         self.fingerprint
+    }
+
+    /// What it proves itself by to whoever comes with a class key.
+    pub fn for_class_keys(&self) -> &PrivateKey {
+        &self.for_keys
     }
 
     pub(super) fn config(&self) -> Arc<ServerConfig> {

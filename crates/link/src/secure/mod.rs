@@ -13,7 +13,7 @@ mod tls;
 pub use fifthpeg_lock::{Binding, Fingerprint};
 pub use key::HostKey;
 pub use key_file::{KeptKey, keep_or_make};
-pub use pass::{AtLock, LockChannel, chance, reach_lock};
+pub use pass::{AtLock, LockChannel, Passed, chance, reach_lock};
 pub use tls::{Answered, Greeted, begins_tls, greeted, host, student};
 
 use crate::channel::ByteStream;

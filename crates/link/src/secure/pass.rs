@@ -2,9 +2,7 @@
 
 use core::time::Duration;
 
-use fifthpeg_lock::{
-    Binding, Fingerprint, LockError, Passphrase, PlaceSecret, StudentLock, StudentStep,
-};
+use fifthpeg_lock::{Binding, Fingerprint, Knows, LockError, PublicKey, StudentLock, StudentStep};
 use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, OsRng, RngCore};
 
@@ -28,6 +26,16 @@ pub struct AtLock<S> {
     channel: Channel<S, LockAsk, LockReply>,
     binding: Binding,
     lesson: String,
+}
+
+/// A student's end of a channel past the lock.
+pub struct Passed<S> {
+    /// The channel, for the join.
+    pub channel: StudentChannel<S>,
+    /// The class key that opened, if one did.
+    pub by_key: Option<PublicKey>,
+    /// The host knows no such place as was shown to it first.
+    pub no_place: bool,
 }
 
 /// Hears which lesson it is.
@@ -66,26 +74,27 @@ impl<S: ByteStream> AtLock<S> {
         let _ = tokio::time::timeout(GOODBYE, self.channel.close()).await;
     }
 
-    /// Proves to the host what is known, and has the host prove it too: first
-    /// the place, where there is one, else the passphrase.
+    /// Proves to the host what is known, and has the host prove it too.
     ///
     /// # Errors
     /// [`LinkError::Lock`] if the host does not let this student through or
     /// cannot be believed; any other if the connection fails. It is closed.
-    pub async fn pass(
-        mut self,
-        place: Option<PlaceSecret>,
-        passphrase: Option<Passphrase>,
-    ) -> Result<StudentChannel<S>, LinkError> {
+    pub async fn pass(mut self, knows: Knows) -> Result<Passed<S>, LinkError> {
         let about = (self.binding, self.lesson.as_str());
-        let (mut lock, mut ask) = StudentLock::begin(place, passphrase, about, chance())
+        let (mut lock, mut ask) = StudentLock::begin(knows, about, chance())
             .ok_or(LinkError::Lock(LockError::NoPlace))?;
         loop {
             self.channel.send(&ask).await?;
             let reply = self.channel.recv().await?.ok_or(LinkError::HungUp)?;
             match lock.handle(reply, chance()) {
                 Ok(StudentStep::Say(next)) => ask = next,
-                Ok(StudentStep::Through) => return Ok(self.channel.speaking()),
+                Ok(StudentStep::Through) => {
+                    return Ok(Passed {
+                        channel: self.channel.speaking(),
+                        by_key: lock.by_key(),
+                        no_place: lock.had_no_place(),
+                    });
+                }
                 Err(why) => {
                     self.leave().await;
                     return Err(why.into());

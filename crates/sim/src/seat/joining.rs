@@ -152,7 +152,23 @@ impl World {
         }
     }
 
+    /// Who left has the same place again, as long as the lesson has it.
+    fn check_same_place(&mut self, seat: usize, message: &ToStudent) {
+        let ToStudent::Welcome(welcome) = message else {
+            return;
+        };
+        let left = self.seats[seat].left.take();
+        if let Some(left) = left.filter(|left| *left != welcome.student) {
+            let heart = self.host.heart.as_ref();
+            let has = heart.is_some_and(|heart| heart.lesson().name_of(left).is_some());
+            self.check(!has, || {
+                format!("who left as {left:?} came back as {:?}", welcome.student)
+            });
+        }
+    }
+
     fn terminal_takes(&mut self, seat: usize, message: ToStudent) {
+        self.check_same_place(seat, &message);
         self.note_seat(seat, format_args!("hears {message:?}"));
         self.check_confirmed(seat, &message);
         let life = self.host.life;

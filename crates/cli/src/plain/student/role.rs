@@ -20,6 +20,8 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "who",
     "pass",
     "remove",
+    "known",
+    "class-key",
     "end",
 ];
 

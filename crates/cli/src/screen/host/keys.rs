@@ -57,6 +57,10 @@ pub enum HostCommand {
     Down,
     /// Remove the chosen student.
     Remove,
+    /// Say who the chosen student is.
+    WhoIs,
+    /// Offer somebody a class key.
+    Key,
     /// Go on without the lesson book.
     WithoutBook,
     /// Say how to join.
@@ -215,6 +219,20 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
         "remove the chosen student (asks first)",
         "remove",
         HostCommand::Remove
+    ),
+    binding!(
+        [Key::Char('w')],
+        "w",
+        "say who the chosen student is, of those who are known",
+        "",
+        HostCommand::WhoIs
+    ),
+    binding!(
+        [Key::Char('g')],
+        "g",
+        "give a class key, for a student's own machine",
+        "",
+        HostCommand::Key
     ),
     binding!(
         [

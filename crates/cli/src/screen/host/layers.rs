@@ -3,6 +3,7 @@
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::setup::HostOrder;
 
+use super::people::People;
 use crate::screen::line_edit::LineEdit;
 use crate::screen::menu::Menu;
 use crate::screen::neck::NeckCursor;
@@ -20,6 +21,8 @@ pub enum HostAction {
     WithoutBook,
     /// Go on in a new lesson book.
     NewBook,
+    /// Something about who is who, or class keys.
+    People(People),
 }
 
 /// A list that opens from another.
@@ -52,6 +55,10 @@ pub enum MenuChoice {
     WithoutBook,
     /// Go on in a new lesson book.
     NewBook,
+    /// Something about who is who, or class keys.
+    People(People),
+    /// The list of whom this student could be.
+    WhoIs(StudentId),
     /// Nothing: go back.
     Back,
 }

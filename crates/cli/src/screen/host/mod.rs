@@ -2,11 +2,13 @@
 
 mod door;
 pub mod draw;
+mod ear;
 pub mod keys;
 pub mod layers;
 pub mod layout;
 pub mod menus;
 pub mod news;
+pub mod people;
 mod roster;
 mod run;
 pub mod state;

@@ -25,6 +25,7 @@ pub fn of(event: &LessonEvent, view: &LessonView) -> Option<String> {
                 Leaving::MadeRoom => format!("{name}, long gone, made room for a newcomer."),
             }
         }
+        LessonEvent::KnownAs { name, .. } => format!("That is {name}, from now on."),
         _ => return None,
     })
 }

@@ -14,6 +14,7 @@ use tokio::time::{MissedTickBehavior, interval};
 use super::draw;
 use super::layers::HostAction;
 use super::news;
+use super::people;
 use super::state::HostState;
 use crate::instrument::{Instrument, sound_voice};
 use crate::lesson_book;
@@ -107,6 +108,10 @@ pub async fn run(
                         let done = host.go_on_in_new_book().await;
                         state.message = done.err().map(Message::trouble);
                     }
+                    Some(HostAction::People(people)) => {
+                        let came = people::carry_out(host, &people).await;
+                        state.take_people(&people, came);
+                    }
                     Some(HostAction::WithoutBook) => {
                         let done = host.go_on_without_book().await;
                         state.message = done.err().map(Message::trouble);
@@ -143,7 +148,7 @@ pub async fn run(
                 Err(RecvError::Closed) => return Ok(ScreenEnd::Finished),
             },
             notice = notices.recv() => match notice {
-                Ok(notice) => state.message = Some(Message::trouble(notice)),
+                Ok(notice) => state.message = Some(people::notice(&notice)),
                 Err(RecvError::Lagged(_)) => {}
                 Err(RecvError::Closed) => return Ok(ScreenEnd::Finished),
             },

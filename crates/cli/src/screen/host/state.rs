@@ -4,23 +4,23 @@
 use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, Spelling};
+use fifthpeg_core::{Named, Neck, Position, Reach, Spelling};
 use fifthpeg_host::{BookState, Counter};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
 use fifthpeg_lesson::message::{Answer, Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
-use fifthpeg_sound::Listened;
 use fifthpeg_student::ear::{EarState, EarStatus};
 use ratatui::layout::Rect;
 
 use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
 use super::layers::{HostAction, Layer, MenuChoice, Pane};
+use super::people::{self, People};
 use super::{layout, menus};
 use crate::instrument::{NO_MICROPHONE, Offers};
 use crate::screen::door::DoorShown;
-use crate::screen::ear_line::{ear_news, sentence_of};
+use crate::screen::ear_line::sentence_of;
 use crate::screen::help;
 use crate::screen::keys as tables;
 use crate::screen::line_edit::{LineEdit, Typed};
@@ -187,41 +187,6 @@ impl HostState {
         self.hidden && open.is_some_and(|call| call.stage == CallStage::Open)
     }
 
-    /// Takes how the microphone fares now; trouble and what the room is like
-    /// are told.
-    pub fn set_ear(&mut self, ear: EarStatus) {
-        if let Some(told) = ear_news(self.ear.as_ref(), &ear) {
-            self.message = Some(told);
-        }
-        if ear.state == EarState::Off {
-            self.offers.clear();
-        }
-        self.ear = Some(ear);
-    }
-
-    /// Takes what the microphone heard. Notes are offered between calls only.
-    pub fn take_heard(&mut self, heard: &Listened) {
-        let open = self.view.call.as_ref();
-        let open = open.is_some_and(|call| call.stage == CallStage::Open);
-        if self.offers.take(heard, !open) {
-            // What was told of the note before no longer holds.
-            self.message = None;
-        }
-    }
-
-    /// The note played on the instrument, while it can be called.
-    pub fn offered(&self) -> Option<Pitch> {
-        let open = self.view.call.as_ref();
-        let open = open.is_some_and(|call| call.stage == CallStage::Open);
-        let offer = self.offers.standing().filter(|_| !open);
-        offer.map(|offer| offer.pitch)
-    }
-
-    /// Whether what is played must not be seen here: others look on.
-    pub fn is_offer_hidden(&self) -> bool {
-        self.hidden
-    }
-
     /// The chosen student.
     pub fn chosen_student(&self) -> Option<&StudentView> {
         self.roster().get(self.chosen_row()).map(|(s, _)| *s)
@@ -381,6 +346,8 @@ impl HostState {
                 }
                 None => self.message = Some(Message::trouble("Nobody is here to remove.")),
             },
+            HostCommand::WhoIs => return people::chosen(People::AskWho),
+            HostCommand::Key => return people::chosen(People::AskKeys),
             HostCommand::WithoutBook if self.book.is_kept() => {
                 self.layer = Layer::Menu(menus::leave_book(&self.book));
             }
@@ -458,7 +425,8 @@ impl HostState {
             }
             MenuChoice::WithoutBook => Some(HostAction::WithoutBook),
             MenuChoice::NewBook => Some(HostAction::NewBook),
-            MenuChoice::Back => None,
+            MenuChoice::People(people) => people::chosen(people),
+            MenuChoice::WhoIs(_) | MenuChoice::Back => None,
         }
     }
 

@@ -50,7 +50,17 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         ),
         Layer::Leave(menu) => menu.draw(screen, theme, frame),
         Layer::HostList(menu) => menu.draw(screen, theme, frame),
-        Layer::Lock(LockLayer::NewKey(menu)) => menu.draw(screen, theme, frame),
+        Layer::Lock(
+            LockLayer::NewKey(menu) | LockLayer::IsMe(menu) | LockLayer::KeyOffer(menu),
+        ) => menu.draw(screen, theme, frame),
+        Layer::Lock(LockLayer::OtherName(line)) => parts::ask(
+            "Your name",
+            &["This terminal comes in anew under it.".to_owned()],
+            line,
+            screen,
+            theme,
+            frame,
+        ),
         Layer::Lock(LockLayer::Passphrase(line)) => parts::ask(
             "The lesson's passphrase",
             &state.passphrase_hints(),
@@ -122,13 +132,15 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
             };
             parts::foot(&foot, areas.foot, theme, buf);
         }
-        Layer::Leave(_) | Layer::HostList(_) | Layer::Lock(LockLayer::NewKey(_)) => {
+        Layer::Leave(_)
+        | Layer::HostList(_)
+        | Layer::Lock(LockLayer::NewKey(_) | LockLayer::IsMe(_) | LockLayer::KeyOffer(_)) => {
             parts::foot(MENU_KEYS, areas.foot, theme, buf)
         }
         Layer::Caution
         | Layer::TypeName(_)
         | Layer::TypeReach(_)
-        | Layer::Lock(LockLayer::Passphrase(_))
+        | Layer::Lock(LockLayer::Passphrase(_) | LockLayer::OtherName(_))
         | Layer::Help(_) => {}
     }
 }

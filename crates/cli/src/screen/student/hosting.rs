@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use fifthpeg_core::Neck;
-use fifthpeg_host::BookState;
+use fifthpeg_host::{BookState, KnownPerson};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 
@@ -13,6 +13,7 @@ use super::keys::StudentCommand;
 use super::state::{Layer, StudentAction, StudentState};
 use crate::screen::host::layers::MenuChoice;
 use crate::screen::host::menus;
+use crate::screen::host::people::{self, Came, People};
 use crate::screen::keys::{Binding, Key};
 use crate::screen::line_edit::LineEdit;
 use crate::screen::parts::Message;
@@ -30,6 +31,8 @@ pub struct Hosting {
     pub joining: String,
     /// How it stands with the lesson book.
     pub book: BookState,
+    /// Whom it knows in this class, as asked for last.
+    pub known: Vec<KnownPerson>,
     /// Nobody else is in the lesson, nor can be.
     pub alone: Option<Alone>,
 }
@@ -61,6 +64,10 @@ pub enum HostingCommand {
     Pass,
     /// Remove somebody.
     Remove,
+    /// Say who somebody is.
+    WhoIs,
+    /// Offer somebody a class key.
+    Key,
     /// Say how to join.
     Joining,
     /// Show the note, whoever called it.
@@ -127,6 +134,20 @@ pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
         "remove a friend from the lesson (asks first)",
         "remove",
         Remove
+    ),
+    binding!(
+        [Key::Char('w')],
+        "w",
+        "say who somebody is, of those who are known",
+        "",
+        WhoIs
+    ),
+    binding!(
+        [Key::Char('g')],
+        "g",
+        "give a class key, for a friend's own machine",
+        "",
+        Key
     ),
     binding!(
         [Key::Char('j')],
@@ -202,6 +223,8 @@ impl StudentState {
                     }
                 }
             }
+            HostingCommand::WhoIs => return Some(StudentAction::People(People::AskWho)),
+            HostingCommand::Key => return Some(StudentAction::People(People::AskKeys)),
             HostingCommand::Joining => {
                 self.message = Some(Message::news(hosting.joining.replace('\n', ". ")));
                 return None;
@@ -237,9 +260,41 @@ impl StudentState {
             }
             MenuChoice::WithoutBook => return Some(StudentAction::WithoutBook),
             MenuChoice::NewBook => return Some(StudentAction::NewBook),
+            MenuChoice::People(people) => return Some(StudentAction::People(people)),
+            MenuChoice::WhoIs(id) => match people::who_is(&hosting.view, &hosting.known, id) {
+                Some(menu) => self.layer = Layer::HostList(menu),
+                None => self.message = Some(Message::news(people::NOBODY_KNOWN)),
+            },
             MenuChoice::Back => {}
         }
         None
+    }
+
+    /// Takes what came of something about people.
+    pub fn take_people(&mut self, asked: &People, came: Came) {
+        let known = match came {
+            Came::Known(known) => known,
+            Came::Told(told) => {
+                self.message = told;
+                return;
+            }
+        };
+        let me = self.view.welcome.as_ref().map(|welcome| welcome.student);
+        let Some(hosting) = &mut self.hosting else {
+            return;
+        };
+        hosting.known = known;
+        let (menu, none) = match asked {
+            People::AskKeys => (
+                people::keys(&hosting.view, &hosting.known, me),
+                people::NOBODY_HERE,
+            ),
+            _ => (people::who(&hosting.view, me), people::NOBODY_KNOWN),
+        };
+        match menu {
+            Some(menu) => self.layer = Layer::HostList(menu),
+            None => self.message = Some(Message::news(none)),
+        }
     }
 
     /// A reach that cannot be read or used leaves the line open, to be mended.

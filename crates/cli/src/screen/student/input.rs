@@ -63,6 +63,21 @@ impl StudentState {
                 }
                 Choosing::Chosen(false) | Choosing::Dropped => self.command(StudentCommand::Leave),
             },
+            Layer::Lock(LockLayer::IsMe(menu)) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Chosen(yes) => self.key_answered(yes),
+                Choosing::Dropped => self.key_answered(true),
+            },
+            Layer::Lock(LockLayer::KeyOffer(menu)) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Chosen(yes) => self.key_answered(yes),
+                Choosing::Dropped => self.key_answered(false),
+            },
+            Layer::Lock(LockLayer::OtherName(line)) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => self.command(StudentCommand::Leave),
+                Typed::Done(text) => self.take_other_name(&text),
+            },
             Layer::HostList(menu) => match menu.handle_key(event) {
                 Choosing::More => None,
                 Choosing::Chosen(choice) => self.take_choice(choice),
@@ -109,7 +124,7 @@ impl StudentState {
     pub fn handle_paste(&mut self, text: &str) {
         if let Layer::TypeName(line)
         | Layer::TypeReach(line)
-        | Layer::Lock(LockLayer::Passphrase(line)) = &mut self.layer
+        | Layer::Lock(LockLayer::Passphrase(line) | LockLayer::OtherName(line)) = &mut self.layer
         {
             line.paste(text);
         }

@@ -18,6 +18,7 @@ use super::hosting::Hosting;
 use super::state::{StudentAction, StudentState};
 use crate::screen::door::DoorShown;
 use crate::screen::guard::{self, TerminalGuard};
+use crate::screen::host::people;
 use crate::screen::input::{Input, Stops};
 use crate::screen::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::screen::parts::Message;
@@ -61,6 +62,7 @@ pub async fn run(
     let mut views = student.view();
     let mut events = student.events();
     let mut statuses = student.status();
+    let mut key_talks = student.key_talk();
     let mut troubles = student.sound_trouble();
     let first = views.borrow_and_update().clone();
     let status = statuses.borrow_and_update().clone();
@@ -73,6 +75,7 @@ pub async fn run(
             view: feeds.view(),
             joining: format!("{}\n{}", side.joining, side.door.line().0),
             book: feeds.book(),
+            known: Vec::new(),
             alone: pace.map(|pace| Alone {
                 gap: pace.usual(),
                 by_itself: pace.gap().is_some(),
@@ -125,6 +128,18 @@ pub async fn run(
                         let done = host.go_on_in_new_book().await;
                         state.message = done.err().map(Message::trouble);
                     }
+                    Some(StudentAction::People(people)) => {
+                        let Some(host) = host else { continue };
+                        let came = people::carry_out(host, &people).await;
+                        state.take_people(&people, came);
+                    }
+                    Some(StudentAction::TakeKey(takes)) => {
+                        let taken = student.take_key(takes).await;
+                        state.message = taken.err().map(Message::trouble).or(state.message);
+                    }
+                    Some(StudentAction::SomebodyElse(name)) => {
+                        return Ok(ScreenEnd::SomebodyElse(name));
+                    }
                     Some(StudentAction::WithoutBook) => {
                         let Some(host) = host else { continue };
                         let done = host.go_on_without_book().await;
@@ -171,6 +186,9 @@ pub async fn run(
                 }
                 state.status = statuses.borrow_and_update().clone();
                 state.tell_status();
+            }
+            Ok(()) = key_talks.changed() => {
+                state.set_key_talk(key_talks.borrow_and_update().clone());
             }
             changed = troubles.changed() => {
                 if changed.is_err() {

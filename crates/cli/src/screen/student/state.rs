@@ -12,8 +12,8 @@ use fifthpeg_lesson::terminal::{
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
 use fifthpeg_lock::Passphrase;
-use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarStatus;
+use fifthpeg_student::{KeyTalk, Status};
 
 use super::alone::NEXT_KEYS;
 use super::at_lock::LockLayer;
@@ -24,6 +24,7 @@ use super::keys::{
 };
 use crate::plain::student::UNWRITTEN_PATIENCE;
 use crate::screen::host::layers::MenuChoice;
+use crate::screen::host::people::People;
 use crate::screen::keys::Binding;
 use crate::screen::line_edit::LineEdit;
 use crate::screen::menu::Menu;
@@ -44,6 +45,12 @@ pub enum StudentAction {
     WithoutBook,
     /// As the host, go on in a new lesson book.
     NewBook,
+    /// As the lesson's host, something about who is who, or class keys.
+    People(People),
+    /// Take the class key that is offered, or not.
+    TakeKey(bool),
+    /// Come in as somebody else, of this name.
+    SomebodyElse(String),
     /// Listen to the microphone, or no longer.
     Listen(bool),
     /// Measure the noise of the room.
@@ -86,6 +93,8 @@ pub struct StudentState {
     pub view: Arc<TerminalView>,
     /// How the terminal stands with its lesson.
     pub status: Status,
+    /// What there is to ask or tell about class keys.
+    pub key_talk: KeyTalk,
     /// Places of the reach.
     pub reach: Vec<Position>,
     /// The cursor, once a neck is known.
@@ -120,6 +129,7 @@ impl StudentState {
     pub fn new(view: Arc<TerminalView>, status: Status, options: ScreenOptions) -> Self {
         let mut state = Self {
             status,
+            key_talk: KeyTalk::Nothing,
             reach: Vec::new(),
             cursor: None,
             now: Moment::default(),

@@ -3,7 +3,7 @@
 
 use crossterm::event::KeyCode;
 use fifthpeg_lock::Passphrase;
-use fifthpeg_student::{Status, Wanted};
+use fifthpeg_student::{KeyTalk, Status, Wanted};
 
 use super::room::{Room, host_text, line_with, nowhere, press, press_host, student_text};
 use crate::screen::door::DoorShown;
@@ -122,4 +122,57 @@ fn every_screen_says_who_gets_in() {
             "open, not encrypted",
         );
     }
+}
+
+#[test]
+fn who_comes_in_by_a_class_key_is_asked_and_may_be_somebody_else() {
+    let came = || KeyTalk::CameIn {
+        name: "Mette".to_owned(),
+    };
+    let mut state = newcomer();
+    state.set_key_talk(came());
+    assert_eq!(state.layer, Layer::Caution);
+    press(&mut state, ENTER);
+    for (columns, rows) in [(80, 24), (60, 16), (200, 50)] {
+        let text = student_text(&state, columns, rows);
+        line_with(&text, "You come in as Mette; not you?");
+        line_with(&text, "not me: come in as somebody else");
+    }
+    // Enter alone goes on as who the key says.
+    assert_eq!(press(&mut state, ENTER), None);
+    assert_eq!(state.layer, Layer::Main);
+    state.set_key_talk(came());
+    press(&mut state, Key::Code(KeyCode::Up));
+    press(&mut state, ENTER);
+    line_with(&student_text(&state, 80, 24), "Your name");
+    let typed = type_words(&mut state, "Jonas");
+    assert_eq!(typed, Some(StudentAction::SomebodyElse("Jonas".to_owned())));
+}
+
+#[test]
+fn a_class_key_is_taken_only_with_an_explicit_yes() {
+    let offered = || KeyTalk::Offered {
+        class: "Thursday".to_owned(),
+        name: "Mette".to_owned(),
+    };
+    let mut state = newcomer();
+    press(&mut state, ENTER);
+    state.set_key_talk(offered());
+    let text = student_text(&state, 80, 24);
+    line_with(&text, "Come in as Mette without the passphrase");
+    line_with(&text, "nobody else uses this account");
+    assert_eq!(
+        press(&mut state, ENTER),
+        Some(StudentAction::TakeKey(false))
+    );
+    state.set_key_talk(offered());
+    press(&mut state, DOWN);
+    assert_eq!(press(&mut state, ENTER), Some(StudentAction::TakeKey(true)));
+    state.set_key_talk(KeyTalk::Kept {
+        class: "Thursday".to_owned(),
+    });
+    line_with(
+        &student_text(&state, 80, 24),
+        "This machine has a class key",
+    );
 }

@@ -2,12 +2,14 @@
 
 use crossterm::event::KeyCode;
 use fifthpeg_core::ReachStep;
+use fifthpeg_host::KnownPerson;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 
 use super::room::{Room, host_text, line_with, nowhere, press_host as press};
 use crate::screen::host::layers::{HostAction, Layer};
+use crate::screen::host::people::{Came, People};
 use crate::screen::host::state::HostState;
 use crate::screen::keys::Key;
 use crate::screen::options::ScreenOptions;
@@ -173,4 +175,45 @@ fn ctrl_c_twice_ends_and_only_closes_other_lists() {
     press(&mut screen, Key::Ctrl('c'));
     let action = press(&mut screen, Key::Ctrl('c'));
     assert_eq!(action, Some(HostAction::Order(HostOrder::End)));
+}
+
+#[test]
+fn the_host_says_who_somebody_is_and_gives_class_keys_from_a_list() {
+    let (_, mut screen) = screen();
+    let known = |name: &str, has_key| KnownPerson {
+        name: name.to_owned(),
+        has_key,
+    };
+    let own = screen.chosen_student().expect("somebody").clone();
+    let book = || vec![known(&own.name, true), known("Kaja", false)];
+    let asked = press(&mut screen, Key::Char('w'));
+    assert_eq!(asked, Some(HostAction::People(People::AskWho)));
+    screen.take_people(&People::AskWho, Came::Known(book()));
+    let text = host_text(&screen, 80, 24);
+    line_with(&text, &format!("Who is {}?", own.name));
+    line_with(&text, "Kaja");
+    // Enter alone says nothing.
+    assert_eq!(press(&mut screen, ENTER), None);
+    screen.take_people(&People::AskWho, Came::Known(book()));
+    press(&mut screen, DOWN);
+    let is = People::KnownAs(own.id, "Kaja".to_owned());
+    assert_eq!(press(&mut screen, ENTER), Some(HostAction::People(is)));
+    screen.take_people(&People::AskWho, Came::Known(Vec::new()));
+    line_with(&host_text(&screen, 80, 24), "Nobody else is known");
+
+    let asked = press(&mut screen, Key::Char('g'));
+    assert_eq!(asked, Some(HostAction::People(People::AskKeys)));
+    screen.take_people(&People::AskKeys, Came::Known(book()));
+    line_with(
+        &host_text(&screen, 80, 24),
+        &format!("{} (has one)", own.name),
+    );
+    assert_eq!(press(&mut screen, ENTER), None);
+    screen.take_people(&People::AskKeys, Came::Known(book()));
+    press(&mut screen, DOWN);
+    let offered = press(&mut screen, ENTER);
+    assert!(matches!(
+        offered,
+        Some(HostAction::People(People::OfferKey(_)))
+    ));
 }

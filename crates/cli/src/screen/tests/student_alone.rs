@@ -24,6 +24,7 @@ fn alone() -> (Room, StudentState) {
         view: room.lesson.view().into(),
         joining: String::new(),
         book: BookState::Writing,
+        known: Vec::new(),
         alone: Some(Alone {
             gap: Duration::from_secs(5),
             by_itself: false,

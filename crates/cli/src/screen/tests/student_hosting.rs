@@ -31,6 +31,7 @@ fn friends(names: &[&str]) -> (Room, StudentState) {
         view: room.lesson.view().into(),
         joining: "To join: Thursday class, or by address: 192.168.1.20:4705".to_owned(),
         book: BookState::None,
+        known: Vec::new(),
         alone: None,
     });
     (room, screen)

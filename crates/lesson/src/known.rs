@@ -1,0 +1,77 @@
+//! Who a student is, where the host says so: one who had another place in this
+//! lesson, or somebody of the book.
+
+use crate::Moment;
+use crate::event::LessonEvent;
+use crate::learning::StudentKey;
+use crate::lesson::Lesson;
+use crate::message::{Refusal, StudentId, ToStudent};
+use crate::names;
+use crate::tally::Tally;
+
+impl Lesson {
+    /// Who of the roster has this name or one that looks like it.
+    pub fn student_named(&self, name: &str) -> Option<StudentId> {
+        let mut all = self.roster.iter();
+        all.find(|s| names::are_alike(&s.name, name)).map(|s| s.id)
+    }
+
+    /// Makes a student and who is known under that name one. Between calls
+    /// only: nobody has two parts in one call.
+    pub(crate) fn known_as(
+        &mut self,
+        student: StudentId,
+        name: &str,
+        person: Option<StudentKey>,
+        now: Moment,
+    ) -> Result<(), Refusal> {
+        self.between_calls()?;
+        self.roster.get(student).ok_or(Refusal::NoStudent)?;
+        let name = names::tidy(name)?;
+        let before = self.student_named(&name).filter(|other| *other != student);
+        let before_here = before.and_then(|b| self.roster.get(b));
+        if before_here.is_some_and(|b| b.here()) {
+            return Err(Refusal::BothHere(name));
+        }
+        let is_own = self.student_named(&name) == Some(student);
+        if before.is_none() && person.is_none() && !is_own {
+            return Err(Refusal::NobodyKnown(name));
+        }
+        let Some((name, tally)) = self.roster.join(student, before, &name) else {
+            return Err(Refusal::NoStudent);
+        };
+        if before.is_some() && self.turn == before {
+            self.turn = Some(student);
+        }
+        self.happened(LessonEvent::KnownAs {
+            at: now,
+            student,
+            name: name.clone(),
+            person,
+            before,
+        });
+        self.send(student, ToStudent::KnownAs { name, tally }, now);
+        let everyone: Vec<StudentId> = self.roster.iter().map(|s| s.id).collect();
+        for id in everyone {
+            self.tell_turn_to(id, now);
+        }
+        Ok(())
+    }
+}
+
+impl Tally {
+    /// What one person has done in two places; the median comes from all times.
+    pub(crate) fn join(&mut self, other: Tally) {
+        for (sum, more) in [
+            (&mut self.calls, other.calls),
+            (&mut self.found, other.found),
+            (&mut self.found_first, other.found_first),
+            (&mut self.hearings, other.hearings),
+            (&mut self.tries, other.tries),
+            (&mut self.played, other.played),
+            (&mut self.sung, other.sung),
+        ] {
+            *sum = sum.saturating_add(more);
+        }
+    }
+}
