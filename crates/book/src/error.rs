@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use fifthpeg_core::text::one_line;
 use rusqlite::ErrorCode;
 
 use crate::stored::Unread;
@@ -274,6 +275,15 @@ impl BookError {
                 path,
                 why: error.to_string(),
             },
+        }
+    }
+
+    /// A file that cannot be taken in. What is wrong may be told in its own
+    /// words, so they are made fit to be shown.
+    pub(crate) fn bad_import(path: &Path, why: &str) -> Self {
+        BookError::BadImport {
+            path: path.to_owned(),
+            why: one_line(why),
         }
     }
 

@@ -102,15 +102,9 @@ pub(super) fn read(path: &Path) -> Result<Parsed, BookError> {
         path: path.to_owned(),
         why: e.to_string(),
     })?;
-    let parsed: Parsed =
-        serde_json::from_reader(BufReader::new(file)).map_err(|e| BookError::BadImport {
-            path: path.to_owned(),
-            why: e.to_string(),
-        })?;
-    let bad = |why: String| BookError::BadImport {
-        path: path.to_owned(),
-        why,
-    };
+    let parsed: Parsed = serde_json::from_reader(BufReader::new(file))
+        .map_err(|e| BookError::bad_import(path, &e.to_string()))?;
+    let bad = |why: String| BookError::bad_import(path, &why);
     if parsed.name != NAME {
         return Err(bad("it is not from a lesson book".to_owned()));
     }

@@ -116,10 +116,7 @@ impl Book {
         let reading = open_to_read(other)?;
         let reading = reading.unchecked_transaction().at(other)?;
         if let Some(fault) = crate::care::first_spoilt(&reading, other)? {
-            return Err(BookError::BadImport {
-                path: other.to_owned(),
-                why: fault,
-            });
+            return Err(BookError::bad_import(other, &fault));
         }
         self.take_in(other, |import| {
             for sheet in sheets() {
@@ -143,19 +140,13 @@ impl Book {
         let filled = fill(&mut import).and_then(|()| import.done());
         let taken = match filled {
             Ok(taken) => taken,
-            Err(Trouble::Bad(why)) => {
-                return Err(BookError::BadImport {
-                    path: from.to_owned(),
-                    why,
-                });
-            }
+            Err(Trouble::Bad(why)) => return Err(BookError::bad_import(from, &why)),
             Err(Trouble::Sqlite(e)) => {
                 // What does not fit the tables is the file's fault.
                 return Err(match e.sqlite_error_code() {
-                    None | Some(rusqlite::ErrorCode::ConstraintViolation) => BookError::BadImport {
-                        path: from.to_owned(),
-                        why: e.to_string(),
-                    },
+                    None | Some(rusqlite::ErrorCode::ConstraintViolation) => {
+                        BookError::bad_import(from, &e.to_string())
+                    }
                     Some(_) => BookError::from_sqlite(&e, &path),
                 });
             }

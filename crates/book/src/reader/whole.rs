@@ -4,6 +4,7 @@
 
 use std::collections::BTreeMap;
 
+use fifthpeg_core::text::one_line;
 use fifthpeg_core::{NeckDescription, ReachSpec};
 use fifthpeg_lesson::LessonEvent;
 use fifthpeg_lesson::message::{CallId, StudentId};
@@ -277,10 +278,10 @@ pub(crate) fn spoilt(
         [lesson],
         |row| Ok((row.get(0)?, row.get(1)?)),
     );
-    let (lesson, started_ms) = named.unwrap_or_default();
+    let (lesson, started_ms): (String, i64) = named.unwrap_or_default();
     BookError::Spoilt {
-        lesson,
+        lesson: one_line(&lesson),
         started_ms,
-        why,
+        why: one_line(&why),
     }
 }
