@@ -38,28 +38,60 @@ need_apt() {
     as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
 
-rust_is_new_enough() {
-    command -v cargo >/dev/null || return 1
-    local have
-    have=$(rustc --version | awk '{print $2}')
-    [ "$(printf '%s\n%s\n' "$rust_wanted" "$have" | sort -V | head -1)" = "$rust_wanted" ]
+# new_enough VERSION: whether that Rust builds the workspace.
+new_enough() {
+    [ -n "$1" ] && [ "$(printf '%s\n%s\n' "$rust_wanted" "$1" | sort -V | head -1)" = "$rust_wanted" ]
 }
 
-# need_rust: a toolchain new enough, by Debian's rustup where there is one.
+# has_rust [lints]: whether a Rust new enough is on the path, with its formatter and lints where asked for.
+has_rust() {
+    hash -r
+    command -v cargo >/dev/null && command -v rustc >/dev/null || return 1
+    [ "${1:-}" != lints ] || { command -v cargo-fmt && command -v cargo-clippy; } >/dev/null || return 1
+    new_enough "$(rustc --version | awk '{print $2}')"
+}
+
+# apt_offers PACKAGE: the version that apt would install. It may know a name and have nothing of it.
+apt_offers() {
+    LC_ALL=C apt-cache policy "$1" 2>/dev/null | awk '$1 == "Candidate:" && $2 != "(none)" { print $2 }'
+}
+
+# need_rust [lints]: a toolchain new enough. What is there is used; else a rustup that is there; else what
+# Debian has: its Rust, the newer one it keeps for its web browsers, or its rustup.
 need_rust() {
     [ -d "$HOME/.cargo/bin" ] && PATH=$HOME/.cargo/bin:$PATH
-    rust_is_new_enough && return 0
+    has_rust "$@" && return 0
     if ! command -v rustup >/dev/null; then
-        if apt-cache show rustup >/dev/null 2>&1; then
-            need_apt rustup
-        else
-            die "Rust $rust_wanted or newer is missing and this Debian has no rustup package: install rustup as its own page says, then start again"
-        fi
+        command -v apt-cache >/dev/null ||
+            die "Rust $rust_wanted or newer is missing: install it with your system's packages or with rustup, then start again"
+        as_root apt-get update -qq
+        local compiler cargo formatter lints
+        while read -r compiler cargo formatter lints; do
+            new_enough "$(apt_offers "$compiler")" || continue
+            if [ "${1:-}" = lints ]; then
+                need_apt "$compiler" "$cargo" "$formatter" "$lints"
+            else
+                need_apt "$compiler" "$cargo"
+            fi
+            has_rust "$@" && return 0
+            die "Debian's Rust is installed, but another one comes first: remove $(command -v rustc), then start again"
+        done <<'FAMILIES'
+rustc cargo rustfmt rust-clippy
+rustc-web cargo-web rustfmt-web rust-web-clippy
+FAMILIES
+        [ -n "$(apt_offers rustup)" ] ||
+            die "Rust $rust_wanted or newer is missing and apt has none (Debian keeps a newer one in its security updates: are they among apt's sources?): install rustup as its own page says, then start again"
+        need_apt rustup
     fi
     step "Installing the Rust toolchain with rustup"
     rustup toolchain install stable --profile default
     rustup default stable
-    rust_is_new_enough || die "Rust is still older than $rust_wanted: run 'rustup update', then start again"
+    has_rust "$@" || die "Rust is still older than $rust_wanted: run 'rustup update', then start again"
+}
+
+# first_build FILE MINUTES: says how long it will take, where that file is not there yet.
+first_build() {
+    [ -e "$1" ] || printf '\nThe first time this takes about %s minutes on 2 cores, most of it to build; later times are short.\n' "$2"
 }
 
 # need_cargo_tool COMMAND CRATE: a cargo subcommand built from its crate.
