@@ -89,9 +89,9 @@ FAMILIES
     has_rust "$@" || die "Rust is still older than $rust_wanted: run 'rustup update', then start again"
 }
 
-# first_build FILE MINUTES: says how long it will take, where that file is not there yet.
+# first_build FILE TIME: says how long it will take, where that file is not there yet.
 first_build() {
-    [ -e "$1" ] || printf '\nThe first time this takes about %s minutes on 2 cores, most of it to build; later times are short.\n' "$2"
+    [ -e "$1" ] || printf '\nThe first time this takes %s on 2 cores, most of it to build; later times are short.\n' "$2"
 }
 
 # need_cargo_tool COMMAND CRATE: a cargo subcommand built from its crate.
