@@ -459,3 +459,33 @@ fn a_program_that_was_started_again_is_told_what_the_host_holds() {
         "once"
     );
 }
+
+/// A host that was killed goes back to the call before the one that it had not
+/// written down, and names what it holds of it: that was told already.
+#[test]
+fn a_mark_is_told_once_though_the_host_goes_back_to_its_call() {
+    let mut t = joined();
+    t.handle_message(ToStudent::Call(notice(1, ms(1250))), ms(1000));
+    t.handle_order(StudentOrder::Answer(place("1/3")), ms(2000))
+        .unwrap();
+    t.handle_message(marked(1, MISSED), ms(2001));
+    t.handle_message(ToStudent::Call(notice(2, ms(3250))), ms(3000));
+    assert_eq!(told(&mut t), [(1, 1, Outcome::Marked(MISSED))]);
+    t.handle_disconnected(ms(4000));
+    t.handle_connected(ms(5000));
+    t.handle_message(back(1, ms(1250), false), ms(5001));
+    let held = vec![HeldMark {
+        serial: 1,
+        answer: place("1/3"),
+        mark: MISSED,
+    }];
+    let named = CallNotice {
+        answers_held: 1,
+        held,
+        ..notice(1, ms(1250))
+    };
+    t.handle_message(ToStudent::Call(named), ms(5002));
+    assert_eq!(told(&mut t), []);
+    let call = t.view(ms(5002)).call.unwrap();
+    assert_eq!(call.answers, [(place("1/3"), Some(MISSED))]);
+}

@@ -44,16 +44,9 @@ pub(crate) struct Given {
     pub stepped: bool,
 }
 
-/// An answer as a terminal gives it: which call (its number, and where it was named
-/// to start), under which serial.
-pub(crate) type AnswerAt = (CallId, Moment, u32);
-
-/// What was told of an answer that this program gave.
-#[derive(Debug, Clone)]
-pub(crate) struct Answered {
-    pub student: StudentId,
-    pub told: Vec<Outcome>,
-}
+/// An answer as a terminal gives it: in whose place, to which call (its number, and
+/// where it was named to start), under which serial.
+pub(crate) type AnswerAt = (StudentId, CallId, Moment, u32);
 
 /// A student's machine.
 #[derive(Debug)]
@@ -91,7 +84,7 @@ pub(crate) struct Seat {
     sent: BTreeSet<(u32, CallId, u32)>,
     /// Answers given at this program, by call and serial, and what was told of
     /// each.
-    pub answered: BTreeMap<AnswerAt, Answered>,
+    pub answered: BTreeMap<AnswerAt, Vec<Outcome>>,
     pub given: Vec<Given>,
     /// The start that a call was named with last, and by which host process.
     pub named: BTreeMap<CallId, (Moment, u32)>,

@@ -280,8 +280,9 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     ),
     (
         Word::Mark,
-        "mark PLACE|PITCH MARK",
-        "how your answer was marked",
+        "mark PLACE|PITCH MARK[, in call NUMBER]",
+        "how your answer was marked, once the host has it; with the call where another has come \
+         since",
     ),
     (
         Word::Reveal,

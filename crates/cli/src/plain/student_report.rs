@@ -327,4 +327,6 @@ pub fn clock(view: &TerminalView) -> Option<String> {
 }
 
 #[cfg(test)]
+mod bunches;
+#[cfg(test)]
 mod tests;

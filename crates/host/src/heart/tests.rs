@@ -1,8 +1,9 @@
 //! What the heart tells of a lesson taken up again.
 
+use fifthpeg_book::Report;
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::input::GivenInput;
-use fifthpeg_lesson::message::{CallId, FromStudent, Sounding};
+use fifthpeg_lesson::message::{Answer, CallId, FromStudent, Sounding, Source};
 use fifthpeg_lesson::setup::LessonSetup;
 
 use super::*;
@@ -56,4 +57,110 @@ fn a_host_hears_of_a_call_that_its_speakers_may_never_have_sounded() {
     // Where terminals sound it, each does as it comes back.
     setup.rules.sounding = Sounding::EveryTerminal;
     assert_eq!(told(&setup, &began), []);
+}
+
+/// The fault that this guards against: fewer words could wait for the book than
+/// answers may come at once, and a student who sent them was taken for one who does
+/// not read.
+#[test]
+fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
+    let neck = Neck::ready("banjo-open-g").expect("a ready neck");
+    let setup = LessonSetup::new("Choir", &neck);
+    let now = Moment::from_micros(1_000_000);
+    let lesson = Lesson::new(setup, now).expect("a lesson");
+    let mut heart = Heart::new(lesson, BookState::Writing);
+    heart.begin(now);
+    let asking = Asking {
+        name: "Mia".into(),
+        key: None,
+        new_key: PlaceKey(7),
+    };
+    let connection = ConnectionId(1);
+    let student = heart.handle_join(asking, connection, now).expect("let in");
+    heart
+        .handle_order(HostOrder::CallRandom, now)
+        .expect("a call");
+    let seat = Seat {
+        student,
+        connection,
+    };
+    let mut stored = Ticket(0);
+    let mut words = Vec::new();
+    let mut look = |heart: &mut Heart| {
+        while let Some(todo) = heart.poll() {
+            match todo {
+                Todo::Store(ticket, _) => stored = ticket,
+                Todo::Send(_, ToStudent::Marked { serial, .. }) => words.push(serial),
+                Todo::Send(_, ToStudent::AnswerRefused { serial, .. }) => words.push(serial),
+                Todo::Cut(_) => panic!("cut after {} words", words.len()),
+                _ => {}
+            }
+        }
+        (stored, words.clone())
+    };
+    for serial in 1..=crate::BURST {
+        let notice = AnswerNotice {
+            call: CallId(1),
+            serial,
+            answer: Answer::Pitch(fifthpeg_core::Pitch::new(20).expect("a pitch")),
+            source: Source::Screen,
+            response: None,
+            uncertainty: Duration::ZERO,
+        };
+        heart.handle_message(seat, FromStudent::Answer(notice), now);
+    }
+    let (up_to, words) = look(&mut heart);
+    assert_eq!(words, [0; 0], "nothing is promised before it is stored");
+    heart.handle_report(Some(Report::Stored { up_to }), now);
+    let (_, words) = look(&mut heart);
+    assert_eq!(words, (1..=crate::BURST).collect::<Vec<_>>());
+}
+
+/// Who has said more in one call than is taken hears that of each answer.
+#[test]
+fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
+    let neck = Neck::ready("banjo-open-g").expect("a ready neck");
+    let now = Moment::from_micros(1_000_000);
+    let lesson = Lesson::new(LessonSetup::new("Choir", &neck), now).expect("a lesson");
+    let mut heart = Heart::new(lesson, BookState::None);
+    heart.begin(now);
+    let asking = Asking {
+        name: "Mia".into(),
+        key: None,
+        new_key: PlaceKey(7),
+    };
+    let connection = ConnectionId(1);
+    let student = heart.handle_join(asking, connection, now).expect("let in");
+    heart
+        .handle_order(HostOrder::CallRandom, now)
+        .expect("a call");
+    let seat = Seat {
+        student,
+        connection,
+    };
+    let most = MESSAGES_PER_CALL + ANSWERS_BEYOND;
+    for serial in 1..=most + 1 {
+        while heart.poll().is_some() {}
+        let notice = AnswerNotice {
+            call: CallId(1),
+            serial,
+            answer: Answer::Pitch(fifthpeg_core::Pitch::new(20).expect("a pitch")),
+            source: Source::Screen,
+            response: None,
+            uncertainty: Duration::ZERO,
+        };
+        heart.handle_message(seat, FromStudent::Answer(notice), now);
+    }
+    let refused = Todo::Send(
+        seat,
+        ToStudent::AnswerRefused {
+            call: CallId(1),
+            serial: most + 1,
+            why: Refusal::SaidTooMuch,
+        },
+    );
+    let todos: Vec<String> = std::iter::from_fn(|| heart.poll())
+        .map(|todo| format!("{todo:?}"))
+        .collect();
+    assert!(todos.contains(&format!("{refused:?}")), "{todos:?}");
 }

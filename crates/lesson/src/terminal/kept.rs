@@ -12,6 +12,30 @@ use crate::message::{Answer, AnswerNotice, CallId, LastCall};
 /// says what it can tell of).
 pub const ANSWERS_KEPT: usize = 100;
 
+/// Marks told that are remembered: a host that was killed may go back to a call before
+/// the one it named last, and names what it holds of it again.
+pub const MARKS_REMEMBERED: usize = 256;
+
+/// Answers whose marks were told, oldest first: of which call (its number, and where
+/// it starts), under which serial.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Told(VecDeque<(CallId, Moment, u32)>);
+
+impl Told {
+    /// Remembers it; whether it is news.
+    pub fn note(&mut self, call: CallId, start: Moment, serial: u32) -> bool {
+        let it = (call, start, serial);
+        let news = !self.0.contains(&it);
+        if news {
+            if self.0.len() == MARKS_REMEMBERED {
+                self.0.pop_front();
+            }
+            self.0.push_back(it);
+        }
+        news
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Waiting {
     notice: AnswerNotice,
@@ -53,11 +77,11 @@ impl Kept {
         self.0.iter_mut().for_each(|w| w.sent = false);
     }
 
-    /// The host has spoken of this answer.
-    pub fn take(&mut self, call: CallId, serial: u32) -> Option<AnswerNotice> {
+    /// The host has spoken of this answer; with where its call starts.
+    pub fn take(&mut self, call: CallId, serial: u32) -> Option<(AnswerNotice, Option<Moment>)> {
         let it = |w: &Waiting| w.notice.call == call && w.notice.serial == serial;
         let at = self.0.iter().position(it)?;
-        self.0.remove(at).map(|w| w.notice)
+        self.0.remove(at).map(|w| (w.notice, w.start))
     }
 
     /// Takes out the answers to calls that a host whose last call is `last` does

@@ -3,6 +3,7 @@
 use fifthpeg_core::{Neck, Pitch, Position};
 
 use super::call::Call;
+use super::kept::Told;
 use super::{Lost, Outcome, Terminal, TerminalEvent, TerminalWelcome};
 use crate::Moment;
 use crate::message::{CallId, Refusal, Rules, ToStudent, Welcome};
@@ -171,6 +172,7 @@ impl Terminal {
             let lost = self.kept.take_all();
             self.tell_lost(lost, Lost::OtherPlace);
             self.call = None;
+            self.told = Told::default();
             self.unsent.clear();
         }
         self.send_kept();

@@ -62,7 +62,7 @@ use hands::Hands;
 pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT};
 pub use heard::{Doubt, HeardNote, HeardPluck, Listening};
 pub use kept::ANSWERS_KEPT;
-use kept::Kept;
+use kept::{Kept, Told};
 pub use news::{Ending, Lost, Outcome, TerminalEvent};
 pub use orders::StudentOrder;
 pub use sound::{SoundId, SoundKind, SoundOrder};
@@ -103,6 +103,8 @@ pub struct Terminal {
     call: Option<Call>,
     /// Answers that the host has not spoken of yet.
     kept: Kept,
+    /// Those whose marks were told last.
+    told: Told,
     /// What happened and was not taken yet.
     news: VecDeque<TerminalEvent>,
     /// The open call's first sound waits for a clock exchange until then.
@@ -138,6 +140,7 @@ impl Terminal {
     pub fn handle_connected(&mut self, now: Moment) {
         self.link_up = true;
         self.joined = false;
+        self.kept.send_again();
         self.clock = ClockEstimate::new();
         self.asking.connected(now);
         self.outbox.clear();

@@ -54,7 +54,8 @@ impl Terminal {
             let outcome = Outcome::Marked(held.mark);
             self.tell(notice.call, held.serial, outcome.clone());
             let call = self.call.as_mut();
-            if call.is_some_and(|call| call.take_held(*held)) {
+            let unknown = call.is_some_and(|call| call.take_held(*held));
+            if unknown && self.told.note(notice.call, notice.start, held.serial) {
                 self.happened(TerminalEvent::Told {
                     call: notice.call,
                     serial: held.serial,

@@ -4,7 +4,7 @@ use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, CallId, Refusal, StudentId};
 use fifthpeg_lesson::terminal::{Ending, Lost, Outcome, Terminal, TerminalEvent};
 
-use super::{Answered, Given};
+use super::Given;
 use crate::world::{SECOND, World};
 
 /// Whether the host's speakers sounded this call before the clock was stepped.
@@ -55,10 +55,9 @@ impl World {
         let start = given.start;
         let s = &mut self.seats[seat];
         s.given.push(given);
-        let told = Vec::new();
         let twice = s
             .answered
-            .insert((call, start, serial), Answered { student, told });
+            .insert((student, call, start, serial), Vec::new());
         self.check(twice.is_none(), || {
             format!("serial {serial} was given twice in call {}", call.0)
         });
@@ -72,11 +71,11 @@ impl World {
         let s = &mut self.seats[seat];
         // One that the host has lost may have had the number of a later one.
         let of_call = s.answered.iter_mut().filter(|(at, _)| {
-            let (of, _, as_serial) = at;
+            let (_, of, _, as_serial) = at;
             (*of, *as_serial) == (call, serial)
         });
-        let mut of_call: Vec<&mut Answered> = of_call.map(|(_, answered)| answered).collect();
-        let waits = of_call.iter().position(|a| a.told.is_empty());
+        let mut of_call: Vec<&mut Vec<Outcome>> = of_call.map(|(_, told)| told).collect();
+        let waits = of_call.iter().position(|told| told.is_empty());
         let Some(at) = waits.or(of_call.len().checked_sub(1)) else {
             // A program of before this one gave it.
             let held = matches!(outcome, Outcome::Marked(_)) && s.program > 1;
@@ -91,8 +90,8 @@ impl World {
             outcome,
             Outcome::Marked(_) | Outcome::Refused(Refusal::TooLate)
         );
-        of_call[at].told.push(outcome);
-        let once = of_call[at].told.len() == 1;
+        of_call[at].push(outcome);
+        let once = of_call[at].len() == 1;
         let name = s.name.clone();
         self.counts.told += 1;
         self.counts.told_lost += u64::from(lost);
@@ -108,14 +107,14 @@ impl World {
         let of_call = s
             .answered
             .iter()
-            .filter(|((of, at, _), _)| *of == call && Some(*at) == start);
+            .filter(|((_, of, at, _), _)| *of == call && Some(*at) == start);
         let told: Vec<_> = of_call
-            .map(|(_, answered)| answered.told.first().cloned())
+            .map(|((student, ..), told)| (Some(*student) == s.student, told.first().cloned()))
             .collect();
-        let right = told.contains(&Some(Outcome::Marked(Mark::Right)));
+        let right = (true, Some(Outcome::Marked(Mark::Right)));
         let holds = match ending {
-            Ending::NotFound => !right && told.iter().all(Option::is_some),
-            Ending::Owed => told.iter().any(Option::is_none),
+            Ending::NotFound => !told.contains(&right) && told.iter().all(|(_, t)| t.is_some()),
+            Ending::Owed => told.iter().any(|(_, t)| t.is_none()),
             Ending::Found | Ending::YouCalled => true,
         };
         let name = s.name.clone();
@@ -130,7 +129,7 @@ impl World {
     /// How many answers given at this seat's program nothing was told of.
     pub fn untold(&self, seat: usize) -> usize {
         let answered = self.seats[seat].answered.values();
-        answered.filter(|a| a.told.is_empty()).count()
+        answered.filter(|told| told.is_empty()).count()
     }
 
     /// What the book holds of answers given at programs that still run: told as
@@ -141,26 +140,26 @@ impl World {
             if s.terminal.is_none() {
                 continue;
             }
-            let otherwise = s.answered.iter().find(|((call, start, serial), answered)| {
-                let stored = self
-                    .stored
-                    .answers
-                    .contains(&(answered.student, *call, *serial));
-                let this_call = self
-                    .truth
-                    .calls
-                    .get(call)
-                    .is_some_and(|c| c.start == *start);
-                let told = answered.told.first();
-                // Whoever got another place is somebody else to the host.
-                let other = told == Some(&Outcome::Lost(Lost::OtherPlace));
-                let marked = matches!(told, Some(Outcome::Marked(_)));
-                stored && this_call && !marked && !other
-            });
-            if let Some(((call, _, serial), answered)) = otherwise {
+            let otherwise = s
+                .answered
+                .iter()
+                .find(|((student, call, start, serial), told)| {
+                    let stored = self.stored.answers.contains(&(*student, *call, *serial));
+                    let this_call = self
+                        .truth
+                        .calls
+                        .get(call)
+                        .is_some_and(|c| c.start == *start);
+                    let told = told.first();
+                    // Whoever got another place is somebody else to the host.
+                    let other = told == Some(&Outcome::Lost(Lost::OtherPlace));
+                    let marked = matches!(told, Some(Outcome::Marked(_)));
+                    stored && this_call && !marked && !other
+                });
+            if let Some(((_, call, _, serial), told)) = otherwise {
                 let what = format!(
-                    "answer {serial} of {} to call {} is in the book, and was told as {:?}",
-                    s.name, call.0, answered.told
+                    "answer {serial} of {} to call {} is in the book, and was told as {told:?}",
+                    s.name, call.0
                 );
                 self.fail(what);
             }

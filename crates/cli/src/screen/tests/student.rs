@@ -237,7 +237,10 @@ fn a_lost_connection_shows_and_the_answer_waits() {
     room.student(0, StudentOrder::Answer(at("1/4")));
     room.show_student(0, &mut screen);
     let text = student_text(&screen, 80, 24);
-    line_with(&text, "Answered. The host has not confirmed it yet.");
+    line_with(
+        &text,
+        "Answered. It is kept here, and sent when the connection is back.",
+    );
     line_with(&text, "… 1/4 F♯4 not confirmed yet");
 }
 
