@@ -151,8 +151,8 @@ impl World {
                         .get(call)
                         .is_some_and(|c| c.start == *start);
                     let told = told.first();
-                    // Whoever got another place is somebody else to the host.
-                    let other = told == Some(&Outcome::Lost(Lost::OtherPlace));
+                    // Whoever left, or got another place, is somebody else to the host.
+                    let other = matches!(told, Some(Outcome::Lost(Lost::OtherPlace | Lost::Left)));
                     let marked = matches!(told, Some(Outcome::Marked(_)));
                     stored && this_call && !marked && !other
                 });
