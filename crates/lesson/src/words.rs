@@ -157,7 +157,19 @@ pub fn doubt(doubt: Doubt) -> &'static str {
         Doubt::Slide => "a slide",
         Doubt::TooQuiet => "too quiet",
         Doubt::NoClearPitch => "no clear pitch",
+        Doubt::Unsteady => "it did not ring steadily",
         Doubt::NotAPluck => "not a pluck",
+    }
+}
+
+/// What helps a note heard to count, after "not counted: ".
+pub fn to_be_counted(doubt: Doubt) -> &'static str {
+    match doubt {
+        Doubt::SeveralNotes => "damp the other strings",
+        Doubt::Slide => "it slid",
+        Doubt::TooQuiet => "pluck harder",
+        Doubt::Unsteady => "let it ring",
+        Doubt::NoClearPitch | Doubt::NotAPluck => "pluck it alone",
     }
 }
 

@@ -99,11 +99,7 @@ impl Ears {
             let why = Doubt::Slide;
             HeardNote::Withdrawn { id, why }
         } else {
-            HeardNote::Settled {
-                id,
-                cents: 0.0,
-                spread_cents: 0.0,
-            }
+            HeardNote::MayAnswer { id }
         };
         let fated = onset_us + 150_000 + self.hall.roll(100_000);
         self.hall.hear(seat, fated, fate);

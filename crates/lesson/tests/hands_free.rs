@@ -11,7 +11,7 @@ use fifthpeg_lesson::terminal::{
     Doubt, HandsFree, HeardNote, KEYBOARD_ALLOWANCE, StudentOrder, TRIES_SHOWN, WITHDRAW_LIMIT,
 };
 
-use seat::ear::{DECIDED_MS, ONSET_OFF, Player, START_MS};
+use seat::ear::{DECIDED_MS, ONSET_OFF, Player, SETTLED_MS, START_MS};
 use seat::{MISSED, ms, rules};
 
 const D4: u8 = 62;
@@ -116,16 +116,20 @@ fn a_row_waits_until_its_last_pluck_cannot_be_taken_back() {
     player.until(9000);
     assert_eq!(player.answers(), []);
 
-    // Not settled, nor taken back: the limit decides, the moment stays.
+    // Neither settled nor taken back: it is a try once the limit is over, and
+    // answers when the ear says so.
     let mut player = Player::in_call(rules());
     player.play(D4, 4000);
-    player.pluck(D4, 5000);
+    let id = player.pluck(D4, 5000);
     let sure = ms(5000 + DECIDED_MS) + WITHDRAW_LIMIT;
     assert_eq!(player.terminal.next_deadline(), Some(sure));
     let sure_ms = sure.micros() / 1000;
     player.until(sure_ms - 1);
-    assert_eq!(player.answers(), []);
+    assert_eq!(player.tries(), [D4]);
     player.until(sure_ms);
+    assert_eq!(player.tries(), [D4, D4]);
+    assert_eq!(player.answers(), []);
+    player.settle(id, sure_ms + 100);
     assert_eq!(player.answered(), [(D4, 5000)]);
 }
 
@@ -362,18 +366,19 @@ fn a_key_pressed_at_once_waits_for_the_pluck_to_be_sure() {
 }
 
 #[test]
-fn an_answer_that_waits_is_given_when_the_microphone_is_lost() {
+fn what_waits_when_the_microphone_is_lost_is_given_or_told() {
+    // Whether this row may answer will not be said any more.
     let mut player = Player::in_call(rules());
     player.play(D4, 4000);
     player.pluck(D4, 4500);
-    assert_eq!(player.answers(), [], "it may still be taken back");
     player.terminal.set_hands_free(None);
     player.unsure(Doubt::NoClearPitch, 4600);
-    assert_eq!(player.answered(), [(D4, 4500)]);
+    assert_eq!(player.answered(), []);
     assert_eq!(player.tries(), [D4, D4]);
-    assert_eq!(player.view().last_refusal, None);
+    let told = player.view().last_refusal;
+    assert_eq!(told, Some(Refusal::HeardWithdrawn));
 
-    // A key's as well.
+    // A key needs nobody's word.
     let mut player = Player::in_call(rules());
     player.pluck(D4, 4000);
     player.order(StudentOrder::AnswerHeard, 4080).unwrap();
@@ -434,6 +439,7 @@ fn an_ear_that_begins_anew_may_count_from_the_beginning() {
             uncertainty: ONSET_OFF,
         };
         player.hear(heard, at + DECIDED_MS);
+        player.settle(id, at + SETTLED_MS);
     }
     player.until(9000);
     assert_eq!(player.answered(), [(D4, 4600)]);

@@ -14,20 +14,35 @@ use seat::{ms, rules};
 /// What is heard in one step of a random search.
 #[derive(Debug, Clone, Copy)]
 enum Step {
-    Pluck { midi: u8, withdrawn: bool },
+    Pluck { midi: u8, fate: Fate },
     Chord,
     Cough,
 }
 
+/// What the ear says of a pluck in the end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Fate {
+    May,
+    MayNot,
+    /// A voice was taken for a pluck.
+    Voice,
+    Withdrawn,
+    /// Nothing, ever.
+    NoWord,
+}
+
+/// A pluck or a chord that stands: its onset, its note, and whether it counts.
+type Standing = (u64, Option<u8>, bool);
+
 /// The answers that rows of these plucks are, worked out from the whole
 /// recording: each run is cut out first, then looked through for its row.
-fn rows(standing: &[(u64, Option<u8>)], times: usize, within_ms: u64) -> Vec<(u8, u64)> {
-    let goes_on = |a: &(u64, Option<u8>), b: &(u64, Option<u8>)| {
-        a.1.is_some() && a.1 == b.1 && b.0 - a.0 <= within_ms
-    };
+fn rows(standing: &[Standing], times: usize, within_ms: u64) -> Vec<(u8, u64)> {
+    let goes_on =
+        |a: &Standing, b: &Standing| a.1.is_some() && a.1 == b.1 && b.0 - a.0 <= within_ms;
     let runs = standing.chunk_by(goes_on);
-    let row = |run: &[(u64, Option<u8>)]| {
-        let row = run
+    let row = |run: &[Standing]| {
+        let counting: Vec<&Standing> = run.iter().filter(|pluck| pluck.2).collect();
+        let row = counting
             .windows(times)
             .find(|w| w[times - 1].0 - w[0].0 <= within_ms)?;
         Some((row[times - 1].1?, row[times - 1].0))
@@ -35,10 +50,19 @@ fn rows(standing: &[(u64, Option<u8>)], times: usize, within_ms: u64) -> Vec<(u8
     runs.filter_map(row).collect()
 }
 
+fn fates() -> impl Strategy<Value = Fate> {
+    prop_oneof![
+        12 => Just(Fate::May),
+        3 => Just(Fate::MayNot),
+        2 => Just(Fate::Voice),
+        3 => Just(Fate::Withdrawn),
+        1 => Just(Fate::NoWord),
+    ]
+}
+
 fn steps() -> impl Strategy<Value = Vec<(u64, Step)>> {
     let step = prop_oneof![
-        8 => (60_u8..63, prop::bool::weighted(0.2))
-            .prop_map(|(midi, withdrawn)| Step::Pluck { midi, withdrawn }),
+        8 => (60_u8..63, fates()).prop_map(|(midi, fate)| Step::Pluck { midi, fate }),
         1 => Just(Step::Chord),
         1 => Just(Step::Cough),
     ];
@@ -58,31 +82,43 @@ proptest! {
             headphones: false,
         }));
         let mut at_ms = 4000;
-        let mut heard = Vec::new();
+        let mut heard: Vec<Standing> = Vec::new();
+        let mut tries = 0;
         let mut reports: Vec<(u64, HeardNote)> = Vec::new();
         for (n, (pause_ms, step)) in steps.into_iter().enumerate() {
             at_ms += pause_ms;
             let (id, at) = (n as u64, ms(at_ms));
             match step {
-                Step::Pluck { midi, withdrawn } => {
+                Step::Pluck { midi, fate } => {
                     let pitch = Pitch::new(midi).unwrap();
                     let (cents, uncertainty) = (0.0, ONSET_OFF);
                     let pluck = HeardNote::Pluck { id, pitch, cents, at, uncertainty };
                     reports.push((at_ms + DECIDED_MS, pluck));
-                    if withdrawn {
-                        let why = Doubt::Slide;
-                        reports.push((at_ms + 240, HeardNote::Withdrawn { id, why }));
-                    } else {
-                        heard.push((at_ms, Some(midi)));
-                        if settles {
-                            let spread_cents = 0.0;
-                            let settled = HeardNote::Settled { id, cents, spread_cents };
-                            reports.push((at_ms + 200, settled));
+                    if settles && fate != Fate::Withdrawn {
+                        let spread_cents = 0.0;
+                        let settled = HeardNote::Settled { id, cents, spread_cents };
+                        reports.push((at_ms + 200, settled));
+                    }
+                    tries += usize::from(fate != Fate::Withdrawn);
+                    match fate {
+                        Fate::May => reports.push((at_ms + 200, HeardNote::MayAnswer { id })),
+                        Fate::MayNot | Fate::Voice => {
+                            let played = fate == Fate::MayNot;
+                            let why = if played { Doubt::Unsteady } else { Doubt::NotAPluck };
+                            reports.push((at_ms + 200, HeardNote::MayNotAnswer { id, why }));
                         }
+                        Fate::Withdrawn => {
+                            let why = Doubt::Slide;
+                            reports.push((at_ms + 240, HeardNote::Withdrawn { id, why }));
+                        }
+                        Fate::NoWord => {}
+                    }
+                    if !matches!(fate, Fate::Withdrawn | Fate::Voice) {
+                        heard.push((at_ms, Some(midi), fate == Fate::May));
                     }
                 }
                 Step::Chord => {
-                    heard.push((at_ms, None));
+                    heard.push((at_ms, None, false));
                     let why = Doubt::SeveralNotes;
                     reports.push((at_ms + DECIDED_MS, HeardNote::Unsure { at, why }));
                 }
@@ -98,8 +134,7 @@ proptest! {
         }
         player.until(at_ms + 5000);
         prop_assert_eq!(player.answered(), rows(&heard, usize::from(times), within_ms));
-        let tries: Vec<_> = heard.iter().filter_map(|(_, midi)| *midi).collect();
-        prop_assert_eq!(player.tries().len(), tries.len());
+        prop_assert_eq!(player.tries().len(), tries);
         // Nothing is left to be waited for but the clock.
         let clock = player.terminal.next_deadline().unwrap();
         prop_assert!(clock > player.now());

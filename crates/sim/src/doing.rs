@@ -182,7 +182,11 @@ impl World {
             uncertainty: ONSET_UNCERTAINTY,
         };
         self.seats[seat].ends.push(onset);
-        self.with_terminal(seat, |terminal, now| terminal.handle_heard(note, now));
+        let id = self.seats[seat].next_pluck;
+        self.with_terminal(seat, |terminal, now| {
+            terminal.handle_heard(note, now);
+            terminal.handle_heard(HeardNote::MayAnswer { id }, now);
+        });
     }
 
     fn sing(&mut self, seat: usize, quarter_tones: i8) {

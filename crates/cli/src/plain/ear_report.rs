@@ -75,6 +75,7 @@ pub fn doubt(why: Doubt) -> Option<&'static str> {
         Doubt::Slide => Some("the note slid, not counted"),
         Doubt::NoClearPitch => Some("no clear note, not counted"),
         Doubt::TooQuiet => Some("too soft to be yours, not counted"),
+        Doubt::Unsteady => Some("the note stopped too soon, not counted"),
         _ => None,
     }
 }

@@ -106,6 +106,14 @@ impl StudentReport {
                 };
                 say.say(Word::Plucked, what);
             }
+            TerminalEvent::NotCounted(uncounted) => {
+                let note = uncounted.pitch.ascii_name(spelling);
+                let help = match uncounted.in_a_row {
+                    0 | 1 => words::to_be_counted(uncounted.why),
+                    _ => "type answer heard to answer with it",
+                };
+                say.say(Word::Plucked, format!("{note}, not counted: {help}"));
+            }
             TerminalEvent::PlaceWanted { pitch, places } => {
                 let places: Vec<String> = places.iter().map(ToString::to_string).collect();
                 let places: Vec<&str> = places.iter().map(String::as_str).collect();
@@ -163,7 +171,11 @@ impl StudentReport {
             && view.listening == Listening::On
             && let Some(doubt) = ear_report::new_doubt(Some(before), now)
         {
-            say.say(Word::Plucked, format!("nothing: {doubt}"));
+            let other_way = match now.unsure_in_a_row {
+                2.. if answers => ": type answer and a place or a pitch instead",
+                _ => "",
+            };
+            say.say(Word::Plucked, format!("nothing: {doubt}{other_way}"));
         }
     }
 

@@ -23,8 +23,8 @@ use core::time::Duration;
 use fifthpeg_core::{Pitch, Position, Reach, Reference, cents_between};
 
 use super::call::Call;
-use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT};
-use super::heard::{Doubt, HeardNote, HeardPluck, Listening};
+use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT, WORD_LIMIT, Word};
+use super::heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
 use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal, TerminalEvent};
 use crate::Moment;
 use crate::marking::{Marking, may_be_played, places_sounding};
@@ -58,14 +58,18 @@ impl Terminal {
     /// Says whether and how the instrument is listened to; `None` without a
     /// microphone.
     ///
-    /// A microphone that is lost takes nothing back any more: an answer that only
-    /// waited to be sure is given. Where that cannot be, because the connection is
-    /// lost as well, it is told.
+    /// A microphone that is lost takes nothing back any more: an answer by a key
+    /// that only waited to be sure is given. A row that waited to hear whether it may
+    /// answer is not, and that is told, as is a key's answer where the connection is
+    /// lost as well.
     pub fn set_hands_free(&mut self, settings: Option<HandsFree>) {
         if let (None, Some(before)) = (settings, self.hands_free) {
+            let row_waits = self.hands.row_waits(before);
             self.hands.all_sure();
             self.move_hands(before, self.looked);
-            if self.hands.is_waiting(before) && self.call.as_ref().is_some_and(|c| !c.found) {
+            if (row_waits || self.hands.is_waiting(before))
+                && self.call.as_ref().is_some_and(|c| !c.found)
+            {
                 self.refuse_here(Refusal::HeardWithdrawn);
             }
         }
@@ -73,6 +77,7 @@ impl Terminal {
         if settings.is_none() {
             self.hands.clear();
             self.last_heard = None;
+            self.uncounted = None;
         }
     }
 
@@ -112,6 +117,7 @@ impl Terminal {
                         at,
                         uncertainty,
                         sure_from: now + WITHDRAW_LIMIT,
+                        word_by: now + WORD_LIMIT,
                     };
                     self.hands.pluck(pluck, settings);
                 }
@@ -123,6 +129,12 @@ impl Terminal {
                     last.settled = true;
                 }
             }
+            HeardNote::MayAnswer { id } => {
+                if self.hands.told(id, Word::May, now).is_some() {
+                    self.uncounted = None;
+                }
+            }
+            HeardNote::MayNotAnswer { id, why } => self.not_counted(id, why, now),
             HeardNote::Withdrawn { id, why } => {
                 if self.hands.withdrawn(id, why == Doubt::SeveralNotes) {
                     self.refuse_here(Refusal::HeardWithdrawn);
@@ -160,6 +172,27 @@ impl Terminal {
         self.move_hands(settings, now);
     }
 
+    /// A pluck may not answer: a player who takes it for one is told.
+    fn not_counted(&mut self, id: u64, why: Doubt, now: Moment) {
+        let played = why.is_pluck_like();
+        let told = self.hands.told(id, Word::MayNot { played }, now);
+        let Some(pitch) = told.filter(|_| played) else {
+            return;
+        };
+        let before = self.uncounted.filter(|u| u.pitch == pitch);
+        let uncounted = Uncounted {
+            id,
+            pitch,
+            why,
+            in_a_row: before.map_or(1, |u| u.in_a_row.saturating_add(1)),
+        };
+        self.uncounted = Some(uncounted);
+        let open = self.call.as_ref().is_some_and(|c| !c.found);
+        if open && self.may_be_played(pitch) {
+            self.happened(TerminalEvent::NotCounted(uncounted));
+        }
+    }
+
     /// Sends the tries and answers by hand that have become sure.
     pub(super) fn move_hands(&mut self, settings: HandsFree, now: Moment) {
         // Between a lost connection and the host naming the call again nothing
@@ -167,6 +200,7 @@ impl Terminal {
         if !self.hands_may_answer() {
             return;
         }
+        self.hands.give_up(now);
         while let Some(pluck) = self.hands.next_try(now) {
             if !self.may_be_played(pluck.pitch) {
                 continue;
@@ -188,6 +222,7 @@ impl Terminal {
     }
 
     fn answer_by_hand(&mut self, commit: Commit) {
+        self.uncounted = None;
         let Ok(marking) = self.rules().map(|r| r.marking) else {
             return;
         };
@@ -289,6 +324,7 @@ impl Terminal {
         let waits = self.hands_free.is_some_and(|s| self.hands.is_waiting(s));
         self.hands = Hands::default();
         self.last_heard = None;
+        self.uncounted = None;
         let Some(call) = &mut self.call else { return };
         let wanted = call.place_wanted.take().is_some();
         if (waits || wanted) && !call.found && !call.you_call {

@@ -12,6 +12,10 @@
 //!   were played on purpose. So does what was heard while a tone of the lesson
 //!   sounded: it may have been another note. D3 and D4 are different pitches here, whatever the
 //!   marking: who looks for an octave plucks other notes.
+//! - Only plucks that the ear says may answer count: they sounded like a string of
+//!   this instrument. One that may not goes on with a run of its own note without
+//!   counting, and ends a run of another if it was played; a voice, a beep or a
+//!   knock that was taken for a note does neither.
 //! - An onset that no note could be named for, and a pluck that was withdrawn,
 //!   are as if they had never been: somebody coughed.
 //! - A run answers once, however long it goes on: three plucks are one answer,
@@ -20,15 +24,20 @@
 //!
 //! # Waiting until it is sure
 //! The ear may take a pluck back while it still listens to it: a slide, a
-//! strum that came apart. A pluck is sure once its intonation has settled, or
-//! [`WITHDRAW_LIMIT`] after it was told, whichever is first. A pluck becomes a
-//! try, and a row an answer, only when sure; the moment stays the onset. What
-//! is taken back later than that has counted.
+//! strum that came apart. A pluck is sure once its intonation has settled, the
+//! ear has said whether it may answer, or [`WITHDRAW_LIMIT`] after it was told,
+//! whichever is first. A pluck becomes a try only when sure, and a row an answer
+//! once each of it may answer; the moment stays the onset. A word that has not come
+//! within [`WORD_LIMIT`] is a no.
 //!
 //! # By a key or a foot switch
 //! A press commits the last pluck that stands. That answer's moment is the
 //! press, since it was then that the student decided; the pluck only says what.
-//! It waits until that pluck is sure, too.
+//! It waits until that pluck is sure, too. Any pluck will do that has a name: the
+//! ear's word is about answers that nobody pressed a key for. If a row only waits
+//! for that word, the row's own moment counts should it be yes.
+
+mod rows;
 
 use core::ops::Range;
 use core::time::Duration;
@@ -41,6 +50,10 @@ use crate::message::Refusal;
 /// The ear settles a pluck 150 to 250 ms after its onset and tells it at the
 /// earliest some 50 ms after it, so this leaves 100 ms to spare.
 pub const WITHDRAW_LIMIT: Duration = Duration::from_millis(300);
+
+/// The longest that the ear's word on a pluck is waited for, from when the pluck
+/// was told. It comes within about a quarter of a second.
+pub const WORD_LIMIT: Duration = Duration::from_secs(1);
 
 /// The most plucks in a row that may be asked for.
 pub const MOST_TIMES: u8 = 8;
@@ -86,6 +99,20 @@ pub(super) struct Pluck {
     pub uncertainty: Duration,
     /// From when it cannot be taken back any more.
     pub sure_from: Moment,
+    /// Until when the ear's word on it is waited for.
+    pub word_by: Moment,
+}
+
+/// Whether a pluck may answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Word {
+    /// The ear has not said yet.
+    Awaited,
+    May,
+    MayNot {
+        /// A player would call it a pluck.
+        played: bool,
+    },
 }
 
 /// An answer by hand.
@@ -101,6 +128,7 @@ pub(super) struct Commit {
 enum Kept {
     Pluck {
         pluck: Pluck,
+        word: Word,
         /// Told as a try.
         tried: bool,
         /// Its run has answered with it.
@@ -122,6 +150,23 @@ impl Kept {
             Self::Pluck { pluck, .. } => Some(pluck),
             Self::Break(_) => None,
         }
+    }
+
+    fn word(&self) -> Option<Word> {
+        match self {
+            Self::Pluck { word, .. } => Some(*word),
+            Self::Break(_) => None,
+        }
+    }
+
+    /// Whether it may be part of a row.
+    fn counts(&self) -> bool {
+        matches!(self.word(), Some(Word::Awaited | Word::May))
+    }
+
+    /// Whether it is as if it had never been.
+    fn is_nothing(&self) -> bool {
+        self.word() == Some(Word::MayNot { played: false })
     }
 }
 
@@ -151,6 +196,7 @@ impl Hands {
         }
         self.keep(Kept::Pluck {
             pluck: new,
+            word: Word::Awaited,
             tried: false,
             spent: false,
         });
@@ -170,11 +216,36 @@ impl Hands {
         }
     }
 
-    /// Nobody is left to take anything back: every pluck stands.
+    /// The ear has said whether a pluck may answer: it stands. Gives its pitch.
+    pub fn told(&mut self, id: u64, told: Word, now: Moment) -> Option<Pitch> {
+        let Some(Kept::Pluck { pluck, word, .. }) = self.find_mut(id) else {
+            return None;
+        };
+        *word = told;
+        pluck.sure_from = pluck.sure_from.min(now);
+        Some(pluck.pitch)
+    }
+
+    /// What the ear has not said by now it will not say.
+    pub fn give_up(&mut self, now: Moment) {
+        for kept in &mut self.kept {
+            if let Kept::Pluck { pluck, word, .. } = kept
+                && *word == Word::Awaited
+                && pluck.word_by <= now
+            {
+                *word = Word::MayNot { played: true };
+            }
+        }
+    }
+
+    /// Nobody is left to take anything back, or to say what may answer.
     pub fn all_sure(&mut self) {
         for kept in &mut self.kept {
-            if let Kept::Pluck { pluck, .. } = kept {
+            if let Kept::Pluck { pluck, word, .. } = kept {
                 pluck.sure_from = Moment::from_micros(0);
+                if *word == Word::Awaited {
+                    *word = Word::MayNot { played: true };
+                }
             }
         }
     }
@@ -209,24 +280,20 @@ impl Hands {
     /// has answered already.
     pub fn press(&mut self, settings: HandsFree, now: Moment) -> Result<(), Refusal> {
         let index = self.last_index().ok_or(Refusal::NothingHeard)?;
-        let runs = self.runs(settings.within);
-        let run = runs.into_iter().find(|run| run.contains(&index));
-        let run = run.unwrap_or(index..index + 1);
-        // If its run only waits to be sure, it is about to answer anyway.
-        let waiting = self
-            .first_row(settings)
-            .is_some_and(|row| run.contains(&row.start));
+        let run = self.run_of(index, settings);
+        // If its run only waits for the ear's word, it is about to answer anyway.
+        let waiting = self.row_in(&run, settings).is_some();
         let answered = self.is_spent(&run);
         let Some(Kept::Pluck { pluck, spent, .. }) = self.kept.get_mut(index) else {
             return Err(Refusal::NothingHeard);
         };
-        if waiting || self.pressed.is_some_and(|(id, _)| id == pluck.id) {
+        if self.pressed.is_some_and(|(id, _)| id == pluck.id) {
             return Ok(());
         }
         if answered {
             return Err(Refusal::HeardAnswered);
         }
-        *spent = true;
+        *spent = !waiting;
         self.pressed = Some((pluck.id, now));
         Ok(())
     }
@@ -245,35 +312,52 @@ impl Hands {
     /// The next answer that has become sure.
     pub fn take(&mut self, settings: HandsFree, now: Moment) -> Option<Commit> {
         if let Some((id, at)) = self.pressed {
-            let pluck = self.find(id).and_then(|i| self.kept[i].pluck().copied());
-            match pluck {
-                Some(pluck) if pluck.sure_from <= now => {
-                    self.pressed = None;
-                    return Some(Commit {
-                        pitch: pluck.pitch,
-                        at,
-                        onset_uncertainty: None,
-                    });
-                }
-                Some(_) => {}
+            match self.find(id) {
                 None => self.pressed = None,
+                Some(index) => {
+                    let run = self.run_of(index, settings);
+                    match self.row_in(&run, settings) {
+                        // The row answers by itself, as if no key had been pressed.
+                        Some(row) if self.is_ready(&row, now) => self.pressed = None,
+                        Some(_) => return None,
+                        None => return self.take_pressed(index, at, now),
+                    }
+                }
             }
         }
         let row = self.first_row(settings)?;
-        if self.sure_from(&row)? > now {
+        if !self.is_ready(&row, now) {
             return None;
         }
-        let last = *self.kept.get(row.end.checked_sub(1)?)?.pluck()?;
-        for kept in &mut self.kept[row] {
-            if let Kept::Pluck { spent, .. } = kept {
-                *spent = true;
-            }
+        let last = *self.kept.get(*row.last()?)?.pluck()?;
+        for index in row {
+            self.spend(index);
         }
         Some(Commit {
             pitch: last.pitch,
             at: last.at,
             onset_uncertainty: Some(last.uncertainty),
         })
+    }
+
+    fn take_pressed(&mut self, index: usize, at: Moment, now: Moment) -> Option<Commit> {
+        let pluck = *self.kept.get(index)?.pluck()?;
+        if pluck.sure_from > now {
+            return None;
+        }
+        self.pressed = None;
+        self.spend(index);
+        Some(Commit {
+            pitch: pluck.pitch,
+            at,
+            onset_uncertainty: None,
+        })
+    }
+
+    fn spend(&mut self, index: usize) {
+        if let Some(Kept::Pluck { spent, .. }) = self.kept.get_mut(index) {
+            *spent = true;
+        }
     }
 
     /// When a try or an answer becomes sure next.
@@ -283,8 +367,14 @@ impl Hands {
             _ => None,
         });
         let pressed = self.pressed.and_then(|(id, _)| self.find(id));
-        let pressed = pressed.and_then(|i| Some(self.kept[i].pluck()?.sure_from));
-        let row = self.first_row(settings).and_then(|r| self.sure_from(&r));
+        let pressed = pressed.and_then(|index| {
+            // In a row that waits for the ear's word it waits with it.
+            match self.row_in(&self.run_of(index, settings), settings) {
+                Some(row) => self.ready_from(&row),
+                None => Some(self.kept[index].pluck()?.sure_from),
+            }
+        });
+        let row = self.first_row(settings).and_then(|r| self.ready_from(&r));
         tries.chain(pressed).chain(row).min()
     }
 
@@ -293,25 +383,31 @@ impl Hands {
         self.pressed.is_some() || self.first_row(settings).is_some()
     }
 
+    /// A row that only waits for the ear's word, and that no key has committed.
+    pub fn row_waits(&self, settings: HandsFree) -> bool {
+        self.pressed.is_none() && self.first_row(settings).is_some()
+    }
+
     /// The run that is going on and may still become an answer: its pitch, and
     /// how many plucks of it count. Over `within` after the last one.
     pub fn running(&self, settings: HandsFree, now: Moment) -> Option<(Pitch, u8)> {
         let run = self.runs(settings.within).pop()?;
-        let pluck = *self.kept.last()?.pluck()?;
-        if self.is_spent(&run) {
+        if !run.contains(&self.last_played()?) || self.is_spent(&run) {
             return None;
         }
-        let counts = |kept: &&Kept| pluck.at.since(kept.at()) <= settings.within;
-        let count = self.kept[run].iter().filter(counts).count();
-        let lasts = now <= pluck.at + settings.within;
-        lasts.then_some((pluck.pitch, u8::try_from(count).unwrap_or(u8::MAX)))
+        let counting = || self.kept[run.clone()].iter().filter(|k| k.counts());
+        let last = *counting().last()?.pluck()?;
+        let near = |kept: &&Kept| last.at.since(kept.at()) <= settings.within;
+        let count = counting().filter(near).count();
+        let lasts = now <= last.at + settings.within;
+        lasts.then_some((last.pitch, u8::try_from(count).unwrap_or(u8::MAX)))
     }
 
     /// When [`Hands::running`] is over if nothing more is plucked.
     pub fn runs_out(&self, settings: HandsFree) -> Option<Moment> {
-        let last = self.kept.last()?.pluck()?;
+        let last = self.kept.iter().rfind(|k| k.counts())?;
         // The first moment beyond.
-        Some(last.at + settings.within + Duration::from_micros(1))
+        Some(last.at() + settings.within + Duration::from_micros(1))
     }
 
     fn keep(&mut self, new: Kept) {
@@ -338,7 +434,9 @@ impl Hands {
     /// Whether a run has answered.
     fn is_spent(&self, run: &Range<usize>) -> bool {
         let spent = |k: &Kept| matches!(k, Kept::Pluck { spent: true, .. });
-        self.kept[run.clone()].iter().any(spent)
+        let alone = run.len() == 1;
+        let of_it = |k: &&Kept| alone || !k.is_nothing();
+        self.kept[run.clone()].iter().filter(of_it).any(spent)
     }
 
     fn find(&self, id: u64) -> Option<usize> {
@@ -353,43 +451,5 @@ impl Hands {
 
     fn last_index(&self) -> Option<usize> {
         self.kept.iter().rposition(|k| k.pluck().is_some())
-    }
-
-    /// The runs, oldest first, as places in the list.
-    fn runs(&self, within: Duration) -> Vec<Range<usize>> {
-        let mut runs: Vec<Range<usize>> = Vec::new();
-        let mut before: Option<&Pluck> = None;
-        for (index, kept) in self.kept.iter().enumerate() {
-            let pluck = kept.pluck();
-            if let Some(pluck) = pluck {
-                let goes_on = before
-                    .is_some_and(|b| b.pitch == pluck.pitch && pluck.at.since(b.at) <= within);
-                match runs.last_mut() {
-                    Some(run) if goes_on => run.end = index + 1,
-                    _ => runs.push(index..index + 1),
-                }
-            }
-            before = pluck;
-        }
-        runs
-    }
-
-    /// The oldest row that has not answered.
-    fn first_row(&self, settings: HandsFree) -> Option<Range<usize>> {
-        let times = usize::from(settings.times.clamp(1, MOST_TIMES));
-        self.runs(settings.within)
-            .into_iter()
-            .filter(|run| !self.is_spent(run))
-            .flat_map(|run| (run.start + times..=run.end).map(move |end| end - times..end))
-            .find(|row| {
-                let (first, last) = (&self.kept[row.start], &self.kept[row.end - 1]);
-                last.at().since(first.at()) <= settings.within
-            })
-    }
-
-    /// When the last of these becomes sure.
-    fn sure_from(&self, row: &Range<usize>) -> Option<Moment> {
-        let plucks = self.kept[row.clone()].iter().filter_map(Kept::pluck);
-        plucks.map(|p| p.sure_from).max()
     }
 }

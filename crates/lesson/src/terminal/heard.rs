@@ -39,6 +39,19 @@ pub enum HeardNote {
         /// What it was.
         why: Doubt,
     },
+    /// A pluck that may count towards an answer. Each pluck gets exactly one of
+    /// this, [`HeardNote::MayNotAnswer`] and [`HeardNote::Withdrawn`].
+    MayAnswer {
+        /// Which pluck.
+        id: u64,
+    },
+    /// A pluck that stands as a try, and may not count towards an answer.
+    MayNotAnswer {
+        /// Which pluck.
+        id: u64,
+        /// Why not.
+        why: Doubt,
+    },
     /// An onset that no note was named for.
     Unsure {
         /// The onset.
@@ -70,8 +83,32 @@ pub enum Doubt {
     TooQuiet,
     /// No clear pitch.
     NoClearPitch,
-    /// Not a pluck: a voice, a knock.
+    /// It wavered, or was stopped too soon.
+    Unsteady,
+    /// Not a pluck: a voice, a beep, a knock.
     NotAPluck,
+}
+
+impl Doubt {
+    /// Whether a player would call it a pluck, and so wants to know why it does not
+    /// count.
+    pub fn is_pluck_like(self) -> bool {
+        self != Self::NotAPluck
+    }
+}
+
+/// A pluck of the open call that does not count towards an answer, for showing;
+/// gone once one that counts follows, or the call does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Uncounted {
+    /// Its number.
+    pub id: u64,
+    /// The pitch.
+    pub pitch: Pitch,
+    /// Why not.
+    pub why: Doubt,
+    /// How many of this pitch in a row did not count.
+    pub in_a_row: u8,
 }
 
 /// Whether the terminal listens.

@@ -168,6 +168,7 @@ impl Terminal {
             // Another lesson, or another seat in it: its calls count afresh.
             self.hands.clear();
             self.last_heard = None;
+            self.uncounted = None;
             self.call_is_over();
             let lost = self.kept.take_all();
             self.tell_lost(lost, Lost::OtherPlace);

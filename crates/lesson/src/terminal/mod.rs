@@ -59,8 +59,8 @@ pub use call::{HOST_SPEAKERS_ALLOWANCE, TRIES_SHOWN};
 use deaf::Deafness;
 pub use deaf::{AFTERSOUND, LONGEST_DEAF, OTHERS_ALLOWANCE, longest_tone};
 use hands::Hands;
-pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT};
-pub use heard::{Doubt, HeardNote, HeardPluck, Listening};
+pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT, WORD_LIMIT};
+pub use heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
 pub use kept::ANSWERS_KEPT;
 use kept::{Kept, Told};
 pub use news::{Ending, Lost, Outcome, TerminalEvent};
@@ -123,6 +123,7 @@ pub struct Terminal {
     hands: Hands,
     deaf: Deafness,
     last_heard: Option<HeardPluck>,
+    uncounted: Option<Uncounted>,
     /// The latest moment told, up to which everything due has been looked at.
     looked: Moment,
     removed: bool,
@@ -316,6 +317,7 @@ impl Terminal {
             removed: self.removed,
             listening: self.listening(now),
             heard: self.last_heard,
+            uncounted: self.uncounted,
             offered: self.offered(),
             last_refusal: self.last_refusal.clone(),
             refusals: self.refusals,

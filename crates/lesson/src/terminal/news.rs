@@ -4,7 +4,7 @@
 
 use fifthpeg_core::{Pitch, Position};
 
-use super::{Call, HeardPluck, Terminal};
+use super::{Call, HeardPluck, Terminal, Uncounted};
 use crate::marking::Mark;
 use crate::message::{Answer, AnswerNotice, CallId, Progress, Refusal, Rules};
 use crate::singing::SungMark;
@@ -91,6 +91,8 @@ pub enum TerminalEvent {
         /// It lies nowhere on this neck.
         off_neck: bool,
     },
+    /// The pluck heard last does not count towards an answer.
+    NotCounted(Uncounted),
     /// A pitch answered on the instrument waits for its place.
     PlaceWanted {
         /// The pitch.

@@ -10,7 +10,7 @@ use crate::singing::SungMark;
 use crate::tally::Tally;
 use crate::view::CallStage;
 
-use super::heard::{HeardPluck, Listening};
+use super::heard::{HeardPluck, Listening, Uncounted};
 
 /// The lesson as one student sees it.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +42,8 @@ pub struct TerminalView {
     /// The pluck heard last, in a call or outside; gone with the next call or
     /// turn, and if it turns out to be none.
     pub heard: Option<HeardPluck>,
+    /// A pluck that did not count towards an answer, until one does.
+    pub uncounted: Option<Uncounted>,
     /// A heard pitch that this student may call by confirming it
     /// ([`StudentOrder::CallHeard`](super::StudentOrder::CallHeard)).
     pub offered: Option<Pitch>,

@@ -91,6 +91,7 @@ impl Player {
         self.next_id
     }
 
+    /// A pluck has settled, and may answer.
     pub fn settle(&mut self, id: u64, at_ms: u64) {
         let heard = HeardNote::Settled {
             id,
@@ -98,6 +99,12 @@ impl Player {
             spread_cents: 1.0,
         };
         self.hear(heard, at_ms);
+        self.hear(HeardNote::MayAnswer { id }, at_ms);
+    }
+
+    /// A pluck may not answer.
+    pub fn not_counted(&mut self, id: u64, why: Doubt, at_ms: u64) {
+        self.hear(HeardNote::MayNotAnswer { id, why }, at_ms);
     }
 
     pub fn withdraw(&mut self, id: u64, why: Doubt, at_ms: u64) {

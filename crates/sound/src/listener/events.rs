@@ -74,6 +74,20 @@ pub enum Listened {
         /// Why.
         why: Doubt,
     },
+    /// A pluck that may count towards an answer. After each pluck comes exactly one
+    /// of this, [`Listened::MayNotAnswer`] and [`Listened::Withdrawn`], unless the
+    /// microphone is lost.
+    MayAnswer {
+        /// Which pluck.
+        id: u64,
+    },
+    /// A pluck that stands as a try, and may not count towards an answer.
+    MayNotAnswer {
+        /// Which pluck.
+        id: u64,
+        /// Why.
+        why: Doubt,
+    },
     /// An onset for which no note is named.
     Unsure {
         /// When.

@@ -265,6 +265,11 @@ impl Work {
                 id: self.id(id),
                 why,
             },
+            Heard::MayAnswer { id, .. } => Listened::MayAnswer { id: self.id(id) },
+            Heard::MayNotAnswer { id, why } => Listened::MayNotAnswer {
+                id: self.id(id),
+                why,
+            },
             Heard::Unsure { why, .. }
                 if !self.calm.tells(why, self.room.is_some(), Instant::now()) =>
             {

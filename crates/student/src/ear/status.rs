@@ -65,6 +65,9 @@ pub struct EarStatus {
     pub level_db: Option<f64>,
     /// The last thing heard, and when.
     pub last: Option<(LastHeard, Instant)>,
+    /// How many onsets in a row a player would call a pluck and no note could be
+    /// named for.
+    pub unsure_in_a_row: u8,
     /// The frequency being sung, in hertz, and when it was.
     pub singing: Option<(f64, Instant)>,
     /// What the last measuring of the room found.
@@ -83,6 +86,7 @@ impl EarStatus {
             device: None,
             level_db: None,
             last: None,
+            unsure_in_a_row: 0,
             singing: None,
             room: None,
         }
@@ -111,6 +115,7 @@ impl EarStatus {
                     cents: *cents,
                 };
                 self.last = Some((pluck, now));
+                self.unsure_in_a_row = 0;
             }
             Listened::Settled { id, cents, .. } => {
                 if let Some((
@@ -128,10 +133,10 @@ impl EarStatus {
                 if let Some((LastHeard::Pluck { id: last, .. }, _)) = self.last
                     && last == *id
                 {
-                    self.last = Some((LastHeard::Unsure(*why), now));
+                    self.unsure(*why, now);
                 }
             }
-            Listened::Unsure { why, .. } => self.last = Some((LastHeard::Unsure(*why), now)),
+            Listened::Unsure { why, .. } => self.unsure(*why, now),
             Listened::Singing { frequency_hz } => self.singing = Some((*frequency_hz, now)),
             Listened::Sung { frequency_hz, .. } => {
                 self.singing = None;
@@ -159,6 +164,13 @@ impl EarStatus {
                 });
             }
             _ => {}
+        }
+    }
+
+    fn unsure(&mut self, why: Doubt, now: Instant) {
+        self.last = Some((LastHeard::Unsure(why), now));
+        if why.is_pluck_like() {
+            self.unsure_in_a_row = self.unsure_in_a_row.saturating_add(1);
         }
     }
 }

@@ -5,7 +5,7 @@ use crate::plain::say::tests::Kept;
 use fifthpeg_core::{Neck, Pitch};
 use fifthpeg_lesson::marking::Marking;
 use fifthpeg_lesson::message::{Answer, Mode, PlaceKey, Rules, StudentId};
-use fifthpeg_lesson::terminal::{HandsFree, HeardNote, Terminal};
+use fifthpeg_lesson::terminal::{Doubt, HandsFree, HeardNote, Terminal};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 
 /// One student with a microphone and headphones, and what is said to them.
@@ -87,7 +87,26 @@ impl Seat {
         self.rest(1000);
     }
 
+    /// A pluck that may answer.
     fn pluck(&mut self, id: u64, midi: u8) {
+        self.plucked(id, midi);
+        self.hear(HeardNote::MayAnswer { id });
+        self.rest(600);
+    }
+
+    /// One that may not.
+    fn pluck_for_nothing(&mut self, id: u64, midi: u8, why: Doubt) {
+        self.plucked(id, midi);
+        self.hear(HeardNote::MayNotAnswer { id, why });
+        self.rest(600);
+    }
+
+    fn hear(&mut self, heard: HeardNote) {
+        self.terminal.handle_heard(heard, self.now);
+        self.settle();
+    }
+
+    fn plucked(&mut self, id: u64, midi: u8) {
         let heard = HeardNote::Pluck {
             id,
             pitch: Pitch::new(midi).expect("a pitch"),
@@ -95,9 +114,7 @@ impl Seat {
             at: self.now,
             uncertainty: Duration::from_millis(4),
         };
-        self.terminal.handle_heard(heard, self.now);
-        self.settle();
-        self.rest(600);
+        self.hear(heard);
     }
 
     /// The last lines said, as many as these, are these.
@@ -119,6 +136,28 @@ fn a_note_plucked_is_said_with_how_often_it_still_takes() {
     seat.pluck(2, 66);
     seat.ends_with(&["plucked F#4, 1 of 2 in a row to answer"]);
     seat.pluck(3, 66);
+    seat.ends_with(&["plucked F#4, 2 of 2 in a row to answer", "mark F#4 right"]);
+}
+
+#[test]
+fn a_note_that_does_not_count_is_said_with_what_helps_and_then_with_another_way() {
+    let mut seat = Seat::new(|_| {});
+    seat.call("1/4");
+    seat.pluck_for_nothing(1, 66, Doubt::Unsteady);
+    seat.ends_with(&[
+        "plucked F#4, 1 of 2 in a row to answer",
+        "plucked F#4, not counted: let it ring",
+    ]);
+    seat.pluck_for_nothing(2, 66, Doubt::SeveralNotes);
+    seat.ends_with(&[
+        "plucked F#4, 1 of 2 in a row to answer",
+        "plucked F#4, not counted: type answer heard to answer with it",
+    ]);
+    // A voice that was taken for a note is nothing to speak of.
+    seat.pluck_for_nothing(3, 60, Doubt::NotAPluck);
+    seat.ends_with(&["plucked C4, 1 of 2 in a row to answer"]);
+    seat.pluck(4, 66);
+    seat.pluck(5, 66);
     seat.ends_with(&["plucked F#4, 2 of 2 in a row to answer", "mark F#4 right"]);
 }
 

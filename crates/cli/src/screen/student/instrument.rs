@@ -84,7 +84,9 @@ impl StudentState {
         );
         let call = view.call.as_ref();
         if new != old {
-            let counts = call.is_some_and(|call| call.running.is_some());
+            let uncounted = view.uncounted.map(|uncounted| uncounted.id);
+            let counts = call.is_some_and(|call| call.running.is_some())
+                || new.is_some() && uncounted == new;
             self.played_last = new.is_some() && (counts || view.offered.is_some());
         }
         let answers = |view: &TerminalView| view.call.as_ref().map(|call| call.answers.len());
@@ -168,6 +170,18 @@ pub(super) fn heard(state: &StudentState) -> Option<(String, Tint)> {
         };
         return Some((text, Tint::Tried));
     }
+    if let Some(uncounted) = answers.and(state.view.uncounted)
+        && state.view.heard.is_some_and(|last| last.id == uncounted.id)
+    {
+        let note = note(uncounted.pitch);
+        let help = if uncounted.in_a_row > 1 && state.note_to_answer().is_some() {
+            "Space answers with it"
+        } else {
+            words::to_be_counted(uncounted.why)
+        };
+        let text = format!("Heard {note}, not counted: {help}");
+        return Some((text, Tint::Tried));
+    }
     if let Some((pitch, count)) = answers.and_then(|call| call.running)
         && count < state.times
     {
@@ -185,7 +199,12 @@ pub(super) fn heard(state: &StudentState) -> Option<(String, Tint)> {
         && !state.is_deaf()
         && let Some(gentle) = gently(why)
     {
-        return Some((gentle.to_owned(), Tint::Tried));
+        // Whoever plucks the same string again and again wants another way.
+        let text = match (answers, ear.unsure_in_a_row) {
+            (Some(_), 2..) => "Not counted again: use the arrow keys",
+            _ => gentle,
+        };
+        return Some((text.to_owned(), Tint::Tried));
     }
     if let Some(pitch) = state.note_to_call() {
         let inside = |place: &Position| neck.pitch_at(*place) == Some(pitch);
@@ -231,6 +250,7 @@ fn gently(why: Doubt) -> Option<&'static str> {
         Doubt::Slide => Some("That slid: not counted"),
         Doubt::NoClearPitch => Some("No clear note: not counted"),
         Doubt::TooQuiet => Some("Too soft to be yours: not counted"),
+        Doubt::Unsteady => Some("That stopped too soon: not counted"),
         _ => None,
     }
 }

@@ -123,8 +123,13 @@ impl Room {
         self.students[which].1.set_hands_free(Some(hands_free));
     }
 
-    /// A student plucks a note now, which is decided 60 ms later.
+    /// A student plucks a note now, which is decided 60 ms later, and may answer.
     pub fn plucks(&mut self, which: usize, id: u64, midi: u8) {
+        self.plucks_so(which, id, midi, HeardNote::MayAnswer { id });
+    }
+
+    /// A student plucks a note now, and this is the ear's word on it.
+    pub fn plucks_so(&mut self, which: usize, id: u64, midi: u8, word: HeardNote) {
         let pluck = HeardNote::Pluck {
             id,
             pitch: Pitch::new(midi).expect("a pitch"),
@@ -134,6 +139,8 @@ impl Room {
         };
         self.wait(0.06);
         self.hears(which, pluck);
+        self.wait(0.06);
+        self.hears(which, word);
     }
 
     /// A student's terminal hears something.

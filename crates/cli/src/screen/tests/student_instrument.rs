@@ -149,6 +149,47 @@ fn an_answer_gives_the_keys_back_to_the_cursor() {
 }
 
 #[test]
+fn a_note_that_does_not_count_is_shown_with_what_helps_and_then_with_a_key() {
+    let (mut room, mut screen) = called();
+    let mut pluck = |id, why, screen: &mut StudentState| {
+        room.plucks_so(0, id, F_SHARP, HeardNote::MayNotAnswer { id, why });
+        room.show_student(0, screen);
+        student_text(screen, 80, 24)
+    };
+    let text = pluck(1, Doubt::Unsteady, &mut screen);
+    line_with(&text, "Heard F♯4, not counted: let it ring");
+    let text = pluck(2, Doubt::SeveralNotes, &mut screen);
+    line_with(&text, "Heard F♯4, not counted: Space answers with it");
+    let answered = press(&mut screen, SPACE);
+    assert_eq!(answered, order(StudentOrder::AnswerHeard));
+    // A voice that was taken for a note is nothing to speak of.
+    let text = pluck(3, Doubt::NotAPluck, &mut screen);
+    assert!(nowhere(&text, "not counted: pluck"));
+}
+
+#[test]
+fn who_plucks_again_and_again_in_vain_is_shown_another_way() {
+    let (room, mut screen) = called();
+    room.show_student(0, &mut screen);
+    let heard_at = Instant::now();
+    screen.at = heard_at;
+    for (in_a_row, shown) in [
+        (1, "No clear note: not counted"),
+        (2, "Not counted again: use the arrow keys"),
+    ] {
+        screen.set_ear(EarStatus {
+            last: Some((
+                LastHeard::Unsure(fifthpeg_sound::Doubt::NoClearPitch),
+                heard_at,
+            )),
+            unsure_in_a_row: in_a_row,
+            ..listening()
+        });
+        line_with(&student_text(&screen, 80, 24), shown);
+    }
+}
+
+#[test]
 fn what_is_not_counted_is_told_gently_for_a_moment() {
     let (mut room, mut screen) = called();
     let why = Doubt::SeveralNotes;
