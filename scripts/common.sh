@@ -38,6 +38,27 @@ need_apt() {
     as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
 
+# fetch_deb PACKAGE...: unpacks Debian packages of recordings under $sounds, without
+# installing them. One that cannot be had is said, and left out.
+sounds=$root/target/ear-sounds
+fetch_deb() {
+    local name into=$sounds/.fetched
+    mkdir -p "$sounds"
+    for name in "$@"; do
+        [ -d "$sounds/$name" ] && continue
+        rm -rf "$into" && mkdir -p "$into"
+        # A machine that has never asked for packages knows none.
+        apt-cache show "$name" >/dev/null 2>&1 || as_root apt-get update -qq || true
+        if (cd "$into" && apt-get download -q "$name") >"$sounds/.said" 2>&1; then
+            dpkg-deb -x "$into/$name"_*.deb "$into/unpacked"
+            mv "$into/unpacked" "$sounds/$name"
+        else
+            echo "SKIPPED: $name cannot be fetched, its sounds are left out: $(tail -1 "$sounds/.said")"
+        fi
+    done
+    rm -rf "$into"
+}
+
 # new_enough VERSION: whether that Rust builds the workspace.
 new_enough() {
     [ -n "$1" ] && [ "$(printf '%s\n%s\n' "$rust_wanted" "$1" | sort -V | head -1)" = "$rust_wanted" ]

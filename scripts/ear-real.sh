@@ -1,25 +1,6 @@
 # The part of scripts/ear-table that judges real takes. Sourced by it, never run.
 
-# fetch_deb PACKAGE...: unpacks Debian packages of recordings under target/ear-sounds,
-# without installing them.
-sounds=$root/target/ear-sounds
-fetch_deb() {
-    local name into=$sounds/.fetched
-    for name in "$@"; do
-        [ -d "$sounds/$name" ] && continue
-        rm -rf "$into" && mkdir -p "$into"
-        if (cd "$into" && apt-get download -q "$name") >"$sounds/.said" 2>&1; then
-            dpkg-deb -x "$into/$name"_*.deb "$into/unpacked"
-            mv "$into/unpacked" "$sounds/$name"
-        else
-            echo "SKIPPED: $name cannot be fetched, its sounds are left out: $(tail -1 "$sounds/.said")"
-        fi
-    done
-    rm -rf "$into"
-}
-
 step "Real talk, typing and wood, from Debian"
-mkdir -p "$sounds"
 mapfile -t packages < <(cd "$here" && "$python" -c 'import recordings; print(*sum(recordings.PACKAGES.values(), []), sep="\n")')
 fetch_deb "${packages[@]}"
 

@@ -1,7 +1,8 @@
 """Where single notes come from: a bank gives a note of a key, alone, at 0.5 of
 full scale, with its true onset and its true distance from the key.
 
-`timgm` and `fluidr3` are the banjos of two sound fonts, `stiff` is synthetic,
+`timgm` and `fluidr3` are the banjos of two sound fonts, `stiff` is a made string,
+`made` a made banjo as hard to hear as a real one,
 `ours` is the program's own tone, `other` holds guitars and relatives of both
 fonts.
 """
@@ -15,6 +16,7 @@ import fonts
 import stiff_string
 import tuning
 from basics import Note, resampled, scaled, shifted
+from made_banjo import MadeBank
 
 LOWEST, HIGHEST = 50, 84  # D3 to C6
 VELOCITIES = (45, 75, 100, 125)
@@ -107,6 +109,7 @@ def all_banks(own_folder=None):
         FontBank("timgm", [(fonts.TIMGM, BANJO, LOWEST, HIGHEST)]),
         FontBank("fluidr3", [(fonts.FLUIDR3, BANJO, LOWEST, HIGHEST)]),
         StiffBank(),
+        MadeBank(),
     ]
     if own_folder is not None:
         banks.append(OwnBank(own_folder))
