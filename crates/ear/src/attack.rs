@@ -6,20 +6,11 @@ use crate::news::News;
 
 /// Shortest window that power is averaged over, in milliseconds.
 const WINDOW_MS: f64 = 8.0;
-/// A pluck has this much of its loudest window's power at once, in dB,
-const FIRST_DB: f64 = -3.0;
-/// and does not grow by more than this afterwards, in dB: partials may beat.
-const GROWTH_DB: f64 = 1.5;
-/// Soft fingers on thick strings, and notes in noise, are less clear.
-const DOUBTFUL_FIRST_DB: f64 = -6.0;
-const DOUBTFUL_GROWTH_DB: f64 = 3.5;
-
-/// A string sounds on for longer than a knock: after a tenth of a second it is no
-/// softer than this beside its beginning, in dB.
-const FADED_DB: f64 = -14.0;
+/// What grows by more than this, in dB, has not been let go yet.
+const GROWS_DB: f64 = 6.0;
 
 /// The shape of what is new.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct Attack {
     /// The first moments beside the loudest, in dB.
     pub first_db: f64,
@@ -56,18 +47,8 @@ impl Attack {
         }
     }
 
-    /// Whether it began as a pluck surely does.
-    pub fn is_plucked(&self) -> bool {
-        self.first_db > FIRST_DB && self.growth_db < GROWTH_DB
-    }
-
-    /// Whether it still sounds: wood that was knocked does not.
-    pub fn lasts(&self) -> bool {
-        self.fade_db > FADED_DB
-    }
-
-    /// Whether it may be a pluck all the same.
-    pub fn may_be_plucked(&self) -> bool {
-        self.first_db > DOUBTFUL_FIRST_DB && self.growth_db < DOUBTFUL_GROWTH_DB
+    /// Whether the loudest is still to come.
+    pub fn grows(&self) -> bool {
+        self.growth_db > GROWS_DB
     }
 }

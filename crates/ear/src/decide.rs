@@ -6,7 +6,7 @@ use crate::news::{Before, TRANSFORM};
 use crate::onset::{Onset, OnsetFinder};
 use crate::ring::Ring;
 use crate::score::{Fit, evidence};
-use crate::second::second_note;
+use crate::spectrum::Peak;
 use crate::string::read;
 
 /// How long after the onset it is looked, in milliseconds.
@@ -23,35 +23,50 @@ const LEAST_PAST_MS: f64 = 70.0;
 /// How much of the past is held back to try out the carrying on.
 const TEST_MS: f64 = 40.0;
 
-/// Share of what is new that a note must explain.
+/// Share of what is new that a note must explain: by the score of its partials
+/// alone, and where another reader agrees.
 const LEAST_EXPLAINED: f32 = 0.3;
+const LEAST_AGREED: f32 = 0.15;
 /// Evidence there must be for a note, in nepers.
 const LEAST_EVIDENCE: f32 = 1.8;
+/// What comes before this, in milliseconds, is the pick's noise: it does not
+/// repeat.
+const PICK_MS: f64 = 6.0;
 
-/// A plucked string moves less than this from look to look, in cents, beyond
-/// what cannot be read better.
-const STEADY_CENTS: f64 = 14.0;
-/// Share of what is new from which on a note needs no more partials.
-const MOSTLY: f32 = 0.8;
-/// What began less sharply than a pluck is only named after this long.
-const LATE_MS: f64 = 100.0;
+/// A wave that repeats as well as this needs no more.
+const WELL_REPEATED: f64 = 0.6;
+
+/// Share of a note's loudness that lies in partials that its octave or its
+/// twelfth does not have.
+const LEAST_OWN: f32 = 0.12;
 
 /// Where a decision stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Standing {
     /// More has to be heard.
     Waiting,
-    /// A note: its fit, its fundamental in hertz, and how uncertain that is, in
-    /// cents.
-    Note(Fit, f64, f64),
+    /// A note.
+    Note(Named),
     /// Nothing new was there.
     Nothing,
-    /// Two notes or more began together.
-    Several,
-    /// It did not begin as a plucked string does.
-    NoPluck,
     /// No note stands out.
     Unclear,
+}
+
+/// A note as it was named.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct Named {
+    pub fit: Fit,
+    /// The fundamental, in hertz, and how uncertain that is, in cents.
+    pub hz: f64,
+    pub spread_cents: f64,
+    /// How many of the three readers agree.
+    pub readers: u32,
+    /// How clear the spacing of its partials is, and how well its wave repeats.
+    pub spacing: f64,
+    pub repeats: f64,
+    pub evidence: f32,
+    pub attack: Attack,
 }
 
 /// One onset that is being decided on.
@@ -67,9 +82,6 @@ pub(crate) struct Decision {
     astray: Vec<f32>,
     votes: Vec<f32>,
     last_best: usize,
-    /// The fundamental when the best note was first the best, in hertz, and
-    /// how uncertain that was, in cents.
-    first_hz: Option<(f64, f64)>,
     /// Mean square of what is new.
     pub power: f32,
 }
@@ -90,7 +102,6 @@ impl Decision {
             astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],
             last_best: usize::MAX,
-            first_hz: None,
             power: 0.0,
         }
     }
@@ -104,7 +115,6 @@ impl Decision {
         self.until = i64::MAX;
         self.votes.fill(0.0);
         self.last_best = usize::MAX;
-        self.first_hz = None;
         let end = onset.at as i64 - judge.samples(GUARD_MS) as i64;
         let from = clean_from
             .min(end - judge.samples(LEAST_PAST_MS) as i64)
@@ -169,6 +179,7 @@ impl Decision {
             until: from - judge.samples(GUARD_MS) as i64,
         };
         let blur = judge.blur_hz(length);
+        let skipped = judge.samples(PICK_MS).min(length / 4);
         let peaks = judge.news.peaks(sound, from, length, &before, floor);
         let fits = judge.scorer.score(peaks, blur);
         let first = self.last_best == usize::MAX;
@@ -183,52 +194,66 @@ impl Decision {
         let best = (0..fits.len())
             .max_by(|&a, &b| self.votes[a].total_cmp(&self.votes[b]))
             .unwrap_or(0);
-        let fit = fits[best];
         let rival = (0..fits.len())
-            .filter(|&note| note != best && (fits[note].midi - fit.midi).abs() > 0.3)
+            .filter(|&note| note != best && (fits[note].midi - fits[best].midi).abs() > 0.3)
             .map(|note| self.votes[note])
             .fold(f32::MIN, f32::max);
-        let margin = self.votes[best] - rival;
-        let evidence = evidence(judge.news.last_peaks(), &fit, judge.a4_hz, blur);
-        let same = best == self.last_best;
-        self.last_best = best;
         let wanted = match ms {
             ..42.0 => 0.12,
             ..60.0 => 0.09,
             ..100.0 => 0.06,
             _ => 0.03,
         };
-        let clear = margin > wanted && fit.explained > LEAST_EXPLAINED && evidence > LEAST_EVIDENCE;
-        let (hz, spread, stiffness) = self.tuned(&fit, judge);
-        if !same {
-            self.first_hz = None;
+        let clear = self.votes[best] - rival > wanted && fits[best].explained > LEAST_EXPLAINED;
+        let (now, past, first_bin) = judge.news.now_and_before();
+        let spacing = judge.spacing.read(now, past, first_bin);
+        let repeats = judge.repeats.read(judge.news.fresh(skipped..length));
+        // Where the other two agree on another note, it is theirs.
+        let (mut fit, mut best) = (fits[best], best);
+        let rough_hz = f64::from(judge.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
+        if spacing.agrees(repeats.hz) && !spacing.agrees(rough_hz) && !repeats.agrees(rough_hz) {
+            let midi = 69.0 + 12.0 * (repeats.hz / f64::from(judge.a4_hz)).log2();
+            let near = |fit: &Fit| (f64::from(fit.midi) - midi).abs();
+            let other = (0..fits.len()).min_by(|&a, &b| near(&fits[a]).total_cmp(&near(&fits[b])));
+            if let Some(other) = other.filter(|&other| near(&fits[other]) < 0.8) {
+                (fit, best) = (fits[other], other);
+            }
         }
-        let (first_hz, first_spread) = *self.first_hz.get_or_insert((hz, spread));
-        let drift = (1200.0 * (hz / first_hz).log2()).abs() - 2.0 * (spread + first_spread);
+        // A note without partials that are its own, only those of its octave or
+        // twelfth, is that.
+        for times in [2usize, 3] {
+            let up = best + if times == 2 { 12 } else { 19 };
+            if up < fits.len()
+                && own_share(judge.news.last_peaks(), &fit, judge.a4_hz, times) < LEAST_OWN
+            {
+                (fit, best) = (fits[up], up);
+                break;
+            }
+        }
+        let (hz, spread_cents, _) = self.tuned(&fit, judge);
+        let agreeing = u32::from(spacing.agrees(hz)) + u32::from(repeats.agrees(hz));
+        let evidence = evidence(judge.news.last_peaks(), &fit, judge.a4_hz, blur);
+        let same = best == self.last_best;
+        self.last_best = best;
+        let known = fit.explained > LEAST_AGREED || repeats.clarity > WELL_REPEATED;
+        let sure = match agreeing {
+            0 => clear && !spacing.agrees(repeats.hz) && (same || last),
+            1 => known && (same || last),
+            _ => known,
+        };
         let attack = Attack::measure(&judge.news, judge.rate_hz, length, hz);
-        let settled = clear && (same || last);
-        if settled {
-            // One or two partials beside others are what a knock has too.
-            let thin = fit.found < 3 && fit.explained < MOSTLY;
-            if thin && (ms < LATE_MS || !attack.lasts()) {
-                return if last {
-                    Standing::NoPluck
-                } else {
-                    Standing::Waiting
-                };
-            }
-            if attack.is_plucked() && drift < STEADY_CENTS {
-                if second_note(judge, fit.midi, (hz, stiffness), blur) {
-                    return Standing::Several;
-                }
-                return Standing::Note(fit, hz, spread);
-            }
-            if ms > LATE_MS && attack.may_be_plucked() && drift < STEADY_CENTS {
-                return Standing::Note(fit, hz, spread);
-            }
-            if last {
-                return Standing::NoPluck;
-            }
+        // What grows may be the pick that touches the string: the note is to come.
+        if sure && evidence > LEAST_EVIDENCE && (last || !attack.grows()) {
+            return Standing::Note(Named {
+                fit,
+                hz,
+                spread_cents,
+                readers: 1 + agreeing,
+                spacing: spacing.clarity,
+                repeats: repeats.clarity,
+                evidence,
+                attack,
+            });
         }
         match (last, judge.news.last_peaks().is_empty()) {
             (false, _) => Standing::Waiting,
@@ -236,4 +261,22 @@ impl Decision {
             (true, false) => Standing::Unclear,
         }
     }
+}
+
+/// Share of the loudness of a note's partials that are no partials of the note
+/// that is `times` as high.
+fn own_share(peaks: &[Peak], fit: &Fit, a4_hz: f32, times: usize) -> f32 {
+    let hz = a4_hz * ((fit.midi - 69.0) / 12.0).exp2();
+    let (mut own, mut all) = (0.0f32, 1e-9f32);
+    for peak in peaks {
+        let number = (peak.hz / hz).round().max(1.0);
+        let at = hz * number * (1.0 + fit.stiffness * number * number).sqrt();
+        if number < 13.0 && (peak.hz - at).abs() < 0.015 * at + 8.0 {
+            all += peak.magnitude;
+            if number as usize % times != 0 {
+                own += peak.magnitude;
+            }
+        }
+    }
+    own / all
 }

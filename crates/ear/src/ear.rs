@@ -5,8 +5,10 @@ use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;
 use crate::gate::Gate;
 use crate::judge::Judge;
+use crate::kind::Kinds;
 use crate::onset::{Onset, OnsetFinder};
 use crate::outbox::Outbox;
+use crate::portrait::{Portrait, TRAITS, draw};
 use crate::ring::Ring;
 use crate::room::decibels;
 use crate::settle::{Outcome, Settler, Settling};
@@ -26,6 +28,13 @@ const CLOSE_S: f64 = 0.045;
 /// Each period of a thick string is a small attack: so many of them are one.
 const CLOSE_PERIODS: f64 = 4.0;
 const CLOSE_JUMP_DB: f64 = 5.0;
+
+/// A pluck stands if it is this likely that it is a string,
+const LEAST_LIKELY: f32 = 0.3;
+/// and may answer if it is this likely,
+const LIKELY: f32 = 0.6;
+/// and was heard for so long, in seconds.
+const LEAST_S: f64 = 0.1;
 
 /// Listens to one instrument.
 #[derive(Debug)]
@@ -56,6 +65,7 @@ pub struct Ear {
     /// Tones of the program's own sound near this microphone.
     own_tone: bool,
     outbox: Outbox,
+    portrait: (PluckId, Portrait),
 }
 
 impl Ear {
@@ -96,6 +106,7 @@ impl Ear {
             next_id: 0,
             own_tone: false,
             outbox: Outbox::new(),
+            portrait: (PluckId(0), [0.0; TRAITS]),
         })
     }
 
@@ -198,8 +209,8 @@ impl Ear {
         let level_db = decibels(f64::from(decision.power));
         let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
         let named = match standing {
-            Standing::Note(fit, hz, spread) => Pitch::nearest(hz, self.settings.reference)
-                .map(|(pitch, cents)| ((fit, hz, spread), pitch, cents)),
+            Standing::Note(named) => Pitch::nearest(named.hz, self.settings.reference)
+                .map(|(pitch, cents)| (named, pitch, cents)),
             _ => None,
         };
         let onset_at = self.full_rate(onset.at);
@@ -208,19 +219,16 @@ impl Ear {
             level_db,
             why,
         };
-        if matches!(standing, Standing::NoPluck | Standing::Unclear) {
+        if standing == Standing::Unclear {
             self.learn_talk(level_db, now_s);
         }
         let heard = match named {
-            Some(_) if self.talk.drowns(level_db, now_s) => {
-                self.learn_talk(level_db, now_s);
-                unsure(Doubt::NotAPluck)
-            }
             Some((_, pitch, _))
                 if self.again.is_the_same(
                     pitch,
                     pitch.frequency_hz(self.settings.reference),
                     onset.at / self.slow_hz(),
+                    level_db,
                 ) =>
             {
                 return;
@@ -228,7 +236,8 @@ impl Ear {
             Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
-                self.again.told(id, pitch, onset.at / self.slow_hz());
+                self.again
+                    .told(id, pitch, onset.at / self.slow_hz(), level_db);
                 let pluck = Heard::Pluck(Pluck {
                     id,
                     onset: onset_at,
@@ -239,7 +248,7 @@ impl Ear {
                     decided_at: self.position,
                 });
                 if let Some(free) = self.settling.iter_mut().find(|settling| !settling.busy) {
-                    *free = Settling::begin(id, pitch, named, onset.at as i64, until, level_db);
+                    *free = Settling::begin(id, pitch, named, onset, until, level_db);
                 }
                 pluck
             }
@@ -247,8 +256,6 @@ impl Ear {
             None => match standing {
                 Standing::Nothing => return,
                 _ if !self.gate.lets_in(level_db) => return,
-                Standing::Several => unsure(Doubt::SeveralNotes),
-                Standing::NoPluck => unsure(Doubt::NotAPluck),
                 _ => unsure(Doubt::NoClearPitch),
             },
         };
@@ -259,37 +266,56 @@ impl Ear {
     }
 
     fn settle(&mut self, i: usize) {
+        let slow_hz = self.slow_hz();
+        let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
         let settling = &mut self.settling[i];
         settling.busy = false;
-        let (id, why) = match self.settler.settle(
+        let (id, level_db) = (settling.id, settling.level_db);
+        let long_enough = settling.lasts(slow_hz) >= LEAST_S;
+        let sitting = settling.sitting(slow_hz, self.talk.company(level_db, now_s));
+        let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.judge);
+        self.portrait = (id, portrait);
+        let kinds = Kinds::of(&portrait);
+        let outcome = self.settler.settle(
             settling,
             self.settings.reference,
             &self.sound,
             &self.finder,
             &mut self.judge,
-        ) {
-            Outcome::Settled(settled) => {
-                self.outbox.push(Heard::Settled(settled));
-                return self.may_answer(settled.id);
-            }
-            Outcome::Withdrawn(why) => {
-                let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
-                let (id, level_db) = (settling.id, settling.level_db);
-                self.again.withdrawn(id);
-                self.learn_talk(level_db, now_s);
-                (id, why)
-            }
-            Outcome::Unknown => {
-                let id = settling.id;
-                return self.may_answer(id);
-            }
+        );
+        let string = self.talk.believed(kinds.string(), now_s);
+        let withdrawn = match outcome {
+            Outcome::Withdrawn(why) => Some(why),
+            _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
+            _ => None,
         };
-        self.outbox.push(Heard::Withdrawn { id, why });
-    }
-
-    fn may_answer(&mut self, id: PluckId) {
+        if let Some(why) = withdrawn {
+            self.again.withdrawn(id);
+            if !self.own_tone && matches!(why, Doubt::Voice | Doubt::HeldTone | Doubt::Knock) {
+                self.talk.learn(level_db, now_s);
+            }
+            self.outbox.push(Heard::Withdrawn { id, why });
+            return;
+        }
+        if let Outcome::Settled(settled) = outcome {
+            self.outbox.push(Heard::Settled(settled));
+        }
         let at = self.position;
-        self.outbox.push(Heard::MayAnswer { id, at });
+        self.outbox.push(if !self.gate.may_be_own(level_db, now_s) {
+            let why = Doubt::TooQuiet;
+            Heard::MayNotAnswer { id, why }
+        } else if string < LIKELY || !long_enough {
+            let why = match kinds.otherwise() {
+                why @ (Doubt::SeveralNotes | Doubt::Slide) if string < LIKELY => why,
+                _ => Doubt::Unsteady,
+            };
+            Heard::MayNotAnswer { id, why }
+        } else {
+            if !self.own_tone {
+                self.gate.own(level_db, now_s);
+            }
+            Heard::MayAnswer { id, at }
+        });
     }
 
     fn learn_talk(&mut self, level_db: f64, now_s: f64) {
@@ -310,6 +336,12 @@ impl Ear {
     /// The next thing to tell, in order of deciding.
     pub fn poll(&mut self) -> Option<Heard> {
         self.outbox.pop()
+    }
+
+    /// What the ear last went by when it decided whether a pluck may answer: for
+    /// teaching it.
+    pub fn portrait(&self) -> (PluckId, Portrait) {
+        self.portrait
     }
 
     /// Samples heard so far, those skipped included.

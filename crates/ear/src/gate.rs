@@ -32,6 +32,15 @@ const FAR_BELOW_DB: f64 = 17.0;
 /// How far above the room's noise a pluck must be, in dB, once that is known.
 const ABOVE_ROOM_DB: f64 = 3.0;
 
+/// Plucks that tell how loud the player's own strings are, and how many at
+/// least.
+const OWN: usize = 16;
+const ENOUGH_OWN: usize = 4;
+/// A pluck that answers is no more than this softer than they usually are, in
+/// dB, and more with each minute without any.
+const SOFTER_DB: f64 = 8.5;
+const SOFTER_EACH_MINUTE_DB: f64 = 0.5;
+
 /// Decides by level whose pluck it was.
 #[derive(Debug, Clone)]
 pub(crate) struct Gate {
@@ -39,6 +48,11 @@ pub(crate) struct Gate {
     at_s: f64,
     gate_db: f64,
     room_db: Option<f64>,
+    /// Levels of the last plucks that might answer, and when the last of them
+    /// was.
+    own_db: [f64; OWN],
+    owned: usize,
+    own_at_s: f64,
 }
 
 impl Gate {
@@ -48,6 +62,9 @@ impl Gate {
             at_s: 0.0,
             gate_db: f64::MIN,
             room_db: None,
+            own_db: [0.0; OWN],
+            owned: 0,
+            own_at_s: 0.0,
         }
     }
 
@@ -59,6 +76,29 @@ impl Gate {
     pub fn lets_in(&self, level_db: f64) -> bool {
         let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
         level_db > NOTHING_DB.max(room_db).max(self.gate_db)
+    }
+
+    /// Whether a pluck of a level may answer: it is no softer than the player's
+    /// own strings are by far. A player who has turned to playing softly is
+    /// believed after some minutes.
+    pub fn may_be_own(&self, level_db: f64, now_s: f64) -> bool {
+        let known = self.owned.min(OWN);
+        if known < ENOUGH_OWN {
+            return true;
+        }
+        let mut sorted = [0.0; OWN];
+        sorted[..known].copy_from_slice(&self.own_db[..known]);
+        sorted[..known].sort_unstable_by(f64::total_cmp);
+        let usual_db = sorted[known / 2];
+        let minutes = (now_s - self.own_at_s).max(0.0) / 60.0;
+        level_db > usual_db - SOFTER_DB - minutes * SOFTER_EACH_MINUTE_DB
+    }
+
+    /// A pluck that may answer had this level.
+    pub fn own(&mut self, level_db: f64, now_s: f64) {
+        self.own_db[self.owned % OWN] = level_db;
+        self.owned += 1;
+        self.own_at_s = now_s;
     }
 
     /// Learns from the level of a pluck, the player's own or not.

@@ -127,6 +127,19 @@ impl News {
         &self.peaks
     }
 
+    /// The magnitudes of the sound and of as long before, as [`News::peaks`] looked
+    /// at last, and the first bin that counts.
+    pub fn now_and_before(&self) -> (&[f32], &[f32], usize) {
+        let last = ((self.highest_hz / self.bin_hz()) as usize).min(self.of_sound.len());
+        let first = ((self.lowest_hz / self.bin_hz()) as usize).max(3);
+        (&self.of_sound[..last], &self.of_past[..last], first)
+    }
+
+    /// What is new, of the last span looked at, as a wave.
+    pub fn fresh(&self, range: std::ops::Range<usize>) -> &[f32] {
+        &self.fresh[range.start.min(TRANSFORM)..range.end.min(TRANSFORM)]
+    }
+
     /// How far a test of carrying on went astray, for each bin: the error as a
     /// share of what there really was.
     pub fn astray(&mut self, carried: &[f32], really: &[f32], into: &mut [f32]) {

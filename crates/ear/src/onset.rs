@@ -51,7 +51,7 @@ const LEAST_RISE: f32 = 1.75;
 const SURE_STRENGTH: f32 = 15.0;
 
 /// Something began.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(crate) struct Onset {
     /// Where, in decimated samples (before the decimator's delay is taken off).
     pub at: f64,

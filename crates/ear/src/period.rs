@@ -54,6 +54,12 @@ impl Periods {
         }
     }
 
+    /// Whether a stretch of a length is long enough, and no longer than there is
+    /// room for.
+    pub fn fits(&self, length: usize) -> bool {
+        (3 * self.longest / 2 + 2 * AROUND..self.power.len()).contains(&length)
+    }
+
     /// The peaks of a stretch, by rising period.
     pub fn look(&mut self, stretch: &[f32]) -> &[Peak] {
         self.measure(stretch);

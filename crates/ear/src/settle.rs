@@ -9,10 +9,11 @@
 
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
+use crate::decide::Named;
 use crate::judge::Judge;
-use crate::onset::OnsetFinder;
+use crate::onset::{Onset, OnsetFinder};
+use crate::portrait::Sitting;
 use crate::ring::Ring;
-use crate::score::Fit;
 use crate::string::{Reading, read};
 use crate::{Doubt, PluckId, Settled};
 
@@ -27,18 +28,12 @@ const SHORTEST_S: f64 = 0.06;
 const SLIDE_CENTS: f64 = 60.0;
 /// Further than this, in semitones, it is another note.
 const FURTHEST_SLIDE: f32 = 5.5;
-/// A plucked string that is pulled hard settles this much lower; a voice that
-/// was taken for one wanders further, in cents.
-const STEADY_CENTS: f64 = 25.0;
-/// The beginning that the settled part is held against, in seconds.
-const EARLY_S: f64 = 0.05;
-/// A plucked string does not get louder by this much, in dB,
-const GROWN_DB: f64 = 1.5;
-/// and while it is no softer than this, in dB, its partials are still
-const GONE_DB: f64 = -8.0;
-/// at least this share of what is heard.
-const LEAST_SHARE: f64 = 0.02;
-/// unless most of what is heard is noise, and no more than this share tones.
+/// The pick that touches the string is this much softer than what follows, in
+/// dB, and sooner after it than this, in seconds.
+const TOUCH_DB: f64 = 10.0;
+const TOUCH_S: f64 = 0.18;
+const AFTER_S: f64 = 0.015;
+/// Most of what is heard is noise where no more than this share is tones.
 const TONED: f64 = 0.3;
 /// Noise makes no peak this far above its floor, as a ratio.
 const CLEARLY: f32 = 6.0;
@@ -51,10 +46,8 @@ pub(crate) struct Settling {
     pub id: PluckId,
     pub busy: bool,
     pitch: Pitch,
-    fit: Fit,
-    hz: f64,
-    hz_spread: f64,
-    onset: i64,
+    named: Named,
+    onset: Onset,
     until: i64,
     pub level_db: f64,
 }
@@ -65,10 +58,8 @@ impl Default for Settling {
             id: PluckId(0),
             busy: false,
             pitch: Pitch::A4,
-            fit: Fit::default(),
-            hz: 0.0,
-            hz_spread: 0.0,
-            onset: 0,
+            named: Named::default(),
+            onset: Onset::default(),
             until: 0,
             level_db: 0.0,
         }
@@ -76,28 +67,40 @@ impl Default for Settling {
 }
 
 impl Settling {
-    /// Begins with a pluck that was named: its fit, and its fundamental in hertz
-    /// with how uncertain that is in cents.
+    /// Begins with a pluck that was named.
     pub fn begin(
         id: PluckId,
         pitch: Pitch,
-        named: (Fit, f64, f64),
-        onset: i64,
+        named: Named,
+        onset: Onset,
         until: i64,
         level_db: f64,
     ) -> Settling {
-        let (fit, hz, hz_spread) = named;
         Settling {
             id,
             busy: true,
             pitch,
-            fit,
-            hz,
-            hz_spread,
+            named,
             onset,
             until,
             level_db,
         }
+    }
+
+    /// All that its portrait is drawn from, with the company it is in.
+    pub fn sitting(&self, rate_hz: f64, company: (f64, f64)) -> Sitting {
+        Sitting {
+            named: self.named,
+            onset: self.onset,
+            end: self.due(rate_hz),
+            talk: company.0 as f32,
+            above_talk_db: company.1 as f32,
+        }
+    }
+
+    /// How long it is heard, in seconds.
+    pub fn lasts(&self, rate_hz: f64) -> f64 {
+        (self.due(rate_hz) - self.onset.at as i64) as f64 / rate_hz
     }
 
     /// The next attack came.
@@ -107,7 +110,8 @@ impl Settling {
 
     /// When it is to be read.
     pub fn due(&self, rate_hz: f64) -> i64 {
-        self.until.min(self.onset + (UNTIL_S * rate_hz) as i64)
+        self.until
+            .min(self.onset.at as i64 + (UNTIL_S * rate_hz) as i64)
     }
 }
 
@@ -139,33 +143,43 @@ impl Settler {
         judge: &mut Judge,
     ) -> Outcome {
         let samples = |s: f64| (s * self.rate_hz) as i64;
+        let onset = settling.onset.at as i64;
         let end = settling.due(self.rate_hz);
+        let span = end - onset;
+        if end == settling.until
+            && span < samples(TOUCH_S)
+            && power(sound, end + samples(0.003), samples(AFTER_S))
+                > power(sound, onset, span) * 10f64.powf(TOUCH_DB / 10.0)
+        {
+            return Outcome::Withdrawn(Doubt::Knock);
+        }
         let guard = if end == settling.until {
             samples(0.003)
         } else {
             0
         };
         let end = end - guard;
-        let from = (settling.onset + samples(FROM_S))
+        let from = (onset + samples(FROM_S))
             .min(end - samples(UNTIL_S - FROM_S))
-            .max(settling.onset + samples(EARLY_FROM_S));
+            .max(onset + samples(EARLY_FROM_S));
         if end - from < samples(SHORTEST_S) {
             return Outcome::Unknown;
         }
         let length = (end - from) as usize;
         let blur = judge.blur_hz(length);
         let peaks = judge.news.all_peaks(sound, from, length, floor);
-        let rough_hz = reference.a4_hz() * ((f64::from(settling.fit.midi) - 69.0) / 12.0).exp2();
+        let rough_hz =
+            reference.a4_hz() * ((f64::from(settling.named.fit.midi) - 69.0) / 12.0).exp2();
         let toned: f64 = peaks
             .iter()
             .filter(|peak| peak.above_floor > CLEARLY)
             .map(|peak| 0.5 * f64::from(peak.magnitude).powi(2))
             .sum();
-        let read = read(peaks, rough_hz, f64::from(settling.fit.stiffness));
+        let read = read(peaks, rough_hz, f64::from(settling.named.fit.stiffness));
         let fits = judge.scorer.score(peaks, blur);
         let own = fits
             .iter()
-            .find(|fit| (fit.midi - settling.fit.midi).abs() < 0.6)
+            .find(|fit| (fit.midi - settling.named.fit.midi).abs() < 0.6)
             .copied()
             .unwrap_or_default();
         let best = fits
@@ -173,11 +187,9 @@ impl Settler {
             .copied()
             .max_by(|a, b| a.score.total_cmp(&b.score))
             .unwrap_or_default();
-        let early = power(sound, settling.onset, samples(EARLY_S));
         let late = power(sound, from, end - from);
-        let grown_db = 10.0 * (late / early).log10();
         let share = read.map_or(0.0, |reading| reading.share);
-        let moved = (best.midi - settling.fit.midi).abs();
+        let moved = (best.midi - settling.named.fit.midi).abs();
         if moved * 100.0 > SLIDE_CENTS as f32
             && moved < FURTHEST_SLIDE
             && best.explained > 0.5
@@ -186,25 +198,17 @@ impl Settler {
         {
             return Outcome::Withdrawn(Doubt::Slide);
         }
-        if grown_db > GROWN_DB
-            || (grown_db > GONE_DB && share < LEAST_SHARE && toned > TONED * late)
-        {
-            return Outcome::Withdrawn(Doubt::NotAPluck);
-        }
         let Some(Reading {
             hz, spread_cents, ..
         }) = read
         else {
             return Outcome::Unknown;
         };
-        let drift =
-            cents_between(settling.hz, hz).abs() - 2.0 * (spread_cents + settling.hz_spread);
+        let drift = cents_between(settling.named.hz, hz).abs()
+            - 2.0 * (spread_cents + settling.named.spread_cents);
         let sure = share > SURE_SHARE && toned > TONED * late;
         if sure && drift > SLIDE_CENTS {
             return Outcome::Withdrawn(Doubt::Slide);
-        }
-        if sure && drift > STEADY_CENTS {
-            return Outcome::Withdrawn(Doubt::NotAPluck);
         }
         Outcome::Settled(Settled {
             id: settling.id,

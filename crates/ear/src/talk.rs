@@ -2,15 +2,13 @@
 //! it stands among others that do not.
 //!
 //! Each onset that was no pluck is remembered for about a second, with its level.
-//! While several are, an onset is only believed to be a pluck when it stands well
-//! above them. A player alone makes no such onsets.
+//! While several are, an onset must look more like a pluck to be believed to be
+//! one. A player alone makes few such onsets.
 
 /// Half-life of what is remembered, in seconds.
 const HALF_LIFE_S: f64 = 0.8;
-/// Weight of onsets that makes a talk.
-const TALKING: f64 = 1.3;
-/// How far a pluck must stand above the talk, in dB.
-const ABOVE_DB: f64 = 6.0;
+/// How far each onset that was no pluck brings the odds down, in nepers.
+const ODDS: f32 = 0.7;
 
 /// Remembers onsets that were no plucks.
 #[derive(Debug, Clone, Default)]
@@ -30,9 +28,17 @@ impl Talk {
         self.weight += 1.0;
     }
 
-    /// Whether an onset of a level is drowned in talk.
-    pub fn drowns(&self, level_db: f64, now_s: f64) -> bool {
-        self.weight_at(now_s) > TALKING && level_db < self.level_db + ABOVE_DB
+    /// How likely a string is among so much talk, where it alone would be
+    /// `likely`: the odds fall with each onset lately that was none.
+    pub fn believed(&self, likely: f32, now_s: f64) -> f32 {
+        let odds = likely / (1.0 - likely).max(1e-6);
+        let odds = odds * (-ODDS * self.weight_at(now_s) as f32).exp();
+        odds / (1.0 + odds)
+    }
+
+    /// How much of it there is, and how far a level stands above it, in dB.
+    pub fn company(&self, level_db: f64, now_s: f64) -> (f64, f64) {
+        (self.weight_at(now_s), level_db - self.level_db)
     }
 
     fn weight_at(&self, now_s: f64) -> f64 {
@@ -45,14 +51,19 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_syllable_among_others_is_drowned_and_a_pluck_above_them_is_not() {
+    fn among_talk_a_string_must_be_surer() {
         let mut talk = Talk::default();
-        assert!(!talk.drowns(-30.0, 1.0));
+        assert!((talk.believed(0.8, 1.0) - 0.8).abs() < 1e-6);
         talk.learn(-30.0, 1.0);
-        assert!(!talk.drowns(-30.0, 1.2), "one knock is no talk");
-        talk.learn(-34.0, 1.3);
-        assert!(talk.drowns(-30.0, 1.5));
-        assert!(!talk.drowns(-20.0, 1.5));
-        assert!(!talk.drowns(-30.0, 4.0));
+        assert!(talk.believed(0.8, 1.2) > 0.6, "one knock is no talk");
+        for i in 1..6 {
+            talk.learn(-34.0, 1.0 + 0.2 * f64::from(i));
+        }
+        assert!(talk.believed(0.8, 2.1) < 0.3);
+        assert!(
+            talk.believed(0.998, 2.1) > 0.8,
+            "a clear string is heard all the same"
+        );
+        assert!(talk.believed(0.8, 8.0) > 0.75, "it is forgotten");
     }
 }
