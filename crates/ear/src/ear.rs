@@ -32,7 +32,7 @@ const CLOSE_JUMP_DB: f64 = 5.0;
 /// A pluck stands if it is this likely that it is a string,
 const LEAST_LIKELY: f32 = 0.3;
 /// and may answer if it is this likely,
-const LIKELY: f32 = 0.6;
+const LIKELY: f32 = 0.5;
 /// and was heard for so long, in seconds.
 const LEAST_S: f64 = 0.1;
 
@@ -272,7 +272,7 @@ impl Ear {
         settling.busy = false;
         let (id, level_db) = (settling.id, settling.level_db);
         let long_enough = settling.lasts(slow_hz) >= LEAST_S;
-        let sitting = settling.sitting(slow_hz, self.talk.company(level_db, now_s));
+        let sitting = settling.sitting(slow_hz);
         let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.judge);
         self.portrait = (id, portrait);
         let kinds = Kinds::of(&portrait);
@@ -287,6 +287,10 @@ impl Ear {
         let withdrawn = match outcome {
             Outcome::Withdrawn(why) => Some(why),
             _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
+            // A chord is told from a note as surely as the ear can.
+            _ if string < LIKELY && kinds.otherwise() == Doubt::SeveralNotes => {
+                Some(Doubt::SeveralNotes)
+            }
             _ => None,
         };
         if let Some(why) = withdrawn {
@@ -306,7 +310,7 @@ impl Ear {
             Heard::MayNotAnswer { id, why }
         } else if string < LIKELY || !long_enough {
             let why = match kinds.otherwise() {
-                why @ (Doubt::SeveralNotes | Doubt::Slide) if string < LIKELY => why,
+                why @ Doubt::Slide if string < LIKELY => why,
                 _ => Doubt::Unsteady,
             };
             Heard::MayNotAnswer { id, why }

@@ -27,6 +27,13 @@ const LEAST_GROUP: f64 = 1.6;
 const CLEAR: f64 = 0.9;
 /// The groups' means must lie this far apart, in dB.
 const APART_DB: f64 = 8.0;
+/// Groups nearer to each other, at least this far apart in dB, are believed where
+/// each is no wider than this, in dB, and plucks of this weight were heard.
+const NEAR_DB: f64 = 5.0;
+const NARROW_DB: f64 = 2.2;
+const ENOUGH_NEAR: f64 = 14.0;
+const LEAST_NEAR: f64 = 3.0;
+const CLEAR_NEAR: f64 = 0.82;
 /// How far below the upper quartile a pluck is kept out anyway, in dB.
 const FAR_BELOW_DB: f64 = 17.0;
 /// How far above the room's noise a pluck must be, in dB, once that is known.
@@ -134,16 +141,27 @@ impl Gate {
             let mean = sum / weight;
             (weight, mean, (squares / weight - mean * mean).max(0.0))
         };
-        let mut best = (CLEAR, None);
+        let mut best = (0.0f64, None);
         for split in 1..BINS {
             let (soft, loud) = (group(0..split), group(split..BINS));
-            if soft.0 < LEAST_GROUP || loud.0 < LEAST_GROUP || loud.1 - soft.1 < APART_DB {
+            let apart_db = loud.1 - soft.1;
+            if soft.0 < LEAST_GROUP || loud.0 < LEAST_GROUP || apart_db < NEAR_DB {
+                continue;
+            }
+            // Nearer groups must be narrow, and heard often.
+            let narrow = soft.2.max(loud.2) < NARROW_DB * NARROW_DB;
+            if apart_db < APART_DB && !(narrow && total > ENOUGH_NEAR && loud.0 > LEAST_NEAR) {
                 continue;
             }
             let between = (loud.1 - soft.1).powi(2) / 4.0;
             let within = (soft.2 + loud.2) / 2.0;
             let clear = between / (between + within);
-            if clear > best.0 {
+            let least = if apart_db < APART_DB {
+                CLEAR_NEAR
+            } else {
+                CLEAR
+            };
+            if clear > best.0.max(least) {
                 best = (clear, Some(0.5 * (soft.1 + loud.1)));
             }
         }

@@ -17,7 +17,7 @@ use crate::second::{Second, second_note};
 use crate::string::read;
 
 /// Numbers in a portrait.
-pub const TRAITS: usize = 40;
+pub const TRAITS: usize = 39;
 /// A portrait, each number about between -1 and 1.
 pub type Portrait = [f32; TRAITS];
 
@@ -61,9 +61,6 @@ pub(crate) struct Sitting {
     pub onset: Onset,
     /// Position where the note ends or the listening does.
     pub end: i64,
-    /// Weight and level of what was no pluck lately (`talk`).
-    pub talk: f32,
-    pub above_talk_db: f32,
 }
 
 /// Draws the portrait of a pluck.
@@ -162,7 +159,6 @@ pub(crate) fn draw(
         named.spacing as f32,
         named.repeats as f32,
         named.readers as f32 / 3.0,
-        sitting.talk / 3.0 * (1.0 - sitting.above_talk_db.clamp(-10.0, 10.0) / 10.0) / 2.0,
     ];
     traits.map(|x| {
         if x.is_finite() {

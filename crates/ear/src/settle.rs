@@ -87,14 +87,12 @@ impl Settling {
         }
     }
 
-    /// All that its portrait is drawn from, with the company it is in.
-    pub fn sitting(&self, rate_hz: f64, company: (f64, f64)) -> Sitting {
+    /// All that its portrait is drawn from.
+    pub fn sitting(&self, rate_hz: f64) -> Sitting {
         Sitting {
             named: self.named,
             onset: self.onset,
             end: self.due(rate_hz),
-            talk: company.0 as f32,
-            above_talk_db: company.1 as f32,
         }
     }
 

@@ -36,11 +36,6 @@ impl Talk {
         odds / (1.0 + odds)
     }
 
-    /// How much of it there is, and how far a level stands above it, in dB.
-    pub fn company(&self, level_db: f64, now_s: f64) -> (f64, f64) {
-        (self.weight_at(now_s), level_db - self.level_db)
-    }
-
     fn weight_at(&self, now_s: f64) -> f64 {
         self.weight * (-(now_s - self.at_s).max(0.0) / HALF_LIFE_S).exp2()
     }

@@ -25,7 +25,44 @@ fn a_voice_is_no_pluck() {
         let length_s = chance.between(0.15, 0.5);
         scene.voice(0.3 + 0.59 * i as f64, length_s, (from, to), 0.1, i);
     }
-    assert!(plucks(&scene.heard(50, 84)).is_empty());
+    let heard = scene.heard(50, 84);
+    let may = |event: &Heard| matches!(event, Heard::MayAnswer { .. });
+    assert!(!heard.iter().any(may), "none may answer");
+    let named = plucks(&heard).len();
+    assert!(named <= 2, "{named} of 100 vowels stand as tries");
+}
+
+/// Beeps, a metronome's or a tuner's, however long, and a tone that is held.
+#[test]
+fn no_beep_may_answer() {
+    let mut scene = Scene::new(RATE_HZ, 24.0);
+    scene.noise(1e-4, 1);
+    let mut at_s = 0.5;
+    for hz in [880.0, 1000.0] {
+        for (length_s, level) in [
+            (0.02, 0.3),
+            (0.05, 0.1),
+            (0.15, 0.3),
+            (0.3, 0.02),
+            (1.5, 0.1),
+        ] {
+            for _ in 0..3 {
+                let start = (at_s * scene.rate_hz) as usize;
+                let length = (length_s * scene.rate_hz) as usize;
+                for i in 0..length {
+                    let t = i as f64 / scene.rate_hz;
+                    let edge = (t.min(length_s - t) / 0.002).min(1.0);
+                    let wave = (std::f64::consts::TAU * hz * t).sin();
+                    scene.samples[start + i] += (level * edge * wave) as f32;
+                }
+                at_s += length_s + 0.3;
+            }
+        }
+    }
+    let heard = scene.heard(50, 84);
+    let may = |event: &Heard| matches!(event, Heard::MayAnswer { .. });
+    assert!(!heard.iter().any(may), "{heard:?}");
+    assert!(at_s < 24.0);
 }
 
 #[test]

@@ -141,6 +141,31 @@ fn intonation_settles_where_the_first_partial_is() {
     }
 }
 
+/// Each pluck ends in exactly one of three, and most strings may answer.
+#[test]
+fn each_pluck_is_told_once_whether_it_may_answer() {
+    let (scene, moments) = walk(50, 84, -6.0, RATE_HZ);
+    let heard = scene.heard(50, 84);
+    let (mut named, mut may) = (0, 0);
+    for event in &heard {
+        let Heard::Pluck(pluck) = event else { continue };
+        named += 1;
+        let ends = heard.iter().filter(|event| match event {
+            Heard::MayAnswer { id, .. }
+            | Heard::MayNotAnswer { id, .. }
+            | Heard::Withdrawn { id, .. } => *id == pluck.id,
+            _ => false,
+        });
+        assert_eq!(ends.count(), 1, "{pluck:?}");
+        let is_this =
+            |event: &&Heard| matches!(event, Heard::MayAnswer { id, .. } if *id == pluck.id);
+        may += heard.iter().filter(is_this).count();
+    }
+    assert_eq!(named, moments.len());
+    // Made strings are unlike those it was taught with.
+    assert!(may * 10 >= moments.len() * 6, "{may} of {named}");
+}
+
 #[test]
 fn any_block_length_hears_the_same() {
     let (scene, _) = walk(55, 62, 0.0, RATE_HZ);

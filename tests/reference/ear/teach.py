@@ -28,7 +28,7 @@ KINDS = ["string", "several", "slide", "voice", "tone", "knock"]
 HIDDEN, SEED = 24, 3
 NEAR_S, SPOILED_S, TOUCH_S = 0.03, 0.3, 0.2
 # Plucks taken of each kind, at most, and of each condition of it.
-MOST, MOST_OF_ONE = 4000, 1500
+MOST, MOST_OF_ONE = 4000, 900
 # By the beginning of a condition in which nobody plays.
 UNPLAYED = [
     ("talk", "voice"),
@@ -107,7 +107,7 @@ def chosen(rows, rng):
 
 
 def taught(rows):
-    net = MLPClassifier((HIDDEN,), activation="tanh", alpha=0.1, max_iter=400, random_state=SEED)
+    net = MLPClassifier((HIDDEN,), activation="tanh", alpha=0.1, max_iter=120, random_state=SEED)
     net.fit(np.array([row[3] for row in rows]), [KINDS.index(row[2]) for row in rows])
     missing = set(range(len(KINDS))) - set(net.classes_)
     if missing:
