@@ -273,7 +273,7 @@ fn own_share(peaks: &[Peak], fit: &Fit, a4_hz: f32, times: usize) -> f32 {
         let at = hz * number * (1.0 + fit.stiffness * number * number).sqrt();
         if number < 13.0 && (peak.hz - at).abs() < 0.015 * at + 8.0 {
             all += peak.magnitude;
-            if number as usize % times != 0 {
+            if !(number as usize).is_multiple_of(times) {
                 own += peak.magnitude;
             }
         }

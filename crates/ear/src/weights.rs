@@ -1,5 +1,10 @@
 //! What the ear was taught: written by `tests/reference/ear/teach.py`.
 
+#![allow(
+    clippy::approx_constant,
+    reason = "what was learnt may look like a constant"
+)]
+
 use crate::kind::{HIDDEN, KINDS};
 use crate::portrait::TRAITS;
 

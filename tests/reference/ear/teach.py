@@ -140,6 +140,8 @@ def written(net):
     return "\n".join(
         [
             "//! What the ear was taught: written by `tests/reference/ear/teach.py`.\n",
+            "#![allow(clippy::approx_constant, "
+            'reason = "what was learnt may look like a constant")]\n',
             "use crate::kind::{HIDDEN, KINDS};\nuse crate::portrait::TRAITS;\n",
             table("FIRST", "[[f32; TRAITS]; HIDDEN]", first.T),
             table("FIRST_BIAS", "[f32; HIDDEN]", first_bias),
