@@ -98,7 +98,7 @@ fn what_does_not_count_is_shown_with_how_often_in_a_row_until_something_counts()
         let uncounted = player.view().uncounted;
         uncounted.map(|u| (u.pitch.midi(), u.why, u.in_a_row))
     };
-    let mut not_counted = |player: &mut Player, midi, at| {
+    let not_counted = |player: &mut Player, midi, at| {
         let id = player.pluck(midi, at);
         player.not_counted(id, Doubt::Unsteady, at + 200);
     };

@@ -396,7 +396,7 @@ impl Hands {
             return None;
         }
         let counting = || self.kept[run.clone()].iter().filter(|k| k.counts());
-        let last = *counting().last()?.pluck()?;
+        let last = *counting().next_back()?.pluck()?;
         let near = |kept: &&Kept| last.at.since(kept.at()) <= settings.within;
         let count = counting().filter(near).count();
         let lasts = now <= last.at + settings.within;
