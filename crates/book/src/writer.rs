@@ -13,6 +13,9 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use fifthpeg_log::Chain;
+use tracing::{error, trace, warn};
+
 use crate::lessons::Running;
 use crate::pen::Pen;
 use crate::record::Batch;
@@ -363,7 +366,10 @@ impl<S: FnMut(Report)> Scribe<S> {
             None
         });
         let before = pen.stored();
+        let began = Instant::now();
         let up_to = pen.write(batches)?;
+        let took_us = u64::try_from(began.elapsed().as_micros()).unwrap_or(u64::MAX);
+        trace!(name: "book-stored", count, took_us);
         // Fewer, where they had been committed before.
         let done = usize::try_from(up_to.0 - before.0).unwrap_or(usize::MAX);
         let done = done.min(self.queue.len());
@@ -377,6 +383,8 @@ impl<S: FnMut(Report)> Scribe<S> {
     fn tell_trouble(&mut self, trouble: &BookError) {
         let sentence = trouble.to_string();
         if self.told.as_ref() != Some(&sentence) {
+            let waiting = self.queue.len();
+            warn!(name: "book-waits", error = %Chain(trouble), waiting);
             self.told = Some(sentence.clone());
             (self.sink)(Report::Trouble {
                 sentence,
@@ -423,6 +431,7 @@ impl<S: FnMut(Report)> Scribe<S> {
 
     fn give_up(&mut self) {
         self.gave_up = true;
+        error!(name: "book-given-up", waiting = self.queue.len());
         self.queue.clear();
         (self.sink)(Report::GaveUp {
             sentence: "too much waits to be written into the lesson book, so the rest of this \

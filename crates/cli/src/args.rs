@@ -12,6 +12,7 @@ use fifthpeg_sound::Trim;
 
 use crate::book_cmd::args::BookArgs;
 use crate::choice::Choice;
+use crate::diagnostics::LogOptions;
 use crate::ear_options::EarOptions;
 use crate::homework::args::HomeworkArgs;
 use crate::lesson_book::BookOptions;
@@ -39,6 +40,10 @@ pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+
+    /// What is written about the program itself.
+    #[command(flatten)]
+    pub log: LogOptions,
 }
 
 /// What the program can be asked to do.
@@ -91,6 +96,23 @@ pub enum Command {
     /// lesson book, its answer sheet, a report about that student alone, and a
     /// page that says what to do in which order.
     Homework(Box<HomeworkArgs>),
+}
+
+impl Command {
+    /// The word that it is asked for with.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Host(_) => "host",
+            Self::Join(_) => "join",
+            Self::Solo(_) => "solo",
+            Self::Neck(_) => "neck",
+            Self::Listen(_) => "listen",
+            Self::Report(_) => "report",
+            Self::Book(_) => "book",
+            Self::Track(_) => "track",
+            Self::Homework(_) => "homework",
+        }
+    }
 }
 
 /// Which neck, for `host`.

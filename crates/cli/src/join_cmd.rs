@@ -181,7 +181,7 @@ async fn on_screen(
     // where it stays.
     match &*student.status().borrow() {
         status @ (Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead) => {
-            Err(Failure::runtime(status))
+            Err(Failure::Runtime(status.to_string()))
         }
         _ => Ok(None),
     }
@@ -242,10 +242,12 @@ async fn target(typed: Option<&str>) -> Result<Target, Failure> {
             other => Failure::runtime(other),
         })
         .map_err(|failure| match failure {
-            Failure::Usage(_) => Failure::Usage(format!(
-                "\"{}\" is no address: write the host's address and port, such as 192.168.1.20:4750",
-                text::shown(typed)
-            )),
+            failure if failure.is_usage() => failure.told(|_| {
+                format!(
+                    "\"{}\" is no address: write the host's address and port, such as 192.168.1.20:4750",
+                    text::shown(typed)
+                )
+            }),
             other => other,
         })
 }

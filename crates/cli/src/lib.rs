@@ -5,6 +5,7 @@ pub mod args;
 pub mod book_cmd;
 pub mod choice;
 pub mod complain;
+pub mod diagnostics;
 pub mod door;
 pub mod ear_options;
 pub mod failure;
@@ -38,6 +39,7 @@ pub mod values;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
+use std::time::Instant;
 
 use clap::Parser;
 use clap::error::ErrorKind;
@@ -48,7 +50,7 @@ use failure::Failure;
 /// Does what the command line asks, and says how it ended.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let outcome = match Cli::try_parse_from(arguments) {
-        Ok(cli) => dispatch(cli.command),
+        Ok(cli) => logged(cli),
         Err(error)
             if matches!(
                 error.kind(),
@@ -64,9 +66,20 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             out::note(&format!("error: {failure}"));
-            failure.code()
+            (&failure).into()
         }
     }
+}
+
+/// Does it with diagnostics, where they are asked for.
+fn logged(cli: Cli) -> Result<(), Failure> {
+    // Held until the end, which writes what waits.
+    let _log = cli.log.start()?;
+    let began = Instant::now();
+    diagnostics::started(&cli.command);
+    let outcome = dispatch(cli.command);
+    diagnostics::ended(&outcome, began);
+    outcome
 }
 
 fn dispatch(command: Command) -> Result<(), Failure> {

@@ -7,6 +7,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use fifthpeg_core::Cause;
 use fifthpeg_sound::Trim;
 use thiserror::Error;
 use toml_edit::{DocumentMut, Item, Table, value};
@@ -38,7 +39,8 @@ pub enum TrimsError {
         /// The file.
         path: PathBuf,
         /// Why.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// It is not what it should be.
     #[error("{path} is damaged ({why}): mend it or take it away; nothing in it was changed")]
@@ -46,7 +48,8 @@ pub enum TrimsError {
         /// The file.
         path: PathBuf,
         /// What is wrong.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// It cannot be written.
     #[error(
@@ -56,7 +59,8 @@ pub enum TrimsError {
         /// The file.
         path: PathBuf,
         /// Why.
-        why: String,
+        #[source]
+        why: Cause,
     },
 }
 
@@ -119,7 +123,7 @@ impl Trims {
             .map(Some)
             .ok_or_else(|| TrimsError::Damaged {
                 path: path.clone(),
-                why: format!("the trim of \"{output}\" makes no sense"),
+                why: format!("the trim of \"{output}\" makes no sense").into(),
             })
     }
 
@@ -190,17 +194,17 @@ fn keep_head(document: &mut DocumentMut, removed: &Item) {
 
 /// The file; the beginning of one if there is none.
 fn read(path: &Path) -> Result<DocumentMut, TrimsError> {
-    let unreadable = |why: String| TrimsError::Unreadable {
+    let unreadable = |why: Cause| TrimsError::Unreadable {
         path: path.to_owned(),
         why,
     };
     let text = match path.metadata() {
         Err(why) if why.kind() == std::io::ErrorKind::NotFound => HEAD.to_owned(),
-        Err(why) => return Err(unreadable(why.to_string())),
+        Err(why) => return Err(unreadable(why.into())),
         Ok(about) if about.len() > MOST_BYTES => {
-            return Err(unreadable("it is far too large".to_owned()));
+            return Err(unreadable("it is far too large".into()));
         }
-        Ok(_) => std::fs::read_to_string(path).map_err(|why| unreadable(why.to_string()))?,
+        Ok(_) => std::fs::read_to_string(path).map_err(|why| unreadable(why.into()))?,
     };
     text.parse().map_err(|why: toml_edit::TomlError| {
         let line = why
@@ -208,10 +212,13 @@ fn read(path: &Path) -> Result<DocumentMut, TrimsError> {
             .map(|span| text[..span.start.min(text.len())].lines().count().max(1));
         TrimsError::Damaged {
             path: path.to_owned(),
-            why: match line {
-                Some(line) => format!("line {line}: {}", why.message()),
-                None => why.message().to_owned(),
-            },
+            why: Cause::told(
+                match line {
+                    Some(line) => format!("line {line}: {}", why.message()),
+                    None => why.message().to_owned(),
+                },
+                why,
+            ),
         }
     })
 }
@@ -237,7 +244,7 @@ fn write(path: &Path, document: &DocumentMut) -> Result<(), TrimsError> {
     };
     written().map_err(|why| TrimsError::Unwritable {
         path: path.to_owned(),
-        why: why.to_string(),
+        why: why.into(),
     })
 }
 

@@ -20,6 +20,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod cause;
 pub mod drawing;
 pub mod frets;
 pub mod interval;
@@ -42,6 +43,7 @@ mod neck_text;
 mod spec_text;
 mod words;
 
+pub use cause::Cause;
 pub use drawing::{DrawnCapo, DrawnDot, DrawnFret, DrawnString, NeckDrawing};
 pub use frets::{RULE_OF_18_DIVISOR, fret_ratio, rule_of_18_distance};
 pub use interval::interval_name;

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use fifthpeg_book::{Book, LessonId, Report};
+use fifthpeg_core::Cause;
 use tokio::task::JoinHandle;
 
 use crate::lesson_task::LessonTask;
@@ -98,7 +99,7 @@ impl LessonTask {
 
     /// Waits until the end is written down, so that everyone is told how their
     /// last answers were marked; what is wrong if it is not.
-    pub(crate) async fn close_book(&mut self) -> Option<String> {
+    pub(crate) async fn close_book(&mut self) -> Option<Cause> {
         let by = Instant::now() + LAST_LINES;
         self.store_all(by).await;
         self.heart.tell_end();

@@ -27,7 +27,7 @@ use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
 use crate::turns::Turns;
 use crate::writing::{Writing, encoded, write};
-use crate::{Limits, Notice};
+use crate::{Limits, Notice, diary};
 
 /// How long a peer may take to close its side after being told goodbye.
 const LINGER: Duration = Duration::from_secs(1);
@@ -93,9 +93,12 @@ impl Connection {
             joining,
             shared,
         } = self;
+        let began = std::time::Instant::now();
+        diary::connection(id, address.ip());
         let asked = match timeout_at(by, hear_out(&shared, arrival, address.ip())).await {
             Ok(Ok(asked)) => asked,
             Ok(Err(notice)) => {
+                diary::came_to_nothing(id, began);
                 if let Some(notice) = notice {
                     shared.tell(notice(address));
                 }
@@ -110,7 +113,7 @@ impl Connection {
         };
         // Not timed any more: once the lesson has been asked, a seat may be
         // there that must not be forgotten.
-        let entered = take_seat(id, &shared, asked, cut).await;
+        let entered = take_seat((id, began), &shared, asked, cut).await;
         // From here on it is a student, or nobody.
         let (room, standing) = joining;
         if entered.is_some() {
@@ -167,6 +170,7 @@ async fn stay(connection: ConnectionId, shared: &Arc<Shared>, entered: Entered<S
         End::Gone => None,
         End::Told(why) => Some(why),
     };
+    diary::gone(connection, student, why.as_ref());
     // If the lesson is over there is nobody left to tell.
     let _ = shared
         .inbound

@@ -3,6 +3,7 @@
 
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
+use std::time::Instant;
 
 use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
@@ -15,7 +16,6 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
 
-use crate::Notice;
 use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind};
 use crate::heart::{Asking, ConnectionId};
 use crate::lesson_task::Inbound;
@@ -23,6 +23,7 @@ use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
 use crate::seats::Place;
 use crate::writing::{Queue, SharedSender, encoded, way, write};
+use crate::{Notice, diary};
 
 /// A connection over which someone asks to be let in.
 pub(crate) struct Asked<S> {
@@ -101,7 +102,10 @@ async fn secure(
                 let channel = handshake::accept(stream, limits.join_within).await?;
                 locked.let_through(shared, channel, binding, ip).await
             };
-            through.await.map_err(telling)
+            through.await.map_err(|e| {
+                diary::not_through(&e, ip);
+                telling(e)
+            })
         }
     }
 }
@@ -156,7 +160,7 @@ pub(crate) async fn hear_out(
 
 /// Asks the lesson for a seat; `None` if there is none.
 pub(crate) async fn take_seat(
-    connection: ConnectionId,
+    (connection, began): (ConnectionId, Instant),
     shared: &Shared,
     asked: Asked<Stream>,
     cut: Arc<Notify>,
@@ -186,7 +190,9 @@ pub(crate) async fn take_seat(
     };
     let _ = shared.inbound.send(join).await;
     // A lesson that no longer answers is over.
-    match joined.await.unwrap_or(Err(Refusal::Ended)) {
+    let joined = joined.await.unwrap_or(Err(Refusal::Ended));
+    diary::asked(connection, &joined, began);
+    match joined {
         Ok(student) => Some(Entered {
             sender,
             receiver,

@@ -3,6 +3,7 @@
 use std::io;
 use std::net::SocketAddr;
 
+use fifthpeg_core::Cause;
 use fifthpeg_lesson::message::Refusal;
 
 /// Why a host did not start or did not end as it should.
@@ -24,21 +25,21 @@ pub enum HostError {
     },
     /// The lesson cannot be held as set up.
     #[error("this lesson cannot start: {0}")]
-    Lesson(Refusal),
+    Lesson(#[source] Refusal),
     /// The lesson's rules do not fit into a message, so nobody could join.
     #[error(
         "no terminal could be told of this lesson ({0}): give it a smaller neck, a simpler reach or shorter names"
     )]
-    Unsendable(String),
+    Unsendable(#[source] fifthpeg_link::LinkError),
     /// No secure randomness.
     #[error("this system gives no random numbers ({0}): restart it, then start the lesson again")]
-    Random(getrandom::Error),
+    Random(#[source] getrandom::Error),
     /// The host's speakers did not close well.
     #[error("the lesson ended, but its sound did not close well: {0}")]
-    Sound(fifthpeg_sound::SoundError),
+    Sound(#[source] fifthpeg_sound::SoundError),
     /// The end of the lesson is not in its book.
     #[error("the lesson ended, but its last lines are not in the lesson book: {0}")]
-    Book(String),
+    Book(#[source] Cause),
 }
 
 /// Why an order was not carried out.

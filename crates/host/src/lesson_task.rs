@@ -5,6 +5,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use fifthpeg_book::{KeyHolder, Recalled, Report};
+use fifthpeg_core::Cause;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
 use fifthpeg_lesson::setup::HostOrder;
@@ -24,7 +25,7 @@ use crate::seats::{Place, Seats};
 use crate::speakers::Speakers;
 use crate::writing::Encoder;
 use crate::written::{BookState, Written};
-use crate::{KnownPerson, Notice, OrderError};
+use crate::{KnownPerson, Notice, OrderError, diary};
 
 /// What is taken in before the view is drawn again.
 const BATCH: usize = 64;
@@ -108,8 +109,8 @@ pub(crate) struct Outlets {
 /// What is left to be closed when the lesson is over.
 pub(crate) struct Over {
     pub(crate) speakers: Option<Speakers>,
-    /// What went wrong with the book's last lines, in a sentence.
-    pub(crate) book_trouble: Option<String>,
+    /// What went wrong with the book's last lines.
+    pub(crate) book_trouble: Option<Cause>,
 }
 
 pub(crate) struct LessonTask {
@@ -184,11 +185,14 @@ impl LessonTask {
                     // once, the others get to speak first, and cost one
                     // round here together.
                     tokio::task::yield_now().await;
+                    let began = Instant::now();
                     self.take(first);
-                    for _ in 1..BATCH {
-                        let Ok(next) = inbound.try_recv() else { break };
+                    let mut taken = 1;
+                    while taken < BATCH && let Ok(next) = inbound.try_recv() {
                         self.take(next);
+                        taken += 1;
                     }
+                    diary::round(diary::micros(began), taken);
                 }
                 report = book_report(&mut self.written) => self.heed_report(report),
                 said = recalled(&mut self.recalling) => match said {
@@ -231,6 +235,7 @@ impl LessonTask {
                 Todo::Sound(tone, start) => self.sound(&tone, start),
                 // Without anybody listening there is nobody to tell.
                 Todo::Event(event) => {
+                    diary::event(&event);
                     self.mind_keys(&event);
                     drop(self.outlets.events.send(event));
                 }

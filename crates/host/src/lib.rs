@@ -23,6 +23,7 @@ mod book_keeping;
 pub mod bounds;
 mod config;
 mod connection;
+mod diary;
 mod doorway;
 mod drawing;
 mod entering;

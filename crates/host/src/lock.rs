@@ -18,7 +18,7 @@ use tokio::sync::oneshot;
 
 use crate::connection::Shared;
 use crate::lesson_task::Inbound;
-use crate::{Lock, Notice};
+use crate::{Lock, Notice, diary};
 
 /// What is behind the door of a lesson.
 #[derive(Debug)]
@@ -71,6 +71,7 @@ impl Locked {
         let (mut lock, first) = HostLock::new((&self.passphrase, own), binding, &self.lesson);
         channel.send(&first).await?;
         let mut holder = None;
+        let mut by = "place";
         loop {
             // Whoever has to be asked for the passphrase first leaves, and comes back.
             let ask = channel.recv().await?.ok_or(LinkError::Locked)?;
@@ -89,14 +90,19 @@ impl Locked {
                         let class = found.as_ref().map(|holder| holder.class.as_str());
                         let step = shared.in_turn(|| lock.class_key(class)).await;
                         if matches!(step, HostStep::Open(_)) {
+                            by = "class-key";
                             holder = found;
                             // A lesson that is over lets nobody in anyway.
                             let _ = shared.inbound.send(Inbound::KeyUsed(public)).await;
                         }
                         step
                     }
-                    HostStep::Guess => self.guess(shared, &mut lock, ip),
+                    HostStep::Guess => {
+                        by = "words";
+                        self.guess(shared, &mut lock, ip)
+                    }
                     HostStep::Open(reply) => {
+                        diary::through_lock(by, ip);
                         channel.send(&reply).await?;
                         return Ok((channel.speaking(), holder));
                     }

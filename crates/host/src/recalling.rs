@@ -11,8 +11,10 @@ use fifthpeg_book::{Book, BookError, KeyHolder, LessonId, Recall, Recalled};
 use fifthpeg_lesson::learning::When;
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lock::PublicKey;
+use fifthpeg_log::Chain;
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 use tokio::sync::oneshot;
+use tracing::warn;
 
 use crate::KnownPerson;
 use crate::written::unix_ms;
@@ -116,6 +118,12 @@ impl Recalling {
     }
 }
 
+/// What went wrong, in a sentence; the log has its kinds.
+fn not_recalled(e: &BookError) -> String {
+    warn!(name: "not-recalled", error = %Chain(e));
+    e.to_string()
+}
+
 /// What the thread owns.
 struct Asked {
     ask: AskBook,
@@ -205,8 +213,8 @@ impl Asked {
             Some(recall) => Ok(recall),
             None => Recall::open(path, class, *lesson),
         };
-        let mut recall = opened.map_err(|e| e.to_string())?;
-        let said = ask(&mut recall).map_err(|e| e.to_string())?;
+        let mut recall = opened.map_err(|e| not_recalled(&e))?;
+        let said = ask(&mut recall).map_err(|e| not_recalled(&e))?;
         self.recall = Some(recall);
         Ok(said)
     }
@@ -219,8 +227,8 @@ impl Asked {
             Some(book) => Ok(book),
             None => Book::open(&self.ask.path),
         };
-        let mut book = opened.map_err(|e| e.to_string())?;
-        let done = order(&mut book, self.ask.lesson).map_err(|e| e.to_string())?;
+        let mut book = opened.map_err(|e| not_recalled(&e))?;
+        let done = order(&mut book, self.ask.lesson).map_err(|e| not_recalled(&e))?;
         self.book = Some(book);
         Ok(done)
     }

@@ -18,9 +18,11 @@ use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert;
 use fifthpeg_link::discovery::Announcement;
 use fifthpeg_link::inside::{InsideDoor, inside_door};
+use fifthpeg_log::{Chain, Kind};
 use tokio::net::TcpListener;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
+use tracing::{info, warn};
 
 use crate::accept::Door;
 use crate::bind::listen_all;
@@ -185,6 +187,7 @@ fn open_lesson(
         None => (None, BookState::None),
         Some(Ok(written)) => (Some(written), BookState::Writing),
         Some(Err(e)) => {
+            warn!(name: "book-unusable", error = %Chain(&e));
             let sentence = e.to_string();
             (None, BookState::Unusable { sentence })
         }
@@ -268,8 +271,20 @@ impl Prepared {
         };
         let (announcement, announce_trouble) = match announced {
             Ok(announcement) => (announcement, None),
-            Err(e) => (None, Some(not_announced(&e))),
+            Err(e) => {
+                warn!(name: "not-announced", error = %Chain(&e));
+                (None, Some(not_announced(&e)))
+            }
         };
+        info!(
+            name: "host-open",
+            network = config.network,
+            port = local_addrs.first().map(|at| at.port()),
+            count = local_addrs.len(),
+            locked = !open,
+            announced = announcement.is_some(),
+            kind = %Kind(&*book.borrow()),
+        );
         let name = announcement
             .as_ref()
             .map_or(wanted_name, |a| a.name().to_owned());
@@ -296,7 +311,7 @@ impl Prepared {
 
 fn not_announced(e: &LinkError) -> String {
     let why = match e {
-        LinkError::Discovery(why) => why.clone(),
+        LinkError::Discovery(why) => why.to_string(),
         other => other.to_string(),
     };
     format!("the lesson is not announced on the network ({why}): tell students the address")
@@ -318,8 +333,7 @@ fn can_be_told(rules: Rules) -> Result<(), HostError> {
         // And whether a terminal takes it as it comes.
         convert::host_from_wire(frame)
     });
-    told.map(drop)
-        .map_err(|e| HostError::Unsendable(e.to_string()))
+    told.map(drop).map_err(HostError::Unsendable)
 }
 
 impl Host {
@@ -457,6 +471,7 @@ impl Host {
         let _ = self.orders.send(Order::Lesson(HostOrder::End, reply)).await;
         drop(self.orders);
         let over = self.lesson.await.ok();
+        info!(name: "host-ending", count = self.view.borrow().students.len());
         self.door.close(GOODBYE).await;
         let (speakers, book_trouble) = over.map_or((None, None), |o| (o.speakers, o.book_trouble));
         if let Some(speakers) = speakers {

@@ -7,6 +7,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use fifthpeg_book::{
     Batch, Book, BookError, LessonId, Outlives, Report, Resumed, Running, Ticket, Writer,
 };
+use fifthpeg_core::Cause;
 use fifthpeg_lesson::learning::When;
 use fifthpeg_lesson::{LessonSetup, Moment};
 use tokio::sync::mpsc;
@@ -184,13 +185,13 @@ impl Written {
     }
 
     /// Closes the book, in a place where waiting is allowed.
-    pub(crate) async fn finish(self, patience: Duration) -> Result<(), String> {
+    pub(crate) async fn finish(self, patience: Duration) -> Result<(), Cause> {
         let writer = self.writer;
         let done = tokio::task::spawn_blocking(move || writer.finish(patience)).await;
         match done {
             Ok(Ok(())) => Ok(()),
-            Ok(Err(e)) => Err(e.to_string()),
-            Err(e) => Err(e.to_string()),
+            Ok(Err(e)) => Err(e.into()),
+            Err(e) => Err(e.into()),
         }
     }
 }

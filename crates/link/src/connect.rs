@@ -8,8 +8,11 @@
 use core::time::Duration;
 use std::net::SocketAddr;
 
+use fifthpeg_core::Cause;
+use fifthpeg_log::{Chain, Shortened};
 use futures_util::stream::{FuturesUnordered, StreamExt};
 use tokio::net::TcpStream;
+use tracing::debug;
 
 use crate::LinkError;
 use crate::channel::StudentChannel;
@@ -128,6 +131,9 @@ async fn connect_one(
     let result = tokio::time::timeout(timeout, work)
         .await
         .unwrap_or(Err(LinkError::TimedOut(timeout)));
+    if let Err(e) = &result {
+        debug!(name: "no-answer", at = %Shortened::from(address), error = %Chain(e));
+    }
     (address, result)
 }
 
@@ -160,12 +166,15 @@ fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
             // There was no connection yet that could be lost.
             LinkError::Socket(_) | LinkError::TimedOut(_) => LinkError::NotReached {
                 address,
-                why: brief(&e),
+                why: Cause::told(brief(&e), e),
             },
             other => other,
         };
     }
-    LinkError::NoneAnswered(by_reason(&failures))
+    LinkError::NoneAnswered {
+        why: by_reason(&failures),
+        last: failures.pop().map(|(_, e)| Box::new(e)),
+    }
 }
 
 /// Each reason once, with the addresses it was met at.
@@ -188,7 +197,10 @@ fn by_reason(failures: &[(SocketAddr, LinkError)]) -> String {
 fn brief(e: &LinkError) -> String {
     match e {
         // The system's number of an error says nothing to a musician.
-        LinkError::Socket(why) => why.split(" (os error").next().unwrap_or(why).to_owned(),
+        LinkError::Socket(why) => {
+            let words = why.words();
+            words.split(" (os error").next().unwrap_or(words).to_owned()
+        }
         LinkError::TimedOut(after) => format!("no answer within {} ms", after.as_millis()),
         other => other.to_string(),
     }
@@ -201,7 +213,7 @@ mod tests {
     #[test]
     fn a_reason_is_told_once_for_all_its_addresses() {
         let at = |text: &str| text.parse::<SocketAddr>().unwrap();
-        let refused = || LinkError::Socket("Connection refused (os error 111)".to_owned());
+        let refused = || LinkError::Socket("Connection refused (os error 111)".into());
         let told = sum_up(vec![
             (at("127.0.0.1:4750"), refused()),
             (

@@ -4,6 +4,7 @@ use core::time::Duration;
 use std::io::ErrorKind;
 use std::net::SocketAddr;
 
+use fifthpeg_core::Cause;
 use fifthpeg_wire::{UpdateSide, WireError};
 use tokio_tungstenite::tungstenite::Error as SocketError;
 use tokio_tungstenite::tungstenite::error::ProtocolError;
@@ -19,7 +20,7 @@ pub enum LinkError {
     Wire(#[from] WireError),
     /// The connection failed.
     #[error("the connection was lost ({0}): check the network and that the host still runs")]
-    Socket(String),
+    Socket(#[source] Cause),
     /// The peer closed in the middle of the handshake.
     #[error("the other end hung up before the lesson began: try again, or check the address")]
     HungUp,
@@ -43,10 +44,10 @@ pub enum LinkError {
     #[error(
         "the other end does not encrypt as a locked lesson does ({0}): check the address, and that the host's fifthpeg is of the same version"
     )]
-    NotSecure(String),
+    NotSecure(#[source] Cause),
     /// The host's key cannot be made or read.
     #[error("the host's key cannot be used ({0}): move its file away, and a new one is made")]
-    Key(String),
+    Key(#[source] Cause),
     /// The lock did not open.
     #[error(transparent)]
     Lock(#[from] fifthpeg_lock::LockError),
@@ -64,16 +65,23 @@ pub enum LinkError {
         /// The address.
         address: SocketAddr,
         /// What the system says.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// None of several addresses answered.
     #[error(
-        "none of the lesson's addresses answered ({0}): check that the host still runs, that both machines are on one network, and that no firewall is between"
+        "none of the lesson's addresses answered ({why}): check that the host still runs, that both machines are on one network, and that no firewall is between"
     )]
-    NoneAnswered(String),
+    NoneAnswered {
+        /// Each reason once, with the addresses it was met at.
+        why: String,
+        /// The last of them.
+        #[source]
+        last: Option<Box<LinkError>>,
+    },
     /// The network could not be searched, or the lesson not announced.
     #[error("the local network cannot be asked for lessons ({0}): give the host's address by hand")]
-    Discovery(String),
+    Discovery(#[source] Cause),
 }
 
 impl LinkError {
@@ -82,7 +90,7 @@ impl LinkError {
     pub fn to_host(&self) -> String {
         match self {
             LinkError::HungUp => "it hung up".to_owned(),
-            LinkError::Socket(why) if why == BROKE_OFF => "it hung up".to_owned(),
+            LinkError::Socket(why) if why.words() == BROKE_OFF => "it hung up".to_owned(),
             LinkError::Socket(why) => format!("the connection was lost: {why}"),
             LinkError::TimedOut(time) => format!("it said nothing for {} ms", time.as_millis()),
             LinkError::NotSecure(why) => {
@@ -111,9 +119,9 @@ impl From<SocketError> for LinkError {
     fn from(e: SocketError) -> Self {
         match e {
             SocketError::Io(e) => e.into(),
-            SocketError::Protocol(ProtocolError::ResetWithoutClosingHandshake) => broke_off(),
+            e @ SocketError::Protocol(ProtocolError::ResetWithoutClosingHandshake) => broke_off(e),
             // It may quote the peer.
-            e => LinkError::Socket(tame(&e.to_string())),
+            e => LinkError::Socket(Cause::told(tame(&e.to_string()), e)),
         }
     }
 }
@@ -122,15 +130,15 @@ impl From<std::io::Error> for LinkError {
     fn from(e: std::io::Error) -> Self {
         match e.kind() {
             // What encryption says of it is for programmers.
-            ErrorKind::UnexpectedEof => broke_off(),
-            _ => LinkError::Socket(tame(&e.to_string())),
+            ErrorKind::UnexpectedEof => broke_off(e),
+            _ => LinkError::Socket(Cause::told(tame(&e.to_string()), e)),
         }
     }
 }
 
 /// The other end closed without a word, as one that is killed does.
-fn broke_off() -> LinkError {
-    LinkError::Socket(BROKE_OFF.into())
+fn broke_off(e: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> LinkError {
+    LinkError::Socket(Cause::told(BROKE_OFF, e))
 }
 
 #[cfg(test)]
@@ -147,6 +155,7 @@ mod tests {
                            host still runs";
             assert_eq!(error.to_string(), student);
             assert_eq!(error.to_host(), "it hung up");
+            assert!(std::error::Error::source(&error).is_some(), "{error:?}");
         }
     }
 }

@@ -2,6 +2,7 @@
 //! Devices that play and devices that listen are found in one way.
 
 use crate::{SAMPLE_RATES_HZ, SoundError, quiet};
+use fifthpeg_core::Cause;
 use rodio::cpal::traits::{DeviceTrait, HostTrait};
 use rodio::cpal::{
     self, BufferSize, ErrorKind, SupportedBufferSize, SupportedStreamConfig,
@@ -135,7 +136,7 @@ impl Use {
             (ErrorKind::PermissionDenied, Use::Listen) => SoundError::MicrophoneDenied { reason },
             (ErrorKind::DeviceBusy, Use::Listen) => SoundError::MicrophoneBusy { reason },
             // A sound server that lets nobody in has no kind of its own.
-            (_, Use::Listen) if reason.contains("refused") => {
+            (_, Use::Listen) if reason.words().contains("refused") => {
                 SoundError::MicrophoneDenied { reason }
             }
             (_, Use::Listen) => SoundError::Microphone { reason },
@@ -224,8 +225,8 @@ pub(crate) fn wanted_buffer(format: &SupportedStreamConfig, wanted: Duration) ->
 }
 
 /// The sound system's reason, without a full stop, to stand in our sentence.
-pub(crate) fn told_reason(error: &cpal::Error) -> String {
-    error.to_string().trim_end_matches('.').to_owned()
+pub(crate) fn told_reason(error: &cpal::Error) -> Cause {
+    Cause::told(error.to_string().trim_end_matches('.'), error.clone())
 }
 
 #[cfg(test)]

@@ -2,6 +2,8 @@
 
 use std::path::PathBuf;
 
+use fifthpeg_core::Cause;
+
 /// Why a tone could not be made or played. Each reads as one sentence with what
 /// to do next.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -60,7 +62,8 @@ pub enum SoundError {
     )]
     Device {
         /// What the sound system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// The device went away while in use.
     #[error(
@@ -68,7 +71,8 @@ pub enum SoundError {
     )]
     DeviceLost {
         /// What the sound system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// The WAV file could not be made or written.
     #[error("the sound file {} could not be written ({reason}): choose another place for it", path.display())]
@@ -76,7 +80,8 @@ pub enum SoundError {
         /// The file.
         path: PathBuf,
         /// What the system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// The WAV file has reached the length that its format can hold.
     #[error("the sound file {} is full: end the lesson and start another file", path.display())]
@@ -131,7 +136,8 @@ pub enum SoundError {
     )]
     MicrophoneDenied {
         /// What the sound system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// Somebody else has the microphone.
     #[error(
@@ -139,7 +145,8 @@ pub enum SoundError {
     )]
     MicrophoneBusy {
         /// What the sound system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// The microphone is there but would not open.
     #[error(
@@ -147,7 +154,8 @@ pub enum SoundError {
     )]
     Microphone {
         /// What the sound system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// A microphone with no sample rate in
     /// [`SAMPLE_RATES_HZ`](crate::SAMPLE_RATES_HZ).
@@ -163,7 +171,8 @@ pub enum SoundError {
     #[error("the microphone stopped ({reason}): plug it in again; it is tried again by itself")]
     MicrophoneLost {
         /// What the sound system said.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// A sound file that cannot be listened to.
     #[error("the sound file {} could not be listened to ({reason}): choose a WAV file at 44100 or 48000 samples a second", path.display())]
@@ -171,7 +180,8 @@ pub enum SoundError {
         /// The file.
         path: PathBuf,
         /// What is wrong with it.
-        reason: String,
+        #[source]
+        reason: Cause,
     },
     /// The ear cannot work with these settings.
     #[error(transparent)]

@@ -14,9 +14,11 @@ mod wav;
 use crate::SoundError;
 use crate::choice::{self, Argument, Row, Unread};
 use crate::devices::Use;
+use fifthpeg_log::Chain;
 use std::fmt;
 use std::str::FromStr;
 use std::time::{Duration, Instant};
+use tracing::{debug, warn};
 
 /// Where and when a block of samples was taken in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -154,7 +156,13 @@ impl FromStr for InputChoice {
 /// # Errors
 /// [`SoundError`] when it cannot be opened; never panics.
 pub fn open_input(choice: &InputChoice) -> Result<Box<dyn Input>, SoundError> {
-    (choice.kind().open)(&choice.argument)
+    let kind = choice.kind().name;
+    let opened = (choice.kind().open)(&choice.argument);
+    match &opened {
+        Ok(input) => debug!(name: "input-opened", kind, rate_hz = input.rate_hz()),
+        Err(error) => warn!(name: "input-not-opened", kind, error = %Chain(error)),
+    }
+    opened
 }
 
 /// The names that `microphone:NAME` may hold on this machine; empty if it has

@@ -59,7 +59,7 @@ impl Listener {
             .name("listening".to_owned())
             .spawn(move || work.run(&taken))
             .map_err(|error| SoundError::Microphone {
-                reason: error.to_string(),
+                reason: error.into(),
             })?;
         Ok(Listener {
             orders,

@@ -10,9 +10,11 @@ pub use trim::{TRIMS_MS, Trim, Trimmed};
 
 use crate::choice::{self, Argument, Row, Unread};
 use crate::{Level, SoundError, ToneSpec};
+use fifthpeg_log::Chain;
 use std::fmt;
 use std::str::FromStr;
 use std::time::{Duration, Instant};
+use tracing::{info, warn};
 
 /// When a tone leaves the output.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -169,7 +171,13 @@ impl FromStr for OutputChoice {
 /// # Errors
 /// [`SoundError`] when it cannot be opened; never panics.
 pub fn open(choice: &OutputChoice) -> Result<Box<dyn Output>, SoundError> {
-    (choice.kind().open)(&choice.argument)
+    let kind = choice.kind().name;
+    let opened = (choice.kind().open)(&choice.argument);
+    match &opened {
+        Ok(output) => info!(name: "output-opened", kind, rate_hz = output.sample_rate_hz()),
+        Err(error) => warn!(name: "output-not-opened", kind, error = %Chain(error)),
+    }
+    opened
 }
 
 /// The instant at which a tone asked for `at` can start: not in the past.

@@ -15,7 +15,7 @@ use crate::class_keys::ClassKeys;
 use crate::entry::{Decision, Wanted};
 use crate::hosts::{KnownHost, KnownHosts, Seen};
 use crate::network::{ANSWER_WITHIN, FromNetwork, Next, Stopped, Task};
-use crate::{Entry, Status};
+use crate::{Entry, Status, diary};
 
 /// How long the host may take at the lock.
 pub(crate) const LOCK_WITHIN: Duration = Duration::from_secs(5);
@@ -118,6 +118,7 @@ impl Task {
     }
 
     fn not_reached(&mut self, e: LinkError) -> Next {
+        diary::not_in(&e);
         if matches!(e, LinkError::Outdated { .. }) {
             // The version in it is the peer's word; a screen obeys control signs.
             let advice = e.to_string().chars().filter(|c| !c.is_control()).collect();
@@ -192,6 +193,9 @@ impl Task {
         let proved = timeout(LOCK_WITHIN, proving)
             .await
             .unwrap_or(Err(LinkError::TimedOut(LOCK_WITHIN)));
+        if let Err(e) = &proved {
+            diary::not_in(e);
+        }
         let wanted = match proved {
             Ok(Passed {
                 channel,

@@ -14,13 +14,13 @@ use fifthpeg_link::clock::LocalClock;
 use fifthpeg_sound::Listened;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
-use crate::Status;
 use crate::asleep::Wakefulness;
 use crate::ear::{Ear, FromEar, Tuning};
 use crate::heard::{self, Doubles};
 use crate::key_talk::{KeyTalk, Taking};
 use crate::network::{FromNetwork, Network, ToHost};
 use crate::speaker::{Sounded, Speaker};
+use crate::{Status, diary};
 
 /// An order with the way to its answer.
 pub(crate) enum Order {
@@ -219,6 +219,7 @@ impl Driver {
         let now = self.clock.now();
         match event {
             FromNetwork::Status(status) => {
+                diary::status(&status);
                 self.over |= status.is_final();
                 self.status.send_replace(status);
             }
@@ -241,6 +242,7 @@ impl Driver {
                     ToStudent::Ended { .. } => Some(Status::Ended),
                     _ => None,
                 };
+                diary::heard(&message);
                 self.terminal.handle_message(message, now);
                 self.network.set_key(self.terminal.key());
                 if let Some(status) = ended {
@@ -248,6 +250,7 @@ impl Driver {
                 }
             }
             FromNetwork::Clock { t1, t2, t3, t4 } => {
+                diary::clock(t1, t2, t3, t4);
                 self.terminal.handle_clock(t1, t2, t3, t4);
             }
             FromNetwork::Disconnected => self.terminal.handle_disconnected(now),
@@ -258,6 +261,7 @@ impl Driver {
     /// slept, and the host's did not.
     fn mind_sleep(&mut self) {
         if self.wakefulness.slept() {
+            diary::slept();
             self.terminal.handle_slept(self.clock.now());
         }
     }
@@ -268,6 +272,7 @@ impl Driver {
             length,
             started,
         } = sounded;
+        diary::sounded(&started);
         match started {
             Ok(started) => {
                 // A silent output started nobody's hearing: what was heard,
@@ -306,6 +311,7 @@ impl Driver {
         while let Some(message) = self.terminal.poll_message() {
             let leaves = matches!(message, FromStudent::Leave);
             if !self.over || leaves {
+                diary::said(&message);
                 self.network.send(ToHost::Message(message));
             }
         }
@@ -317,6 +323,7 @@ impl Driver {
     fn finish_with(&mut self, status: Status) {
         if !self.over {
             self.over = true;
+            diary::status(&status);
             self.status.send_replace(status);
         }
     }

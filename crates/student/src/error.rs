@@ -41,11 +41,11 @@ pub enum StudentError {
     },
     /// Lessons cannot be looked for.
     #[error("lessons cannot be looked for on this network ({0}): give the host's address by hand")]
-    Find(String),
+    Find(#[source] fifthpeg_link::LinkError),
     /// Sound did not start or close well.
     #[error("the sound output did not work to the end: {0}")]
-    Sound(fifthpeg_sound::SoundError),
+    Sound(#[source] fifthpeg_sound::SoundError),
     /// The system has no room for another thread.
     #[error("this system cannot start another thread ({0}): close other programs and try again")]
-    Thread(std::io::Error),
+    Thread(#[source] std::io::Error),
 }

@@ -15,9 +15,7 @@ use crate::StudentError;
 /// If the network cannot be asked at all. An empty list means that nobody
 /// answered within `wait`.
 pub async fn find_lessons(wait: Duration) -> Result<Vec<FoundLesson>, StudentError> {
-    discovery::find(wait)
-        .await
-        .map_err(|e| StudentError::Find(e.to_string()))
+    discovery::find(wait).await.map_err(StudentError::Find)
 }
 
 /// The addresses behind `HOST:PORT`, where the host is a number or a name. A

@@ -17,6 +17,7 @@ mod backoff;
 pub mod bounds;
 mod class_keys;
 mod config;
+mod diary;
 mod driver;
 pub mod ear;
 mod entry;

@@ -24,7 +24,7 @@ use crate::entry::Decision;
 use crate::place::{Kept, PlaceFile};
 use crate::session::{Session, SessionEnd};
 use crate::whereabouts::Whereabouts;
-use crate::{Entry, Status, Target};
+use crate::{Entry, Status, Target, diary};
 
 /// Events that may wait for the driver.
 pub(crate) const EVENTS: usize = 256;
@@ -271,10 +271,12 @@ impl Task {
 
     /// One round: find, connect, join, and stay as long as it lasts.
     async fn once(&mut self, backoff: &mut Backoff) -> Result<Next, Stopped> {
+        let looked = Instant::now();
         let Connected { reached, address } = match self.reach().await? {
             Ok(connected) => connected,
             Err(next) => return Ok(next),
         };
+        diary::reached(address, looked.elapsed());
         let Through {
             channel,
             host,

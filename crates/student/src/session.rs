@@ -49,6 +49,7 @@ pub(crate) enum SessionEnd {
 
 impl From<LinkError> for SessionEnd {
     fn from(e: LinkError) -> Self {
+        crate::diary::link_lost(&e);
         Self::Lost(e.to_string())
     }
 }

@@ -166,7 +166,7 @@ fn make(planned: &[Planned], args: &HomeworkArgs, stopped: &AtomicBool) -> Resul
             }
             Err(_) if stopped.load(Ordering::Relaxed) => return Err(was_stopped()),
             Err(failure) => {
-                failed.push((name, matches!(failure, Failure::Runtime(_))));
+                failed.push((name, !failure.is_usage()));
                 say(&[format!("nothing for {}: {failure}", text::one_line(name))])?;
             }
         }

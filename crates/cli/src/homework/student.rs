@@ -79,14 +79,10 @@ impl Homework {
         let place = draft.place().to_owned();
         self.fill(&place, args, made, go_on).map_err(|failure| {
             // The draft's own name tells nobody anything.
-            let told = |sentence: String| {
+            failure.told(|sentence| {
                 let (from, to) = (place.display(), args.to.join(&self.folder));
                 sentence.replace(&from.to_string(), &to.display().to_string())
-            };
-            match failure {
-                Failure::Usage(sentence) => Failure::Usage(told(sentence)),
-                Failure::Runtime(sentence) => Failure::Runtime(told(sentence)),
-            }
+            })
         })?;
         draft.publish(&self.about(args, made).ours())
     }

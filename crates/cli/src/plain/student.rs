@@ -139,10 +139,10 @@ pub async fn run(
         }
         match &status {
             Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead => {
-                return Err(Failure::runtime(status));
+                return Err(Failure::Runtime(status.to_string()));
             }
             Status::Several { .. } if view.welcome.is_none() => {
-                return Err(Failure::runtime(status));
+                return Err(Failure::Runtime(status.to_string()));
             }
             status if status.is_final() => return Ok(None),
             _ => {}

@@ -12,7 +12,7 @@ use tokio::sync::broadcast;
 use tokio::time::Instant;
 
 use super::counter::Counter;
-use crate::Notice;
+use crate::{Notice, diary};
 
 /// The same is told again only after this.
 pub(crate) const QUIET: Duration = Duration::from_secs(10);
@@ -65,6 +65,7 @@ impl Teller {
                 return;
             }
         }
+        diary::notice(&notice);
         // Nobody may be listening.
         let _ = self.0.notices.send(notice);
     }
@@ -92,6 +93,7 @@ impl Teller {
     fn sum_up_at(&self, now: Instant) {
         let sums = self.recent().take_sums(now);
         for (counter, times) in sums {
+            diary::more(counter, times);
             let _ = self.0.notices.send(Notice::More { counter, times });
         }
     }

@@ -175,7 +175,7 @@ impl Record<'_> {
     fn register(&self, daemon: &ServiceDaemon, number: u32) -> Result<String, LinkError> {
         // A host name of the lesson's own: the machine's belongs to the
         // machine's own announcer, and two lessons may run on one machine.
-        let random = getrandom::u64().map_err(|e| LinkError::Discovery(e.to_string()))?;
+        let random = getrandom::u64().map_err(|e| LinkError::Discovery(e.into()))?;
         let host = format!("{}-fifthpeg-{random:016x}.local.", self.machine);
         let instance = instance_name(&self.lesson, random);
         let door = if self.open { DOOR_OPEN } else { DOOR_LOCKED };
@@ -211,5 +211,5 @@ impl Record<'_> {
 }
 
 pub(super) fn failed(e: mdns_sd::Error) -> LinkError {
-    LinkError::Discovery(e.to_string())
+    LinkError::Discovery(e.into())
 }

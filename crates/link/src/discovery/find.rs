@@ -7,6 +7,7 @@ use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 use fifthpeg_core::text::may_be_shown;
 use fifthpeg_lesson::names::tidy;
 use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
+use tracing::debug;
 
 use super::announce::failed;
 use super::name::{Looks, free_number, numbered};
@@ -80,7 +81,9 @@ impl Finder {
         if is_enough {
             self.0.listen(GATHER, |_| false).await?;
         }
-        Ok(lessons(&self.0.claims))
+        let found = lessons(&self.0.claims);
+        debug!(name: "looked", count = found.len());
+        Ok(found)
     }
 }
 
@@ -143,7 +146,7 @@ impl Asking {
     ) -> Result<bool, LinkError> {
         let deadline = tokio::time::Instant::now() + wait;
         while let Ok(event) = tokio::time::timeout_at(deadline, self.events.recv_async()).await {
-            let event = event.map_err(|e| LinkError::Discovery(e.to_string()))?;
+            let event = event.map_err(|e| LinkError::Discovery(e.into()))?;
             if take(&mut self.claims, event) && enough(&self.claims) {
                 return Ok(true);
             }

@@ -30,7 +30,7 @@ impl HostKey {
     /// # Errors
     /// [`LinkError::Key`] if the system gives no randomness.
     pub fn make() -> Result<Self, LinkError> {
-        let failed = |e: rcgen::Error| LinkError::Key(e.to_string());
+        let failed = |e: rcgen::Error| LinkError::Key(e.into());
         let key = KeyPair::generate_for(&PKCS_ED25519).map_err(failed)?;
         let mut params = CertificateParams::default();
         // Nothing of the machine or of anybody: it is read by strangers.
@@ -49,8 +49,8 @@ impl HostKey {
     /// [`LinkError::Key`] if it is not a key with its certificate.
     pub fn from_pem(pem: &str) -> Result<Self, LinkError> {
         let bytes = pem.as_bytes();
-        let unread = |e: rustls::pki_types::pem::Error| LinkError::Key(e.to_string());
-        let failed = |e: rustls::Error| LinkError::Key(e.to_string());
+        let unread = |e: rustls::pki_types::pem::Error| LinkError::Key(e.into());
+        let failed = |e: rustls::Error| LinkError::Key(e.into());
         let certificate = CertificateDer::from_pem_slice(bytes).map_err(unread)?;
         let key = PrivateKeyDer::from_pem_slice(bytes).map_err(unread)?;
         let fingerprint = fingerprint_of(&certificate);

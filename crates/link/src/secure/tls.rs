@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, LazyLock};
 
+use fifthpeg_core::Cause;
 use fifthpeg_lock::{Binding, Fingerprint};
 use rustls::client::Resumption;
 use rustls::client::danger::{HandshakeSignatureValid, ServerCertVerified, ServerCertVerifier};
@@ -88,7 +89,7 @@ impl<S: ByteStream> Answered<S> {
                 .1
                 .export_keying_material([0; 32], EXPORTER_LABEL, Some(b""));
         let binding = Binding {
-            exporter: exported.map_err(|e| LinkError::NotSecure(e.to_string()))?,
+            exporter: exported.map_err(|e| LinkError::NotSecure(e.into()))?,
             host: self.host,
         };
         Ok((stream, binding))
@@ -107,7 +108,7 @@ pub async fn student<S: ByteStream>(
     static CONFIG: LazyLock<Result<Arc<ClientConfig>, Error>> = LazyLock::new(config);
     let config = CONFIG
         .as_ref()
-        .map_err(|e| LinkError::NotSecure(e.to_string()))?;
+        .map_err(|e| LinkError::NotSecure(e.into()))?;
     // No name goes out: with an address there is none to ask for.
     let nobody = ServerName::IpAddress(IpAddr::V4(Ipv4Addr::from([0, 0, 0, 0])));
     let stream = TlsConnector::from(config.clone())
@@ -121,7 +122,7 @@ pub async fn student<S: ByteStream>(
         .map(fingerprint_of);
     let exported = connection.export_keying_material([0; 32], EXPORTER_LABEL, Some(b""));
     let binding = Binding {
-        exporter: exported.map_err(|e| LinkError::NotSecure(e.to_string()))?,
+        exporter: exported.map_err(|e| LinkError::NotSecure(e.into()))?,
         host: host.ok_or_else(|| LinkError::NotSecure("no certificate was shown".into()))?,
     };
     Ok((stream, binding))
@@ -143,9 +144,9 @@ fn config() -> Result<Arc<ClientConfig>, Error> {
 
 fn not_secure(e: std::io::Error) -> LinkError {
     match e.get_ref().and_then(|inner| inner.downcast_ref::<Error>()) {
-        Some(inner) => LinkError::NotSecure(tame(&inner.to_string())),
+        Some(inner) => LinkError::NotSecure(Cause::told(tame(&inner.to_string()), e)),
         // The other end hung up, which is what one does that knows no TLS.
-        None => LinkError::NotSecure(e.to_string()),
+        None => LinkError::NotSecure(e.into()),
     }
 }
 

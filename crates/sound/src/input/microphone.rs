@@ -20,6 +20,7 @@ use super::tap::{Drain, Mark, tap};
 use super::{Argument, Captured, Input, InputKind};
 use crate::devices::{self, Use};
 use crate::{SoundError, quiet};
+use fifthpeg_core::Cause;
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
     self, BufferSize, ErrorKind, FromSample, I24, InputCallbackInfo, SampleFormat, SizedSample,
@@ -77,7 +78,7 @@ struct Open {
 #[derive(Default)]
 struct Complaints {
     /// What the sound system last complained of.
-    last: Option<String>,
+    last: Option<Cause>,
     /// It said that the device is gone.
     gone: bool,
 }
@@ -160,7 +161,7 @@ impl Open {
                 reason: complaints
                     .last
                     .clone()
-                    .unwrap_or_else(|| "it brings no more sound".to_owned()),
+                    .unwrap_or_else(|| "it brings no more sound".into()),
             });
         }
         Ok(())
@@ -174,7 +175,7 @@ impl Open {
                     reason: lock(&self.complaints)
                         .last
                         .clone()
-                        .unwrap_or_else(|| "it brings no sound".to_owned()),
+                        .unwrap_or_else(|| "it brings no sound".into()),
                 });
             }
             std::thread::sleep(Duration::from_millis(5));
@@ -187,16 +188,16 @@ impl Open {
 /// system can be kept quiet without touching the caller's thread, and even a
 /// panic in a driver comes back as an error.
 fn open(name: String) -> Result<Open, SoundError> {
-    let failed = |reason: String| SoundError::Microphone { reason };
+    let failed = |reason: Cause| SoundError::Microphone { reason };
     std::thread::Builder::new()
         .name("microphone opening".to_owned())
         .spawn(move || {
             let _quiet = quiet::messages();
             open_here(&name)
         })
-        .map_err(|error| failed(error.to_string()))?
+        .map_err(|error| failed(error.into()))?
         .join()
-        .unwrap_or_else(|_| Err(failed("its driver failed".to_owned())))
+        .unwrap_or_else(|_| Err(failed("its driver failed".into())))
 }
 
 fn open_here(name: &str) -> Result<Open, SoundError> {

@@ -7,6 +7,7 @@
 use super::mixing::Mixer;
 use super::{Argument, Captured, Input, InputKind};
 use crate::{SAMPLE_RATES_HZ, SoundError};
+use fifthpeg_core::Cause;
 use hound::{SampleFormat, WavReader, WavSpec};
 use std::fs::File;
 use std::io::BufReader;
@@ -39,7 +40,7 @@ struct WavInput {
 
 impl WavInput {
     fn open(path: &Path) -> Result<WavInput, SoundError> {
-        let reader = WavReader::open(path).map_err(|error| unreadable(path, &error))?;
+        let reader = WavReader::open(path).map_err(|error| unreadable(path, error))?;
         let spec = reader.spec();
         if !SAMPLE_RATES_HZ.contains(&spec.sample_rate) || spec.channels == 0 {
             return Err(SoundError::Unreadable {
@@ -47,7 +48,8 @@ impl WavInput {
                 reason: format!(
                     "it has {} samples a second in {} channels",
                     spec.sample_rate, spec.channels
-                ),
+                )
+                .into(),
             });
         }
         Ok(WavInput {
@@ -116,7 +118,7 @@ impl Input for WavInput {
         while self.next < end {
             let sample = self
                 .next_sample()
-                .map_err(|error| unreadable(&self.path, &error))?;
+                .map_err(|error| unreadable(&self.path, error))?;
             into.push(sample);
             self.next += 1;
         }
@@ -146,9 +148,9 @@ fn sample(
     }
 }
 
-fn unreadable(path: &Path, error: &hound::Error) -> SoundError {
+fn unreadable(path: &Path, error: hound::Error) -> SoundError {
     SoundError::Unreadable {
         path: path.to_owned(),
-        reason: error.to_string().trim_end_matches('.').to_owned(),
+        reason: Cause::told(error.to_string().trim_end_matches('.'), error),
     }
 }

@@ -7,8 +7,10 @@ use super::positions::Positions;
 use crate::{Input, SoundError};
 use fifthpeg_ear::singing::Singer;
 use fifthpeg_ear::{Ear, EarSettings, Heard, PluckId, Room, RoomListener};
+use fifthpeg_log::Chain;
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::{Duration, Instant};
+use tracing::{debug, info, warn};
 
 /// How long a read waits at most, so that orders are taken promptly.
 const WAIT: Duration = Duration::from_millis(25);
@@ -132,6 +134,7 @@ impl Work {
             describe: self.input.describe(),
             rate_hz: self.input.rate_hz(),
         };
+        info!(name: "input-listens", rate_hz = self.input.rate_hz());
         self.tell(started);
     }
 
@@ -145,6 +148,7 @@ impl Work {
             }
             Order::Set(settings) => {
                 if let Err(error) = self.listen_for(settings) {
+                    warn!(name: "input-not-set", error = %Chain(&error));
                     self.tell(Listened::Trouble {
                         sentence: error.to_string(),
                     });
@@ -299,6 +303,7 @@ impl Work {
     }
 
     fn lost(&mut self, error: &SoundError) {
+        warn!(name: "input-lost", error = %Chain(error));
         self.lost_at = Some(Instant::now());
         self.measuring = None;
         self.tell(Listened::Trouble {
@@ -322,7 +327,10 @@ impl Work {
                 self.tell(Listened::Back);
                 self.tell_started();
             }
-            Err(_) => self.lost_at = Some(Instant::now()),
+            Err(error) => {
+                debug!(name: "input-still-lost", error = %Chain(&error));
+                self.lost_at = Some(Instant::now());
+            }
         }
     }
 }

@@ -57,7 +57,7 @@ impl Device {
         self.keeper.with(|open| {
             if open.rate_hz != rate_hz {
                 return Err(SoundError::DeviceLost {
-                    reason: "it came back as another one".to_owned(),
+                    reason: "it came back as another one".into(),
                 });
             }
             let mut shared = open.lock();

@@ -60,7 +60,7 @@ impl WavFile {
             sample_format: SampleFormat::Int,
         };
         spare_what_is_no_wav(path)?;
-        let failed = |error: hound::Error| file_error(path, &error);
+        let failed = |error: hound::Error| file_error(path, error);
         let mut writer = WavWriter::create(path, spec).map_err(failed)?;
         writer.flush().map_err(failed)?;
         let opened = Instant::now();
@@ -77,7 +77,7 @@ impl WavFile {
             .spawn(move || pen.keep_up(opened, &stopped))
             .map_err(|error| SoundError::File {
                 path: path.to_owned(),
-                reason: error.to_string(),
+                reason: error.into(),
             })?;
         Ok(WavFile {
             path: path.to_owned(),
@@ -116,7 +116,7 @@ impl WavFile {
         if thread.join().is_err() {
             return Err(SoundError::File {
                 path: self.path.clone(),
-                reason: "the writer stopped".to_owned(),
+                reason: "the writer stopped".into(),
             });
         }
         lock(&self.shared).failed.clone().map_or(Ok(()), Err)
@@ -182,7 +182,7 @@ impl Pen {
         let result = result.and_then(|()| {
             self.writer
                 .finalize()
-                .map_err(|error| file_error(&self.path, &error))
+                .map_err(|error| file_error(&self.path, error))
         });
         if let Err(error) = result {
             lock(&self.shared).failed = Some(error);
@@ -210,7 +210,7 @@ impl Pen {
                 let sample = (x * f32::from(i16::MAX)).round() as i16;
                 self.writer
                     .write_sample(sample)
-                    .map_err(|error| file_error(&self.path, &error))?;
+                    .map_err(|error| file_error(&self.path, error))?;
             }
             if next >= end_frame {
                 break;
@@ -218,7 +218,7 @@ impl Pen {
         }
         self.writer
             .flush()
-            .map_err(|error| file_error(&self.path, &error))
+            .map_err(|error| file_error(&self.path, error))
     }
 }
 
@@ -248,10 +248,10 @@ fn time_of(frame: u64) -> Duration {
     Duration::from_nanos((u128::from(frame) * 1_000_000_000 / u128::from(RATE_HZ)) as u64)
 }
 
-fn file_error(path: &Path, error: &hound::Error) -> SoundError {
+fn file_error(path: &Path, error: hound::Error) -> SoundError {
     SoundError::File {
         path: path.to_owned(),
-        reason: error.to_string(),
+        reason: error.into(),
     }
 }
 

@@ -29,10 +29,10 @@ pub enum TrackWriteError {
     Sound(#[from] SoundError),
     /// The WAV file did not take it.
     #[error("the WAV file could not be written ({0}): make room, or choose another place for it")]
-    Wav(io::Error),
+    Wav(#[source] io::Error),
     /// The FLAC file did not take it.
     #[error("the FLAC file could not be written ({0}): make room, or choose another place for it")]
-    Flac(io::Error),
+    Flac(#[source] io::Error),
     /// It was asked to stop.
     #[error("stopped before the track was whole")]
     Stopped,

@@ -284,6 +284,7 @@ impl Ear {
         self.status.send_if_modified(|status| {
             let before = status.clone();
             change(status);
+            crate::diary::ear(&before, status);
             *status != before
         });
     }

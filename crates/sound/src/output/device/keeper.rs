@@ -2,9 +2,12 @@
 
 use super::stream::Running;
 use crate::SoundError;
+use fifthpeg_core::Cause;
+use fifthpeg_log::Chain;
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
+use tracing::{info, warn};
 
 /// How often the device is looked at.
 const LOOK_EVERY: Duration = Duration::from_millis(250);
@@ -28,7 +31,7 @@ struct Description {
 enum State {
     Open(Running),
     Lost {
-        reason: String,
+        reason: Cause,
     },
     /// Nobody wants it any more.
     Closed,
@@ -49,7 +52,7 @@ impl Keeper {
             .name("sound keeping".to_owned())
             .spawn(move || watch.keep(&stopped))
             .map_err(|error| SoundError::Device {
-                reason: error.to_string(),
+                reason: error.into(),
             })?;
         Ok(Keeper {
             state,
@@ -67,7 +70,7 @@ impl Keeper {
                 Some(reason) => lost(reason),
             },
             State::Lost { reason } => lost(reason.clone()),
-            State::Closed => lost("it is closed".to_owned()),
+            State::Closed => lost("it is closed".into()),
         }
     }
 
@@ -120,6 +123,7 @@ impl Watch {
             State::Closed => return false,
         };
         let Some(reason) = reason else { return false };
+        warn!(name: "output-lost", error = %Chain(&*reason));
         let dead = std::mem::replace(&mut *state, State::Lost { reason });
         drop(state);
         drop(dead);
@@ -130,6 +134,7 @@ impl Watch {
         let described = describe(&open);
         let mut state = lock(&self.state);
         if matches!(*state, State::Lost { .. }) {
+            info!(name: "output-back", rate_hz = open.rate_hz);
             *state = State::Open(open);
             *lock(&self.described) = described;
         }

@@ -4,6 +4,7 @@ use super::super::stream_clock::StreamClock;
 use crate::devices::{self, Use};
 use crate::timeline::Timeline;
 use crate::{SoundError, quiet};
+use fifthpeg_core::Cause;
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
     self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
@@ -39,7 +40,7 @@ pub(super) struct Shared {
     pub(super) timeline: Timeline,
     pub(super) clock: StreamClock,
     /// What the sound system last complained of, until it asks for sound again.
-    complaint: Option<String>,
+    complaint: Option<Cause>,
     /// It said that the device is gone.
     gone: bool,
 }
@@ -49,16 +50,16 @@ impl Running {
     /// system can be kept quiet without touching the caller's thread, and even a
     /// panic in a driver comes back as an error.
     pub(super) fn open(name: String) -> Result<Running, SoundError> {
-        let failed = |reason: String| SoundError::Device { reason };
+        let failed = |reason: Cause| SoundError::Device { reason };
         std::thread::Builder::new()
             .name("sound opening".to_owned())
             .spawn(move || {
                 let _quiet = quiet::messages();
                 Running::open_here(&name)
             })
-            .map_err(|error| failed(error.to_string()))?
+            .map_err(|error| failed(error.into()))?
             .join()
-            .unwrap_or_else(|_| Err(failed("its driver failed".to_owned())))
+            .unwrap_or_else(|_| Err(failed("its driver failed".into())))
     }
 
     fn open_here(name: &str) -> Result<Running, SoundError> {
@@ -100,7 +101,7 @@ impl Running {
             }
             if opened.elapsed() > OPEN_WITHIN {
                 return Err(SoundError::Device {
-                    reason: complaint.unwrap_or_else(|| "it asks for no sound".to_owned()),
+                    reason: complaint.unwrap_or_else(|| "it asks for no sound".into()),
                 });
             }
             std::thread::sleep(Duration::from_millis(5));
@@ -112,13 +113,13 @@ impl Running {
     }
 
     /// Why it is lost, if it is.
-    pub(super) fn lost(&self) -> Option<String> {
+    pub(super) fn lost(&self) -> Option<Cause> {
         let shared = self.lock();
         (shared.gone || shared.clock.silent_for(Instant::now()) > STOPPED_AFTER).then(|| {
             shared
                 .complaint
                 .clone()
-                .unwrap_or_else(|| "it asks for no more sound".to_owned())
+                .unwrap_or_else(|| "it asks for no more sound".into())
         })
     }
 }
