@@ -1,5 +1,6 @@
 //! Names of people and classes: how they are kept, and when two are one.
 
+use fifthpeg_core::text::is_joiner;
 use fifthpeg_lesson::names::tidy;
 
 use crate::BookError;
@@ -13,7 +14,7 @@ pub(crate) fn kept(name: &str) -> Result<String, BookError> {
 /// make no difference, as in a lesson.
 pub(crate) fn folded(name: &str) -> String {
     name.chars()
-        .filter(|c| !matches!(c, '\u{200c}' | '\u{200d}'))
+        .filter(|c| !is_joiner(*c))
         .flat_map(char::to_lowercase)
         .collect()
 }

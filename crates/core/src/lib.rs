@@ -25,6 +25,7 @@ pub mod drawing;
 pub mod frets;
 pub mod interval;
 pub mod name;
+mod naming;
 pub mod neck;
 pub mod neck_file;
 pub mod pitch;

@@ -4,7 +4,8 @@
 use unicode_properties::{GeneralCategory, UnicodeGeneralCategory};
 use unicode_segmentation::UnicodeSegmentation;
 
-pub use crate::alike::{composed, look};
+pub use crate::alike::{are_alike, composed, look};
+pub use crate::naming::may_be_named;
 
 /// The most nonspacing marks in a row: more are no spelling but a heap that
 /// runs over the lines above and below (Unicode Technical Standard 39, section
@@ -22,7 +23,7 @@ pub const MAX_LETTER_CODE_POINTS: usize = 16;
 /// and no heaps of marks.
 ///
 /// The joiners U+200C and U+200D may be shown: some scripts are spelt with
-/// them.
+/// them. Where in a name they may stand says [`may_be_named`].
 pub fn may_be_shown(text: &str) -> bool {
     !text.chars().any(steers) && !text.graphemes(true).any(is_heaped)
 }
@@ -90,6 +91,7 @@ pub(crate) fn steers(c: char) -> bool {
             | G::Surrogate
             | G::PrivateUse
     ) || is_hidden(c)
+        || is_noncharacter(c)
 }
 
 /// Signs that show nothing though they count as letters or marks: Unicode's
@@ -102,8 +104,14 @@ fn is_hidden(c: char) -> bool {
         | '\u{e0000}'..='\u{e0fff}')
 }
 
+/// Code points that never stand for anything (The Unicode Standard, section
+/// 23.7).
+fn is_noncharacter(c: char) -> bool {
+    matches!(c, '\u{fdd0}'..='\u{fdef}') || u32::from(c) & 0xfffe == 0xfffe
+}
+
 /// Joiners are part of some scripts' spelling, and of emoji.
-pub(crate) fn is_joiner(c: char) -> bool {
+pub fn is_joiner(c: char) -> bool {
     matches!(c, '\u{200c}' | '\u{200d}')
 }
 
@@ -174,6 +182,9 @@ mod tests {
             "\u{2800}",
             "\u{e000}",
             "M\u{34f}ia",
+            "X\u{ffff}",
+            "X\u{1fffe}",
+            "X\u{fdd0}",
         ] {
             assert!(!may_be_shown(bad), "{bad:?}");
             assert!(may_be_shown(&tamed(bad)), "{bad:?}");

@@ -3,7 +3,8 @@
 
 use std::collections::HashMap;
 
-use fifthpeg_core::text::{composed, letters, look, may_be_shown};
+pub use fifthpeg_core::text::are_alike;
+use fifthpeg_core::text::{composed, is_joiner, letters, look, may_be_named};
 
 use crate::message::Refusal;
 use crate::setup::MAX_NAME_CHARS;
@@ -15,11 +16,11 @@ use crate::setup::MAX_NAME_CHARS;
 ///
 /// [`Refusal::BadName`] if nothing is left, if it is longer than
 /// [`MAX_NAME_CHARS`], or if it holds signs that would move a screen's cursor,
-/// turn its writing direction, hide, or heap up marks.
+/// turn its writing direction, hide, stand for nothing, or heap up marks.
 pub fn tidy(name: &str) -> Result<String, Refusal> {
     let bad = Refusal::BadName(MAX_NAME_CHARS);
     // Bounds the work on a hostile name before anything is copied.
-    if name.len() > 16 * MAX_NAME_CHARS as usize || !may_be_shown(name) {
+    if name.len() > 16 * MAX_NAME_CHARS as usize || !may_be_named(name) {
         return Err(bad);
     }
     let tidied = composed(&name.split_whitespace().collect::<Vec<_>>().join(" "));
@@ -75,12 +76,6 @@ impl Looks {
     }
 }
 
-/// Whether people would take one name for the other.
-pub fn are_alike(one: &str, other: &str) -> bool {
-    let other = look(other);
-    look(one).iter().any(|l| other.contains(l))
-}
-
 /// As many whole letters as fit into so many code points.
 fn cut(name: &str, most: usize) -> String {
     let mut room = most;
@@ -91,11 +86,6 @@ fn cut(name: &str, most: usize) -> String {
         fits
     });
     fits.collect()
-}
-
-/// Joiners are part of some scripts' spelling, but a name needs more than them.
-fn is_joiner(c: char) -> bool {
-    matches!(c, '\u{200c}' | '\u{200d}')
 }
 
 fn has_ink(name: &str) -> bool {
@@ -144,6 +134,10 @@ mod tests {
             "M\u{200b}ia",
             "Mi\u{301}\u{301}\u{301}\u{301}\u{301}a",
             "Mia\u{3164}",
+            "X\u{ffff}",
+            "X\u{378}",
+            "M\u{200d}ia",
+            "X\u{fe0f}",
             "Mia\u{2028}Sol",
             "\u{9b}31mMia",
             &format!("{longest}x"),

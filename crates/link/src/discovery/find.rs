@@ -4,7 +4,7 @@ use core::time::Duration;
 use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
-use fifthpeg_core::text::may_be_shown;
+use fifthpeg_core::text::may_be_named;
 use fifthpeg_lesson::names::tidy;
 use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 use tracing::debug;
@@ -217,7 +217,7 @@ fn take(claims: &mut Claims, event: ServiceEvent) -> bool {
 fn read(service: &ResolvedService) -> Option<Claim> {
     let said = |key| {
         let text = service.get_property_val_str(key)?;
-        (!text.is_empty() && may_be_shown(text)).then_some(text)
+        (!text.is_empty() && may_be_named(text)).then_some(text)
     };
     // Where it is missing the rest of the record is still on its way.
     // A host tidies its lesson's name before it announces it.
