@@ -1,12 +1,13 @@
 //! What everyone did in a lesson, as a table at its end.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::LessonView;
 use tokio::sync::{
     broadcast::{self, error::RecvError},
@@ -36,10 +37,10 @@ impl Timings {
         self.found.remove(&student);
     }
 
-    /// Forgets everyone without a place in the lesson.
+    /// Forgets everyone who is not in the table.
     pub fn keep_only(&mut self, view: &LessonView) {
-        self.found
-            .retain(|student, _| view.students.iter().any(|s| s.id == *student));
+        let all: HashSet<StudentId> = lines(view).map(|(student, ..)| student).collect();
+        self.found.retain(|student, _| all.contains(student));
     }
 
     /// Takes in what happened.
@@ -62,7 +63,7 @@ impl Timings {
             }
             LessonEvent::Left {
                 student,
-                leaving: Leaving::Removed | Leaving::MadeRoom,
+                leaving: Leaving::MadeRoom,
                 ..
             } => self.forget(*student),
             _ => {}
@@ -107,12 +108,22 @@ pub async fn keep(
     }
 }
 
+/// Everyone in the table: those who have a place, and those who were taken out
+/// with what they did until then.
+fn lines(view: &LessonView) -> impl Iterator<Item = (StudentId, String, &Tally)> {
+    let here = view.students.iter();
+    let here = here.map(|s| (s.id, text::one_line(&s.name), &s.tally));
+    let out = view.taken_out.iter().map(|out| {
+        let name = format!("{}, taken out", text::one_line(&out.name));
+        (out.id, name, &out.tally)
+    });
+    here.chain(out)
+}
+
 /// The table, one line for each student below the headings.
 pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
-    let widest = view
-        .students
-        .iter()
-        .map(|student| student.name.chars().count())
+    let widest = lines(view)
+        .map(|(_, name, _)| name.chars().count())
         .max()
         .unwrap_or(0)
         .max("name".len());
@@ -120,16 +131,15 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
         "{:widest$}  calls  found  first answer  played  sung  hearings  tries  median time",
         "name"
     )];
-    for student in &view.students {
-        let tally = &student.tally;
-        let time = match (timings.median(student.id), tally.median) {
+    for (student, name, tally) in self::lines(view) {
+        let time = match (timings.median(student), tally.median) {
             (Some((median, uncertainty)), _) => text::measured(median, uncertainty),
             (None, Some(median)) => text::seconds(median),
             (None, None) => "-".to_owned(),
         };
         lines.push(format!(
             "{:widest$}  {:>5}  {:>5}  {:>12}  {:>6}  {:>4}  {:>8}  {:>5}  {time}",
-            text::one_line(&student.name),
+            name,
             tally.calls,
             tally.found,
             tally.found_first,

@@ -6,7 +6,7 @@ use crate::Moment;
 use crate::learning::help::{Glance, Search};
 use crate::lesson::Lesson;
 use crate::message::Progress;
-use crate::view::{CallStage, CallView, LessonView, StudentView};
+use crate::view::{CallStage, CallView, LessonView, StudentView, TakenOutView};
 
 impl Lesson {
     /// The lesson as it is now. Copies a few lines for each student and
@@ -25,6 +25,15 @@ impl Lesson {
                 caller: call.caller,
             }),
             students: self.roster.iter().map(|s| self.student_view(s)).collect(),
+            taken_out: self
+                .roster
+                .taken_out()
+                .map(|out| TakenOutView {
+                    id: out.id,
+                    name: out.name.clone(),
+                    tally: out.tally,
+                })
+                .collect(),
             turn: self.turn,
             calls_closed: self.calls_closed,
             ended: self.ended,

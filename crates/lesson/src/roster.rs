@@ -29,6 +29,15 @@ pub(crate) struct Student {
     pub past: Past,
 }
 
+/// One whom the host took out: what keeps them out, and what they did.
+#[derive(Debug, Clone)]
+pub(crate) struct TakenOut {
+    pub id: StudentId,
+    pub name: String,
+    pub tally: Tally,
+    key: PlaceKey,
+}
+
 /// Whether a student is here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Presence {
@@ -55,9 +64,8 @@ pub(crate) struct Roster {
     students: Vec<Student>,
     last_id: u32,
     max: u32,
-    /// Keys and names of those whom the host took out, oldest first; at most
-    /// [`MAX_TAKEN_OUT`].
-    taken_out: VecDeque<(PlaceKey, String)>,
+    /// Those whom the host took out, oldest first; at most [`MAX_TAKEN_OUT`].
+    taken_out: VecDeque<TakenOut>,
     /// Of the names on the roster.
     looks: Looks,
 }
@@ -117,7 +125,7 @@ impl Roster {
         if self
             .taken_out
             .iter()
-            .any(|(_, t)| names::are_alike(t, &name))
+            .any(|out| names::are_alike(&out.name, &name))
         {
             return Err(Refusal::TakenOut);
         }
@@ -151,12 +159,22 @@ impl Roster {
             if self.taken_out.len() == MAX_TAKEN_OUT {
                 self.taken_out.pop_front();
             }
-            self.taken_out.push_back((student.key, student.name));
+            self.taken_out.push_back(TakenOut {
+                id,
+                name: student.name,
+                tally: student.tally,
+                key: student.key,
+            });
         }
     }
 
     pub fn is_taken_out(&self, key: PlaceKey) -> bool {
-        self.taken_out.iter().any(|(k, _)| *k == key)
+        self.taken_out.iter().any(|out| out.key == key)
+    }
+
+    /// Those whom the host took out, as far as is remembered.
+    pub fn taken_out(&self) -> impl Iterator<Item = &TakenOut> {
+        self.taken_out.iter()
     }
 
     pub fn remove(&mut self, id: StudentId) -> Option<Student> {

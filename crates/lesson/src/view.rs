@@ -21,6 +21,9 @@ pub struct LessonView {
     pub call: Option<CallView>,
     /// Everyone who ever joined and was not removed, in order of joining.
     pub students: Vec<StudentView>,
+    /// Those whom the host took out, in the order of that: they are not here,
+    /// and what they did stays done.
+    pub taken_out: Vec<TakenOutView>,
     /// In a lesson of friends: who calls next, or calls now.
     pub turn: Option<StudentId>,
     /// Calls closed so far.
@@ -95,6 +98,17 @@ pub struct StudentView {
     /// How the student has fared lately; [`LessonView::glances`] looks at the
     /// open call as well.
     pub glance: Glance,
+}
+
+/// One whom the host took out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TakenOutView {
+    /// Number.
+    pub id: StudentId,
+    /// Name as kept.
+    pub name: String,
+    /// Sums over the lesson until then.
+    pub tally: Tally,
 }
 
 /// One answer as marked.

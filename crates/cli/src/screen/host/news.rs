@@ -15,13 +15,14 @@ pub fn of(event: &LessonEvent, view: &LessonView) -> Option<String> {
         LessonEvent::Left {
             student, leaving, ..
         } => {
-            let known = view.students.iter().find(|s| s.id == *student);
-            let name = &known?.name;
+            let known = view.students.iter().map(|s| (s.id, &s.name));
+            let out = view.taken_out.iter().map(|out| (out.id, &out.name));
+            let (_, name) = known.chain(out).find(|(id, _)| id == student)?;
             match leaving {
                 Leaving::Lost => format!("{name} lost the connection; the place is kept."),
                 Leaving::FellBehind => format!("{name} fell behind; the place is kept."),
                 Leaving::Left => format!("{name} left."),
-                Leaving::Removed => format!("{name} was taken off the roster."),
+                Leaving::Removed => format!("{name} was taken out of the lesson."),
                 Leaving::MadeRoom => format!("{name}, long gone, made room for a newcomer."),
             }
         }
