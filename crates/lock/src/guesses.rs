@@ -3,9 +3,8 @@
 //! Only guesses that turn out wrong cost anything, and whoever proves a place
 //! never comes here: those who are in, and come back, are not kept out by
 //! anybody's guessing. One address runs out long before all together do, so a
-//! single bad neighbour shuts out itself alone. Many addresses together are
-//! slowed, and newcomers with them; such a newcomer's terminal tries again by
-//! itself, with a guess that is right.
+//! single bad neighbour shuts out itself alone. Where many addresses together use
+//! up what there is, guesses wait in a [`crate::Line`].
 
 use core::net::IpAddr;
 use core::time::Duration;

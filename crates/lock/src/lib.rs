@@ -13,8 +13,10 @@ mod binding;
 mod class_key;
 mod guesses;
 mod host;
+mod line;
 mod passphrase;
 mod proof;
+mod puzzle;
 mod student;
 mod words;
 
@@ -27,7 +29,9 @@ pub use binding::{Binding, Fingerprint, PlaceSecret};
 pub use class_key::{ClassKey, MOST_KEYS, PrivateKey, PublicKey, UNUSED_DAYS};
 pub use guesses::{GuessLimits, Guesses, Verdict};
 pub use host::{HostLock, HostStep};
+pub use line::{Line, LineLimits, Standing, Ticket};
 pub use passphrase::{Passphrase, PassphraseError, WORDS_IN_ONE};
+pub use puzzle::Puzzle;
 pub use student::{Knows, StudentLock, StudentStep};
 pub use words::{BITS, WORDS};
 

@@ -7,7 +7,7 @@ use rand_core_06::OsRng;
 
 use crate::{
     Binding, Fingerprint, HostLock, HostStep, Knows, LockError, Passphrase, PlaceSecret,
-    PrivateKey, StudentLock, StudentStep,
+    PrivateKey, Puzzle, StudentLock, StudentStep,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 
@@ -99,6 +99,7 @@ fn run(
         };
         match student.handle(reply, OsRng) {
             Ok(StudentStep::Say(next)) => ask = next,
+            Ok(StudentStep::Work { .. }) => panic!("nobody waits here"),
             Ok(StudentStep::Through) => return ended,
             Err(why) => {
                 ended.student = Err(why);
@@ -221,7 +222,7 @@ fn what_was_recorded_lets_no_passphrase_be_tried() {
         let in_the_run = words(in_the_run);
         let (mut student, ask) = StudentLock::begin(the_words(&hall), about, OsRng).unwrap();
         let (mut posing, _) = HostLock::new((&in_the_run, &OWN), channel(1), HALL);
-        let HostStep::Say(element) = posing.handle(ask, OsRng).unwrap() else {
+        let HostStep::Say(element) = posing.handle(ask.clone(), OsRng).unwrap() else {
             panic!("no element");
         };
         let Ok(StudentStep::Say(LockAsk::Proof { proof })) = student.handle(element.clone(), OsRng)
@@ -236,7 +237,7 @@ fn what_was_recorded_lets_no_passphrase_be_tried() {
         for guess in guesses {
             let guess = words(guess);
             let (mut again, _) = HostLock::new((&guess, &OWN), channel(1), HALL);
-            again.handle(ask, OsRng).unwrap();
+            again.handle(ask.clone(), OsRng).unwrap();
             again.handle(LockAsk::Proof { proof }, OsRng).unwrap();
             assert!(!matches!(again.judge(), HostStep::Open(_)));
         }
@@ -253,10 +254,10 @@ fn words_out_of_order_and_points_off_the_curve_end_the_run() {
     };
     let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert!(host.handle(proof, OsRng).is_err());
-    assert!(host.handle(place, OsRng).is_err(), "it was over");
+    assert!(host.handle(place.clone(), OsRng).is_err(), "it was over");
     let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert_eq!(
-        host.handle(place, OsRng),
+        host.handle(place.clone(), OsRng),
         Ok(HostStep::LookUp { student: 9 })
     );
     assert_eq!(host.place(None), HostStep::Say(LockReply::NoPlace));
@@ -270,4 +271,33 @@ fn words_out_of_order_and_points_off_the_curve_end_the_run() {
         host.handle(LockAsk::Passphrase { element: off }, OsRng)
             .is_err()
     );
+}
+
+#[test]
+fn a_proof_that_waits_in_line_is_worked_for_and_looked_at_later() {
+    let hall = words("acorn river candle tiger");
+    let at = channel(1);
+    let (mut host, _) = HostLock::new((&hall, &OWN), at, HALL);
+    let begun = StudentLock::begin(the_words(&hall), (at, HALL), OsRng);
+    let (mut student, ask) = begun.unwrap();
+    let Ok(HostStep::Say(element)) = host.handle(ask, OsRng) else {
+        panic!("no element");
+    };
+    let Ok(StudentStep::Say(proof)) = student.handle(element, OsRng) else {
+        panic!("no proof");
+    };
+    assert_eq!(host.handle(proof, OsRng), Ok(HostStep::Guess));
+    let line = LockReply::Line {
+        zero_bits: 4,
+        seconds: 24,
+    };
+    let Ok(StudentStep::Work { puzzle, seconds: 24 }) = student.handle(line, OsRng) else {
+        panic!("no work");
+    };
+    // Both ends have the same work, and it is of this channel.
+    assert_eq!(puzzle, Puzzle::new(&at, 4));
+    let HostStep::Open(open) = host.judge() else {
+        panic!("not opened");
+    };
+    assert_eq!(student.handle(open, OsRng), Ok(StudentStep::Through));
 }

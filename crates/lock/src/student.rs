@@ -5,7 +5,7 @@ use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{MOST_KEYS, Signed};
 use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, ClassKey, LockError, Passphrase, PlaceSecret, PublicKey};
+use crate::{Binding, ClassKey, LockError, Passphrase, PlaceSecret, PublicKey, Puzzle};
 
 /// What a student can prove, tried in this order.
 #[derive(Debug, Clone, Default)]
@@ -62,6 +62,14 @@ enum State {
 pub enum StudentStep {
     /// Say this and wait for the reply.
     Say(LockAsk),
+    /// The proof waits in line: work at this, tell what is found, and wait for
+    /// the reply.
+    Work {
+        /// What is to be worked at.
+        puzzle: Puzzle,
+        /// How long the host says it takes at most.
+        seconds: u32,
+    },
     /// Both have proved what they know: go on to the join.
     Through,
 }
@@ -170,6 +178,13 @@ impl StudentLock {
             (State::WithKey(_), LockReply::NoKey) => {
                 let ask = self.next(random).ok_or(LockError::NoKey)?;
                 Ok(StudentStep::Say(ask))
+            }
+            (State::Proving(proofs), LockReply::Line { zero_bits, seconds }) => {
+                self.state = State::Proving(proofs);
+                Ok(StudentStep::Work {
+                    puzzle: Puzzle::new(&self.about.binding, zero_bits),
+                    seconds,
+                })
             }
             (State::Proving(_), LockReply::Wrong) => Err(LockError::Wrong),
             (State::Exchanging(_) | State::Proving(_), LockReply::Wait { seconds }) => {

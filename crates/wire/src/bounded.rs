@@ -127,6 +127,7 @@ lists! {
     marks = Limit::Marks;
     held = Limit::Held;
     progress = Limit::Progress;
+    shares = Limit::Shares;
 }
 
 pub mod maybe_name {

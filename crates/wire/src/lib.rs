@@ -49,7 +49,7 @@ pub use host::{HostFrame, LastCall, NumberedMark, Tally, Welcome};
 pub use limits::{
     Limit, MAX_CLIENT_FRAME_BYTES, MAX_COURSE, MAX_HELD, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES,
     MAX_LOCK_BYTES, MAX_MARKS, MAX_NAME_BYTES, MAX_PLACES, MAX_PROGRAM_BYTES, MAX_PROGRESS,
-    MAX_REACH_BYTES, MAX_STRINGS, MAX_TEXT_BYTES,
+    MAX_REACH_BYTES, MAX_SHARES, MAX_STRINGS, MAX_TEXT_BYTES,
 };
 pub use lock::{LockAsk, LockReply};
 pub use refusal::Refusal;

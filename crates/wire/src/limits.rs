@@ -4,6 +4,8 @@
 pub const MAX_HELLO_BYTES: usize = 256;
 /// The longest frame of either side at the lock, in bytes.
 pub const MAX_LOCK_BYTES: usize = 160;
+/// The most shares of work in a frame at the lock.
+pub const MAX_SHARES: usize = 16;
 /// The longest frame from a student, in bytes.
 pub const MAX_CLIENT_FRAME_BYTES: usize = 512;
 /// The longest frame from the host, in bytes.
@@ -60,11 +62,13 @@ pub enum Limit {
     Progress,
     /// [`MAX_HELD`].
     Held,
+    /// [`MAX_SHARES`].
+    Shares,
 }
 
 impl Limit {
     /// All of them, in the order of the protocol page.
-    pub const ALL: [Limit; 14] = [
+    pub const ALL: [Limit; 15] = [
         Limit::HelloBytes,
         Limit::LockBytes,
         Limit::ClientFrameBytes,
@@ -79,6 +83,7 @@ impl Limit {
         Limit::Marks,
         Limit::Progress,
         Limit::Held,
+        Limit::Shares,
     ];
 
     /// The most that is allowed.
@@ -98,6 +103,7 @@ impl Limit {
             Limit::Marks => MAX_MARKS,
             Limit::Progress => MAX_PROGRESS,
             Limit::Held => MAX_HELD,
+            Limit::Shares => MAX_SHARES,
         }
     }
 
@@ -118,6 +124,7 @@ impl Limit {
             Limit::Marks => "marks in a reveal",
             Limit::Progress => "students in a progress message",
             Limit::Held => "held answers that a call names",
+            Limit::Shares => "shares of work in a frame at the lock",
         }
     }
 }

@@ -3,7 +3,7 @@
 
 wire_choice! {
     /// What a student says at the lock of a lesson.
-    #[derive(Copy, Eq)]
+    #[derive(Eq)]
     pub enum LockAsk {
         /// Begins the proof that both know the passphrase.
         Passphrase {
@@ -34,6 +34,16 @@ wire_choice! {
             r: [u8; 32],
             /// The second half (S).
             s: [u8; 32],
+        },
+        /// What the terminal has found while its proof waits in line. Sent any
+        /// number of times, until the host says more.
+        Work {
+            /// Numbers n, each larger than all before, for which SHA-256 of the
+            /// 15 letters `fifthpeg line 1`, the channel binding's 32 bytes and
+            /// n in 8 (little endian) begins with as many zero bits as the host
+            /// asks for.
+            #[serde(with = "crate::bounded::shares")]
+            shares: Vec<u64>,
         },
     }
 }
@@ -82,5 +92,14 @@ wire_choice! {
         /// No class key that holds here: the student may go on with the
         /// passphrase.
         NoKey,
+        /// Wrong passphrases come in, and this proof waits in line with
+        /// others. The more work its terminal shows meanwhile, the sooner it is
+        /// looked at; `Open`, `Wrong` or `Wait` follows.
+        Line {
+            /// Zero bits that a share's hash begins with.
+            zero_bits: u8,
+            /// How long it waits at most, in seconds.
+            seconds: u32,
+        },
     }
 }

@@ -81,6 +81,7 @@ fn limit_of(with: &str) -> Option<Limit> {
         "marks" => Limit::Marks,
         "held" => Limit::Held,
         "progress" => Limit::Progress,
+        "shares" => Limit::Shares,
         _ => return None,
     })
 }
@@ -225,6 +226,23 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
             "`LockReply::Wait` of 20 s: tag, seconds.",
             encode_lock_reply(&LockReply::Wait { seconds: 20 }).unwrap(),
             vec![4, 4],
+        ),
+        (
+            "`LockReply::Line`: tag, 18 zero bits, at most 25 s.",
+            encode_lock_reply(&LockReply::Line {
+                zero_bits: 18,
+                seconds: 25,
+            })
+            .unwrap(),
+            vec![4, 1, 4],
+        ),
+        (
+            "`LockAsk::Work` with two shares: tag, how many, shares.",
+            encode_lock_ask(&LockAsk::Work {
+                shares: vec![7, 258],
+            })
+            .unwrap(),
+            vec![4, 8, 8, 8],
         ),
         (
             "`ClientFrame::Join` of Ada, without a key: tag, length and letters of the name, no key, \
