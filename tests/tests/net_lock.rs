@@ -111,6 +111,20 @@ async fn somebody_in_between_gets_nobody_in() {
     // The right words, and yet they do not hold over two channels.
     until(&mut status, "refused", |s| is_wanted(s, Wanted::Wrong)).await;
     assert!(host.view().borrow().students.is_empty());
+    // Typed again with care: the key to compare is that of whoever is in between.
+    mia.give_passphrase(passphrase()).unwrap();
+    let again = |s: &Status| {
+        let Status::PassphraseWanted { wanted, .. } = s else {
+            return false;
+        };
+        matches!(wanted, Wanted::WrongAgain(_))
+    };
+    let told = until(&mut status, "told of it", again).await.to_string();
+    assert!(told.contains("somebody may stand between"), "{told}");
+    assert!(
+        !told.contains(&host_key().fingerprint().to_string()),
+        "{told}"
+    );
     // Straight to the host they do.
     let ivo = student("Ivo", host.local_addrs()[0]).await;
     joined(&ivo).await;
@@ -190,6 +204,56 @@ async fn nobody_falls_from_a_locked_lesson_into_an_open_one() {
         let told = student.status().borrow().to_string();
         assert!(told.contains("which is open"), "{told}");
     }
+    std::fs::remove_dir_all(&hosts).unwrap();
+}
+
+#[tokio::test]
+async fn an_open_lesson_of_a_locked_one_s_name_is_joined_at_no_address_without_a_word() {
+    let hosts = temporary("open-impostor");
+    let locked = host(setup("Village hall")).await;
+    let mia = entering("Mia", locked.local_addrs()[0], remembering(&hosts)).await;
+    joined(&mia).await;
+    mia.leave().await.unwrap();
+    // It is still there; others are at other addresses, under its name or one
+    // that looks like it (the Cyrillic letter a).
+    for name in ["Village hall", "village hall", "Vill\u{430}ge hall"] {
+        let open = HostConfig {
+            lock: Lock::Open,
+            ..on_loopback(setup(name))
+        };
+        let open = fifthpeg_host::start(open).await.unwrap();
+        let at = open.local_addrs()[0];
+        let remembered = Entry {
+            passphrase: None,
+            ..remembering(&hosts)
+        };
+        let mia = entering("Mia", at, remembered.clone()).await;
+        let told = until(&mut mia.status(), "stopped", |s| s.is_final()).await;
+        assert_eq!(told, Status::OpenInstead, "{name}");
+        assert!(told.to_string().contains("--open"), "{told}");
+        assert!(mia.view().borrow().welcome.is_none());
+        until(&mut open.view(), "left", |v| {
+            v.students.iter().all(|s| !s.connected)
+        })
+        .await;
+        // Who asks for it gets in.
+        let asked = Entry {
+            open: true,
+            ..remembered
+        };
+        joined(&entering("Ivo", at, asked).await).await;
+    }
+    // Another name is another lesson.
+    let other = HostConfig {
+        lock: Lock::Open,
+        ..on_loopback(setup("Barn"))
+    };
+    let other = fifthpeg_host::start(other).await.unwrap();
+    let remembered = Entry {
+        passphrase: None,
+        ..remembering(&hosts)
+    };
+    joined(&entering("Mia", other.local_addrs()[0], remembered).await).await;
     std::fs::remove_dir_all(&hosts).unwrap();
 }
 

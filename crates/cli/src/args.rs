@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand};
 
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::message::{Sounding, Voice};
+use fifthpeg_link::origin::HostName;
 use fifthpeg_sound::Trim;
 
 use crate::book_cmd::args::BookArgs;
@@ -21,8 +22,8 @@ use crate::lock_options::{DoorOptions, EntryOptions};
 use crate::solo::args::SoloArgs;
 use crate::track::args::TrackArgs;
 use crate::values::{
-    CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_port,
-    parse_room, parse_trim,
+    CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_patience,
+    parse_port, parse_room, parse_trim,
 };
 
 /// Where a host listens that names no port, so that an address once noted stays
@@ -240,6 +241,14 @@ pub struct HostArgs {
     #[arg(long, value_name = "ADDRESS", value_parser = parse_bind)]
     pub bind: Option<IpAddr>,
 
+    /// A further name of this machine, as a web page of its own may be reached
+    /// by: NAME or NAME:PORT
+    ///
+    /// Pages from anywhere else are turned away. The machine's addresses and its
+    /// own name need not be given.
+    #[arg(long = "host-name", value_name = "NAME")]
+    pub host_names: Vec<HostName>,
+
     /// Begin with the note hidden on this screen, for a projector
     #[arg(long)]
     pub hide_target: bool,
@@ -293,6 +302,13 @@ pub struct JoinArgs {
     /// How to get in.
     #[command(flatten)]
     pub entry: EntryOptions,
+
+    /// In plain mode, how many seconds a script or pipe waits to be let in
+    /// before its lines are read
+    ///
+    /// Longer if the host has it wait.
+    #[arg(long, value_name = "SECONDS", default_value_t = 10, value_parser = parse_patience, allow_negative_numbers = true, conflicts_with = "list")]
+    pub patience: u16,
 
     /// How the instrument is listened to.
     #[command(flatten)]

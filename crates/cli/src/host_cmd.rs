@@ -17,6 +17,7 @@ use crate::lesson_book::{self, BookPlan};
 use crate::opening::{self, Opened};
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
+use crate::plain::student::JOIN_PATIENCE;
 use crate::plain::wait::Stop;
 use crate::plain::{self, host_lines, table};
 use crate::screen::ScreenOptions;
@@ -206,6 +207,7 @@ fn prepare(
         },
         any_port_instead: args.port.is_none(),
         announce: !args.no_announce,
+        host_names: args.host_names.clone(),
         output,
         level,
         book: plan.book,
@@ -253,9 +255,16 @@ async fn friend(
         Some(mut input) => {
             let times = hands_free.times;
             let side = Some(plain::student::Side::friend(host));
-            plain::student::run(&student, side, times, &mut input, say, stop)
-                .await
-                .map(drop)
+            plain::student::run(
+                &student,
+                side,
+                (times, JOIN_PATIENCE),
+                &mut input,
+                say,
+                stop,
+            )
+            .await
+            .map(drop)
         }
         None => friend_screen(args, host, &student, plays, opened.silence).await,
     };

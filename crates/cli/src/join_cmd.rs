@@ -139,11 +139,13 @@ async fn one(
 
     let outcome = match input {
         Some(input) => {
-            plain::student::run(&student, None, hands_free.times, input, say, stop).await
+            let patience = Duration::from_secs(u64::from(args.patience));
+            let manner = (hands_free.times, patience);
+            plain::student::run(&student, None, manner, input, say, stop).await
         }
         None => on_screen(args, &student, plays, opened.silence).await,
     };
-    let ended_first = matches!(*student.status().borrow(), Status::Ended);
+    let last = student.status().borrow().clone();
     let view = student.view();
     let left = student.leave().await.map_err(Failure::runtime);
     let view = view.borrow();
@@ -151,10 +153,10 @@ async fn one(
         say.say(Word::Tally, words::tally(&view.tally));
         say.say(
             Word::Ended,
-            if ended_first {
-                "the lesson is over"
-            } else {
-                "you have left the lesson"
+            match last {
+                Status::Ended => "the lesson is over",
+                Status::Removed => "the host has taken you out of the lesson",
+                _ => "you have left the lesson",
             },
         );
     }

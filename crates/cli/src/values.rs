@@ -116,6 +116,10 @@ pub(crate) fn parse_room(typed: &str) -> Result<u32, String> {
     number(typed, "number of students", 1, 1000)
 }
 
+pub(crate) fn parse_patience(typed: &str) -> Result<u16, String> {
+    number(typed, "number of seconds", 1, 3600)
+}
+
 pub(crate) fn parse_look(typed: &str) -> Result<u16, String> {
     number(typed, "number of seconds", 1, 60)
 }

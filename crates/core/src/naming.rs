@@ -71,7 +71,10 @@ fn follows_virama(before: &[char], after: &[char]) -> bool {
     let is_letter = |c: &char| c.general_category_group() == GeneralCategoryGroup::Letter;
     let is_mark = |c: &char| c.general_category() == GeneralCategory::NonspacingMark;
     let is_virama = |c: &char| canonical_combining_class(*c) == VIRAMA;
-    let mut marks = before.iter().rev().take_while(|c| is_mark(c) || is_virama(c));
+    let mut marks = before
+        .iter()
+        .rev()
+        .take_while(|c| is_mark(c) || is_virama(c));
     let on = before.iter().rev().find(|c| !is_mark(c) && !is_virama(c));
     marks.any(is_virama) && on.is_some_and(is_letter) && after.first().is_some_and(is_letter)
 }

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::inside::Arrivals;
+use fifthpeg_link::origin::HostName;
 use tokio::net::TcpListener;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
@@ -36,7 +37,7 @@ impl Door {
     /// Starts to accept.
     pub(crate) fn open(
         (listeners, inside): (Vec<TcpListener>, Arrivals),
-        (limits, lock): (Limits, DoorLock),
+        (limits, lock, names): (Limits, DoorLock, Arc<[HostName]>),
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
         teller: Teller,
@@ -51,6 +52,7 @@ impl Door {
         listening.push(tokio::spawn(let_inside(inside, arrived)).abort_handle());
         let shared = Arc::new(Shared {
             lock,
+            names,
             limits,
             clock,
             inbound,

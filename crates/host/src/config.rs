@@ -4,9 +4,10 @@ use core::time::Duration;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 
 use fifthpeg_lesson::setup::LessonSetup;
+use fifthpeg_link::origin::HostName;
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::HostKey;
-use fifthpeg_lock::{GuessLimits, Passphrase};
+use fifthpeg_lock::{GuessLimits, LineLimits, Passphrase};
 use fifthpeg_sound::{Level, Output};
 use tokio::time::Instant;
 
@@ -38,6 +39,9 @@ pub struct HostConfig {
     pub level: Level,
     /// Bounds on what peers may ask of this host.
     pub limits: Limits,
+    /// Names under which web pages of this host may be reached, besides the
+    /// machine's own.
+    pub host_names: Vec<HostName>,
     /// Where the lesson is written down. With a lesson taken up again, `setup`
     /// is not used.
     pub book: Option<HostBook>,
@@ -52,7 +56,7 @@ impl HostConfig {
         let students = usize::try_from(setup.max_students).unwrap_or(usize::MAX);
         let connections = students
             .saturating_mul(2)
-            .saturating_add(limits.joining + limits.joining_known);
+            .saturating_add(limits.joining + limits.joining_known + limits.line.places);
         Self {
             bind: any_address(0),
             network: true,
@@ -66,6 +70,7 @@ impl HostConfig {
                 connections,
                 ..limits
             },
+            host_names: Vec::new(),
             book: None,
         }
     }
@@ -140,6 +145,8 @@ pub struct Limits {
     pub burst: u32,
     /// Wrong passphrases that are looked at.
     pub guesses: GuessLimits,
+    /// How guesses wait for that.
+    pub line: LineLimits,
 }
 
 /// Frames that a student may send at once after a pause. Each may be an answer, and
@@ -192,6 +199,7 @@ impl Default for Limits {
             frames_per_second: 50,
             burst: BURST,
             guesses: GuessLimits::default(),
+            line: LineLimits::default(),
         }
     }
 }

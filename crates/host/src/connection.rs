@@ -3,7 +3,7 @@
 use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::StudentId;
@@ -11,13 +11,14 @@ use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_link::origin::HostName;
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
-use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit, mpsc};
-use tokio::time::{Instant, sleep_until, timeout, timeout_at};
+use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit, mpsc, watch};
+use tokio::time::{Instant, sleep_until, timeout};
 
 use crate::bounds::Teller;
 use crate::doorway::Standing;
@@ -37,6 +38,8 @@ const LINGER: Duration = Duration::from_secs(1);
 pub(crate) struct Shared {
     pub(crate) limits: Limits,
     pub(crate) lock: DoorLock,
+    /// Names of this host, for pages.
+    pub(crate) names: Arc<[HostName]>,
     pub(crate) clock: LocalClock,
     pub(crate) inbound: mpsc::Sender<Inbound>,
     pub(crate) teller: Teller,
@@ -60,6 +63,46 @@ pub(crate) struct Connection {
     /// Given back once the student is in.
     pub(crate) joining: (OwnedSemaphorePermit, Standing),
     pub(crate) shared: Arc<Shared>,
+}
+
+/// What a connection that has not joined may take up: room in the doorway, and
+/// time.
+pub(crate) struct Allowance {
+    room: std::sync::Mutex<Option<OwnedSemaphorePermit>>,
+    by: watch::Sender<Instant>,
+}
+
+impl Allowance {
+    fn new(room: OwnedSemaphorePermit, by: Instant) -> Self {
+        Self {
+            room: std::sync::Mutex::new(Some(room)),
+            by: watch::Sender::new(by),
+        }
+    }
+
+    /// It waits elsewhere until then, and its room is somebody else's.
+    pub(crate) fn step_aside(&self, until: Instant) {
+        let room = self.room.lock();
+        drop(room.unwrap_or_else(PoisonError::into_inner).take());
+        self.until(until);
+    }
+
+    /// It has until then.
+    pub(crate) fn until(&self, by: Instant) {
+        self.by.send_replace(by);
+    }
+
+    /// Waits until its time is up.
+    async fn used_up(&self) {
+        let mut by = self.by.subscribe();
+        loop {
+            let at = *by.borrow_and_update();
+            tokio::select! {
+                () = sleep_until(at) => return,
+                _ = by.changed() => {}
+            }
+        }
+    }
 }
 
 /// Why there is nothing more to do for a connection.
@@ -95,19 +138,25 @@ impl Connection {
         } = self;
         let began = std::time::Instant::now();
         diary::connection(id, address.ip());
-        let asked = match timeout_at(by, hear_out(&shared, arrival, address.ip())).await {
-            Ok(Ok(asked)) => asked,
-            Ok(Err(notice)) => {
+        let (room, standing) = joining;
+        let allowance = Allowance::new(room, by);
+        let asked = tokio::select! {
+            asked = hear_out(&shared, arrival, (address.ip(), &allowance)) => asked,
+            () = allowance.used_up() => {
+                diary::came_to_nothing(id, began);
+                let within = shared.limits.join_within.as_millis();
+                let what = format!("nothing came within {within} ms");
+                shared.tell(Notice::NotJoined { address, what });
+                return;
+            }
+        };
+        let asked = match asked {
+            Ok(asked) => asked,
+            Err(notice) => {
                 diary::came_to_nothing(id, began);
                 if let Some(notice) = notice {
                     shared.tell(notice(address));
                 }
-                return;
-            }
-            Err(_) => {
-                let within = shared.limits.join_within.as_millis();
-                let what = format!("nothing came within {within} ms");
-                shared.tell(Notice::NotJoined { address, what });
                 return;
             }
         };
@@ -115,11 +164,10 @@ impl Connection {
         // there that must not be forgotten.
         let entered = take_seat((id, began), &shared, asked, cut).await;
         // From here on it is a student, or nobody.
-        let (room, standing) = joining;
         if entered.is_some() {
             standing.came_in(Instant::now());
         }
-        drop((room, standing));
+        drop((allowance, standing));
         if let Some(entered) = entered {
             stay(id, &shared, entered).await;
         }

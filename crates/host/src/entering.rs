@@ -10,13 +10,14 @@ use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, may};
 use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
 use fifthpeg_link::convert::{self, FromClient};
+use fifthpeg_link::origin::Gate;
 use fifthpeg_link::secure::{self, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame};
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
 
-use crate::connection::{Arrival, Shared, answer_clock, goodbye, kind};
+use crate::connection::{Allowance, Arrival, Shared, answer_clock, goodbye, kind};
 use crate::heart::{Asking, ConnectionId};
 use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
@@ -70,7 +71,7 @@ fn telling(e: LinkError) -> Option<Telling> {
 async fn secure(
     shared: &Shared,
     stream: TcpStream,
-    ip: IpAddr,
+    (ip, allowance): (IpAddr, &Allowance),
 ) -> Result<(HostChannel<Stream>, Option<KeyHolder>), Option<Telling>> {
     let limits = &shared.limits;
     // Small frames must not wait for one another.
@@ -82,11 +83,13 @@ async fn secure(
         Ok(_) => {}
         Err(e) => return Err(not_joined(e)),
     }
+    let at = stream.local_addr().map_err(not_joined)?;
+    let gate = |encrypted| Gate::at(at, encrypted, shared.names.clone());
     let stream = Paced::new(stream, limits);
     match (&shared.lock, begins_tls(first[0])) {
         (DoorLock::Open, false) => {
             let stream: Stream = Box::new(stream);
-            let accepted = handshake::accept(stream, limits.join_within).await;
+            let accepted = handshake::accept_at(stream, limits.join_within, &gate(false)).await;
             accepted.map(|channel| (channel, None)).map_err(telling)
         }
         (DoorLock::Open, true) => Err(not_joined(expected_a_lock())),
@@ -99,8 +102,10 @@ async fn secure(
                 let answered = shared.in_turn(|| greeted.answer(&locked.key)).await;
                 let (stream, binding) = answered.finish().await?;
                 let stream: Stream = Box::new(stream);
-                let channel = handshake::accept(stream, limits.join_within).await?;
-                locked.let_through(shared, channel, binding, ip).await
+                let within = limits.join_within;
+                let channel = handshake::accept_at(stream, within, &gate(true)).await?;
+                let who = (ip, allowance);
+                locked.let_through(shared, channel, binding, who).await
             };
             through.await.map_err(|e| {
                 diary::not_through(&e, ip);
@@ -114,10 +119,10 @@ async fn secure(
 pub(crate) async fn hear_out(
     shared: &Shared,
     arrival: Arrival,
-    ip: IpAddr,
+    (ip, allowance): (IpAddr, &Allowance),
 ) -> Result<Asked<Stream>, Option<Telling>> {
     let (channel, holder) = match arrival {
-        Arrival::Network(stream) => secure(shared, stream, ip).await?,
+        Arrival::Network(stream) => secure(shared, stream, (ip, allowance)).await?,
         Arrival::Inside(stream) => {
             let accepted = handshake::accept(stream, shared.limits.join_within).await;
             (accepted.map_err(telling)?, None)

@@ -1,9 +1,10 @@
 //! The host's lock: encryption, and the proof that a student knows the
 //! passphrase or has a place here already.
 
+use core::pin::pin;
 use core::time::Duration;
 use std::net::IpAddr;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::Moment;
@@ -12,13 +13,16 @@ use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::secure::{Binding, HostKey, LockChannel, Stream, chance};
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::{
-    GuessLimits, Guesses, HostLock, HostStep, LockError, Passphrase, PublicKey, Verdict,
+    Guesses, HostLock, HostStep, Line, LockError, Passphrase, PublicKey, Puzzle, Standing, Ticket,
+    Verdict,
 };
-use tokio::sync::oneshot;
+use fifthpeg_wire::{LockAsk, LockReply};
+use tokio::sync::{Notify, oneshot};
+use tokio::time::{Instant, sleep};
 
-use crate::connection::Shared;
+use crate::connection::{Allowance, Shared};
 use crate::lesson_task::Inbound;
-use crate::{Lock, Notice, diary};
+use crate::{Limits, Lock, Notice, diary};
 
 /// What is behind the door of a lesson.
 #[derive(Debug)]
@@ -36,18 +40,31 @@ pub(crate) struct Locked {
     passphrase: Passphrase,
     /// Its name, as terminals are told.
     lesson: String,
-    guesses: Mutex<Guesses>,
+    desk: Mutex<Desk>,
+    /// Somebody has left the line.
+    moved_up: Notify,
+}
+
+/// The count of guesses, and who waits for one to be looked at.
+#[derive(Debug)]
+struct Desk {
+    guesses: Guesses,
+    line: Line,
 }
 
 impl DoorLock {
-    pub(crate) fn new(lock: Lock, lesson: String, limits: GuessLimits) -> Self {
+    pub(crate) fn new(lock: Lock, lesson: String, limits: &Limits) -> Self {
         match lock {
             Lock::Open => Self::Open,
             Lock::Passphrase { key, passphrase } => Self::Locked(Box::new(Locked {
                 key,
                 passphrase,
                 lesson,
-                guesses: Mutex::new(Guesses::new(limits)),
+                desk: Mutex::new(Desk {
+                    guesses: Guesses::new(limits.guesses),
+                    line: Line::new(limits.line),
+                }),
+                moved_up: Notify::new(),
             })),
         }
     }
@@ -64,7 +81,7 @@ impl Locked {
         shared: &Shared,
         channel: HostChannel<Stream>,
         binding: Binding,
-        ip: IpAddr,
+        (ip, allowance): (IpAddr, &Allowance),
     ) -> Result<(HostChannel<Stream>, Option<KeyHolder>), LinkError> {
         let mut channel: LockChannel<Stream> = channel.speaking();
         let own = self.key.for_class_keys();
@@ -99,7 +116,14 @@ impl Locked {
                     }
                     HostStep::Guess => {
                         by = "words";
-                        self.guess(shared, &mut lock, ip)
+                        let guess = Guess {
+                            door: self,
+                            shared,
+                            ip: ip.to_canonical(),
+                        };
+                        guess
+                            .look(&mut lock, &mut channel, &binding, allowance)
+                            .await?
                     }
                     HostStep::Open(reply) => {
                         diary::through_lock(by, ip);
@@ -120,41 +144,149 @@ impl Locked {
         }
     }
 
-    /// Looks at a guess, or not. Nothing is waited for in between, so that many
-    /// at once are counted one by one.
-    fn guess(&self, shared: &Shared, lock: &mut HostLock<'_>, ip: IpAddr) -> HostStep {
-        let now = since_start(shared.clock.now());
+    fn desk(&self) -> MutexGuard<'_, Desk> {
         // A count that a panic elsewhere left behind is still a count.
-        let mut guesses = self.guesses.lock().unwrap_or_else(PoisonError::into_inner);
-        let (wait, notice) = match guesses.guess(ip, now) {
-            Verdict::Look => {
-                let step = lock.judge();
-                let notice = if matches!(step, HostStep::Open(_)) {
-                    guesses.was_right(ip);
-                    None
-                } else {
-                    Some(Notice::WrongPassphrase {
-                        ip: ip.to_canonical(),
-                        from_there: guesses.wrong_from(ip),
-                        in_all: guesses.wrong_in_all(),
-                    })
+        self.desk.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// A place in the line, given up when it is dropped.
+struct Place<'d> {
+    door: &'d Locked,
+    ticket: Ticket,
+}
+
+impl Drop for Place<'_> {
+    fn drop(&mut self) {
+        self.door.desk().line.leave(self.ticket);
+        self.door.moved_up.notify_waiters();
+    }
+}
+
+/// A guess on its way to being looked at.
+struct Guess<'d> {
+    door: &'d Locked,
+    shared: &'d Shared,
+    ip: IpAddr,
+}
+
+/// What comes of looking where a guess stands.
+enum Looked {
+    At(HostStep),
+    Waits(Duration),
+}
+
+impl Guess<'_> {
+    /// Looks at the guess once it is its turn. Where it has to wait, its terminal
+    /// is told so and may work for it.
+    async fn look(
+        &self,
+        lock: &mut HostLock<'_>,
+        channel: &mut LockChannel<Stream>,
+        binding: &Binding,
+        allowance: &Allowance,
+    ) -> Result<HostStep, LinkError> {
+        let limits = self.shared.limits.line;
+        let place = match self.enter(Puzzle::new(binding, limits.zero_bits)) {
+            Ok(place) => place,
+            Err(wait) => return Ok(self.shut(lock, wait)),
+        };
+        let mut in_line = false;
+        loop {
+            let mut moved_up = pin!(self.door.moved_up.notified());
+            moved_up.as_mut().enable();
+            let wait = match self.stand(lock, place.ticket) {
+                Looked::At(step) => {
+                    if in_line {
+                        allowance.until(Instant::now() + self.shared.limits.join_within);
+                    }
+                    return Ok(step);
+                }
+                Looked::Waits(wait) => wait,
+            };
+            if !in_line {
+                in_line = true;
+                self.shared.tell(Notice::NewcomersWait);
+                // Its room in the doorway is for others meanwhile.
+                let a_moment_more = self.shared.limits.join_within;
+                allowance.step_aside(Instant::now() + limits.at_most + a_moment_more);
+                let line = LockReply::Line {
+                    zero_bits: limits.zero_bits,
+                    seconds: whole_seconds(limits.at_most),
                 };
-                drop(guesses);
-                notice.into_iter().for_each(|n| shared.tell(n));
-                return step;
+                channel.send(&line).await?;
+                continue;
             }
+            tokio::select! {
+                ask = channel.recv() => match ask? {
+                    Some(LockAsk::Work { shares }) => {
+                        let now = since_start(self.shared.clock.now());
+                        self.door.desk().line.worked(place.ticket, &shares, now)?;
+                    }
+                    Some(_) => return Err(LockError::OutOfOrder("a word that does not come now").into()),
+                    // It would rather not wait.
+                    None => return Err(LockError::Wait { seconds: 0 }.into()),
+                },
+                () = sleep(wait) => {}
+                () = moved_up => {}
+            }
+        }
+    }
+
+    /// Into the line, unless nothing from there is looked at or it is full.
+    fn enter(&self, puzzle: Puzzle) -> Result<Place<'_>, Verdict> {
+        let now = since_start(self.shared.clock.now());
+        let mut desk = self.door.desk();
+        let verdict = desk.guesses.would(self.ip, now);
+        if matches!(verdict, Verdict::WaitHere(_)) {
+            return Err(verdict);
+        }
+        let ticket = desk.line.enter(self.ip, puzzle, now);
+        let full = Verdict::WaitAll(self.shared.limits.line.grace);
+        let door = self.door;
+        ticket.map(|ticket| Place { door, ticket }).ok_or(full)
+    }
+
+    /// Looks at the guess if it is its turn. Nothing is waited for in between, so
+    /// that many at once are counted one by one.
+    fn stand(&self, lock: &mut HostLock<'_>, ticket: Ticket) -> Looked {
+        let now = since_start(self.shared.clock.now());
+        let mut desk = self.door.desk();
+        let wait = match desk.line.standing(ticket, &desk.guesses, now) {
+            Standing::Waits(wait) => return Looked::Waits(wait),
+            Standing::Out(wait) => wait,
+            Standing::First => desk.guesses.guess(self.ip, now),
+        };
+        if wait != Verdict::Look {
+            drop(desk);
+            return Looked::At(self.shut(lock, wait));
+        }
+        let step = lock.judge();
+        if matches!(step, HostStep::Open(_)) {
+            desk.guesses.was_right(self.ip);
+            return Looked::At(step);
+        }
+        let notice = Notice::WrongPassphrase {
+            ip: self.ip,
+            from_there: desk.guesses.wrong_from(self.ip),
+            in_all: desk.guesses.wrong_in_all(),
+        };
+        drop(desk);
+        self.shared.tell(notice);
+        Looked::At(step)
+    }
+
+    /// Leaves the guess unseen.
+    fn shut(&self, lock: &mut HostLock<'_>, verdict: Verdict) -> HostStep {
+        let (wait, notice) = match verdict {
             Verdict::WaitHere(wait) => {
-                let ip = ip.to_canonical();
-                let seconds = whole_seconds(wait);
+                let (ip, seconds) = (self.ip, whole_seconds(wait));
                 (wait, Notice::GuessesWait { ip, seconds })
             }
-            Verdict::WaitAll(wait) => {
-                let seconds = whole_seconds(wait);
-                (wait, Notice::NewcomersWait { seconds })
-            }
+            Verdict::WaitAll(wait) => (wait, Notice::NewcomersWait),
+            Verdict::Look => (Duration::ZERO, Notice::NewcomersWait),
         };
-        drop(guesses);
-        shared.tell(notice);
+        self.shared.tell(notice);
         lock.shut(whole_seconds(wait))
     }
 }

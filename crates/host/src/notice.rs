@@ -91,12 +91,9 @@ pub enum Notice {
     },
     /// All addresses together have tried too many.
     #[error(
-        "wrong passphrases come from many addresses: whoever is new has to wait {seconds} s and more; those who are in stay in"
+        "many wrong passphrases come in: whoever is new waits in line, and whoever has the right one comes in by itself; those who are in stay in"
     )]
-    NewcomersWait {
-        /// How long at least, in seconds.
-        seconds: u32,
-    },
+    NewcomersWait,
     /// Someone was not let in.
     #[error("{name} was not let in: {why}")]
     TurnedAway {

@@ -18,6 +18,7 @@ use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::convert;
 use fifthpeg_link::discovery::Announcement;
 use fifthpeg_link::inside::{InsideDoor, inside_door};
+use fifthpeg_link::origin::own_names;
 use fifthpeg_log::{Chain, Kind};
 use tokio::net::TcpListener;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
@@ -252,10 +253,13 @@ impl Prepared {
         let task = LessonTask::new(lesson, clock, speakers, outlets, written, keys);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let limits = config.limits;
-        let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), limits.guesses);
+        let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), &limits);
+        let mut names = own_names();
+        names.extend(config.host_names.iter().cloned());
+        let names = names.into();
         let door = Door::open(
             (listeners, arrivals),
-            (limits, lock),
+            (limits, lock, names),
             clock,
             inbound,
             teller.clone(),

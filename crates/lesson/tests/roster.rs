@@ -120,7 +120,11 @@ fn a_removed_student_is_told_and_forgotten() {
     assert!(room.view().students.is_empty());
     // What was done until then stays in sight.
     let view = room.view();
-    let out: Vec<_> = view.taken_out.iter().map(|out| (out.id, &out.name[..])).collect();
+    let out: Vec<_> = view
+        .taken_out
+        .iter()
+        .map(|out| (out.id, &out.name[..]))
+        .collect();
     assert_eq!(out, [(mia, "Mia")]);
     assert_ne!(room.join("Ole"), mia, "a number is not used again");
 }

@@ -18,12 +18,17 @@ use futures_util::{Sink, SinkExt, StreamExt};
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio_tungstenite::WebSocketStream;
 use tokio_tungstenite::tungstenite::Error as SocketError;
+use tokio_tungstenite::tungstenite::handshake::server::{
+    Callback, ErrorResponse, Request, Response,
+};
+use tokio_tungstenite::tungstenite::http::StatusCode;
 use tokio_tungstenite::tungstenite::protocol::{Message, WebSocketConfig};
 
 /// Bytes that many connections can share.
 pub use tokio_tungstenite::tungstenite::Bytes;
 
 use crate::LinkError;
+use crate::origin::{Gate, Stranger};
 
 /// Bytes of a read buffer; allocated for every connection.
 pub const READ_BUFFER_BYTES: usize = 4 * 1024;
@@ -121,10 +126,44 @@ pub fn socket_config<In: Frame, Out: Frame>() -> WebSocketConfig {
 /// The host's end of a byte stream, before any frame.
 ///
 /// # Errors
-/// [`LinkError::Socket`] if the peer does not open a WebSocket.
-pub async fn host_socket<S: ByteStream>(stream: S) -> Result<WebSocketStream<S>, LinkError> {
+/// [`LinkError::Socket`] if the peer does not open a WebSocket,
+/// [`LinkError::Stranger`] if the gate does not let it.
+pub async fn host_socket<S: ByteStream>(
+    stream: S,
+    gate: &Gate,
+) -> Result<WebSocketStream<S>, LinkError> {
     let config = socket_config::<ClientFrame, HostFrame>();
-    Ok(tokio_tungstenite::accept_async_with_config(stream, Some(config)).await?)
+    let mut stranger = None;
+    let judge = JudgedBy {
+        gate,
+        stranger: &mut stranger,
+    };
+    let socket = tokio_tungstenite::accept_hdr_async_with_config(stream, judge, Some(config)).await;
+    match stranger {
+        Some(stranger) => Err(LinkError::Stranger(stranger)),
+        None => Ok(socket?),
+    }
+}
+
+/// Looks at the opening request.
+struct JudgedBy<'a> {
+    gate: &'a Gate,
+    stranger: &'a mut Option<Stranger>,
+}
+
+impl Callback for JudgedBy<'_> {
+    fn on_request(self, request: &Request, response: Response) -> Result<Response, ErrorResponse> {
+        let Err(stranger) = self.gate.admits(request.uri(), request.headers()) else {
+            return Ok(response);
+        };
+        let mut refused = ErrorResponse::new(Some(format!("{stranger}\n")));
+        *refused.status_mut() = match stranger {
+            Stranger::Path(_) => StatusCode::NOT_FOUND,
+            Stranger::Page(_) => StatusCode::FORBIDDEN,
+        };
+        *self.stranger = Some(stranger);
+        Err(refused)
+    }
 }
 
 /// The student's end of a byte stream, before any frame. `authority` is the

@@ -48,6 +48,9 @@ pub enum LinkError {
     /// The host's key cannot be made or read.
     #[error("the host's key cannot be used ({0}): move its file away, and a new one is made")]
     Key(#[source] Cause),
+    /// Whoever opened it has no business here.
+    #[error("{0}")]
+    Stranger(crate::origin::Stranger),
     /// The lock did not open.
     #[error(transparent)]
     Lock(#[from] fifthpeg_lock::LockError),

@@ -14,6 +14,7 @@ use tokio_tungstenite::tungstenite::protocol::Message;
 use crate::channel::{
     ByteStream, Channel, HostChannel, StudentChannel, host_socket, next_binary, student_socket,
 };
+use crate::origin::Gate;
 use crate::{LinkError, tame};
 
 /// What each side may take for its whole opening.
@@ -42,7 +43,7 @@ impl Speaks<'static> {
     };
 }
 
-/// The host's side of a fresh byte stream.
+/// The host's side of a fresh byte stream, for terminals alone.
 ///
 /// # Errors
 /// If the peer is no fifthpeg, speaks no common version (it has been told so),
@@ -54,6 +55,18 @@ pub async fn accept<S: ByteStream>(
     accept_as(stream, timeout, Speaks::OURS).await
 }
 
+/// [`accept`], for whatever a gate lets in.
+///
+/// # Errors
+/// As [`accept`].
+pub async fn accept_at<S: ByteStream>(
+    stream: S,
+    timeout: Duration,
+    gate: &Gate,
+) -> Result<HostChannel<S>, LinkError> {
+    accepted(stream, timeout, (Speaks::OURS, gate)).await
+}
+
 /// [`accept`], for a host that speaks other versions.
 ///
 /// # Errors
@@ -63,8 +76,16 @@ pub async fn accept_as<S: ByteStream>(
     timeout: Duration,
     host: Speaks<'_>,
 ) -> Result<HostChannel<S>, LinkError> {
+    accepted(stream, timeout, (host, &Gate::for_terminals())).await
+}
+
+async fn accepted<S: ByteStream>(
+    stream: S,
+    timeout: Duration,
+    (host, gate): (Speaks<'_>, &Gate),
+) -> Result<HostChannel<S>, LinkError> {
     within(timeout, async {
-        let mut socket = host_socket(stream).await?;
+        let mut socket = host_socket(stream, gate).await?;
         let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
         let hello = decode_hello(&bytes)?;
         let reply = agree(&hello, host.oldest, host.newest, host.program);
@@ -92,7 +113,7 @@ pub async fn accept_as<S: ByteStream>(
 pub async fn turn_away<S: ByteStream>(stream: S, timeout: Duration) -> LinkError {
     let host = Speaks::OURS;
     let told = within(timeout, async {
-        let mut socket = host_socket(stream).await?;
+        let mut socket = host_socket(stream, &Gate::for_terminals()).await?;
         let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
         let hello = decode_hello(&bytes)?;
         let program = host.program.to_owned();

@@ -10,6 +10,7 @@ pub mod discovery;
 pub mod error;
 pub mod handshake;
 pub mod inside;
+pub mod origin;
 pub mod rate;
 pub mod secure;
 mod tame;

@@ -7,6 +7,7 @@ use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
 use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, Way, connect_any};
 use fifthpeg_link::handshake::{self, Speaks};
+use fifthpeg_link::origin::Gate;
 use fifthpeg_wire::{
     ClientFrame, HostFrame, MAX_CLIENT_FRAME_BYTES, Refusal, UpdateSide, WireError,
 };
@@ -154,7 +155,8 @@ async fn a_frame_beyond_its_limit_ends_the_connection_before_it_is_held() {
             .unwrap();
         socket
     };
-    let (socket, _flooder) = tokio::join!(host_socket(near), flood);
+    let gate = Gate::for_terminals();
+    let (socket, _flooder) = tokio::join!(host_socket(near, &gate), flood);
     let mut socket = socket.unwrap();
     let got = futures_util::StreamExt::next(&mut socket).await;
     let Some(Err(e)) = got else {

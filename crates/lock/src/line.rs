@@ -202,7 +202,8 @@ impl Line {
             let wrong = 1 + guesses.wrong_from(waiter.from).min(MOST_WRONG);
             let ahead = first.is_none_or(|(other, others_wrong)| {
                 // As fractions: nobody has nothing to show.
-                (1 + u64::from(waiter.shares)) * others_wrong > (1 + u64::from(other.shares)) * wrong
+                (1 + u64::from(waiter.shares)) * others_wrong
+                    > (1 + u64::from(other.shares)) * wrong
             });
             if ahead {
                 first = Some((waiter, wrong));

@@ -87,7 +87,9 @@ mod tests {
         // Found with Python's hashlib: sha256(b"fifthpeg line 1" + bytes([1]) * 32 +
         // struct.pack("<Q", n)) begins with 16 zero bits for SHARES and for no
         // other number below 200,000.
-        let shares: Vec<u64> = (0..200_000).filter(|n| puzzle(1, 16).is_share(*n)).collect();
+        let shares: Vec<u64> = (0..200_000)
+            .filter(|n| puzzle(1, 16).is_share(*n))
+            .collect();
         assert_eq!(shares, SHARES);
     }
 

@@ -291,7 +291,11 @@ fn a_proof_that_waits_in_line_is_worked_for_and_looked_at_later() {
         zero_bits: 4,
         seconds: 24,
     };
-    let Ok(StudentStep::Work { puzzle, seconds: 24 }) = student.handle(line, OsRng) else {
+    let Ok(StudentStep::Work {
+        puzzle,
+        seconds: 24,
+    }) = student.handle(line, OsRng)
+    else {
         panic!("no work");
     };
     // Both ends have the same work, and it is of this channel.

@@ -1,6 +1,7 @@
 //! The network task at a lesson's lock: which way to go to a host, whether its
 //! key is the one remembered, and what to prove.
 
+use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
 
@@ -9,7 +10,8 @@ use fifthpeg_link::connect::{Connected, Reached, Way, connect_any};
 use fifthpeg_link::secure::{AtLock, Fingerprint, Passed, Stream};
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::{Knows, LockError};
-use tokio::time::timeout;
+use tokio::sync::oneshot;
+use tokio::time::{Instant, sleep_until};
 
 use crate::class_keys::ClassKeys;
 use crate::entry::{Decision, Wanted};
@@ -23,6 +25,9 @@ pub(crate) const LOCK_WITHIN: Duration = Duration::from_secs(5);
 /// says so has proved nothing yet.
 pub(crate) const LONGEST_TOLD: Duration = Duration::from_secs(60);
 
+/// The longest that a terminal waits and works in line: so does whoever says so.
+pub(crate) const LONGEST_IN_LINE: Duration = Duration::from_secs(60);
+
 /// What the task knows of locks.
 pub(crate) struct Keys {
     entry: Entry,
@@ -32,6 +37,8 @@ pub(crate) struct Keys {
     proved: Option<Fingerprint>,
     /// The key that was shown, and that the student said yes to.
     agreed: Option<Fingerprint>,
+    /// Passphrases that were wrong since one was right.
+    wrong: u32,
 }
 
 impl Keys {
@@ -42,6 +49,7 @@ impl Keys {
             entry,
             proved: None,
             agreed: None,
+            wrong: 0,
         }
     }
 
@@ -62,6 +70,14 @@ impl Keys {
             Some(proved) => Seen::Changed(proved),
             None => self.hosts.judge(key, lesson, by_hand),
         }
+    }
+}
+
+impl Keys {
+    /// Whether an open lesson that calls itself so was a locked one before,
+    /// wherever that was. Before the welcome nothing tells what it is called.
+    pub(crate) fn is_open_instead(&self, lesson: &str) -> bool {
+        !self.entry.open && self.hosts.expects_lock(Some(lesson), &[])
     }
 }
 
@@ -189,10 +205,7 @@ impl Task {
         lesson: String,
     ) -> Result<Result<Through, Next>, Stopped> {
         let had_key = !knows.keys.is_empty();
-        let proving = lock.pass(knows);
-        let proved = timeout(LOCK_WITHIN, proving)
-            .await
-            .unwrap_or(Err(LinkError::TimedOut(LOCK_WITHIN)));
+        let proved = self.proved(lock, knows).await?;
         if let Err(e) = &proved {
             diary::not_in(e);
         }
@@ -202,6 +215,7 @@ impl Task {
                 by_key,
                 no_place,
             }) => {
+                self.keys.wrong = 0;
                 if let Some(by_key) = by_key {
                     self.keys.class_keys.note_used(by_key);
                 }
@@ -215,7 +229,14 @@ impl Task {
                     by_key: by_key.is_some(),
                 }));
             }
-            Err(LinkError::Lock(LockError::Wrong)) => Wanted::Wrong,
+            Err(LinkError::Lock(LockError::Wrong)) => {
+                self.keys.wrong += 1;
+                if self.keys.wrong > 1 {
+                    Wanted::WrongAgain(key)
+                } else {
+                    Wanted::Wrong
+                }
+            }
             Err(LinkError::Lock(LockError::NotTheHost)) => Wanted::NotProved,
             Err(LinkError::Lock(LockError::NoPlace)) => Wanted::First,
             Err(LinkError::Lock(LockError::NoKey)) if had_key => Wanted::KeyGone,
@@ -232,6 +253,34 @@ impl Task {
             self.keys.entry.passphrase = None;
         }
         self.ask_passphrase(lesson, wanted).await.map(Err)
+    }
+
+    /// Proves what is known. The host may have the terminal wait in line for it.
+    async fn proved(
+        &self,
+        lock: AtLock<Stream>,
+        knows: Knows,
+    ) -> Result<Result<Passed<Stream>, LinkError>, Stopped> {
+        let (tell, mut waits) = oneshot::channel();
+        let mut tell = Some(tell);
+        let mut proving = pin!(lock.pass_telling(knows, move |seconds| {
+            // Told once; nobody hears it who does not wait any more.
+            let _ = tell.take().map(|tell| tell.send(seconds));
+        }));
+        let mut until = Instant::now() + LOCK_WITHIN;
+        let mut in_line = false;
+        loop {
+            tokio::select! {
+                proved = &mut proving => return Ok(proved),
+                Ok(seconds) = &mut waits, if !in_line => {
+                    in_line = true;
+                    let longest = Duration::from_secs(u64::from(seconds)).min(LONGEST_IN_LINE);
+                    until = Instant::now() + longest + LOCK_WITHIN;
+                    self.tell(FromNetwork::Status(Status::InLine)).await?;
+                }
+                () = sleep_until(until) => return Ok(Err(LinkError::TimedOut(LOCK_WITHIN))),
+            }
+        }
     }
 
     async fn ask_passphrase(&mut self, lesson: String, wanted: Wanted) -> Result<Next, Stopped> {

@@ -117,6 +117,12 @@ fn of_time() -> Vec<Bound> {
             LOST,
         ),
         bound(
+            "time in line at the lock that is told, beyond that",
+            ms(at_lock::LONGEST_IN_LINE),
+            "whoever tells has proved nothing yet; the terminal works on one thread meanwhile",
+            LOST,
+        ),
+        bound(
             "time it may take to let in",
             ms(session::JOIN_WITHIN),
             "it may have to read its book",

@@ -3,7 +3,7 @@
 
 use std::path::PathBuf;
 
-use fifthpeg_lock::Passphrase;
+use fifthpeg_lock::{Fingerprint, Passphrase};
 
 /// What a terminal knows of the lock.
 #[derive(Debug, Clone, Default)]
@@ -49,6 +49,9 @@ pub enum Wanted {
     KeyGone,
     /// The last one was wrong.
     Wrong,
+    /// And so was the one before: perhaps somebody stands in between. This is the
+    /// key that the terminal sees.
+    WrongAgain(Fingerprint),
     /// The host took it but could not show that it knows it too.
     NotProved,
 }

@@ -10,6 +10,7 @@ use std::io::{Read, Seek, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
+use fifthpeg_core::text::are_alike;
 use fifthpeg_link::secure::Fingerprint;
 
 /// Hosts that are remembered; of more, the longest unseen is forgotten.
@@ -134,9 +135,10 @@ impl KnownHosts {
     }
 }
 
-/// Names are one whatever their case.
+/// Names are one if people would take them for one: an impostor's need not be
+/// the same to the letter.
 fn same(one: &str, other: &str) -> bool {
-    one.trim().to_lowercase() == other.trim().to_lowercase()
+    are_alike(one.trim(), other.trim())
 }
 
 fn written(known: &[KnownHost]) -> String {
@@ -212,6 +214,7 @@ mod tests {
         assert!(!hosts.expects_lock(Some("Monday"), &[]));
         hosts.remember(host(1, "Monday"));
         assert!(hosts.expects_lock(Some("monday "), &[]));
+        assert!(hosts.expects_lock(Some("M\u{43e}nday"), &[]));
         assert!(!hosts.expects_lock(Some("Friday"), &[]));
         assert_eq!(hosts.judge(print(1), "Monday", None), Seen::Known);
         assert_eq!(

@@ -302,6 +302,14 @@ impl Task {
             session.leave().await;
             return Ok(self.led_to(address, &lesson));
         }
+        if let ToStudent::Welcome(welcome) = &session.welcome
+            && self.inside.is_none()
+            && host.is_none()
+            && self.keys.is_open_instead(&welcome.rules.lesson)
+        {
+            session.leave().await;
+            return Ok(Next::Final(Status::OpenInstead));
+        }
         self.whereabouts.worked(address);
         if let (Some(host), ToStudent::Welcome(welcome)) = (host, &session.welcome) {
             self.keys.let_in(host, address, &welcome.rules.lesson);

@@ -121,7 +121,7 @@ impl Session {
                         return SessionEnd::Lost(TOO_MUCH.into());
                     }
                     match frame {
-                        Ok(Some(Heard::Frame(frame))) => match event(frame, now, host) {
+                        Ok(Some(Heard::Frame(frame))) => match self.event(frame, now, host) {
                             Ok(event) => {
                                 heard = read;
                                 event
@@ -190,6 +190,32 @@ impl Session {
             .unwrap_or(Err(LinkError::TimedOut(WRITE_WITHIN)))
     }
 
+    fn event(
+        &self,
+        frame: HostFrame,
+        now: Moment,
+        host: Option<Fingerprint>,
+    ) -> Result<FromNetwork, LinkError> {
+        let message = match convert::host_from_wire(frame)? {
+            FromHost::ClockAnswer { t1, t2, t3 } => {
+                let t4 = now;
+                return Ok(FromNetwork::Clock { t1, t2, t3, t4 });
+            }
+            FromHost::KeyOffered(offer) => {
+                let host = host.ok_or(LinkError::Impossible("a class key in an open lesson"))?;
+                return Ok(FromNetwork::KeyOffered(offer, host));
+            }
+            FromHost::KeyKept => return Ok(FromNetwork::KeyKept),
+            FromHost::Lesson(message) => message,
+        };
+        // Whether it is the lesson that was meant was looked at once.
+        let said = lesson_in(&message);
+        if said.is_some() && said != lesson_in(&self.welcome) {
+            return Err(LinkError::Impossible("another name for the same lesson"));
+        }
+        Ok(FromNetwork::Message(message))
+    }
+
     /// Closes so that what was written arrives: a socket dropped with bytes
     /// unread takes those on their way down with it.
     async fn goodbye(&mut self) {
@@ -202,23 +228,11 @@ impl Session {
     }
 }
 
-fn event(
-    frame: HostFrame,
-    now: Moment,
-    host: Option<Fingerprint>,
-) -> Result<FromNetwork, LinkError> {
-    Ok(match convert::host_from_wire(frame)? {
-        FromHost::ClockAnswer { t1, t2, t3 } => FromNetwork::Clock {
-            t1,
-            t2,
-            t3,
-            t4: now,
-        },
-        FromHost::KeyOffered(offer) => {
-            let host = host.ok_or(LinkError::Impossible("a class key in an open lesson"))?;
-            FromNetwork::KeyOffered(offer, host)
-        }
-        FromHost::KeyKept => FromNetwork::KeyKept,
-        FromHost::Lesson(message) => FromNetwork::Message(message),
-    })
+/// What a message calls the lesson, if it does.
+fn lesson_in(message: &ToStudent) -> Option<&str> {
+    match message {
+        ToStudent::Welcome(welcome) => Some(&welcome.rules.lesson),
+        ToStudent::Rules(rules) => Some(&rules.lesson),
+        _ => None,
+    }
 }

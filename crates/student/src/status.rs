@@ -7,6 +7,7 @@ use std::net::SocketAddr;
 use fifthpeg_lesson::message::Refusal;
 
 use crate::Wanted;
+use crate::backoff::LONGEST;
 
 /// How a terminal stands with its lesson. Displays as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,6 +37,8 @@ pub enum Status {
         /// Why.
         wanted: Wanted,
     },
+    /// The passphrase waits in line to be looked at: many wrong ones come in.
+    InLine,
     /// The host's key is not the one remembered; it goes on once the student
     /// says yes to it.
     KeyChanged {
@@ -71,13 +74,23 @@ pub enum Status {
     Refused(Refusal),
     /// The lesson is over. Final.
     Ended,
-    /// The host took this student off the roster. Final.
+    /// The host took this student out of the lesson. Final.
     Removed,
     /// This terminal has left. Final.
     Left,
 }
 
 impl Status {
+    /// How long the host has it wait before it is let in, if it does: in line, or
+    /// longer than a terminal waits by itself.
+    pub fn told_to_wait(&self) -> Option<Duration> {
+        match self {
+            Self::InLine => Some(LONGEST),
+            Self::Lost { retry_in, .. } if *retry_in > LONGEST => Some(*retry_in),
+            _ => None,
+        }
+    }
+
     /// Whether nothing more will happen.
     pub fn is_final(&self) -> bool {
         matches!(
@@ -132,11 +145,23 @@ impl fmt::Display for Status {
                     f,
                     "That is not the passphrase of '{lesson}': read it from the host's screen once more."
                 ),
+                Wanted::WrongAgain(key) => write!(
+                    f,
+                    "That is not the passphrase of '{lesson}' either. If you typed it with care, \
+                     somebody may stand between you and the host. Compare: this terminal sees the \
+                     key {key}, and the host's screen shows its own under j. If the two differ, \
+                     type no passphrase here and tell your teacher."
+                ),
                 Wanted::NotProved => write!(
                     f,
                     "Whoever answers as '{lesson}' could not show that they know the passphrase: ask your teacher before you type it again."
                 ),
             },
+            Self::InLine => write!(
+                f,
+                "Somebody is trying many passphrases, so newcomers wait in line. Yours is looked at \
+                 by itself, as a rule within half a minute."
+            ),
             Self::KeyChanged {
                 lesson,
                 now,
@@ -166,7 +191,8 @@ impl fmt::Display for Status {
             Self::Ended => write!(f, "The lesson has ended."),
             Self::Removed => write!(
                 f,
-                "The host took you off the roster: join again if that was a mistake."
+                "The host has taken you out of this lesson: ask the host before you come back, and \
+                 then under another name."
             ),
             Self::Left => write!(f, "You have left the lesson."),
         }

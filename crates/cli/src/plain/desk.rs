@@ -12,6 +12,7 @@ use fifthpeg_lesson::words;
 use fifthpeg_lesson::{HostOrder, Moment};
 
 use crate::choice::Choice;
+use crate::door;
 use crate::instrument::NO_MICROPHONE;
 use crate::plain::describe;
 use crate::plain::host_lines::{HOST_COMMANDS, HostLine, HostWait};
@@ -121,6 +122,7 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             return Ok(Next::GoOn);
         }
         HostLine::Network => {
+            door::say(host, say);
             for line in describe::network(&host.counts()) {
                 say.say(Word::Link, line);
             }

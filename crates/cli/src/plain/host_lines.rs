@@ -241,8 +241,8 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "network",
         form: "",
-        does: "say what was turned away, disconnected or slowed since the lesson was opened here, \
-               and how often",
+        does: "say who gets in and this host's key, and what was turned away, disconnected or \
+               slowed since the lesson was opened here, and how often",
         read: |rest| nothing("network", rest).map(|()| HostLine::Network),
     },
     Command {

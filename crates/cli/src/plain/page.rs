@@ -37,7 +37,8 @@ The whole file is checked before anything starts: a line in it that is no
 command ends the program with exit code 2 and the line's number. At the end of
 all input a host ends the lesson and a student leaves it, as `end` and `leave`
 do; so do Ctrl-C and SIGTERM. A student's commands wait until the lesson is
-joined, 10 seconds at the most.
+joined, 10 seconds at the most or as long as `--patience` says, and longer where the host
+has you wait.
 
 The program ends with exit code 0 when a lesson was hosted or joined, even if
 lines in it gave an error or a wait was in vain; 1 when no lesson could be

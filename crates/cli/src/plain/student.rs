@@ -37,8 +37,8 @@ use waiting::{Unwritten, next_notice};
 pub use role::{FRIEND_HOST_WORDS, FriendLine, Role, read, read_line};
 
 /// How long commands are held back until the lesson is joined, so that a pipe
-/// or a script may begin before it.
-const JOIN_PATIENCE: Duration = Duration::from_secs(10);
+/// or a script may begin before it, unless it is told otherwise.
+pub const JOIN_PATIENCE: Duration = Duration::from_secs(10);
 /// How long an answer may be unconfirmed before that is said.
 pub const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
 const WAITS: &str = "waits to be written down by the host: it is kept here until then";
@@ -93,14 +93,15 @@ fn asks(status: &Status) -> bool {
 /// Runs a student's terminal from lines until `leave`, the end of input, the
 /// lesson's end, or being asked to stop; gives the name of somebody else who is
 /// to come in at this machine. Leaving is up to the caller. A note
-/// plucked so many `times` in a row answers.
+/// plucked so many `times` in a row answers. It waits so long to be let in; for
+/// longer where the host has it wait.
 ///
 /// # Errors
 /// When the lesson was never joined.
 pub async fn run(
     student: &Student,
     side: Option<Side<'_>>,
-    times: u8,
+    (times, join_within): (u8, Duration),
     input: &mut Input,
     say: &mut Say,
     stop: &mut Stop,
@@ -116,7 +117,7 @@ pub async fn run(
     let mut ear = ears.borrow_and_update().clone();
     let mut waiting: Option<Waiting<StudentWait>> = None;
     let mut known = KnownCalls::default();
-    let mut patience = Instant::now() + JOIN_PATIENCE;
+    let mut patience = Instant::now() + join_within;
     let mut asked_at = Status::Left;
     let mut unwritten = Unwritten::default();
     let alone = side.filter(|side| side.pace.is_some());
@@ -164,6 +165,9 @@ pub async fn run(
                 patience = Instant::now();
             }
         }
+        if let Some(wait) = status.told_to_wait() {
+            patience = patience.max(Instant::now() + wait + join_within);
+        }
         // A host's order goes another way than an answer, and may not overtake it.
         let may_read = (view.welcome.is_some() || Instant::now() >= patience)
             && (side.is_none() || !unwritten.is_fresh());
@@ -198,7 +202,7 @@ pub async fn run(
                 match obey(student, side, line, say).await {
                     Next::GoOn => {}
                     // What comes next is for the lesson, once it is joined.
-                    Next::Decided => patience = Instant::now() + JOIN_PATIENCE,
+                    Next::Decided => patience = Instant::now() + join_within,
                     Next::Leave => {
                         return joined_at_all(&views.borrow(), &status).map(|()| None);
                     }

@@ -10,8 +10,13 @@ use crate::door::OPEN;
 pub enum DoorShown {
     /// The lesson is open.
     Open,
-    /// It is locked with this passphrase.
-    Passphrase(String),
+    /// It is locked.
+    Passphrase {
+        /// With these words.
+        words: String,
+        /// What the host is known by, in short.
+        key: String,
+    },
 }
 
 impl DoorShown {
@@ -19,7 +24,10 @@ impl DoorShown {
     pub fn of(host: &Host) -> Self {
         match host.lock() {
             Lock::Open => Self::Open,
-            Lock::Passphrase { passphrase, .. } => Self::Passphrase(passphrase.shown().to_owned()),
+            Lock::Passphrase { key, passphrase } => Self::Passphrase {
+                words: passphrase.shown().to_owned(),
+                key: key.fingerprint().to_string(),
+            },
         }
     }
 
@@ -27,7 +35,16 @@ impl DoorShown {
     pub fn line(&self) -> (String, Tint) {
         match self {
             Self::Open => (format!("This lesson is {OPEN}."), Tint::Caution),
-            Self::Passphrase(words) => (format!("Passphrase: {words}"), Tint::Strong),
+            Self::Passphrase { words, .. } => (format!("Passphrase: {words}"), Tint::Strong),
+        }
+    }
+
+    /// The line, and what a student whose passphrase is refused compares with.
+    pub fn in_full(&self) -> String {
+        let (line, _) = self.line();
+        match self {
+            Self::Open => line,
+            Self::Passphrase { key, .. } => format!("{line}. This host's key: {key}"),
         }
     }
 }

@@ -19,7 +19,7 @@ use crate::join_cmd;
 use crate::lesson_book::{self, BookPlan};
 use crate::plain::input::Input;
 use crate::plain::say::{Say, Word};
-use crate::plain::student::{Role, Side};
+use crate::plain::student::{JOIN_PATIENCE, Role, Side};
 use crate::plain::wait::Stop;
 use crate::plain::{self, alone};
 use crate::screen::door::DoorShown;
@@ -120,9 +120,16 @@ async fn lesson(
                 alone::say_gap(&pace, &mut say);
                 let times = hands_free.times;
                 let side = Some(Side::alone(&host, &pace));
-                plain::student::run(&student, side, times, &mut input, &mut say, &mut stop)
-                    .await
-                    .map(drop)
+                plain::student::run(
+                    &student,
+                    side,
+                    (times, JOIN_PATIENCE),
+                    &mut input,
+                    &mut say,
+                    &mut stop,
+                )
+                .await
+                .map(drop)
             }
             None => on_screen(args, &host, &pace, &student, (plays, opened.silence)).await,
         }

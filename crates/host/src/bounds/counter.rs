@@ -12,7 +12,8 @@ pub enum Counter {
     OtherVersion,
     /// Wrong passphrases.
     WrongPassphrase,
-    /// Passphrases not looked at, because too many wrong ones had come.
+    /// Passphrases that had to wait, or were not looked at, because too many wrong
+    /// ones had come.
     GuessesWait,
     /// Askings to be let in that were refused.
     TurnedAway,
@@ -70,7 +71,7 @@ impl Counter {
             Counter::NotJoined => "connected but did not join",
             Counter::OtherVersion => "program of another version",
             Counter::WrongPassphrase => "came with a wrong passphrase",
-            Counter::GuessesWait => "not looked at, too many wrong passphrases",
+            Counter::GuessesWait => "held up, too many wrong passphrases",
             Counter::TurnedAway => "asked to join and was not let in",
             Counter::TooManyConnections => "turned away, too many connections in all",
             Counter::TooManyJoining => "turned away, too many from one address at once",
@@ -122,7 +123,7 @@ impl Notice {
             Notice::NotJoined { .. } => Counter::NotJoined,
             Notice::WrongVersion { .. } => Counter::OtherVersion,
             Notice::WrongPassphrase { .. } => Counter::WrongPassphrase,
-            Notice::GuessesWait { .. } | Notice::NewcomersWait { .. } => Counter::GuessesWait,
+            Notice::GuessesWait { .. } | Notice::NewcomersWait => Counter::GuessesWait,
             Notice::TurnedAway { .. } => Counter::TurnedAway,
             Notice::TooManyConnections { .. } => Counter::TooManyConnections,
             Notice::TooManyJoining { .. } => Counter::TooManyJoining,
@@ -145,7 +146,7 @@ impl Notice {
         match self {
             Notice::NotJoined { address, what } => format!("{} {what}", address.ip()),
             Notice::WrongVersion { address, what } => format!("{} {what}", address.ip()),
-            Notice::TooManyConnections { .. } | Notice::NewcomersWait { .. } => String::new(),
+            Notice::TooManyConnections { .. } | Notice::NewcomersWait => String::new(),
             Notice::WrongPassphrase { ip, .. } | Notice::GuessesWait { ip, .. } => ip.to_string(),
             other => other.to_string(),
         }

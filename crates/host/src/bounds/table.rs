@@ -10,7 +10,7 @@ use fifthpeg_lesson::roles::MAX_TAKEN_OUT;
 use fifthpeg_lesson::setup::{DEFAULT_MAX_ANSWERS, DEFAULT_MAX_STUDENTS, MAX_NAME_CHARS};
 use fifthpeg_lesson::singing::MAX_SUNG;
 use fifthpeg_link::channel::{READ_BUFFER_BYTES, WRITE_BUFFER_BYTES};
-use fifthpeg_lock::GuessLimits;
+use fifthpeg_lock::{GuessLimits, LineLimits};
 use fifthpeg_wire::{Limit, MAX_HOST_FRAME_BYTES};
 
 use super::Counter;
@@ -48,6 +48,7 @@ pub struct Bound {
 pub fn bounds(config: &HostConfig) -> Vec<Bound> {
     let mut all = doorway(&config.limits);
     all.extend(at_the_lock(&config.limits.guesses));
+    all.extend(in_line(&config.limits.line));
     all.extend(in_the_lesson(&config.limits));
     all.extend(names());
     all.extend(frames());
@@ -90,7 +91,7 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
         told(
             "connections in all",
             n(limits.connections),
-            "twice the students of a lesson, who may come back before their old connections are known to be dead, and a full doorway",
+            "twice the students of a lesson, who may come back before their old connections are known to be dead, a full doorway, and a full line",
             TooManyConnections,
         ),
         told(
@@ -217,6 +218,27 @@ fn at_the_lock(guesses: &GuessLimits) -> Vec<Bound> {
             "ever new addresses make no host grow",
             "none",
             None,
+        ),
+    ]
+}
+
+fn in_line(line: &LineLimits) -> Vec<Bound> {
+    let bound = |of, most, why| bound(of, most, why, "Notice::NewcomersWait", Counter::GuessesWait);
+    vec![
+        bound(
+            "passphrases that wait in line once these are used up",
+            n(line.places),
+            "a class; beyond it, whoever has not begun to work for its place makes room",
+        ),
+        bound(
+            "time that one waits there, then its work is lost and it comes again",
+            ms(line.at_most),
+            "nobody saves up work for long; a newcomer beside one machine that guesses waits for less",
+        ),
+        bound(
+            "work for one that counts, as rare hashes",
+            (line.shares_per_second.into(), "a second"),
+            "about what one processor finds; looking at each costs the host one hash",
         ),
     ]
 }

@@ -22,6 +22,7 @@ mod name;
 pub use crate::connect::MAX_ADDRESSES;
 pub use announce::Announcement;
 pub use find::{Finder, FoundLesson, MAX_LESSONS, find};
+pub(crate) use name::machine_name;
 
 /// The service type that hosts announce.
 pub const SERVICE_TYPE: &str = "_fifthpeg._tcp.local.";

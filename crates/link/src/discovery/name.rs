@@ -83,7 +83,7 @@ pub(super) fn free_number(lesson: &str, taken: &Looks) -> u32 {
 const MAX_NUMBER: u32 = 1000;
 
 /// This machine's name for people, as far as it says one.
-pub(super) fn machine_name() -> String {
+pub(crate) fn machine_name() -> String {
     let said = std::fs::read_to_string("/proc/sys/kernel/hostname")
         .ok()
         .or_else(|| std::env::var("HOSTNAME").ok())

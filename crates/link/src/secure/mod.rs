@@ -9,6 +9,7 @@ mod key;
 mod key_file;
 mod pass;
 mod tls;
+mod working;
 
 pub use fifthpeg_lock::{Binding, Fingerprint};
 pub use key::HostKey;

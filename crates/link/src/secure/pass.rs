@@ -6,6 +6,7 @@ use fifthpeg_lock::{Binding, Fingerprint, Knows, LockError, PublicKey, StudentLo
 use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, OsRng, RngCore};
 
+use super::working::Working;
 use crate::LinkError;
 use crate::channel::{ByteStream, Channel, StudentChannel};
 
@@ -79,15 +80,39 @@ impl<S: ByteStream> AtLock<S> {
     /// # Errors
     /// [`LinkError::Lock`] if the host does not let this student through or
     /// cannot be believed; any other if the connection fails. It is closed.
-    pub async fn pass(mut self, knows: Knows) -> Result<Passed<S>, LinkError> {
+    pub async fn pass(self, knows: Knows) -> Result<Passed<S>, LinkError> {
+        self.pass_telling(knows, |_| {}).await
+    }
+
+    /// [`AtLock::pass`], which tells when the host has it wait in line, and for
+    /// how many seconds at most. While it waits it works for its turn.
+    ///
+    /// # Errors
+    /// As [`AtLock::pass`].
+    pub async fn pass_telling(
+        mut self,
+        knows: Knows,
+        mut waits: impl FnMut(u32) + Send,
+    ) -> Result<Passed<S>, LinkError> {
         let about = (self.binding, self.lesson.as_str());
-        let (mut lock, mut ask) = StudentLock::begin(knows, about, chance())
+        let (mut lock, ask) = StudentLock::begin(knows, about, chance())
             .ok_or(LinkError::Lock(LockError::NoPlace))?;
+        self.channel.send(&ask).await?;
+        let mut working: Option<Working> = None;
         loop {
-            self.channel.send(&ask).await?;
-            let reply = self.channel.recv().await?.ok_or(LinkError::HungUp)?;
+            let reply = tokio::select! {
+                reply = self.channel.recv() => reply?.ok_or(LinkError::HungUp)?,
+                shares = found(&mut working) => {
+                    self.channel.send(&LockAsk::Work { shares }).await?;
+                    continue;
+                }
+            };
             match lock.handle(reply, chance()) {
-                Ok(StudentStep::Say(next)) => ask = next,
+                Ok(StudentStep::Say(ask)) => self.channel.send(&ask).await?,
+                Ok(StudentStep::Work { puzzle, seconds }) => {
+                    waits(seconds);
+                    working = Some(Working::at(puzzle));
+                }
                 Ok(StudentStep::Through) => {
                     return Ok(Passed {
                         channel: self.channel.speaking(),
@@ -101,5 +126,12 @@ impl<S: ByteStream> AtLock<S> {
                 }
             }
         }
+    }
+}
+
+async fn found(working: &mut Option<Working>) -> Vec<u64> {
+    match working {
+        Some(working) => working.found().await,
+        None => std::future::pending().await,
     }
 }

@@ -192,7 +192,10 @@ fn newcomers_are_in_within_twenty_seconds_however_one_machine_guesses() {
                 "{attack:?} by {machine:?}: {in_after:?}"
             );
             let most = GuessLimits::default().most_within(time);
-            assert!((60..=most).contains(&wrong), "{attack:?}: {wrong} of {most}");
+            assert!(
+                (60..=most).contains(&wrong),
+                "{attack:?}: {wrong} of {most}"
+            );
         }
     }
 }
@@ -271,8 +274,12 @@ fn work_that_is_none_or_comes_twice_ends_the_connection_and_more_than_counts_is_
     let found = |line: &Line| line.waiting.last().map(|w| w.shares);
     assert_eq!(found(&line), Some(32));
     line.worked(ticket, &[0, 0], Duration::ZERO).unwrap();
-    line.worked(ticket, &(1000..2000).collect::<Vec<_>>(), Duration::from_secs(1))
-        .unwrap();
+    line.worked(
+        ticket,
+        &(1000..2000).collect::<Vec<_>>(),
+        Duration::from_secs(1),
+    )
+    .unwrap();
     assert_eq!(found(&line), Some(64));
 }
 
@@ -290,12 +297,18 @@ fn whoever_has_waited_too_long_is_out() {
     };
     used_up(&mut hall.guesses, Duration::ZERO);
     let at = |guesses: &Guesses, s| hall.line.standing(ticket, guesses, Duration::from_secs(s));
-    assert_eq!(at(&hall.guesses, 0), Standing::Waits(Duration::from_secs(3)));
+    assert_eq!(
+        at(&hall.guesses, 0),
+        Standing::Waits(Duration::from_secs(3))
+    );
     // Room comes by and by; whoever is first has it, however late.
     assert_eq!(at(&hall.guesses, 3), Standing::First);
     assert_eq!(at(&hall.guesses, 100), Standing::First);
     used_up(&mut hall.guesses, Duration::from_secs(23));
-    assert_eq!(at(&hall.guesses, 23), Standing::Waits(Duration::from_secs(1)));
+    assert_eq!(
+        at(&hall.guesses, 23),
+        Standing::Waits(Duration::from_secs(1))
+    );
     used_up(&mut hall.guesses, Duration::from_secs(24));
     assert!(matches!(at(&hall.guesses, 24), Standing::Out(_)));
 }

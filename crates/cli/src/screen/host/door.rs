@@ -16,7 +16,7 @@ impl HostState {
     pub(super) fn say_joining(&mut self) {
         let mut text = format!("{}.", self.joining);
         if let Some(door) = &self.door {
-            text = format!("{text} {}", door.line().0);
+            text = format!("{text} {}", door.in_full());
         }
         self.message = Some(Message::news(text));
     }

@@ -29,6 +29,8 @@ pub struct Hosting {
     pub view: Arc<LessonView>,
     /// How to join, and who gets in: a line each.
     pub joining: String,
+    /// The same in full.
+    pub joining_in_full: String,
     /// How it stands with the lesson book.
     pub book: BookState,
     /// Whom it knows in this class, as asked for last.
@@ -226,7 +228,7 @@ impl StudentState {
             HostingCommand::WhoIs => return Some(StudentAction::People(People::AskWho)),
             HostingCommand::Key => return Some(StudentAction::People(People::AskKeys)),
             HostingCommand::Joining => {
-                self.message = Some(Message::news(hosting.joining.replace('\n', ". ")));
+                self.message = Some(Message::news(&hosting.joining_in_full));
                 return None;
             }
             HostingCommand::WithoutBook if hosting.book.is_kept() => {

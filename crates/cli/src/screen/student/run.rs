@@ -74,6 +74,7 @@ pub async fn run(
         state = state.with_hosting(Hosting {
             view: feeds.view(),
             joining: format!("{}\n{}", side.joining, side.door.line().0),
+            joining_in_full: format!("{}. {}", side.joining, side.door.in_full()),
             book: feeds.book(),
             known: Vec::new(),
             alone: pace.map(|pace| Alone {

@@ -22,7 +22,7 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
             format!(" {}", state.writing().revealed(*pitch, places))
         });
         let over = if state.view.removed {
-            "The host took you off the roster: the lesson is over for you."
+            "The host has taken you out of this lesson: it is over for you."
         } else {
             "The lesson is over for you."
         };
@@ -205,12 +205,13 @@ pub fn connection(state: &StudentState) -> (String, Tint) {
         Status::Lost { .. } => "connection lost, coming back",
         Status::Several { .. } => "several lessons",
         Status::PassphraseWanted { .. } => "locked",
+        Status::InLine => "waiting in line",
         Status::KeyChanged { .. } => "the host's key changed",
         Status::OpenInstead => "open, not locked",
         Status::TooOld { .. } => "program too old",
         Status::Refused(_) => "not let in",
         Status::Ended => "lesson over",
-        Status::Removed => "taken off the roster",
+        Status::Removed => "taken out",
         Status::Left => "left",
         _ => "not connected",
     };

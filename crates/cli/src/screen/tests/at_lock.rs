@@ -2,7 +2,7 @@
 //! told all the time who gets in.
 
 use crossterm::event::KeyCode;
-use fifthpeg_lock::Passphrase;
+use fifthpeg_lock::{Fingerprint, Passphrase};
 use fifthpeg_student::{KeyTalk, Status, Wanted};
 
 use super::room::{Room, host_text, line_with, nowhere, press, press_host, student_text};
@@ -67,6 +67,15 @@ fn the_passphrase_is_asked_for_once_the_caution_is_read() {
     let text = student_text(&state, 80, 24);
     line_with(&text, "That is not the passphrase");
     assert!(nowhere(&text, "Trying the passphrase"));
+    // Twice, and it may be somebody in between: what there is to compare.
+    let key = Fingerprint(core::array::from_fn(|at| u8::try_from(at).unwrap()));
+    now(&mut state, wanted(Wanted::WrongAgain(key)));
+    for (columns, rows) in [(80, 24), (60, 16), (200, 50)] {
+        let text = student_text(&state, columns, rows);
+        line_with(&text, "0001-0203-0405-0607");
+        line_with(&text, "tell your teacher");
+        line_with(&text, "Enter takes it");
+    }
     // Leaving is asked about, and staying comes back to the line.
     press(&mut state, ESCAPE);
     line_with(&student_text(&state, 80, 24), "Leave the lesson?");
@@ -102,7 +111,10 @@ fn every_screen_says_who_gets_in() {
         let open = room.host_screen(ScreenOptions::default());
         let open = open.with_door(DoorShown::Open);
         line_with(&host_text(&open, columns, rows), "This lesson is open");
-        let words = DoorShown::Passphrase("acorn river candle tiger".to_owned());
+        let words = DoorShown::Passphrase {
+            words: "acorn river candle tiger".to_owned(),
+            key: "4f76-e99b-29e6-db55".to_owned(),
+        };
         let mut locked = room.host_screen(ScreenOptions::default()).with_door(words);
         let text = host_text(&locked, columns, rows);
         line_with(&text, "Passphrase: acorn river candle tiger");
@@ -110,6 +122,10 @@ fn every_screen_says_who_gets_in() {
         let said = locked.message.expect("how to join").text;
         assert!(said.contains("acorn river candle tiger"), "{said}");
         assert!(said.contains("192.168.1.20:4705"), "{said}");
+        assert!(
+            said.contains("This host's key: 4f76-e99b-29e6-db55"),
+            "{said}"
+        );
 
         let mut student = room.student_screen(0, ScreenOptions::default());
         line_with(&student_text(&student, columns, rows), "locked");

@@ -23,6 +23,7 @@ fn alone() -> (Room, StudentState) {
     let screen = screen.with_hosting(Hosting {
         view: room.lesson.view().into(),
         joining: String::new(),
+        joining_in_full: String::new(),
         book: BookState::Writing,
         known: Vec::new(),
         alone: Some(Alone {

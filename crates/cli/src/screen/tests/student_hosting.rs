@@ -30,6 +30,7 @@ fn friends(names: &[&str]) -> (Room, StudentState) {
     let screen = screen.with_hosting(Hosting {
         view: room.lesson.view().into(),
         joining: "To join: Thursday class, or by address: 192.168.1.20:4705".to_owned(),
+        joining_in_full: "To join, by address: 192.168.1.20:4705. This host's key: 4f76".to_owned(),
         book: BookState::None,
         known: Vec::new(),
         alone: None,
@@ -66,7 +67,9 @@ fn how_to_join_shows_while_few_are_here_and_on_asking() {
     show(&room, &mut screen);
     assert!(nowhere(&student_text(&screen, 80, 24), "To join"));
     assert_eq!(press(&mut screen, Key::Char('j')), None);
-    line_with(&student_text(&screen, 80, 24), "192.168.1.20:4705");
+    let text = student_text(&screen, 80, 24);
+    line_with(&text, "192.168.1.20:4705");
+    line_with(&text, "This host's key: 4f76");
 }
 
 #[test]
