@@ -68,6 +68,7 @@ async fn newcomers_are_in(host: &Host, manners: Manners) {
     let crowd = crowd(address, manners);
     // What may be looked at, at once, is used up.
     counted(host, Counter::GuessesWait, 1).await;
+    let came = Instant::now();
     let mut newcomers = JoinSet::new();
     for name in ["Mia", "Ivo", "Ruth"] {
         newcomers.spawn(async move {
@@ -77,6 +78,7 @@ async fn newcomers_are_in(host: &Host, manners: Manners) {
         });
     }
     let newcomers = newcomers.join_all().await;
+    println!("3 of 3 in after {:.1} s", came.elapsed().as_secs_f64());
     goes_on(host, &newcomers[0]).await;
     let looked_at = count(host, Counter::WrongPassphrase);
     let most = GuessLimits::default().most_within(began.elapsed());

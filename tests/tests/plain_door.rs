@@ -38,7 +38,7 @@ fn a_passphrase_refused_twice_gives_both_ends_a_key_to_compare() {
 
 #[test]
 fn who_is_taken_out_is_told_so_and_stays_in_the_table_as_that() {
-    let (mut host, address) = host(&[]);
+    let (mut host, address) = host(&["--reach", "twelve"]);
     let mut mia = join("Mia", &address, &[]);
     let mut ivo = join("Ivo", &address, &[]);
     host.wait_for_both("joined Mia", "joined Ivo");

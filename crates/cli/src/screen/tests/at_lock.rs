@@ -73,7 +73,6 @@ fn the_passphrase_is_asked_for_once_the_caution_is_read() {
     for (columns, rows) in [(80, 24), (60, 16), (200, 50)] {
         let text = student_text(&state, columns, rows);
         line_with(&text, "0001-0203-0405-0607");
-        line_with(&text, "tell your teacher");
         line_with(&text, "Enter takes it");
     }
     // Leaving is asked about, and staying comes back to the line.
