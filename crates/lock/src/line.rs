@@ -122,16 +122,16 @@ impl Line {
         Some(ticket)
     }
 
-    /// Of those who had time to begin, who worked least; nobody who found an
-    /// eighth of what counts.
+    /// Of those who had time to begin, who worked least; nobody who found more
+    /// than an eighth of what the best found in such a time.
     fn most_idle(&self, now: Duration) -> Option<usize> {
-        let had_time = |w: &&Waiter| now.saturating_sub(w.since) >= self.limits.grace;
-        let an_eighth = |w: &Waiter| self.most_shares(w.since, now) / 8;
-        let is_idle = |w: &&Waiter| had_time(w) && w.shares < an_eighth(w);
-        // Of what might have been found, in thousandths.
+        // Of what counts, in thousandths.
         let part =
             |w: &Waiter| u64::from(w.shares) * 1000 / u64::from(self.most_shares(w.since, now));
-        let idle = self.waiting.iter().filter(is_idle);
+        let best = self.waiting.iter().map(part).max().unwrap_or(0);
+        let had_time = |w: &Waiter| now.saturating_sub(w.since) >= self.limits.grace;
+        let idle = |w: &&Waiter| had_time(w) && part(w) * 8 <= best;
+        let idle = self.waiting.iter().filter(idle);
         let most_idle = idle.min_by_key(|w| (part(w), w.ticket))?.ticket;
         self.waiting.iter().position(|w| w.ticket == most_idle)
     }

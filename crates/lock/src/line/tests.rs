@@ -132,7 +132,7 @@ impl Hall {
             let gone = self.waiting.extract_if(.., |guess| !guess.right);
             gone.for_each(|guess| self.line.leave(guess.ticket));
         }
-        let from = |n: u32| IpAddr::from((0x0a01_0000 | n % addresses).to_be_bytes());
+        let from = |n: u32| IpAddr::from((0x0a01_0000 | (n % addresses)).to_be_bytes());
         for n in [2 * step, 2 * step + 1] {
             if !self.waiting.iter().any(|g| g.from == from(n)) {
                 self.enter(from(n), false, 0);
