@@ -76,8 +76,8 @@ async fn guess(number: u8, address: SocketAddr, machine: Machine) -> Result<(), 
     let Some(LockReply::Lesson { name }) = channel.recv().await? else {
         panic!("no lesson's name");
     };
-    let wrong = Passphrase::typed("wrong one every time").ok();
-    let begun = StudentLock::begin(None, wrong, (binding, &name), secure::chance());
+    let wrong = Passphrase::typed("wrong one every time").expect("words");
+    let begun = StudentLock::begin(wrong.into(), (binding, &name), secure::chance());
     let (mut lock, ask) = begun.expect("a guess");
     channel.send(&ask).await?;
     let mut found: Option<mpsc::Receiver<Vec<u64>>> = None;
