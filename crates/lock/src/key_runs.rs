@@ -76,16 +76,22 @@ fn a_proof_is_worth_nothing_over_another_channel_or_elsewhere() {
     let at = channel(1, 7);
     let (_, ask) = student(with_key(), at);
     // Played again over a new channel, and passed on by somebody in between.
-    assert_eq!(said(&mut host(channel(2, 7)), ask, Some(CLASS)), no_key());
+    assert_eq!(
+        said(&mut host(channel(2, 7)), ask.clone(), Some(CLASS)),
+        no_key()
+    );
     // At a host with another key, and in another class or lesson.
-    assert_eq!(said(&mut host(channel(1, 8)), ask, Some(CLASS)), no_key());
-    assert_eq!(said(&mut host(at), ask, Some("Friday")), no_key());
+    assert_eq!(
+        said(&mut host(channel(1, 8)), ask.clone(), Some(CLASS)),
+        no_key()
+    );
+    assert_eq!(said(&mut host(at), ask.clone(), Some("Friday")), no_key());
     let (mut barn, _) = HostLock::new((&WORDS, &OWN), at, "Barn");
-    assert_eq!(said(&mut barn, ask, Some(CLASS)), no_key());
+    assert_eq!(said(&mut barn, ask.clone(), Some(CLASS)), no_key());
     // At a host that proves itself by another half.
     let other = PrivateKey::of_host(&[4; 48]);
     let (mut posing, _) = HostLock::new((&WORDS, &other), at, HALL);
-    assert_eq!(said(&mut posing, ask, Some(CLASS)), no_key());
+    assert_eq!(said(&mut posing, ask.clone(), Some(CLASS)), no_key());
     // And it was good where it belongs.
     let opened = said(&mut host(at), ask, Some(CLASS));
     assert!(matches!(opened, HostStep::Open(_)), "{opened:?}");
@@ -170,11 +176,11 @@ fn a_key_that_does_not_hold_any_more_leads_to_the_words_and_is_no_guess() {
     let at = channel(1, 7);
     let (mut mia, ask) = student(with_key(), at);
     let mut at_host = host(at);
-    assert_eq!(said(&mut at_host, ask, None), no_key());
+    assert_eq!(said(&mut at_host, ask.clone(), None), no_key());
     assert_eq!(mia.handle(LockReply::NoKey, OsRng), Err(LockError::NoKey));
     // So many are looked up, and no more.
     for _ in 1..MOST_KEYS {
-        assert_eq!(said(&mut at_host, ask, None), no_key());
+        assert_eq!(said(&mut at_host, ask.clone(), None), no_key());
     }
     assert!(at_host.handle(ask, OsRng).is_err());
 
@@ -184,7 +190,7 @@ fn a_key_that_does_not_hold_any_more_leads_to_the_words_and_is_no_guess() {
     };
     let (mut mia, ask) = student(knows, at);
     let mut at_host = host(at);
-    assert_eq!(said(&mut at_host, ask, None), no_key());
+    assert_eq!(said(&mut at_host, ask.clone(), None), no_key());
     let Ok(StudentStep::Say(element)) = mia.handle(LockReply::NoKey, OsRng) else {
         panic!("no words");
     };
