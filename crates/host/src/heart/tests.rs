@@ -74,6 +74,7 @@ fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
         name: "Mia".into(),
         key: None,
         new_key: PlaceKey(7),
+        by_class_key: false,
     };
     let connection = ConnectionId(1);
     let student = heart.handle_join(asking, connection, now).expect("let in");
@@ -128,6 +129,7 @@ fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
         name: "Mia".into(),
         key: None,
         new_key: PlaceKey(7),
+        by_class_key: false,
     };
     let connection = ConnectionId(1);
     let student = heart.handle_join(asking, connection, now).expect("let in");
