@@ -1,6 +1,7 @@
 //! The real host killed with SIGKILL at random moments while students answer,
 //! and started again on the same port: nothing a student was told is lost or
-//! doubled in the book, and everyone comes back by themselves.
+//! doubled in the book, each answer of a terminal that lives ends in one told
+//! outcome, and everyone comes back by themselves.
 //!
 //! `FIFTHPEG_KILLS` sets how often (25); `scripts/crash-book N` does.
 
@@ -8,6 +9,8 @@
 
 #[path = "book_crash/student.rs"]
 mod student;
+#[path = "book_crash/terminal.rs"]
+mod terminal;
 
 use std::collections::BTreeMap;
 use std::net::{SocketAddr, TcpListener};
@@ -119,6 +122,7 @@ fn a_host_killed_at_any_moment_loses_and_doubles_nothing() {
         all.expect("every student is told of a place");
     });
 
+    let answering = runtime.spawn(terminal::answer(terminal, Arc::clone(&done)));
     let mut is_up = true;
     for _ in 0..kills {
         // One in four is killed while it starts and takes the lesson up.
@@ -150,13 +154,19 @@ fn a_host_killed_at_any_moment_loses_and_doubles_nothing() {
     std::thread::sleep(Duration::from_secs(1));
     done.store(true, Ordering::SeqCst);
     let mut told = Told::default();
+    let (mut untold, mut refused, mut call_lost) = (Vec::new(), 0, 0);
     for student in students {
-        told.extend(runtime.block_on(student).expect("it attends to the end"));
+        let attended = runtime.block_on(student).expect("it attends to the end");
+        told.extend(attended.told);
+        untold.extend(attended.untold);
+        refused += attended.refused;
+        call_lost += attended.lost;
     }
-    let ended_name = runtime.block_on(async {
+    let (terminal, own) = runtime.block_on(answering).expect("it answers to the end");
+    let ended_name = {
         let view = terminal.view().borrow().clone();
         view.welcome.as_ref().map(|w| w.name.clone())
-    });
+    };
     // A new place would have had another name.
     assert_eq!(ended_name.as_deref(), Some(TERMINAL));
     host.type_line("end");
@@ -165,17 +175,33 @@ fn a_host_killed_at_any_moment_loses_and_doubles_nothing() {
     drop(runtime.block_on(terminal.leave()));
 
     let held = held(&book);
+    // The program's own terminal: each answer has one outcome, and the marks told
+    // are those in the book.
+    assert!(
+        own.untold.is_empty(),
+        "the terminal was told nothing of {:?}",
+        own.untold
+    );
+    told.extend(own.told);
+    refused += own.refused;
+    call_lost += own.lost;
+    let never_told = held.keys().filter(|key| !told.contains_key(*key)).count();
     let lost: Vec<_> = told
         .iter()
         .filter(|(key, mark)| held.get(*key).is_none_or(|marks| marks[0] != **mark))
         .collect();
     let doubled = held.values().filter(|marks| marks.len() > 1).count();
     println!(
-        "kills {kills}, answers confirmed {}, lost {}, doubled {doubled}; answers in the book {}",
+        "kills {kills}, answers confirmed {}, refused by name {refused}, to calls the host lost \
+         {call_lost}, untold {}, lost {}, doubled {doubled}; marks in the book {}, never told \
+         {never_told}",
         told.len(),
+        untold.len(),
         lost.len(),
         held.len(),
     );
+    assert!(untold.is_empty(), "nothing was told of {untold:?}");
+    assert_eq!(never_told, 0, "marks in the book that were never told");
     assert!(lost.is_empty(), "told but not held as told: {lost:?}");
     assert_eq!(doubled, 0);
     assert!(

@@ -46,7 +46,11 @@ impl LastWeek {
     }
 
     fn answers(&mut self, student: u32, pitch: Pitch) {
-        let call = self.lesson.view().call.expect("a call").id;
+        let call = self.lesson.view().call.expect("a call");
+        let response = Duration::from_secs(4);
+        // It takes its time.
+        self.now = self.now.max(call.start + response);
+        let call = call.id;
         self.give(LessonInput::Message {
             student: StudentId(student),
             message: FromStudent::Answer(AnswerNotice {
@@ -54,7 +58,7 @@ impl LastWeek {
                 serial: 1,
                 answer: Answer::Pitch(pitch),
                 source: Source::Screen,
-                response: Some(Duration::from_secs(4)),
+                response: Some(response),
                 uncertainty: Duration::from_millis(5),
             }),
         });

@@ -1,7 +1,7 @@
 //! What students say.
 
 use crate::Moment;
-use crate::call::{HeldAnswer, believable};
+use crate::call::{HeldAnswer, LONGEST_RESPONSE, believable};
 use crate::calling::HOST_SOUND_GAP;
 use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
@@ -216,7 +216,13 @@ impl Lesson {
             &self.neck,
         )?;
         let told = full.told(self.rules.telling);
-        let (response, uncertainty) = believable(notice.response, notice.uncertainty);
+        // A terminal that does not know the host's clock sounds at once.
+        let open_for = if part.came_back {
+            LONGEST_RESPONSE
+        } else {
+            now.since(call.start) + self.lead
+        };
+        let (response, uncertainty) = believable(notice.response, notice.uncertainty, open_for);
         part.answers.push(HeldAnswer {
             serial: notice.serial,
             told,

@@ -13,6 +13,19 @@ use crate::roster::Student;
 use crate::singing::SungMark;
 use crate::view::{AnswerView, CallStage};
 
+/// Nobody hears a tone and answers sooner: who does has guessed. It is what makes a
+/// start at a race a false one (World Athletics, Technical Rules, rule 16.6: 0.100 s;
+/// from memory).
+pub const SHORTEST_RESPONSE: Duration = Duration::from_millis(100);
+
+/// Nobody searches longer for one note (common practice, no source).
+pub const LONGEST_RESPONSE: Duration = Duration::from_secs(60 * 60);
+
+/// No terminal knows a response time worse than this and still calls it one: host's
+/// speakers, a clock asked for over a slow way and a keyboard together stay well
+/// below it (common practice, no source).
+pub const MOST_UNCERTAIN: Duration = Duration::from_secs(2);
+
 /// The open or last call.
 #[derive(Debug, Clone)]
 pub(crate) struct Call {
@@ -94,6 +107,9 @@ pub(crate) struct Part {
     pub found: bool,
     /// Something was tried or asked for.
     pub active: bool,
+    /// The student was away meanwhile. The host may have been killed, and its clock
+    /// stood still: how long the call has been open is not known.
+    pub came_back: bool,
 }
 
 /// One answer as the host holds it.
@@ -137,6 +153,7 @@ impl Part {
             answers: Vec::new(),
             found: false,
             active: false,
+            came_back: false,
         }
     }
 
@@ -188,15 +205,19 @@ impl Part {
     }
 }
 
-/// A response time and its uncertainty as worth keeping: no time of more than a
-/// day, which no call lasts, and no uncertainty where there is no time.
+/// A response time and its uncertainty as a terminal can honestly say them, to a
+/// call that has been open `for_at_most` so long; `None` and nought for what is
+/// beyond: such an answer counts, and is not timed.
 pub(crate) fn believable(
     response: Option<Duration>,
     uncertainty: Duration,
+    for_at_most: Duration,
 ) -> (Option<Duration>, Duration) {
-    const DAY: Duration = Duration::from_secs(24 * 60 * 60);
-    match response.filter(|r| *r <= DAY) {
-        Some(response) => (Some(response), uncertainty.min(DAY)),
-        None => (None, Duration::ZERO),
+    // Two clocks drift apart; theirs may be a thousandth off.
+    let longest = for_at_most.min(LONGEST_RESPONSE) * 1001 / 1000 + uncertainty.min(MOST_UNCERTAIN);
+    let honest = |response: &Duration| (SHORTEST_RESPONSE..=longest).contains(response);
+    match response.filter(honest) {
+        Some(response) if uncertainty <= MOST_UNCERTAIN => (Some(response), uncertainty),
+        _ => (None, Duration::ZERO),
     }
 }

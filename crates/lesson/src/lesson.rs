@@ -215,6 +215,9 @@ impl Lesson {
         };
         student.presence = Presence::Here;
         let had_part = student.part.is_some();
+        if let Some(part) = &mut student.part {
+            part.came_back = true;
+        }
         if let Some(call) = &call
             && call.stage == CallStage::Open
             && call.caller != Some(id)

@@ -3,6 +3,7 @@
 //! and `poll_*`.
 
 pub mod alone;
+pub mod call;
 pub mod calling;
 pub mod clock;
 pub mod event;
@@ -27,7 +28,6 @@ pub mod view;
 pub mod words;
 
 mod answering;
-mod call;
 mod known;
 mod learned;
 mod lesson;

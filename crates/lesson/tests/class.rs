@@ -42,6 +42,7 @@ fn a_whole_lesson_from_joining_to_the_end() {
     };
     assert_eq!(room.say(mia, tried), Ok(()));
     assert_eq!(room.student(mia).progress, Some(Progress::Searching));
+    room.wait_ms(2_000);
     assert_eq!(room.answer(mia, at("4/0")), Ok(LOW_OCTAVE));
     assert_eq!(room.student(mia).progress, Some(Progress::Missed));
     assert_eq!(room.answer(mia, at("1/0")), Ok(Mark::Right));
@@ -206,17 +207,70 @@ fn settings_that_would_change_an_open_call_wait_for_its_end() {
 }
 
 #[test]
-fn an_unbelievable_response_time_is_unknown() {
-    let (mut room, ids) = Room::with(setup(), &["Mia"]);
-    room.order(HostOrder::CallAt(at("1/0")));
-    let FromStudent::Answer(mut answer) = notice(CallId(1), 1, at("1/0")) else {
-        unreachable!("a notice is an answer");
-    };
-    answer.response = Some(Duration::MAX);
-    answer.uncertainty = Duration::MAX;
-    assert_eq!(room.say(ids[0], FromStudent::Answer(answer)), Ok(()));
-    let student = room.student(ids[0]);
-    assert_eq!(student.answers[0].response, None);
-    assert_eq!(student.answers[0].uncertainty, Duration::ZERO);
-    assert_eq!((student.tally.found, student.tally.median), (1, None));
+fn a_response_time_that_nobody_can_honestly_say_is_unknown() {
+    let (open_for, off) = (20_000, 80);
+    let day = 86_400_000;
+    for (response, uncertainty, believed) in [
+        (1_500, off, true),
+        (100, off, true),
+        (20_100, off, true),
+        // Before anybody can have heard it.
+        (0, off, false),
+        (99, off, false),
+        (0, day, false),
+        // Longer than the call was open, however uncertain.
+        (20_101, off, false),
+        (day, off, false),
+        (21_000, day, false),
+        // So uncertain that it says nothing.
+        (1_500, day, false),
+        (1_500, 2_000, true),
+        (1_500, 2_001, false),
+        (u64::MAX / 1_000_000, off, false),
+    ] {
+        let (mut room, ids) = Room::with(setup(), &["Mia"]);
+        room.order(HostOrder::CallAt(at("1/0")));
+        room.wait_ms(open_for);
+        let FromStudent::Answer(mut answer) = notice(CallId(1), 1, at("1/0")) else {
+            unreachable!("a notice is an answer");
+        };
+        let (response, uncertainty) = (
+            Duration::from_millis(response),
+            Duration::from_millis(uncertainty),
+        );
+        answer.response = Some(response);
+        answer.uncertainty = uncertainty;
+        assert_eq!(room.say(ids[0], FromStudent::Answer(answer)), Ok(()));
+        let student = room.student(ids[0]);
+        let kept = (student.answers[0].response, student.answers[0].uncertainty);
+        let wanted = if believed {
+            (Some(response), uncertainty)
+        } else {
+            (None, Duration::ZERO)
+        };
+        assert_eq!(kept, wanted, "{response:?} give or take {uncertainty:?}");
+        assert_eq!(student.tally.found, 1, "it counts all the same");
+        assert_eq!(student.tally.median, believed.then_some(response));
+    }
+}
+
+/// A host that was killed has a clock that stood still meanwhile, and the student's
+/// went on.
+#[test]
+fn who_comes_back_may_have_searched_longer_than_the_host_saw() {
+    for (seconds, believed) in [(50, true), (3_600, true), (3_700, false)] {
+        let (mut room, ids) = Room::with(setup(), &["Mia"]);
+        let key = room.lesson.place_key(ids[0]).expect("on the roster");
+        room.order(HostOrder::CallAt(at("1/0")));
+        room.wait_ms(2_000);
+        room.lose(ids[0]);
+        room.try_join("Mia", Some(key)).expect("back");
+        let FromStudent::Answer(mut answer) = notice(CallId(1), 1, at("1/0")) else {
+            unreachable!("a notice is an answer");
+        };
+        answer.response = Some(Duration::from_secs(seconds));
+        assert_eq!(room.say(ids[0], FromStudent::Answer(answer)), Ok(()));
+        let kept = room.student(ids[0]).answers[0].response;
+        assert_eq!(kept.is_some(), believed, "{seconds} s");
+    }
 }

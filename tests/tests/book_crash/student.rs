@@ -1,5 +1,6 @@
-//! A student over a bare connection, who answers as fast as the host marks, and
-//! remembers every mark that came.
+//! A student over a bare connection, who answers as fast as the host marks,
+//! remembers every mark that came, and keeps every answer until the host has spoken
+//! of it, whichever call is open by then.
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -12,13 +13,26 @@ use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_link::secure::Stream;
 use fifthpeg_tests::net::passphrase;
 use fifthpeg_tests::peers::new_key;
-use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Mark, Refusal, Source};
+use fifthpeg_wire::{Answer, ClientFrame, HostFrame, LastCall, Mark, Refusal, Source};
 use tokio::time::timeout;
 
 /// Call, student and serial of an answer.
 pub type Key = (u32, u32, u32);
 /// What a student was told of each answer: whether it was right.
 pub type Told = BTreeMap<Key, bool>;
+
+/// What came of all answers of a student.
+#[derive(Debug, Default)]
+pub struct Attended {
+    /// Marked.
+    pub told: Told,
+    /// Refused by call and serial.
+    pub refused: usize,
+    /// To calls that the host has lost, as its welcome told.
+    pub lost: usize,
+    /// Nothing was told of these.
+    pub untold: Vec<(u32, u32)>,
+}
 
 /// The octave that answers are tried from.
 const LOWEST: u8 = 48;
@@ -29,8 +43,14 @@ struct Attending {
     student: u32,
     key: Option<u128>,
     new_key: u128,
-    told: Told,
+    attended: Attended,
+    /// Answers that the host has not spoken of: by call and serial, with where the
+    /// call starts, and the pitch.
+    owed: BTreeMap<(u32, u32), (u64, u8)>,
+    /// To be sent again.
+    again: Vec<ClientFrame>,
     call: u32,
+    start_us: u64,
     serial: u32,
     /// The answer on its way, with its serial: sent again until it is marked
     /// or refused.
@@ -44,14 +64,17 @@ pub async fn attend(
     address: SocketAddr,
     placed: Arc<AtomicUsize>,
     done: Arc<AtomicBool>,
-) -> Told {
+) -> Attended {
     let mut me = Attending {
         placed,
         student: 0,
         key: None,
         new_key: new_key(),
-        told: Told::new(),
+        attended: Attended::default(),
+        owed: BTreeMap::new(),
+        again: Vec::new(),
         call: 0,
+        start_us: 0,
         serial: 0,
         open: None,
         found: true,
@@ -63,7 +86,8 @@ pub async fn attend(
         };
         me.talk(name, channel, &done).await;
     }
-    me.told
+    me.attended.untold = me.owed.into_keys().collect();
+    me.attended
 }
 
 /// Through the lock of the lesson at this address, if it answers.
@@ -102,10 +126,11 @@ impl Attending {
                 }
             };
             self.hear(name, frame);
-            if let Some(answer) = self.next_answer()
-                && channel.send(&answer).await.is_err()
-            {
-                return;
+            let answers = std::mem::take(&mut self.again);
+            for answer in answers.into_iter().chain(self.next_answer()) {
+                if channel.send(&answer).await.is_err() {
+                    return;
+                }
             }
         }
     }
@@ -118,16 +143,17 @@ impl Attending {
                 if self.key.replace(welcome.key).is_none() {
                     self.placed.fetch_add(1, Ordering::SeqCst);
                 }
-                // What is in the air is asked for again: see `Call`.
+                self.send_again(welcome.last_call);
             }
             HostFrame::Call { notice } => {
-                if notice.call != self.call {
-                    self.call = notice.call;
+                if (notice.call, notice.start_us) != (self.call, self.start_us) {
+                    (self.call, self.start_us) = (notice.call, notice.start_us);
                     self.open = None;
                     self.serial = 0;
                 }
                 self.found = notice.found;
-                let told = self.told.keys().filter(|k| k.0 == self.call).count();
+                let told = &self.attended.told;
+                let told = told.keys().filter(|k| k.0 == self.call).count();
                 assert!(
                     notice.answers_held as usize >= told,
                     "{name} was told of {told} answers, and the host holds {}",
@@ -145,18 +171,44 @@ impl Attending {
                 self.over(call);
             }
             HostFrame::Closed { call, .. } => self.over(call),
+            HostFrame::AnswerRefused { call, serial, .. } => {
+                if self.owed.remove(&(call, serial)).is_some() {
+                    self.attended.refused += 1;
+                }
+                if call == self.call {
+                    self.over(call);
+                }
+            }
             HostFrame::Refused { refusal } => {
                 assert_ne!(refusal, Refusal::UnknownPlace, "{name} lost the place");
-                self.open = None;
-                self.found = true;
             }
             _ => {}
         }
     }
 
+    /// Everything that is owed, once more: the host holds it or not, and says which.
+    /// What was for a call that it has lost nobody can hold.
+    fn send_again(&mut self, last: Option<LastCall>) {
+        let before = self.owed.len();
+        self.owed.retain(|(call, _), (start_us, _)| {
+            last.is_some_and(|last| {
+                *call < last.call || *call == last.call && *start_us == last.start_us
+            })
+        });
+        self.attended.lost += before - self.owed.len();
+        let owed = self.owed.iter();
+        self.again = owed
+            .map(|((call, serial), (_, midi))| answer(*call, *serial, *midi))
+            .collect();
+    }
+
     fn told(&mut self, call: u32, serial: u32, mark: Mark) {
+        self.owed.remove(&(call, serial));
         let right = mark == Mark::Right;
-        let before = self.told.insert((call, self.student, serial), right);
+        let before = self
+            .attended
+            .told
+            .insert((call, self.student, serial), right);
         assert!(
             before.is_none_or(|before| before == right),
             "told twice, and not the same"
@@ -188,13 +240,18 @@ impl Attending {
                 LOWEST + ((self.serial * 5 + self.call) % 24) as u8,
             )
         });
-        Some(ClientFrame::Answer {
-            call: self.call,
-            serial,
-            answer: Answer::Pitch { midi },
-            source: Source::Screen,
-            response_us: Some(1_000_000),
-            uncertainty_us: 1_000,
-        })
+        self.owed.insert((self.call, serial), (self.start_us, midi));
+        Some(answer(self.call, serial, midi))
+    }
+}
+
+fn answer(call: u32, serial: u32, midi: u8) -> ClientFrame {
+    ClientFrame::Answer {
+        call,
+        serial,
+        answer: Answer::Pitch { midi },
+        source: Source::Screen,
+        response_us: Some(1_000_000),
+        uncertainty_us: 1_000,
     }
 }

@@ -174,6 +174,10 @@ impl Evening {
         for (serial, answer) in (1..).zip(answers) {
             self.wait(100);
             let response = attempt.response.mul_f64(0.6 + 0.4 * f64::from(serial));
+            // It takes its time.
+            if let Some(call) = self.lesson.view().call {
+                self.now = self.now.max(call.start + response);
+            }
             self.say(
                 student,
                 FromStudent::Answer(AnswerNotice {

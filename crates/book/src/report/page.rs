@@ -342,9 +342,9 @@ fn times(page: &mut String, report: &Overview) {
         paragraph(
             page,
             &format!(
-                "Half of the found calls took less than {} s. Searching takes the time it takes: \
+                "Half of the found calls took less than {}. Searching takes the time it takes: \
                  a long search that finds the note is good practice.",
-                words::number(all.median().unwrap_or_default())
+                words::measured(all.median().unwrap_or_default(), all.off_by())
             ),
         );
         let rows: Vec<pictures::StripRow<'_>> = parts
@@ -373,7 +373,7 @@ fn times(page: &mut String, report: &Overview) {
                 let at = |t: Option<&(f64, f64)>| {
                     t.map_or_else(
                         || "–".to_owned(),
-                        |(time, _)| format!("{} s", words::number(*time)),
+                        |(time, off)| words::measured(*time, *off),
                     )
                 };
                 vec![

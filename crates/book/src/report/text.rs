@@ -112,8 +112,8 @@ fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
         say(
             out,
             &format!(
-                "Half of the found calls took less than {} s.",
-                words::number(middle)
+                "Half of the found calls took less than {}.",
+                words::measured(middle, times.off_by())
             ),
         );
     }

@@ -89,7 +89,7 @@ pub fn number(seconds: f64) -> String {
 pub fn median(times: &Times) -> String {
     match (times.median(), times.within()) {
         (None, _) => "–".to_owned(),
-        (Some(middle), None) => format!("{} s", number(middle)),
+        (Some(middle), None) => measured(middle, times.off_by()),
         (Some(middle), Some((low, high))) => format!(
             "{} s ({} to {} s)",
             number(middle),
@@ -97,6 +97,12 @@ pub fn median(times: &Times) -> String {
             number(high)
         ),
     }
+}
+
+/// `6.2 s ± 0.1 s`: never less than it may be off.
+pub fn measured(time: f64, off: f64) -> String {
+    let tenths = (off * 10.0).ceil().max(1.0);
+    format!("{} s ± {:.1} s", number(time), tenths / 10.0)
 }
 
 /// How exact the times are.
@@ -110,9 +116,7 @@ pub fn exactness(times: &Times) -> String {
         ms if ms < 1000.0 => format!("{ms:.0} ms"),
         _ => format!("{} s", number(off)),
     };
-    format!(
-        "Each time may be off by up to {off} either way, keyboards and wireless headphones not counted."
-    )
+    format!("Each time may be off by up to {off} either way, wireless headphones not counted.")
 }
 
 /// Places, `2/1 and 3/5`.

@@ -171,6 +171,9 @@ impl Hall {
         } else {
             call.pitch.transposed(-1).expect("a pitch")
         });
+        // It takes its time.
+        let response = Duration::from_millis(response_ms);
+        self.now = self.now.max(call.start + response);
         let call = call.id;
         let view = self.lesson.view();
         let seat = view.students.iter().find(|s| s.id == student);

@@ -119,6 +119,7 @@ fn what_was_played_and_sung_is_told_as_that() {
     let at = Answer::Place(Position { string: 1, fret: 2 });
     order(&mut hall, HostOrder::CallAt(at));
     let call = CallId(1);
+    hall.now = hall.now + Duration::from_secs(5);
     // E3, an octave below the call, and 12 cents low.
     let frequency_hz = 164.814 * 2f64.powf(-12.0 / 1200.0);
     hall.send(

@@ -227,11 +227,16 @@ impl Room {
         state
     }
 
+    /// What happened at a student's terminal since its screen was shown last.
+    pub fn take_news(&self, which: usize) -> Vec<TerminalEvent> {
+        self.news.borrow_mut().remove(&which).unwrap_or_default()
+    }
+
     /// Brings a student's screen up to date.
     pub fn show_student(&self, which: usize, state: &mut StudentState) {
         state.now = self.now;
         state.set_view(self.students[which].1.view(self.now).into());
-        for event in self.news.borrow_mut().remove(&which).unwrap_or_default() {
+        for event in self.take_news(which) {
             state.take_event(&event);
         }
     }

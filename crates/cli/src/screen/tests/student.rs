@@ -2,8 +2,8 @@
 
 use crossterm::event::KeyCode;
 use fifthpeg_lesson::HostOrder;
-use fifthpeg_lesson::message::{Answer, Sounding};
-use fifthpeg_lesson::terminal::StudentOrder;
+use fifthpeg_lesson::message::{Answer, PlaceKey, Sounding};
+use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent};
 use fifthpeg_student::Status;
 use ratatui::layout::Rect;
 
@@ -242,6 +242,50 @@ fn a_lost_connection_shows_and_the_answer_waits() {
         "Answered. It is kept here, and sent when the connection is back.",
     );
     line_with(&text, "… 1/4 F♯4 not confirmed yet");
+}
+
+/// One answer whose mark was lost on the way, and one given while nobody listened:
+/// another call is open by the time the connection is back.
+#[test]
+fn what_came_of_answers_to_an_earlier_call_is_told() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    let mut screen = room.student_screen(0, ScreenOptions::default());
+    let (mette, now) = (room.students[0].0, room.now);
+    let terminal = &mut room.students[0].1;
+    let answer = |place| StudentOrder::Answer(at(place));
+    terminal.handle_order(answer("1/3"), now).expect("granted");
+    while let Some(message) = terminal.poll_message() {
+        let _ = room.lesson.handle_message(mette, message, now);
+    }
+    room.lesson.handle_disconnect(mette, now);
+    terminal.handle_disconnected(now);
+    terminal.handle_order(answer("1/4"), now).expect("granted");
+    room.host(HostOrder::Close);
+    room.call("2/1");
+    room.show_student(0, &mut screen);
+    let key = room.students[0].1.key();
+    let back = room.lesson.handle_join("Mette", key, PlaceKey(9), room.now);
+    back.expect("back");
+    room.students[0].1.handle_connected(room.now);
+    room.settle();
+    let news = room.take_news(0);
+    let told = news
+        .iter()
+        .filter(|event| matches!(event, TerminalEvent::Told { .. }));
+    let mut texts = Vec::new();
+    for event in told {
+        screen.take_event(event);
+        texts.push(screen.message.clone().expect("told").text);
+    }
+    let [marked, late] = &texts[..] else {
+        panic!("{texts:?}");
+    };
+    assert!(marked.starts_with("Answer 1/3"), "{marked}");
+    assert!(marked.contains("to call 1: a neighbour"), "{marked}");
+    assert!(late.starts_with("Answer 1/4"), "{late}");
+    assert!(late.contains("so it does not count"), "{late}");
+    assert!(room.students[0].1.view(room.now).owed.is_empty());
 }
 
 #[test]
