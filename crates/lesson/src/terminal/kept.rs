@@ -34,6 +34,12 @@ impl Told {
         }
         news
     }
+
+    /// The highest serial told of that call.
+    pub fn last_serial(&self, call: CallId, start: Moment) -> u32 {
+        let of_it = self.0.iter().filter(|t| (t.0, t.1) == (call, start));
+        of_it.map(|t| t.2).max().unwrap_or(0)
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,7 +70,7 @@ impl Kept {
 
     /// What has not gone out over this connection, oldest first; it counts as
     /// gone then.
-    pub fn to_send(&mut self) -> impl Iterator<Item = AnswerNotice> + '_ {
+    pub fn take_unsent(&mut self) -> impl Iterator<Item = AnswerNotice> + '_ {
         let unsent = self.0.iter_mut().filter(|w| !w.sent);
         unsent.map(|waiting| {
             waiting.sent = true;

@@ -34,7 +34,13 @@ impl Terminal {
             self.unsent.clear();
             self.hands_down();
             self.call_is_over();
-            self.call = Some(Call::new(notice, now));
+            let mut call = Call::new(notice, now);
+            // A host that lost the next call goes back to this one: no serial that was
+            // given then is given again.
+            let given = self.kept.last_serial(call.id, notice.start);
+            let told = self.told.last_serial(call.id, notice.start);
+            call.last_serial = call.last_serial.max(given).max(told);
+            self.call = Some(call);
             self.tell_called();
             self.take_held(notice);
         }
@@ -73,7 +79,7 @@ impl Terminal {
     pub(super) fn send_kept(&mut self) {
         if self.joined {
             self.outbox
-                .extend(self.kept.to_send().map(FromStudent::Answer));
+                .extend(self.kept.take_unsent().map(FromStudent::Answer));
         }
     }
 
