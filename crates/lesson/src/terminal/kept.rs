@@ -83,6 +83,13 @@ impl Kept {
         self.0.iter_mut().for_each(|w| w.sent = false);
     }
 
+    /// The highest serial that waits, of that call.
+    pub fn last_serial(&self, call: CallId, start: Moment) -> u32 {
+        let of_it = |w: &&Waiting| w.notice.call == call && w.start.is_none_or(|s| s == start);
+        let serials = self.0.iter().filter(of_it).map(|w| w.notice.serial);
+        serials.max().unwrap_or(0)
+    }
+
     /// The host has spoken of this answer; with where its call starts.
     pub fn take(&mut self, call: CallId, serial: u32) -> Option<(AnswerNotice, Option<Moment>)> {
         let it = |w: &Waiting| w.notice.call == call && w.notice.serial == serial;
