@@ -219,6 +219,16 @@ impl Call {
         notice
     }
 
+    /// An answer given earlier that waits for the host's word.
+    pub fn take_waiting(&mut self, notice: &AnswerNotice) {
+        self.last_serial = self.last_serial.max(notice.serial);
+        self.answers.push(KeptAnswer {
+            serial: notice.serial,
+            answer: notice.answer,
+            mark: None,
+        });
+    }
+
     pub fn mark_answer(&mut self, serial: u32, mark: Mark) {
         if let Some(kept) = self.answers.iter_mut().find(|a| a.serial == serial) {
             kept.mark = Some(mark);

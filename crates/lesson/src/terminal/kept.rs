@@ -16,7 +16,7 @@ pub const ANSWERS_KEPT: usize = 100;
 /// the one it named last, and names what it holds of it again.
 pub const MARKS_REMEMBERED: usize = 256;
 
-/// Answers whose marks were told, oldest first: of which call (its number, and where
+/// Answers of which was told what came of them, oldest first: of which call (its number, and where
 /// it starts), under which serial.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Told(VecDeque<(CallId, Moment, u32)>);
@@ -83,11 +83,10 @@ impl Kept {
         self.0.iter_mut().for_each(|w| w.sent = false);
     }
 
-    /// The highest serial that waits, of that call.
-    pub fn last_serial(&self, call: CallId, start: Moment) -> u32 {
-        let of_it = |w: &&Waiting| w.notice.call == call && w.start.is_none_or(|s| s == start);
-        let serials = self.0.iter().filter(of_it).map(|w| w.notice.serial);
-        serials.max().unwrap_or(0)
+    /// Those to that call, oldest first.
+    pub fn of(&self, call: CallId, start: Moment) -> impl Iterator<Item = &AnswerNotice> {
+        let of_it = move |w: &&Waiting| w.notice.call == call && w.start.is_none_or(|s| s == start);
+        self.0.iter().filter(of_it).map(|w| &w.notice)
     }
 
     /// The host has spoken of this answer; with where its call starts.

@@ -178,7 +178,7 @@ impl Terminal {
     /// This is what came of an answer, if it waited for it.
     pub(super) fn tell(&mut self, call: CallId, serial: u32, outcome: Outcome) {
         if let Some((notice, start)) = self.kept.take(call, serial) {
-            if let (Outcome::Marked(_), Some(start)) = (&outcome, start) {
+            if let Some(start) = start {
                 self.told.note(call, start, serial);
             }
             self.tell_of(notice, outcome);

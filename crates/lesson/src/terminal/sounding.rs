@@ -35,11 +35,14 @@ impl Terminal {
             self.hands_down();
             self.call_is_over();
             let mut call = Call::new(notice, now);
-            // A host that lost the next call goes back to this one: no serial that was
-            // given then is given again.
-            let given = self.kept.last_serial(call.id, notice.start);
-            let told = self.told.last_serial(call.id, notice.start);
-            call.last_serial = call.last_serial.max(given).max(told);
+            // A host that lost the next call goes back to this one: what waits stands
+            // in it again, and no serial is given twice.
+            call.last_serial = call
+                .last_serial
+                .max(self.told.last_serial(call.id, notice.start));
+            for waiting in self.kept.of(call.id, notice.start) {
+                call.take_waiting(waiting);
+            }
             self.call = Some(call);
             self.tell_called();
             self.take_held(notice);
