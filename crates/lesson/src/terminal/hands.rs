@@ -422,12 +422,16 @@ impl Hands {
             return;
         }
         let first = self.runs(settings.within).into_iter().next();
-        let spends = first.filter(|run| run.start == 0 && run.len() > 1 && self.is_spent(run));
+        let spent_up_to = first
+            .filter(|run| run.start == 0 && self.is_spent(run))
+            .map(|run| run.end);
         self.kept.remove(0);
-        if spends.is_some()
-            && let Some(Kept::Pluck { spent, .. }) = self.kept.first_mut()
-        {
-            *spent = true;
+        if let Some(end) = spent_up_to {
+            // A voice in the midst of it is no part of it, and cannot say so.
+            let rest = self.kept.iter_mut().take(end - 1);
+            if let Some(Kept::Pluck { spent, .. }) = rest.into_iter().find(|k| !k.is_nothing()) {
+                *spent = true;
+            }
         }
     }
 
