@@ -246,8 +246,11 @@ fn fill(filler: &Path) {
     }
 }
 
+/// What it is called, and how it is done to a book.
+type Deed = (&'static str, fn(&Path));
+
 /// What can become of a book in mid-lesson.
-fn deeds() -> [(&'static str, fn(&Path)); 3] {
+fn deeds() -> [Deed; 3] {
     [
         ("moved or deleted", |book| {
             std::fs::remove_file(book).expect("it goes");
