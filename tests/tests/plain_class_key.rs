@@ -129,6 +129,8 @@ fn who_came_from_another_machine_is_one_in_the_lesson_and_in_the_book() {
     );
     host.type_line("known Mia 2 is Mia");
     host.wait_for("known Mia 2 is Mia");
+    // The student's terminal hears of it a moment after the host's line.
+    again.wait_for("joined Mia");
     again.type_line("tally");
     let tally = again.wait_for("tally ");
     assert!(tally.contains("1 of 1"), "{tally}");
