@@ -241,7 +241,12 @@ impl Terminal {
     pub fn handle_over(&mut self) {
         self.ended = true;
         let lost = self.kept.take_all();
-        self.tell_lost(lost, Lost::Over);
+        let why = if self.removed {
+            Lost::TakenOut
+        } else {
+            Lost::Over
+        };
+        self.tell_lost(lost, why);
     }
 
     /// The next thing that happened, for lines and notices. Each is kept until it

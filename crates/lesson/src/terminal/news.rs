@@ -155,6 +155,12 @@ pub enum Lost {
         "you left before the host had said what came of the answer: ask the host for the report"
     )]
     Left,
+    /// The host took the student out first.
+    #[error(
+        "the host took you out before it had said what came of the answer: ask the host for the \
+         report"
+    )]
+    TakenOut,
 }
 
 /// How a call ended for one student.

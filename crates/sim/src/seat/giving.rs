@@ -151,8 +151,13 @@ impl World {
                         .get(call)
                         .is_some_and(|c| c.start == *start);
                     let told = told.first();
-                    // Whoever left, or got another place, is somebody else to the host.
-                    let other = matches!(told, Some(Outcome::Lost(Lost::OtherPlace | Lost::Left)));
+                    // Whoever left, was taken out or got another place is nobody to the host.
+                    let other = matches!(
+                        told,
+                        Some(Outcome::Lost(
+                            Lost::OtherPlace | Lost::Left | Lost::TakenOut
+                        ))
+                    );
                     let marked = matches!(told, Some(Outcome::Marked(_)));
                     stored && this_call && !marked && !other
                 });

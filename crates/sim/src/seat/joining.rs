@@ -160,7 +160,9 @@ impl World {
         let left = self.seats[seat].left.take();
         if let Some(left) = left.filter(|left| *left != welcome.student) {
             let heart = self.host.heart.as_ref();
-            let has = heart.is_some_and(|heart| heart.lesson().name_of(left).is_some());
+            // A host that lost the joining may have given that number to somebody else.
+            let name = heart.and_then(|heart| heart.lesson().name_of(left));
+            let has = name.is_some_and(|name| name.starts_with(&self.seats[seat].name));
             self.check(!has, || {
                 format!("who left as {left:?} came back as {:?}", welcome.student)
             });
