@@ -1,64 +1,11 @@
-//! What goes into a lesson, as values: whoever keeps them can make the lesson
-//! again after the host was killed.
+//! The lesson made again from what went into it.
+
+pub use fifthpeg_vocab::input::{GivenInput, LessonInput};
 
 use crate::Moment;
-use crate::learning::{Evidence, StudentKey, When};
 use crate::lesson::Lesson;
-use crate::message::{FromStudent, PlaceKey, Refusal, StudentId};
-use crate::setup::{HostOrder, LessonSetup};
-
-/// One thing that goes into a lesson: one variant for each `handle_*`.
-#[derive(Debug, Clone, PartialEq)]
-pub enum LessonInput {
-    /// [`Lesson::handle_join`].
-    Join {
-        /// The name asked for.
-        name: String,
-        /// The key of an old place.
-        key: Option<PlaceKey>,
-        /// Fresh randomness for a new one.
-        new_key: PlaceKey,
-    },
-    /// [`Lesson::handle_message`].
-    Message {
-        /// Who says it.
-        student: StudentId,
-        /// What is said.
-        message: FromStudent,
-    },
-    /// [`Lesson::handle_host`].
-    Order(HostOrder),
-    /// [`Lesson::handle_disconnect`].
-    Disconnect {
-        /// Whose connection is lost.
-        student: StudentId,
-    },
-    /// [`Lesson::handle_timeout`].
-    Timeout,
-    /// [`Lesson::handle_learning`].
-    Learning {
-        /// What is known from earlier lessons.
-        evidence: Vec<Evidence>,
-        /// The lesson's first moment in the book's time.
-        began: When,
-    },
-    /// [`Lesson::handle_student_key`].
-    StudentKey {
-        /// The student of this lesson.
-        student: StudentId,
-        /// Who that is across lessons.
-        key: StudentKey,
-    },
-}
-
-/// An input with the moment it was given.
-#[derive(Debug, Clone, PartialEq)]
-pub struct GivenInput {
-    /// When, on the host's clock.
-    pub at: Moment,
-    /// What.
-    pub input: LessonInput,
-}
+use crate::message::{PlaceKey, Refusal, StudentId};
+use crate::setup::LessonSetup;
 
 impl Lesson {
     /// Gives the lesson one input; the same as calling its `handle_*`. The

@@ -7,7 +7,6 @@ use crate::learning::StudentKey;
 use crate::lesson::Lesson;
 use crate::message::{Refusal, StudentId, ToStudent};
 use crate::names;
-use crate::tally::Tally;
 
 impl Lesson {
     /// Who of the roster has this name or one that looks like it.
@@ -56,22 +55,5 @@ impl Lesson {
             self.tell_turn_to(id, now);
         }
         Ok(())
-    }
-}
-
-impl Tally {
-    /// What one person has done in two places; the median comes from all times.
-    pub(crate) fn join(&mut self, other: Tally) {
-        for (sum, more) in [
-            (&mut self.calls, other.calls),
-            (&mut self.found, other.found),
-            (&mut self.found_first, other.found_first),
-            (&mut self.hearings, other.hearings),
-            (&mut self.tries, other.tries),
-            (&mut self.played, other.played),
-            (&mut self.sung, other.sung),
-        ] {
-            *sum = sum.saturating_add(more);
-        }
     }
 }

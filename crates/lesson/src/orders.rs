@@ -1,6 +1,6 @@
 //! What the host orders.
 
-use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
+use fifthpeg_core::{Reach, ReachSpec};
 
 use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
@@ -183,13 +183,4 @@ pub(crate) fn can_sound(sounding: Sounding, mode: Mode, speakers: bool) -> Resul
         (Sounding::HostSpeakers, Mode::Friends) if !speakers => Err(Refusal::NoSpeakers),
         _ => Ok(()),
     }
-}
-
-/// The narrowest ready reach that this neck has, or the whole neck.
-pub(crate) fn first_reach(neck: &Neck) -> ReachSpec {
-    ReachStep::all()
-        .into_iter()
-        .map(ReachSpec::from)
-        .find(|spec| Reach::resolve(neck, spec).is_ok())
-        .unwrap_or_default()
 }

@@ -3,6 +3,8 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
+pub use fifthpeg_vocab::stage::CallStage;
+
 use crate::Moment;
 use crate::learning::Suggestion;
 use crate::learning::help::Glance;
@@ -34,17 +36,6 @@ pub struct LessonView {
     pub picking: Picking,
     /// What is suggested for the reach, between calls. The host decides.
     pub suggestion: Option<Suggestion>,
-}
-
-/// How far a call has come.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum CallStage {
-    /// Taking answers.
-    Open,
-    /// The note is shown; answers no longer count.
-    Revealed,
-    /// Over.
-    Closed,
 }
 
 /// The open or last call.

@@ -7,7 +7,7 @@ use std::time::Duration;
 use common::pitch;
 use fifthpeg_lesson::learning::figures::EARLIER_CALLS;
 use fifthpeg_lesson::learning::{
-    Confusion, Estimate, Evidence, Grade, Model, Outcome, StudentKey, When,
+    Confusion, Estimate, Evidence, Grade, Model, Outcome, StudentKey, When, grade_of,
 };
 use fifthpeg_lesson::marking::MissKind;
 use proptest::prelude::*;
@@ -192,7 +192,7 @@ fn at_once_is_worth_more_than_eleven_tries_and_that_more_than_a_miss() {
         let mut e = evidence(57, Outcome::FoundFirst, 0);
         change(&mut e);
         let model = Model::from_evidence([e]);
-        (e.grade(), at(&model, 57, 0).found_first)
+        (grade_of(&e), at(&model, 57, 0).found_first)
     };
     let ladder = [
         after(|e| e.outcome = Outcome::NotFound),
@@ -221,7 +221,7 @@ fn grades_by_hearings_tries_and_time() {
             response: seconds.map(Duration::from_secs),
             ..evidence(57, Outcome::FoundFirst, 0)
         };
-        e.grade().expect("it was answered")
+        grade_of(&e).expect("it was answered")
     };
     assert_eq!(grade(0, 3, Some(10)), Grade::AtOnce);
     assert_eq!(grade(0, 3, None), Grade::AtOnce);
@@ -231,7 +231,7 @@ fn grades_by_hearings_tries_and_time() {
     assert_eq!(grade(3, 0, None), Grade::Long);
     assert_eq!(grade(0, 9, None), Grade::Long);
     assert_eq!(grade(0, 0, Some(45)), Grade::Long);
-    assert_eq!(evidence(57, Outcome::Silent, 0).grade(), None);
+    assert_eq!(grade_of(&evidence(57, Outcome::Silent, 0)), None);
 }
 
 #[test]

@@ -1,115 +1,8 @@
-//! What the model learns from: one record for each student and call.
+//! What the model learns from, and how good each outcome was.
 
-use core::time::Duration;
-
-use fifthpeg_core::Pitch;
+pub use fifthpeg_vocab::evidence::{Confusion, Evidence, Outcome, StudentKey, When};
 
 use super::figures as f;
-use crate::marking::MissKind;
-
-/// Who, across lessons. The lesson book gives these numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct StudentKey(pub u128);
-
-/// A point in time across lessons: whole seconds since an origin that is the
-/// same for every record (the lesson book's is 1970-01-01, UTC).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub struct When(pub i64);
-
-impl When {
-    /// Seconds in a day.
-    const DAY: f64 = 86_400.0;
-
-    /// Days from `earlier` to `self`, nought if `earlier` is later.
-    pub fn days_since(self, earlier: When) -> f64 {
-        self.0.saturating_sub(earlier.0).max(0) as f64 / Self::DAY
-    }
-
-    /// This point moved on; at most to the end of the scale.
-    #[must_use]
-    pub fn after(self, time: Duration) -> When {
-        let seconds = i64::try_from(time.as_secs()).unwrap_or(i64::MAX);
-        When(self.0.saturating_add(seconds))
-    }
-}
-
-/// What became of a call for one student.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Outcome {
-    /// The first answer was right.
-    FoundFirst,
-    /// A later answer was right.
-    FoundLater,
-    /// Searched or answered, and did not find it.
-    NotFound,
-    /// No answer, no try, no hearing asked for. It says nothing of the ear, so
-    /// the model learns nothing from it; it is kept for the teacher's glance.
-    Silent,
-}
-
-/// What an answer was taken for: the kinds of confusion.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Confusion {
-    /// The right name in another octave.
-    Octave,
-    /// A semitone away.
-    Neighbour,
-    /// A whole tone away.
-    WholeTone,
-    /// Further away.
-    Further,
-}
-
-impl Confusion {
-    /// Every kind.
-    pub const ALL: [Confusion; 4] = [
-        Confusion::Octave,
-        Confusion::Neighbour,
-        Confusion::WholeTone,
-        Confusion::Further,
-    ];
-
-    /// The kind of a miss; `None` where the pitch was right and only the place
-    /// was not, which is no matter of the ear.
-    pub fn of(miss: MissKind) -> Option<Confusion> {
-        match miss {
-            MissKind::Octave { .. } | MissKind::OtherPlaceOctave { .. } => Some(Confusion::Octave),
-            MissKind::Neighbour => Some(Confusion::Neighbour),
-            MissKind::WholeTone => Some(Confusion::WholeTone),
-            MissKind::Interval { .. } | MissKind::Further => Some(Confusion::Further),
-            MissKind::OtherPlace => None,
-        }
-    }
-
-    /// The place in [`Confusion::ALL`].
-    pub const fn index(self) -> usize {
-        self as usize
-    }
-}
-
-/// One student's part in one call.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Evidence {
-    /// Who.
-    pub student: StudentKey,
-    /// The target.
-    pub pitch: Pitch,
-    /// How many notes the reach held.
-    pub reach_size: u16,
-    /// What became of it.
-    pub outcome: Outcome,
-    /// Hearings asked for beyond the free one, before the first answer or, if
-    /// that is not known, in all.
-    pub hearings: u32,
-    /// Tries, likewise.
-    pub tries: u32,
-    /// Response time of the first answer, if known.
-    pub response: Option<Duration>,
-    /// What the first wrong answer was taken for.
-    pub miss: Option<Confusion>,
-    /// When the call was made.
-    pub when: When,
-}
 
 /// How good an outcome was: the documented grades, from worst to best.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -127,31 +20,29 @@ pub enum Grade {
     AtOnce,
 }
 
-impl Evidence {
-    /// The grade; `None` for a silent student.
-    ///
-    /// An unknown response time counts neither for nor against.
-    pub fn grade(&self) -> Option<Grade> {
-        let seconds = self.response.map(|r| r.as_secs_f64());
-        match self.outcome {
-            Outcome::Silent => None,
-            Outcome::NotFound => Some(Grade::NotFound),
-            Outcome::FoundLater => Some(Grade::Later),
-            Outcome::FoundFirst
-                if self.hearings >= f::LONG_HEARINGS
-                    || self.tries >= f::LONG_TRIES
-                    || seconds.is_some_and(|s| s >= f::LONG_SECONDS) =>
-            {
-                Some(Grade::Long)
-            }
-            Outcome::FoundFirst
-                if self.hearings == 0
-                    && self.tries <= f::AT_ONCE_TRIES
-                    && seconds.is_none_or(|s| s <= f::AT_ONCE_SECONDS) =>
-            {
-                Some(Grade::AtOnce)
-            }
-            Outcome::FoundFirst => Some(Grade::Searched),
+/// The grade; `None` for a silent student.
+///
+/// An unknown response time counts neither for nor against.
+pub fn grade_of(evidence: &Evidence) -> Option<Grade> {
+    let seconds = evidence.response.map(|r| r.as_secs_f64());
+    match evidence.outcome {
+        Outcome::Silent => None,
+        Outcome::NotFound => Some(Grade::NotFound),
+        Outcome::FoundLater => Some(Grade::Later),
+        Outcome::FoundFirst
+            if evidence.hearings >= f::LONG_HEARINGS
+                || evidence.tries >= f::LONG_TRIES
+                || seconds.is_some_and(|s| s >= f::LONG_SECONDS) =>
+        {
+            Some(Grade::Long)
         }
+        Outcome::FoundFirst
+            if evidence.hearings == 0
+                && evidence.tries <= f::AT_ONCE_TRIES
+                && seconds.is_none_or(|s| s <= f::AT_ONCE_SECONDS) =>
+        {
+            Some(Grade::AtOnce)
+        }
+        Outcome::FoundFirst => Some(Grade::Searched),
     }
 }

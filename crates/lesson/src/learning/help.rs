@@ -6,7 +6,7 @@ use core::time::Duration;
 use std::sync::OnceLock;
 
 use super::beta::beta_below;
-use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When};
+use super::evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When, grade_of};
 use super::figures as f;
 use super::model::Model;
 
@@ -71,7 +71,7 @@ impl Glance {
     }
 
     /// Looks at the open call too, which this student has not found yet: a
-    /// search is long by the same bounds as in [`Evidence::grade`]. What many
+    /// search is long by the same bounds as in [`grade_of`]. What many
     /// calls say is worse and stays.
     #[must_use]
     pub fn searching(self, search: Search) -> Self {
@@ -149,7 +149,7 @@ pub fn glance_now(model: &Model, student: StudentKey, active: bool, since: When)
         .collect();
     let of = heard.len() as u32;
     let missed = count(&heard, |e| e.outcome != Outcome::FoundFirst);
-    let long = count(&heard, |e| e.grade() == Some(Grade::Long));
+    let long = count(&heard, |e| grade_of(e) == Some(Grade::Long));
     let state = if silent >= LEAST_CALLS && !active {
         State::Silent { calls: silent }
     } else if of < LEAST_CALLS {

@@ -22,7 +22,7 @@ pub mod practice;
 pub mod suggest;
 pub mod teaching;
 
-pub use evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When};
+pub use evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When, grade_of};
 pub use model::{Estimate, Listener, Model};
 pub use suggest::{Suggestion, suggest};
 pub use teaching::{Pick, Weighing};

@@ -24,7 +24,7 @@ use fifthpeg_core::Pitch;
 
 use super::belief::{Belief, Direction, Manner, Part};
 use super::confusion::Confusions;
-use super::evidence::{Evidence, Grade, Outcome, StudentKey, When};
+use super::evidence::{Evidence, Grade, Outcome, StudentKey, When, grade_of};
 use super::figures as f;
 use super::moments::Gaussian;
 
@@ -140,7 +140,7 @@ impl Listener {
 
     fn learn(&mut self, record: &Evidence) {
         self.note_recent(*record);
-        let Some(grade) = record.grade() else {
+        let Some(grade) = grade_of(record) else {
             return;
         };
         let first = grade >= Grade::Long;

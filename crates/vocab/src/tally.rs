@@ -23,3 +23,20 @@ pub struct Tally {
     /// Median of the response times of found calls.
     pub median: Option<Duration>,
 }
+
+impl Tally {
+    /// What one person has done in two places; the median comes from all times.
+    pub fn join(&mut self, other: Tally) {
+        for (sum, more) in [
+            (&mut self.calls, other.calls),
+            (&mut self.found, other.found),
+            (&mut self.found_first, other.found_first),
+            (&mut self.hearings, other.hearings),
+            (&mut self.tries, other.tries),
+            (&mut self.played, other.played),
+            (&mut self.sung, other.sung),
+        ] {
+            *sum = sum.saturating_add(more);
+        }
+    }
+}

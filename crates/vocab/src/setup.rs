@@ -2,10 +2,10 @@
 
 use core::time::Duration;
 
-use fifthpeg_core::{Neck, Reference, Spelling};
+use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep, Reference, Spelling};
 
-use crate::learning::StudentKey;
-use crate::marking::{Marking, Telling};
+use crate::evidence::StudentKey;
+use crate::mark::{Marking, Telling};
 use crate::message::{Answer, Mode, Rules, Sounding, StudentId, Voice};
 
 /// The longest name of a student or lesson, in characters.
@@ -44,10 +44,10 @@ pub struct LessonSetup {
 /// lesson that students are told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Picking {
-    /// Plainly at random: [`crate::picker`].
+    /// Plainly at random.
     #[default]
     Random,
-    /// So that it teaches those who are here: [`crate::learning::teaching`].
+    /// So that it teaches those who are here.
     Teaching,
 }
 
@@ -86,7 +86,7 @@ impl LessonSetup {
                 lesson: name.into(),
                 mode: Mode::Class,
                 neck: neck.description().clone(),
-                reach: crate::orders::first_reach(neck),
+                reach: first_reach(neck),
                 marking: Marking::SamePitch,
                 telling: Telling::Hint,
                 sounding: Sounding::EveryTerminal,
@@ -155,4 +155,13 @@ pub enum HostOrder {
     },
     /// End the lesson.
     End,
+}
+
+/// The narrowest ready reach that this neck has, or the whole neck.
+fn first_reach(neck: &Neck) -> ReachSpec {
+    ReachStep::all()
+        .into_iter()
+        .map(ReachSpec::from)
+        .find(|spec| Reach::resolve(neck, spec).is_ok())
+        .unwrap_or_default()
 }

@@ -1,14 +1,13 @@
-//! What host and students say to one another, as the lesson means it. The wire
-//! has types of its own; `fifthpeg-link` converts between the two.
+//! What host and students say to one another.
 
 use core::time::Duration;
 use fifthpeg_core::{NeckDescription, Pitch, PitchClass, Position, ReachSpec};
 
 pub use crate::refusal::Refusal;
 
-use crate::Moment;
-use crate::marking::{Mark, Marking, Telling};
-use crate::singing::SungMark;
+use crate::mark::{Mark, Marking, Telling};
+use crate::moment::Moment;
+use crate::sung::SungMark;
 use crate::tally::Tally;
 
 /// A student's number in one lesson, never used again in it.
@@ -392,4 +391,21 @@ pub struct AnswerNotice {
     pub response: Option<Duration>,
     /// How far `response` may be off either way.
     pub uncertainty: Duration,
+}
+
+impl FromStudent {
+    /// The call it is about, if it names one.
+    pub fn call(&self) -> Option<CallId> {
+        match self {
+            FromStudent::Sounded { call }
+            | FromStudent::Hearing { call }
+            | FromStudent::Try { call, .. }
+            | FromStudent::Sung { call, .. }
+            | FromStudent::CallerHearAgain { call }
+            | FromStudent::CallerReveal { call }
+            | FromStudent::CallerClose { call } => Some(*call),
+            FromStudent::Answer(notice) => Some(notice.call),
+            FromStudent::Pick { .. } | FromStudent::Leave => None,
+        }
+    }
 }

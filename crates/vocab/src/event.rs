@@ -5,16 +5,16 @@ use core::time::Duration;
 
 use fifthpeg_core::{Pitch, Position};
 
-use crate::Moment;
-use crate::learning::StudentKey;
-use crate::marking::{Mark, Marking};
+use crate::evidence::StudentKey;
+use crate::mark::{Mark, Marking};
 use crate::message::{Answer, CallId, Rules, Source, StudentId, Tone};
+use crate::moment::Moment;
 use crate::setup::Picked;
-use crate::singing::SungMark;
+use crate::sung::SungMark;
 
 /// One thing that happened, with the moment on the host's clock.
 ///
-/// Events come out of [`crate::Lesson::poll_event`] in the order in which they
+/// Events come out of `Lesson::poll_event` in the order in which they
 /// happened, and are enough to write the lesson down.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]

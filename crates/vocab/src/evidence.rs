@@ -1,0 +1,111 @@
+//! What is known of students across lessons: one record for each student and call.
+
+use core::time::Duration;
+
+use fifthpeg_core::Pitch;
+
+use crate::mark::MissKind;
+
+/// Who, across lessons. The lesson book gives these numbers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct StudentKey(pub u128);
+
+/// A point in time across lessons: whole seconds since an origin that is the
+/// same for every record (the lesson book's is 1970-01-01, UTC).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct When(pub i64);
+
+impl When {
+    /// Seconds in a day.
+    const DAY: f64 = 86_400.0;
+
+    /// Days from `earlier` to `self`, nought if `earlier` is later.
+    pub fn days_since(self, earlier: When) -> f64 {
+        self.0.saturating_sub(earlier.0).max(0) as f64 / Self::DAY
+    }
+
+    /// This point moved on; at most to the end of the scale.
+    #[must_use]
+    pub fn after(self, time: Duration) -> When {
+        let seconds = i64::try_from(time.as_secs()).unwrap_or(i64::MAX);
+        When(self.0.saturating_add(seconds))
+    }
+}
+
+/// What became of a call for one student.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Outcome {
+    /// The first answer was right.
+    FoundFirst,
+    /// A later answer was right.
+    FoundLater,
+    /// Searched or answered, and did not find it.
+    NotFound,
+    /// No answer, no try, no hearing asked for. It says nothing of the ear, so
+    /// the model learns nothing from it; it is kept for the teacher's glance.
+    Silent,
+}
+
+/// What an answer was taken for: the kinds of confusion.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Confusion {
+    /// The right name in another octave.
+    Octave,
+    /// A semitone away.
+    Neighbour,
+    /// A whole tone away.
+    WholeTone,
+    /// Further away.
+    Further,
+}
+
+impl Confusion {
+    /// Every kind.
+    pub const ALL: [Confusion; 4] = [
+        Confusion::Octave,
+        Confusion::Neighbour,
+        Confusion::WholeTone,
+        Confusion::Further,
+    ];
+
+    /// The kind of a miss; `None` where the pitch was right and only the place
+    /// was not, which is no matter of the ear.
+    pub fn of(miss: MissKind) -> Option<Confusion> {
+        match miss {
+            MissKind::Octave { .. } | MissKind::OtherPlaceOctave { .. } => Some(Confusion::Octave),
+            MissKind::Neighbour => Some(Confusion::Neighbour),
+            MissKind::WholeTone => Some(Confusion::WholeTone),
+            MissKind::Interval { .. } | MissKind::Further => Some(Confusion::Further),
+            MissKind::OtherPlace => None,
+        }
+    }
+
+    /// The place in [`Confusion::ALL`].
+    pub const fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// One student's part in one call.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Evidence {
+    /// Who.
+    pub student: StudentKey,
+    /// The target.
+    pub pitch: Pitch,
+    /// How many notes the reach held.
+    pub reach_size: u16,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// Hearings asked for beyond the free one, before the first answer or, if
+    /// that is not known, in all.
+    pub hearings: u32,
+    /// Tries, likewise.
+    pub tries: u32,
+    /// Response time of the first answer, if known.
+    pub response: Option<Duration>,
+    /// What the first wrong answer was taken for.
+    pub miss: Option<Confusion>,
+    /// When the call was made.
+    pub when: When,
+}

@@ -1,0 +1,304 @@
+//! What screens and plain mode say of marks, rules and progress: in plain
+//! words and in ASCII, so that any terminal, screen reader or script takes them.
+
+use core::time::Duration;
+
+use fifthpeg_core::{Spelling, interval_name};
+
+use crate::mark::{Mark, Marking, Miss, MissKind, Side, Telling};
+use crate::message::{Answer, Mode, Progress, Sounding, Source, Voice};
+use crate::stage::CallStage;
+use crate::sung::SungMark;
+use crate::tally::Tally;
+
+/// What is said of one answer, without a full stop: "low by an octave".
+pub fn sentence(mark: &Mark) -> String {
+    let Mark::Missed(Miss { kind, side }) = mark else {
+        return "right".to_owned();
+    };
+    let way = match side {
+        Some(Side::Low) => "low",
+        Some(Side::High) => "high",
+        None => "",
+    };
+    let by = |distance: &str| match side {
+        Some(_) => format!("{way} by {distance}"),
+        None => format!("{distance} away"),
+    };
+    match kind {
+        None if way.is_empty() => "not the one".to_owned(),
+        None => way.to_owned(),
+        Some(MissKind::Octave { octaves }) => by(&octaves_in_words(*octaves)),
+        Some(MissKind::Neighbour) => match side {
+            Some(_) => format!("a neighbour: one semitone {way}"),
+            None => "a neighbour: one semitone away".to_owned(),
+        },
+        Some(MissKind::WholeTone) => by("a whole tone"),
+        Some(MissKind::OtherPlace) => "the right note, but at another place".to_owned(),
+        Some(MissKind::OtherPlaceOctave { octaves }) => format!(
+            "the right note name, but at another place: {}",
+            by(&octaves_in_words(*octaves))
+        ),
+        Some(MissKind::Interval { semitones }) => {
+            by(&with_article(&interval_name(u32::from(*semitones))))
+        }
+        Some(MissKind::Further) => by("more than a whole tone"),
+    }
+}
+
+fn octaves_in_words(octaves: u8) -> String {
+    match octaves {
+        1 => "an octave".to_owned(),
+        2 => "two octaves".to_owned(),
+        3 => "three octaves".to_owned(),
+        more => format!("{more} octaves"),
+    }
+}
+
+/// "a tritone", "an octave and a major third", "two octaves".
+fn with_article(interval: &str) -> String {
+    if interval.contains("octaves") {
+        return interval.to_owned();
+    }
+    let article = if interval.starts_with(['a', 'e', 'i', 'o', 'u']) {
+        "an"
+    } else {
+        "a"
+    };
+    format!("{article} {interval}")
+}
+
+/// How far a student is.
+pub fn progress(progress: Progress) -> &'static str {
+    match progress {
+        Progress::Silent => "silent",
+        Progress::Searching => "searching",
+        Progress::Missed => "not yet",
+        Progress::Found => "found",
+        Progress::Away => "away",
+    }
+}
+
+/// How far a call has come.
+pub fn stage(stage: CallStage) -> &'static str {
+    match stage {
+        CallStage::Open => "open",
+        CallStage::Revealed => "revealed",
+        CallStage::Closed => "closed",
+    }
+}
+
+/// What counts as right.
+pub fn marking(marking: Marking) -> &'static str {
+    match marking {
+        Marking::SamePitch => "same pitch, any place",
+        Marking::ExactPlace => "the exact place",
+        Marking::AnyOctave => "any octave",
+    }
+}
+
+/// How much a miss says.
+pub fn telling(telling: Telling) -> &'static str {
+    match telling {
+        Telling::Verdict => "right or not",
+        Telling::Hint => "low or high, and roughly how far",
+        Telling::Interval => "the interval by name",
+    }
+}
+
+/// Who sounds a call.
+pub fn sounding(sounding: Sounding) -> &'static str {
+    match sounding {
+        Sounding::EveryTerminal => "every terminal",
+        Sounding::HostSpeakers => "the host's speakers",
+        Sounding::OnAsking => "each terminal when asked",
+    }
+}
+
+/// Who calls.
+pub fn mode(mode: Mode) -> &'static str {
+    match mode {
+        Mode::Class => "the host calls",
+        Mode::Friends => "friends call in turn",
+    }
+}
+
+/// The voice.
+pub fn voice(voice: Voice) -> &'static str {
+    match voice {
+        Voice::Banjo => "banjo",
+        Voice::Guitar => "guitar",
+        Voice::Plain => "plain",
+    }
+}
+
+/// Where a try or answer came from.
+pub fn source(source: Source) -> &'static str {
+    match source {
+        Source::Screen => "on the screen",
+        Source::Instrument => "on the instrument",
+    }
+}
+
+/// How near a sung note was, gently: "sung, an octave below, 12 cents low".
+/// Five cents either way are in tune: a voice moves by more (common practice,
+/// no source).
+pub fn sung(mark: &SungMark) -> String {
+    let cents = mark.cents.round();
+    if !mark.exact {
+        return match cents {
+            c if c < 0.0 => "some way off still: try higher".to_owned(),
+            c if c > 0.0 => "some way off still: try lower".to_owned(),
+            _ => "not the note yet".to_owned(),
+        };
+    }
+    let mut said = if mark.is_it() { "sung" } else { "near" }.to_owned();
+    let octaves = octaves_in_words(mark.octaves.unsigned_abs());
+    match mark.octaves {
+        0 => {}
+        1.. => said.push_str(&format!(", {octaves} above")),
+        _ => said.push_str(&format!(", {octaves} below")),
+    }
+    match cents.abs() {
+        c if c <= 5.0 => said.push_str(", in tune"),
+        c => {
+            let way = if cents < 0.0 { "low" } else { "high" };
+            said.push_str(&format!(", {c} cents {way}"));
+        }
+    }
+    said
+}
+
+/// An answer or try: "2/1", "F#4" or "F#".
+pub fn answer(answer: Answer, spelling: Spelling) -> String {
+    match answer {
+        Answer::Place(at) => at.to_string(),
+        Answer::Pitch(pitch) => pitch.ascii_name(spelling),
+        Answer::Class(class) => class.ascii_name(spelling),
+    }
+}
+
+/// A response time with its uncertainty: "2.4 s +/- 20 ms", "time unknown".
+pub fn response(response: Option<Duration>, uncertainty: Duration) -> String {
+    match response {
+        None => "time unknown".to_owned(),
+        Some(time) if uncertainty.is_zero() => seconds(time),
+        Some(time) => {
+            // Rounded up: an uncertainty is never made to look smaller.
+            let ms = uncertainty.as_micros().div_ceil(1000);
+            format!("{} +/- {ms} ms", seconds(time))
+        }
+    }
+}
+
+/// A duration in seconds with one decimal: "2.4 s".
+pub fn seconds(time: Duration) -> String {
+    format!("{:.1} s", time.as_secs_f64())
+}
+
+/// A tally: "found 3 of 4 (2 at the first answer), 1 more hearing, 7 tries,
+/// median 3.2 s".
+pub fn tally(tally: &Tally) -> String {
+    let mut said = format!(
+        "found {} of {} ({} at the first answer), {}, {}",
+        tally.found,
+        tally.calls,
+        tally.found_first,
+        counted(tally.hearings, "more hearing", "more hearings"),
+        counted(tally.tries, "try", "tries"),
+    );
+    if let Some(median) = tally.median {
+        said.push_str(", median ");
+        said.push_str(&seconds(median));
+    }
+    for (count, what) in [(tally.played, "on the instrument"), (tally.sung, "sung")] {
+        if count > 0 {
+            said.push_str(&format!(", {count} {what}"));
+        }
+    }
+    said
+}
+
+fn counted(count: u32, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn missed(kind: Option<MissKind>, side: Option<Side>) -> String {
+        sentence(&Mark::Missed(Miss { kind, side }))
+    }
+
+    #[test]
+    fn every_kind_of_miss_has_its_sentence() {
+        let (low, high) = (Some(Side::Low), Some(Side::High));
+        assert_eq!(sentence(&Mark::Right), "right");
+        assert_eq!(missed(None, None), "not the one");
+        let kinds = [
+            (MissKind::Octave { octaves: 1 }, low, "low by an octave"),
+            (MissKind::Octave { octaves: 2 }, high, "high by two octaves"),
+            (MissKind::Neighbour, high, "a neighbour: one semitone high"),
+            (MissKind::WholeTone, low, "low by a whole tone"),
+            (
+                MissKind::OtherPlace,
+                None,
+                "the right note, but at another place",
+            ),
+            (
+                MissKind::OtherPlaceOctave { octaves: 1 },
+                low,
+                "the right note name, but at another place: low by an octave",
+            ),
+            (
+                MissKind::Interval { semitones: 4 },
+                high,
+                "high by a major third",
+            ),
+            (MissKind::Interval { semitones: 6 }, None, "a tritone away"),
+            (MissKind::Further, low, "low by more than a whole tone"),
+        ];
+        for (kind, side, words) in kinds {
+            assert_eq!(missed(Some(kind), side), words);
+        }
+    }
+
+    #[test]
+    fn every_sentence_is_ascii_and_reads_as_one() {
+        for semitones in 3..=127 {
+            let said = missed(Some(MissKind::Interval { semitones }), Some(Side::Low));
+            assert!(said.is_ascii(), "{said}");
+            assert!(!said.contains("a oct") && !said.contains("a two"), "{said}");
+        }
+    }
+
+    #[test]
+    fn times_say_how_sure_they_are() {
+        let time = Some(Duration::from_millis(2449));
+        assert_eq!(
+            response(time, Duration::from_micros(19_001)),
+            "2.4 s +/- 20 ms"
+        );
+        assert_eq!(response(time, Duration::ZERO), "2.4 s");
+        assert_eq!(response(None, Duration::ZERO), "time unknown");
+    }
+
+    #[test]
+    fn a_tally_counts_one_and_many() {
+        let tally = super::tally(&Tally {
+            calls: 4,
+            found: 3,
+            found_first: 2,
+            hearings: 1,
+            tries: 7,
+            played: 0,
+            sung: 0,
+            median: Some(Duration::from_millis(3200)),
+        });
+        assert_eq!(
+            tally,
+            "found 3 of 4 (2 at the first answer), 1 more hearing, 7 tries, median 3.2 s"
+        );
+    }
+}
