@@ -7,8 +7,10 @@ use std::path::Path;
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::OrBookError;
+use crate::exchange::each_row;
 use crate::open::mark_anew;
 use crate::reader::whole;
+use crate::tables::{Of, sheets};
 use crate::{BookError, PersonId, Reader, class_keys, rules};
 
 /// Most faults that are listed.
@@ -99,18 +101,18 @@ impl Reader {
         if lost > 0 {
             faults.push(format!("lessons that are lost: {lost}"));
         }
-        let mut held = |what: &str, fits: Result<(), String>| {
-            faults.extend(fits.err().map(|why| format!("{what}: {why}")));
-        };
-        for class in self.classes()? {
-            held("a class", rules::name(&class.name));
-            for person in self.people(&class.name)? {
-                held("a person", rules::name(&person.name));
-            }
-            for note in self.notes(&class.name)? {
-                held("a note", rules::note(&note.text));
-                held("a note", rules::time(note.unix_ms));
-            }
+        for sheet in sheets().iter().filter(|s| s.table.of == Of::Book) {
+            each_row(&self.connection, sheet, |row| {
+                for (column, value) in sheet.columns.iter().zip(&row) {
+                    let fits = rules::value(column.kind, value);
+                    faults.extend(
+                        fits.err()
+                            .map(|why| format!("a {}: {why}", sheet.table.name)),
+                    );
+                }
+                Ok::<_, rusqlite::Error>(())
+            })
+            .at(&self.path)?;
         }
         Ok(())
     }

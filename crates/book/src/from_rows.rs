@@ -11,7 +11,7 @@ use fifthpeg_lesson::{LessonEvent, Moment};
 use rusqlite::types::{FromSql, Type};
 use rusqlite::{Connection, Row};
 
-use crate::event_tables::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
+use crate::columns::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
 use crate::rules::LAST_MOMENT;
 use crate::stored;
 use crate::words::Word;

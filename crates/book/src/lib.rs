@@ -28,7 +28,7 @@ pub mod schema;
 pub mod stored;
 pub mod writer;
 
-mod event_tables;
+mod columns;
 mod from_rows;
 mod lock;
 mod log;
@@ -36,6 +36,7 @@ mod names;
 mod origin;
 mod rules;
 mod seal;
+mod tables;
 mod to_rows;
 mod watch;
 mod words;

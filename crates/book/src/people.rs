@@ -4,9 +4,11 @@ use std::path::PathBuf;
 
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
+use crate::columns::TABLES;
 use crate::error::OrBookError;
 use crate::names::{folded, kept};
 use crate::place::kept_copies;
+use crate::tables::Kind;
 use crate::{Book, BookError, PersonId, seal};
 
 /// What stands in a note for the name of somebody removed.
@@ -160,15 +162,17 @@ impl Book {
 /// All that hangs on the one goes to the other, who is known by its numbers as
 /// well from now on.
 pub(crate) fn take_over(connection: &Connection, stays: i64, goes: i64) -> rusqlite::Result<()> {
-    for sql in [
-        "UPDATE seat SET person = ?1 WHERE person = ?2",
-        "UPDATE note SET person = ?1 WHERE person = ?2",
-        "UPDATE alias SET person = ?1 WHERE person = ?2",
-        "UPDATE class_key SET person = ?1 WHERE person = ?2",
-        "INSERT INTO alias (id, person) SELECT id, ?1 FROM person WHERE key = ?2",
-    ] {
-        connection.execute(sql, [stays, goes])?;
+    for table in TABLES {
+        for column in table.columns.iter().filter(|c| c.kind == Kind::Person) {
+            let (table, column) = (table.name, column.name);
+            let sql = format!("UPDATE {table} SET {column} = ?1 WHERE {column} = ?2");
+            connection.execute(&sql, [stays, goes])?;
+        }
     }
+    connection.execute(
+        "INSERT INTO alias (id, person) SELECT id, ?1 FROM person WHERE key = ?2",
+        [stays, goes],
+    )?;
     connection
         .execute("DELETE FROM person WHERE key = ?1", [goes])
         .map(drop)

@@ -148,7 +148,7 @@ fn write_event(
 }
 
 fn insert(connection: &Connection, progress: &Progress, row: &EventRow) -> rusqlite::Result<()> {
-    let mut statement = connection.prepare_cached(row.table.insert)?;
+    let mut statement = connection.prepare_cached(&row.table.insert())?;
     statement.raw_bind_parameter(1, progress.key)?;
     statement.raw_bind_parameter(2, progress.events)?;
     statement.raw_bind_parameter(3, moment(row.at))?;

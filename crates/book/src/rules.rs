@@ -9,8 +9,10 @@ use fifthpeg_lesson::message::{Answer, Rules};
 use fifthpeg_lesson::names::tidy;
 use fifthpeg_lesson::singing::{SUNG_RANGE_HZ, SungMark};
 use fifthpeg_lesson::{LessonEvent, Moment};
+use rusqlite::types::Value;
 
 use crate::reader::whole::Whole;
+use crate::tables::Kind;
 
 /// No call lasts longer, nor is anything timed longer.
 const LONGEST: Duration = Duration::from_secs(24 * 60 * 60);
@@ -20,7 +22,7 @@ const LAST_MS: i64 = 253_402_300_799_999;
 /// a hundred years it does not come so far.
 pub(crate) const LAST_MOMENT: Moment = Moment::from_micros(100 * 366 * 24 * 60 * 60 * 1_000_000);
 /// Most letters of a note of the host's.
-pub(crate) const LONGEST_NOTE: usize = 20_000;
+const LONGEST_NOTE: usize = 20_000;
 /// Most octaves, and semitones, between two pitches.
 const MOST_OCTAVES: u8 = 10;
 const MOST_SEMITONES: u8 = 127;
@@ -31,13 +33,23 @@ fn ensure(holds: bool, what: &str) -> Fits {
     if holds { Ok(()) } else { Err(what.to_owned()) }
 }
 
+/// Whether a value is one of its kind, wherever that can be told of it alone.
+pub(crate) fn value(kind: Kind, value: &Value) -> Fits {
+    match (kind, value) {
+        (Kind::Date, Value::Integer(unix_ms)) => time(*unix_ms),
+        (Kind::Prose, Value::Text(text)) => note(text),
+        (Kind::Name, Value::Text(text)) => name(text),
+        _ => Ok(()),
+    }
+}
+
 /// Whether a time of day is one.
-pub(crate) fn time(unix_ms: i64) -> Fits {
+fn time(unix_ms: i64) -> Fits {
     ensure((0..=LAST_MS).contains(&unix_ms), "a date is none")
 }
 
 /// Whether a note of the host's may be kept and shown.
-pub(crate) fn note(text: &str) -> Fits {
+fn note(text: &str) -> Fits {
     ensure(
         text.chars().count() <= LONGEST_NOTE,
         "a note is longer than notes are",
@@ -50,7 +62,7 @@ pub(crate) fn note(text: &str) -> Fits {
 }
 
 /// Whether a name is as names are kept.
-pub(crate) fn name(name: &str) -> Fits {
+fn name(name: &str) -> Fits {
     ensure(
         tidy(name).is_ok_and(|tidied| tidied == name),
         "a name cannot be used",

@@ -7,7 +7,7 @@
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use crate::exchange::sheet_list::sheets;
+use crate::columns::{TABLES, VERSION};
 use crate::to_rows::Fnv;
 
 /// How it stands with a lesson's rows.
@@ -21,15 +21,16 @@ pub(crate) enum Seal {
     Open,
 }
 
-/// How many rows a lesson has in all tables, and their digest.
-fn of(connection: &Connection, lesson: i64) -> rusqlite::Result<(i64, i64)> {
+/// How many rows a lesson has in all tables, and their digest, as a version of
+/// the book makes them.
+fn of(connection: &Connection, lesson: i64, version: u32) -> rusqlite::Result<(i64, i64)> {
     let (mut count, mut hash) = (0, Fnv::OF_NOTHING);
-    for sheet in sheets() {
-        let Some(select) = &sheet.of_one else {
+    for table in TABLES {
+        let Some(select) = table.sealed(version) else {
             continue;
         };
-        hash.take(sheet.name.as_bytes());
-        let mut statement = connection.prepare_cached(select)?;
+        hash.take(table.name.as_bytes());
+        let mut statement = connection.prepare_cached(&select)?;
         let columns = statement.column_count();
         let mut rows = statement.query([lesson])?;
         while let Some(row) = rows.next()? {
@@ -44,6 +45,10 @@ fn of(connection: &Connection, lesson: i64) -> rusqlite::Result<(i64, i64)> {
 
 /// How it stands with a lesson, by its key.
 pub(crate) fn look(connection: &Connection, lesson: i64) -> rusqlite::Result<Seal> {
+    look_at(connection, lesson, VERSION)
+}
+
+fn look_at(connection: &Connection, lesson: i64, version: u32) -> rusqlite::Result<Seal> {
     let open: bool = connection
         .prepare_cached("SELECT EXISTS (SELECT 1 FROM log WHERE lesson = ?1)")?
         .query_row([lesson], |row| row.get(0))?;
@@ -54,7 +59,7 @@ pub(crate) fn look(connection: &Connection, lesson: i64) -> rusqlite::Result<Sea
         .prepare_cached("SELECT rows, digest FROM seal WHERE lesson = ?1")?
         .query_row([lesson], |row| Ok((row.get(0)?, row.get(1)?)))
         .optional()?;
-    Ok(if sealed == Some(of(connection, lesson)?) {
+    Ok(if sealed == Some(of(connection, lesson, version)?) {
         Seal::Whole
     } else {
         Seal::Broken
@@ -69,7 +74,7 @@ pub(crate) fn is_whole(connection: &Connection, lesson: i64) -> rusqlite::Result
 
 /// Seals a lesson as it is now, if nothing more is written of it.
 pub(crate) fn seal(connection: &Connection, lesson: i64) -> rusqlite::Result<()> {
-    let (rows, digest) = of(connection, lesson)?;
+    let (rows, digest) = of(connection, lesson, VERSION)?;
     connection
         .prepare_cached(
             "INSERT OR REPLACE INTO seal (lesson, rows, digest) SELECT ?1, ?2, ?3
@@ -104,13 +109,24 @@ pub(crate) fn of_person(
         .collect()
 }
 
-/// Seals every lesson that nothing more is written of.
-pub(crate) fn seal_all(connection: &Connection) -> rusqlite::Result<()> {
-    let lessons: Vec<i64> = connection
+fn all(connection: &Connection) -> rusqlite::Result<Vec<i64>> {
+    connection
         .prepare("SELECT key FROM lesson")?
         .query_map([], |row| row.get(0))?
-        .collect::<rusqlite::Result<_>>()?;
+        .collect()
+}
+
+/// Every lesson, each with whether it is whole as an older version sealed it.
+pub(crate) fn of_all(connection: &Connection, version: u32) -> rusqlite::Result<Vec<(i64, bool)>> {
+    let is_whole = |lesson| look_at(connection, lesson, version).map(|seal| seal != Seal::Broken);
+    let lessons = all(connection)?.into_iter();
     lessons
-        .into_iter()
-        .try_for_each(|lesson| seal(connection, lesson))
+        .map(|lesson| Ok((lesson, is_whole(lesson)?)))
+        .collect()
+}
+
+/// Seals every lesson that nothing more is written of.
+pub(crate) fn seal_all(connection: &Connection) -> rusqlite::Result<()> {
+    let mut lessons = all(connection)?.into_iter();
+    lessons.try_for_each(|lesson| seal(connection, lesson))
 }

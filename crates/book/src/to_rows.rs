@@ -6,19 +6,22 @@ use fifthpeg_lesson::message::{Answer, CallId, StudentId};
 use fifthpeg_lesson::{LessonEvent, Moment};
 use rusqlite::types::{Value, ValueRef};
 
-use crate::event_tables::{
-    ANSWER, CALL, EventTable, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN,
-};
+use crate::columns::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
 use crate::stored;
+use crate::tables::Table;
 use crate::words::Word;
 
 /// A row of one of the tables of events, without its lesson and number.
 #[derive(Debug)]
 pub(crate) struct EventRow {
-    pub table: EventTable,
+    pub table: &'static Table,
     pub at: Moment,
+    /// Of the columns behind lesson, number and moment, in order.
     pub values: Vec<Value>,
 }
+
+/// Lesson, number and moment, which every event has.
+const BEFORE_EVENT: usize = 3;
 
 /// A moment as kept: the same bits, since SQLite's numbers have a sign.
 pub(crate) fn moment(at: Moment) -> Value {
@@ -90,7 +93,7 @@ fn kind_of_miss(kind: MissKind) -> (&'static str, Option<u8>) {
 /// The row for an event; `None` for an event that this book knows no table for.
 pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
     use LessonEvent as E;
-    let row = |table, at: &Moment, values| {
+    let row = |table: &'static Table, at: &Moment, values| {
         Some(EventRow {
             table,
             at: *at,
@@ -113,8 +116,8 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
     };
     match event {
         // The seed is kept with the lesson.
-        E::Began { at, rules, seed: _ } => row(RULES, at, rules_row(rules)),
-        E::RulesChanged { at, rules } => row(RULES, at, rules_row(rules)),
+        E::Began { at, rules, seed: _ } => row(&RULES, at, rules_row(rules)),
+        E::RulesChanged { at, rules } => row(&RULES, at, rules_row(rules)),
         // The name is kept with the person.
         E::Joined {
             at,
@@ -123,14 +126,14 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
             returning,
         } => {
             let what = if *returning { "returned" } else { "joined" };
-            row(PRESENCE, at, vec![student(*id), word(what)])
+            row(&PRESENCE, at, vec![student(*id), word(what)])
         }
         E::Left {
             at,
             student: id,
             leaving,
-        } => row(PRESENCE, at, vec![student(*id), word(leaving.word())]),
-        E::Turn { at, student: id } => row(TURN, at, vec![maybe(id.map(|s| s.0))]),
+        } => row(&PRESENCE, at, vec![student(*id), word(leaving.word())]),
+        E::Turn { at, student: id } => row(&TURN, at, vec![maybe(id.map(|s| s.0))]),
         E::CallMade {
             at,
             call: id,
@@ -158,7 +161,7 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
                 maybe(caller.map(|s| s.0)),
                 by.map_or(Value::Null, |by| word(by.word())),
             ];
-            row(CALL, at, values)
+            row(&CALL, at, values)
         }
         // The tone is the call's.
         E::HostSound {
@@ -166,12 +169,12 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
             call,
             tone: _,
             start,
-        } => row(HEARING, at, hearing(call, None, "speakers", Some(*start))),
+        } => row(&HEARING, at, hearing(call, None, "speakers", Some(*start))),
         E::SoundedAgain { at, call, start } => {
-            row(HEARING, at, hearing(call, None, "again", Some(*start)))
+            row(&HEARING, at, hearing(call, None, "again", Some(*start)))
         }
         E::Sounded { at, student, call } => {
-            row(HEARING, at, hearing(call, Some(*student), "sounded", None))
+            row(&HEARING, at, hearing(call, Some(*student), "sounded", None))
         }
         E::Heard {
             at,
@@ -180,7 +183,7 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
             free,
         } => {
             let what = if *free { "free" } else { "asked" };
-            row(HEARING, at, hearing(call, Some(*student), what, None))
+            row(&HEARING, at, hearing(call, Some(*student), what, None))
         }
         E::Tried {
             at,
@@ -192,7 +195,7 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
             let mut values = vec![call(*of), student(*id)];
             values.extend(answer(*tried));
             values.push(word(source.word()));
-            row(TRY, at, values)
+            row(&TRY, at, values)
         }
         E::Sung {
             at,
@@ -211,7 +214,7 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
                 f64::from(sung.cents).into(),
                 sung.exact.into(),
             ];
-            row(SUNG, at, values)
+            row(&SUNG, at, values)
         }
         E::Answered {
             at,
@@ -232,11 +235,11 @@ pub(crate) fn event_row(event: &LessonEvent) -> Option<EventRow> {
             values.extend(mark(*full));
             values.push(maybe(response.map(micros)));
             values.push(micros(*uncertainty).into());
-            row(ANSWER, at, values)
+            row(&ANSWER, at, values)
         }
-        E::Revealed { at, call: of } => row(STAGE, at, vec![call(*of), word("revealed")]),
-        E::Closed { at, call: of } => row(STAGE, at, vec![call(*of), word("closed")]),
-        E::Ended { at } => row(STAGE, at, vec![Value::Null, word("ended")]),
+        E::Revealed { at, call: of } => row(&STAGE, at, vec![call(*of), word("revealed")]),
+        E::Closed { at, call: of } => row(&STAGE, at, vec![call(*of), word("closed")]),
+        E::Ended { at } => row(&STAGE, at, vec![Value::Null, word("ended")]),
         _ => None,
     }
 }
@@ -247,8 +250,10 @@ pub(crate) fn digest(before: u64, row: &EventRow) -> u64 {
     let mut hash = Fnv(before);
     hash.take(row.table.name.as_bytes());
     hash.take(&row.at.micros().to_le_bytes());
-    for value in row.values.iter().take(row.table.known_by()) {
-        hash.take_value(value.into());
+    for (value, column) in row.values.iter().zip(&row.table.columns[BEFORE_EVENT..]) {
+        if column.is_known_by() {
+            hash.take_value(value.into());
+        }
     }
     hash.0
 }

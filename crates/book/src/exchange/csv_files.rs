@@ -8,9 +8,9 @@ use rusqlite::Connection;
 use rusqlite::types::Value;
 
 use super::import::Import;
-use super::sheet_list::{Column, Kind, Sheet, sheets};
-use super::{Trouble, each_row, figure_text, from_text, hex};
+use super::{Trouble, each_row, figure_text, from_text, hex, wanting};
 use crate::BookError;
+use crate::tables::{Cell, Column, Sheet, sheets};
 
 /// What a spreadsheet may take for the beginning of a formula (OWASP, "CSV
 /// Injection"), and the same signs in full width, which some put into plain ones.
@@ -73,7 +73,7 @@ fn inner(text: &str, meet: impl Fn(&mut String, &str)) -> String {
 }
 
 pub(super) fn name_of(sheet: &Sheet) -> String {
-    format!("{}.csv", sheet.name)
+    format!("{}.csv", sheet.table.name)
 }
 
 fn file_of(folder: &Path, sheet: &Sheet) -> PathBuf {
@@ -87,12 +87,12 @@ pub(super) fn export(connection: &Connection, book: &Path, folder: &Path) -> Res
     };
     std::fs::create_dir_all(folder).map_err(|e| trouble(folder, e.to_string()))?;
     for sheet in sheets() {
-        let path = file_of(folder, &sheet);
+        let path = file_of(folder, sheet);
         let file = File::create(&path).map_err(|e| trouble(&path, e.to_string()))?;
         let mut out = csv::Writer::from_writer(std::io::BufWriter::new(file));
         out.write_record(sheet.columns.iter().map(|c| c.name))
             .map_err(|e| trouble(&path, e.to_string()))?;
-        each_row(connection, &sheet, |row| {
+        each_row(connection, sheet, |row| {
             let cells = sheet.columns.iter().zip(row).map(|(c, v)| cell(c, v));
             out.write_record(cells).map_err(ExportTrouble::Csv)
         })
@@ -122,15 +122,15 @@ fn cell(column: &Column, value: Value) -> String {
         Value::Integer(n) => n.to_string(),
         Value::Real(x) => figure_text(x),
         Value::Blob(bytes) => hex(&bytes),
-        Value::Text(text) if column.kind == Kind::Text => guarded(text),
+        Value::Text(text) if column.kind.cell() == Cell::Text => guarded(text),
         Value::Text(text) => text,
     }
 }
 
 pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Trouble> {
     for sheet in sheets() {
-        let path = file_of(folder, &sheet);
-        let name = name_of(&sheet);
+        let path = file_of(folder, sheet);
+        let name = name_of(sheet);
         let bad = |why: String| Trouble::Bad(format!("{name}: {why}"));
         let file = File::open(&path).map_err(|e| bad(e.to_string()))?;
         let mut rows = csv::Reader::from_reader(std::io::BufReader::new(file));
@@ -141,37 +141,34 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
             .iter()
             .map(|column| {
                 let place = header.iter().position(|h| h == column.name);
-                if place.is_none() && !column.is_later {
-                    return Err(bad(format!("column {} is wanting", column.name)));
+                if place.is_none() {
+                    wanting(column, None).map_err(|t| t.at(|| format!("{name}: column ")))?;
                 }
                 Ok(place)
             })
             .collect();
         let places = places?;
         for (number, row) in rows.records().enumerate() {
-            let bad = |why: String| Trouble::Bad(format!("{name}, row {}: {why}", number + 2));
-            let row = row.map_err(|e| bad(e.to_string()))?;
+            let place = || format!("{name}, row {}: ", number + 2);
+            let row = row.map_err(|e| Trouble::Bad(e.to_string()).at(place))?;
             let values: Result<Vec<Value>, Trouble> = sheet
                 .columns
                 .iter()
                 .zip(&places)
-                .map(|(column, place)| {
-                    let text = place.and_then(|place| row.get(place));
-                    value(column, text.unwrap_or_default())
+                .map(|(column, place)| match place {
+                    Some(place) => value(column, row.get(*place).unwrap_or_default()),
+                    None => wanting(column, None),
                 })
                 .collect();
-            let taken = values.and_then(|values| import.take(&sheet, values));
-            taken.map_err(|t| match t {
-                Trouble::Bad(why) => bad(why),
-                other => other,
-            })?;
+            let taken = values.and_then(|values| import.take(sheet, values));
+            taken.map_err(|t| t.at(place))?;
         }
     }
     Ok(())
 }
 
 fn value(column: &Column, text: &str) -> Result<Value, Trouble> {
-    if column.kind == Kind::Text {
+    if column.kind.cell() == Cell::Text {
         return from_text(column, &unguarded(text));
     }
     from_text(column, text)

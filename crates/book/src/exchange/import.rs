@@ -5,12 +5,12 @@ use std::collections::BTreeMap;
 use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::sheet_list::Sheet;
 use super::{TakenIn, Trouble};
 use crate::ids::{LessonId, PersonId};
 use crate::lessons::{class_key, lesson_key};
 use crate::names::{folded, kept};
 use crate::reader::whole::{self, Unreadable};
+use crate::tables::{Column, Kind, Sheet};
 use crate::{rules, seal, stored};
 
 /// Takes rows in, within one transaction.
@@ -51,15 +51,20 @@ impl<'c> Import<'c> {
     /// Takes in one row, whose values stand in the order of the sheet's
     /// columns.
     pub fn take(&mut self, sheet: &Sheet, row: Vec<Value>) -> Result<(), Trouble> {
-        let new = match sheet.name {
-            "class" => self.class(&row)?,
-            "removed" => self.removed(&row)?,
-            "person" => self.person(&row)?,
-            "alias" => self.alias(&row)?,
-            "lesson" => self.lesson(row)?,
-            "seat" => self.seat(&row)?,
-            "note" => self.note(row)?,
-            _ => self.of_lesson(sheet, row)?,
+        for (column, value) in sheet.columns.iter().zip(&row) {
+            // A name that is not tidy is tidied.
+            if column.kind != Kind::Name {
+                rules::value(column.kind, value).map_err(Trouble::Bad)?;
+            }
+        }
+        let given = Given(sheet, row);
+        let new = match sheet.table.name {
+            "class" => self.class(&given)?,
+            "removed" => self.removed(&given)?,
+            "person" => self.person(&given)?,
+            "alias" => self.alias(&given)?,
+            "lesson" => self.lesson(given)?,
+            _ => self.put(given, "ON CONFLICT DO NOTHING")?,
         };
         self.taken.rows += u64::from(new);
         Ok(())
@@ -69,8 +74,8 @@ impl<'c> Import<'c> {
         Ok(self.connection.prepare_cached(sql)?.execute(params)? > 0)
     }
 
-    fn class(&mut self, row: &[Value]) -> Result<bool, Trouble> {
-        let name = name(row.first())?;
+    fn class(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
+        let name = name(row.at("name"))?;
         self.changed(
             "INSERT INTO class (name, folded) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
             params![name, folded(&name)],
@@ -79,8 +84,8 @@ impl<'c> Import<'c> {
 
     /// Somebody removed there. Those who are here stay: whoever reads the
     /// outcome decides.
-    fn removed(&mut self, row: &[Value]) -> Result<bool, Trouble> {
-        let id = PersonId(id(row.first())?);
+    fn removed(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
+        let id = PersonId(id(row.at("id"))?);
         if let Some(key) = self.known(id)? {
             let here = self.connection.query_row(
                 "SELECT class.name, person.name FROM person JOIN class ON class.key = person.class
@@ -97,10 +102,10 @@ impl<'c> Import<'c> {
         )
     }
 
-    fn person(&mut self, row: &[Value]) -> Result<bool, Trouble> {
-        let person = PersonId(id(row.first())?);
-        let class_name = name(row.get(1))?;
-        let name = name(row.get(2))?;
+    fn person(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
+        let person = PersonId(id(row.at("id"))?);
+        let class_name = name(row.at("class"))?;
+        let name = name(row.at("name"))?;
         if self.is_removed(person)? {
             self.people.insert(person, None);
             return Ok(false);
@@ -140,9 +145,9 @@ impl<'c> Import<'c> {
         Ok(true)
     }
 
-    fn alias(&mut self, row: &[Value]) -> Result<bool, Trouble> {
-        let alias = PersonId(id(row.first())?);
-        let person = PersonId(id(row.get(1))?);
+    fn alias(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
+        let alias = PersonId(id(row.at("id"))?);
+        let person = PersonId(id(row.at("person"))?);
         let Some(key) = self.person_key(person)? else {
             return Ok(false);
         };
@@ -156,8 +161,8 @@ impl<'c> Import<'c> {
         )
     }
 
-    fn lesson(&mut self, row: Vec<Value>) -> Result<bool, Trouble> {
-        let lesson = LessonId(id(row.first())?);
+    fn lesson(&mut self, row: Given<'_>) -> Result<bool, Trouble> {
+        let lesson = LessonId(id(row.at("id"))?);
         let known = lesson_key(self.connection, lesson)?;
         if let Some(key) = known {
             let open: bool = self.connection.query_row(
@@ -176,31 +181,10 @@ impl<'c> Import<'c> {
             Some(key) => seal::is_whole(self.connection, key)?,
             None => true,
         };
-        let class = class_key(self.connection, &name(row.get(1))?)?;
-        let neck = text(row.get(2))?;
-        stored::read_neck(&neck).map_err(|e| Trouble::Bad(e.to_string()))?;
-        self.connection.execute(
-            "INSERT INTO neck (neck) VALUES (?1) ON CONFLICT DO NOTHING",
-            [&neck],
+        self.put(
+            row,
+            "ON CONFLICT (id) DO UPDATE SET ended_ms = coalesce(ended_ms, excluded.ended_ms)",
         )?;
-        let mut given = row.into_iter().skip(3);
-        let mut next = || given.next().unwrap_or(Value::Null);
-        self.connection
-            .prepare_cached(
-                "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms, ended_ms)
-                 VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7, ?8)
-                 ON CONFLICT (id) DO UPDATE SET ended_ms = coalesce(ended_ms, excluded.ended_ms)",
-            )?
-            .execute(params![
-                lesson,
-                class,
-                neck,
-                next(),
-                next(),
-                next(),
-                next(),
-                next()
-            ])?;
         let key = lesson_key(self.connection, lesson)?;
         self.lessons.insert(lesson, key);
         self.touched.extend(key.map(|key| (key, was_whole)));
@@ -208,82 +192,65 @@ impl<'c> Import<'c> {
         Ok(known.is_none())
     }
 
-    fn seat(&mut self, row: &[Value]) -> Result<bool, Trouble> {
-        let lesson = self.lesson_of(row.first())?;
-        let person = self.person_key(PersonId(id(row.get(2))?))?;
-        let (Some(lesson), Some(person)) = (lesson, person) else {
-            return Ok(false);
-        };
-        self.changed(
-            "INSERT INTO seat (lesson, student, person) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
-            params![lesson, row.get(1).unwrap_or(&Value::Null), person],
-        )
-    }
-
-    fn note(&mut self, row: Vec<Value>) -> Result<bool, Trouble> {
-        let mut row = row;
-        let class = class_key(self.connection, &name(row.get(1))?)?;
-        if let Some(Value::Blob(_)) = row.get(2) {
-            match self.lesson_of(row.get(2))? {
-                Some(key) => row[2] = Value::Integer(key),
+    /// Puts a row in with the keys that this file has for what it points at, if
+    /// that is here. One of a student needs a seat, which those removed have no
+    /// more.
+    fn put(&self, given: Given<'_>, on_conflict: &str) -> Result<bool, Trouble> {
+        let Given(Sheet { table, columns, .. }, mut row) = given;
+        let (mut places, mut seated) = (Vec::new(), "true".to_owned());
+        for (number, (column, value)) in (1..).zip(columns.iter().zip(&mut row)) {
+            match self.key(column, value)? {
                 None => return Ok(false),
+                Some(key) => *value = key,
+            }
+            places.push(format!("?{number}"));
+            if column.kind == Kind::Student {
+                seated = format!(
+                    "?{number} IS NULL OR EXISTS
+                     (SELECT 1 FROM seat WHERE lesson = ?1 AND student = ?{number})"
+                );
             }
         }
-        if let Some(Value::Blob(_)) = row.get(4) {
-            match self.person_key(PersonId(id(row.get(4))?))? {
-                Some(key) => row[4] = Value::Integer(key),
-                None => return Ok(false),
-            }
-        }
-        row[1] = Value::Integer(class);
-        let bad = |why: String| Trouble::Bad(why);
-        rules::note(&text(row.get(6))?).map_err(bad)?;
-        match row.get(5) {
-            Some(Value::Integer(unix_ms)) => rules::time(*unix_ms).map_err(bad)?,
-            _ => return Err(Trouble::Bad("a note has no date".to_owned())),
-        }
-        self.changed(
-            "INSERT INTO note (id, class, lesson, call, person, unix_ms, text)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT DO NOTHING",
-            rusqlite::params_from_iter(row),
-        )
-    }
-
-    /// A row of any other table: it belongs to a lesson, and if it is of a
-    /// student, only with a seat, which those removed have no more.
-    fn of_lesson(&mut self, sheet: &Sheet, mut row: Vec<Value>) -> Result<bool, Trouble> {
-        let Some(lesson) = self.lesson_of(row.first())? else {
-            return Ok(false);
-        };
-        row[0] = Value::Integer(lesson);
-        let columns: Vec<&str> = sheet.columns.iter().map(|c| c.name).collect();
-        let places: Vec<String> = (1..=columns.len()).map(|n| format!("?{n}")).collect();
-        // A turn keeps the number alone: it says nothing of who it was.
-        let student = columns
-            .iter()
-            .position(|c| *c == "student")
-            .filter(|_| sheet.name != "turn");
-        let seated = student.map_or_else(
-            || "true".to_owned(),
-            |at| {
-                format!(
-                    "?{n} IS NULL OR EXISTS
-                     (SELECT 1 FROM seat WHERE lesson = ?1 AND student = ?{n})",
-                    n = at + 1
-                )
-            },
-        );
+        let names: Vec<&str> = columns.iter().map(|c| c.name).collect();
         let sql = format!(
-            "INSERT INTO {} ({}) SELECT {} WHERE {seated} ON CONFLICT DO NOTHING",
-            sheet.name,
-            columns.join(", "),
+            "INSERT INTO {} ({}) SELECT {} WHERE {seated} {on_conflict}",
+            table.name,
+            names.join(", "),
             places.join(", ")
         );
         self.changed(&sql, rusqlite::params_from_iter(row))
     }
 
-    fn lesson_of(&self, value: Option<&Value>) -> Result<Option<i64>, Trouble> {
-        let lesson = LessonId(id(value)?);
+    /// What stands in this file for a value of a sheet; `None` where that is left
+    /// out here.
+    fn key(&self, column: &Column, value: &Value) -> Result<Option<Value>, Trouble> {
+        if !column.needed && *value == Value::Null {
+            return Ok(Some(Value::Null));
+        }
+        let key = match column.kind {
+            Kind::Class => Some(class_key(self.connection, &name(Some(value))?)?),
+            Kind::Neck => Some(self.neck(&text(Some(value))?)?),
+            Kind::Lesson => self.lesson_of(value)?,
+            Kind::Person => self.person_key(PersonId(id(Some(value))?))?,
+            _ => return Ok(Some(value.clone())),
+        };
+        Ok(key.map(Value::Integer))
+    }
+
+    fn neck(&self, neck: &str) -> Result<i64, Trouble> {
+        stored::read_neck(neck).map_err(|e| Trouble::Bad(e.to_string()))?;
+        self.changed(
+            "INSERT INTO neck (neck) VALUES (?1) ON CONFLICT DO NOTHING",
+            [neck],
+        )?;
+        let mut key = self
+            .connection
+            .prepare_cached("SELECT key FROM neck WHERE neck = ?1")?;
+        Ok(key.query_row([neck], |row| row.get(0))?)
+    }
+
+    fn lesson_of(&self, value: &Value) -> Result<Option<i64>, Trouble> {
+        let lesson = LessonId(id(Some(value))?);
         self.lessons.get(&lesson).copied().ok_or_else(|| {
             Trouble::Bad(format!("it names a lesson {lesson} that it does not hold"))
         })
@@ -310,6 +277,15 @@ impl<'c> Import<'c> {
         self.connection
             .prepare_cached("SELECT EXISTS (SELECT 1 FROM removed WHERE id = ?1)")?
             .query_row([person], |row| row.get(0))
+    }
+}
+
+/// A row with its sheet.
+struct Given<'s>(&'s Sheet, Vec<Value>);
+
+impl Given<'_> {
+    fn at(&self, column: &str) -> Option<&Value> {
+        self.0.place(column).and_then(|place| self.1.get(place))
     }
 }
 

@@ -13,15 +13,13 @@ use serde::Deserialize;
 use serde_json::{Map, Value as Json};
 
 use super::import::Import;
-use super::sheet_list::{Column, Kind, sheets};
-use super::{Trouble, each_row, figure_text, from_text, hex};
+use super::{Trouble, each_row, figure_text, from_text, hex, wanting};
 use crate::BookError;
+use crate::columns::VERSION;
 use crate::error::OrBookError;
-use crate::schema::VERSION;
+use crate::tables::{Cell, Column, OLDEST_EXPORT, sheets};
 
 const NAME: &str = "fifthpeg lesson book";
-/// The oldest version that is taken in.
-const OLDEST: u32 = 2;
 
 /// A file as read.
 #[derive(Debug, Deserialize)]
@@ -57,12 +55,12 @@ pub(super) fn export(
     };
     let opening = format!("{{\"name\": \"{NAME}\", \"version\": {VERSION}, \"sheets\": {{");
     out.write_all(opening.as_bytes()).map_err(trouble)?;
-    for (n, sheet) in sheets().into_iter().enumerate() {
+    for (n, sheet) in sheets().iter().enumerate() {
         let comma = if n == 0 { "" } else { "," };
-        write!(out, "{comma}\n\"{}\": [", sheet.name).map_err(trouble)?;
+        write!(out, "{comma}\n\"{}\": [", sheet.table.name).map_err(trouble)?;
         let mut first = true;
         let mut failed = None;
-        each_row(connection, &sheet, |row| {
+        each_row(connection, sheet, |row| {
             let line = plain_json(&row_json(&sheet.columns, row).to_string());
             let comma = if first { "\n" } else { ",\n" };
             first = false;
@@ -81,7 +79,7 @@ pub(super) fn export(
     out.flush().map_err(trouble)
 }
 
-fn row_json(columns: &[Column], row: Vec<Value>) -> Json {
+fn row_json(columns: &[&Column], row: Vec<Value>) -> Json {
     let fields = columns.iter().zip(row).map(|(column, value)| {
         let value = match value {
             Value::Null => Json::Null,
@@ -108,9 +106,9 @@ pub(super) fn read(path: &Path) -> Result<Parsed, BookError> {
     if parsed.name != NAME {
         return Err(bad("it is not from a lesson book".to_owned()));
     }
-    if !(OLDEST..=VERSION).contains(&parsed.version) {
+    if !(OLDEST_EXPORT..=VERSION).contains(&parsed.version) {
         return Err(bad(format!(
-            "it is of version {}, and this program reads versions {OLDEST} to {VERSION}",
+            "it is of version {}, and this program reads versions {OLDEST_EXPORT} to {VERSION}",
             parsed.version
         )));
     }
@@ -119,33 +117,32 @@ pub(super) fn read(path: &Path) -> Result<Parsed, BookError> {
 
 pub(super) fn import(parsed: &Parsed, import: &mut Import<'_>) -> Result<(), Trouble> {
     for sheet in sheets() {
-        let rows = parsed.sheets.get(sheet.name).map_or(&[][..], Vec::as_slice);
+        let rows = parsed
+            .sheets
+            .get(sheet.table.name)
+            .map_or(&[][..], Vec::as_slice);
         for (number, fields) in rows.iter().enumerate() {
-            let place = |t: Trouble| match t {
-                Trouble::Bad(why) => {
-                    Trouble::Bad(format!("row {} of {}: {why}", number + 1, sheet.name))
-                }
-                other => other,
+            let place = || format!("row {} of {}: ", number + 1, sheet.table.name);
+            let field = |c: &&'static Column| match fields.get(c.name) {
+                Some(value) => field(c, value),
+                None => wanting(c, Some(parsed.version)),
             };
-            let row: Result<Vec<Value>, Trouble> =
-                sheet.columns.iter().map(|c| field(c, fields)).collect();
-            row.and_then(|row| import.take(&sheet, row))
-                .map_err(place)?;
+            let row: Result<Vec<Value>, Trouble> = sheet.columns.iter().map(field).collect();
+            row.and_then(|row| import.take(sheet, row))
+                .map_err(|t| t.at(place))?;
         }
     }
     Ok(())
 }
 
-fn field(column: &Column, fields: &Map<String, Json>) -> Result<Value, Trouble> {
+fn field(column: &Column, value: &Json) -> Result<Value, Trouble> {
     let bad = || Trouble::Bad(format!("{} is not what it should be", column.name));
-    Ok(match (fields.get(column.name), column.kind) {
-        (None, _) if column.is_later => Value::Null,
-        (None, _) => return Err(Trouble::Bad(format!("{} is wanting", column.name))),
-        (Some(Json::Null), _) => Value::Null,
-        (Some(Json::String(text)), Kind::Text | Kind::Word) => Value::Text(text.clone()),
-        (Some(Json::String(text)), Kind::Id | Kind::Figure) => from_text(column, text)?,
-        (Some(Json::Number(n)), Kind::Whole) => Value::Integer(n.as_i64().ok_or_else(bad)?),
-        (Some(Json::Number(n)), Kind::Figure) => Value::Real(n.as_f64().ok_or_else(bad)?),
+    Ok(match (value, column.kind.cell()) {
+        (Json::Null, _) => Value::Null,
+        (Json::String(text), Cell::Text | Cell::Word) => Value::Text(text.clone()),
+        (Json::String(text), Cell::Id | Cell::Figure) => from_text(column, text)?,
+        (Json::Number(n), Cell::Whole) => Value::Integer(n.as_i64().ok_or_else(bad)?),
+        (Json::Number(n), Cell::Figure) => Value::Real(n.as_f64().ok_or_else(bad)?),
         _ => return Err(bad()),
     })
 }

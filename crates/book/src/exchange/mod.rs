@@ -10,7 +10,6 @@
 mod csv_files;
 mod import;
 mod json;
-pub(crate) mod sheet_list;
 
 use std::path::Path;
 
@@ -19,10 +18,10 @@ use rusqlite::{Connection, TransactionBehavior};
 
 use crate::error::OrBookError;
 use crate::open::open_to_read;
+use crate::tables::{Before, Cell, Column, OLDEST_EXPORT, Sheet, sheets};
 use crate::{Book, BookError, LessonId, Reader};
 pub(crate) use csv_files::guarded;
 use import::Import;
-use sheet_list::{Column, Kind, Sheet, sheets};
 
 /// What was taken in.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -120,7 +119,7 @@ impl Book {
         }
         self.take_in(other, |import| {
             for sheet in sheets() {
-                each_row(&reading, &sheet, |row| import.take(&sheet, row))?;
+                each_row(&reading, sheet, |row| import.take(sheet, row))?;
             }
             Ok(())
         })
@@ -178,8 +177,18 @@ impl From<rusqlite::Error> for Trouble {
     }
 }
 
+impl Trouble {
+    /// What is bad, with where it stands in front.
+    fn at(self, place: impl FnOnce() -> String) -> Self {
+        match self {
+            Trouble::Bad(why) => Trouble::Bad(format!("{}{why}", place())),
+            other => other,
+        }
+    }
+}
+
 /// Gives each row of a sheet, in the sheet's order.
-fn each_row<E: From<rusqlite::Error>>(
+pub(crate) fn each_row<E: From<rusqlite::Error>>(
     connection: &Connection,
     sheet: &Sheet,
     mut give: impl FnMut(Vec<Value>) -> Result<(), E>,
@@ -217,15 +226,26 @@ fn unhex(column: &Column, text: &str) -> Result<Value, Trouble> {
         .ok_or_else(|| Trouble::Bad(format!("{} {text} is no number of 32 digits", column.name)))
 }
 
+/// What stands for a column that a file does not have; files that do not say their
+/// version may be of the oldest.
+fn wanting(column: &Column, version: Option<u32>) -> Result<Value, Trouble> {
+    let is_later = column.since > version.unwrap_or(OLDEST_EXPORT);
+    match column.before {
+        Before::Unknown if is_later => Ok(Value::Null),
+        Before::Word(word) if is_later => Ok(Value::Text(word.to_owned())),
+        _ => Err(Trouble::Bad(format!("{} is wanting", column.name))),
+    }
+}
+
 /// A text from a file, as what the column holds.
 fn from_text(column: &Column, text: &str) -> Result<Value, Trouble> {
     let bad = || Trouble::Bad(format!("{} {text} is no number", column.name));
-    Ok(match column.kind {
-        Kind::Text => Value::Text(text.to_owned()),
+    Ok(match column.kind.cell() {
+        Cell::Text => Value::Text(text.to_owned()),
         _ if text.is_empty() => Value::Null,
-        Kind::Word => Value::Text(text.to_owned()),
-        Kind::Id => unhex(column, text)?,
-        Kind::Whole => Value::Integer(text.parse().map_err(|_| bad())?),
-        Kind::Figure => Value::Real(text.parse().map_err(|_| bad())?),
+        Cell::Word => Value::Text(text.to_owned()),
+        Cell::Id => unhex(column, text)?,
+        Cell::Whole => Value::Integer(text.parse().map_err(|_| bad())?),
+        Cell::Figure => Value::Real(text.parse().map_err(|_| bad())?),
     })
 }
