@@ -9,7 +9,7 @@ use crate::tables::Kind::{
 use crate::tables::{Before, Column, Of, Table, maybe, needed, table};
 
 /// The version of the tables that this program writes: the latest `since`.
-pub const VERSION: u32 = 4;
+pub const VERSION: u32 = 5;
 
 /// Every table, each before those that refer to it.
 pub(crate) static TABLES: &[&Table] = &[
@@ -140,6 +140,10 @@ static LESSON: Table = table(
         needed("started_ms", Date).personal("days and times of lessons"),
         // Wanting while the lesson is open.
         maybe("ended_ms", Date).personal("days and times of lessons"),
+        // The version of the program that began it.
+        maybe("program", Word)
+            .check("GLOB '[0-9]*' AND program NOT GLOB '*[^0-9a-z.+-]*'")
+            .since(5, Before::Unknown),
     ],
 );
 

@@ -20,6 +20,9 @@ use crate::{Book, BookError, LessonId, seal, stored};
 /// lesson goes on: so that no start lies ahead that nobody will hear.
 const GOES_ON_AFTER: Duration = Duration::from_millis(1);
 
+/// This program's version, as lessons are marked with it.
+const PROGRAM: &str = env!("CARGO_PKG_VERSION");
+
 /// A lesson that is being written down. While it exists, no other program can
 /// take the lesson up.
 #[derive(Debug)]
@@ -252,18 +255,29 @@ impl Book {
         Ok(())
     }
 
+    /// The version of the program that began a lesson, if it was kept.
+    fn program_of(&self, key: i64) -> rusqlite::Result<Option<String>> {
+        let sql = "SELECT program FROM lesson WHERE key = ?1";
+        self.connection.query_row(sql, [key], |row| row.get(0))
+    }
+
     fn make_again(&self, id: LessonId) -> Result<Kept, BookError> {
         let Some(key) = lesson_key(&self.connection, id).at(&self.path)? else {
             return Err(BookError::NoLesson);
         };
         let log = read_log(&self.connection, key).at(&self.path)?;
         let log = log.ok_or(BookError::LessonEnded)?;
+        let program = self.program_of(key).at(&self.path)?;
+        let other = program.filter(|version| version != PROGRAM);
+        let cannot = |why: String| BookError::CannotResume {
+            why: match &other {
+                Some(version) => format!("{why} (version {version} began it)"),
+                None => why,
+            },
+        };
         if log.format != stored::FORMAT {
-            return Err(BookError::CannotResume {
-                why: "another version of the program wrote it".to_owned(),
-            });
+            return Err(cannot("another version of the program wrote it".to_owned()));
         }
-        let cannot = |why: String| BookError::CannotResume { why };
         let setup = stored::read_setup(&log.setup).map_err(|e| cannot(e.to_string()))?;
         let mut inputs = Vec::with_capacity(log.inputs.len());
         for (at, text) in &log.inputs {
@@ -342,8 +356,8 @@ pub(crate) fn insert_lesson(
         [&neck],
     )?;
     connection.execute(
-        "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms)
-         VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7)",
+        "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms, program)
+         VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7, ?8)",
         params![
             id,
             class,
@@ -351,7 +365,8 @@ pub(crate) fn insert_lesson(
             crate::record::kept_or_same(&setup.rules.lesson),
             setup.seed as i64,
             moment(began),
-            unix_ms
+            unix_ms,
+            PROGRAM
         ],
     )?;
     let key = connection.last_insert_rowid();

@@ -5,8 +5,13 @@ mod common;
 use std::path::Path;
 
 use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
+use fifthpeg_book::schema::VERSION;
 use fifthpeg_book::{Book, BookError, Note, Reader, TakenIn, Whose};
 use fifthpeg_lesson::HostOrder;
+
+fn version(number: u32) -> String {
+    format!("\"version\": {number}")
+}
 
 const WEEK_MS: i64 = 7 * 86_400_000;
 
@@ -145,7 +150,7 @@ fn what_version_2_wrote_out_is_taken_in() {
     let lesson = held(&path, 1, EVENING_MS, &["Mia"]);
     let whole = json(&path);
     assert!(whole.contains("\"picked\":\"random\""), "{whole}");
-    let mut older = whole.replace("\"version\": 4", "\"version\": 2");
+    let mut older = whole.replace(&version(VERSION), &version(2));
     for word in [
         "\"random\"",
         "\"hand\"",
@@ -258,7 +263,7 @@ fn what_is_wrong_is_not_taken_in_at_all() {
         "not json".to_owned(),
         "{}".to_owned(),
         whole.replace("fifthpeg lesson book", "another book"),
-        whole.replace("\"version\": 4", "\"version\": 5"),
+        whole.replace(&version(VERSION), &version(VERSION + 1)),
         whole.replacen("\"pitch\":", "\"pitch_\":", 1),
         whole.replace("\"marking\":\"same-pitch\"", "\"marking\":\"by-mood\""),
         whole.replace("\"name\":\"Mia\"", "\"name\":\"\\u001b[2J\""),

@@ -99,6 +99,19 @@ fn a_lesson_that_would_be_another_is_not_gone_on_with() {
     let error = book.resume(id, EVENING_MS).unwrap_err();
     assert!(matches!(error, BookError::CannotResume { .. }), "{error}");
     assert!(error.to_string().contains("begin a new lesson"), "{error}");
+    // Which version can go on with it is said.
+    let connection = rusqlite::Connection::open(&path).unwrap();
+    let begun_by = |version| connection.execute("UPDATE lesson SET program = ?1", [version]);
+    for strange in ["=1", "v1", "1;-2", "1\u{1b}[2J", ""] {
+        assert!(begun_by(strange).is_err(), "{strange}");
+    }
+    assert_eq!(begun_by("0.0.9").unwrap(), 1);
+    drop(connection);
+    let error = book.resume(id, EVENING_MS).unwrap_err();
+    assert!(
+        error.to_string().contains("(version 0.0.9 began it)"),
+        "{error}"
+    );
     // It is not held by whoever tried, its rows stay, and it can be given up.
     assert!(!book.open_lessons().unwrap()[0].runs);
     assert_eq!(book.reader().unwrap().events(id).unwrap(), events);

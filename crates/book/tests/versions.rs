@@ -302,5 +302,5 @@ fn a_newer_book_is_refused_and_left_as_it_is() {
         assert!(text.contains(&path.display().to_string()), "{text}");
     }
     assert!(fs::read(&path).unwrap() == before);
-    assert!(!folder.file("lessons.v5-backup").exists());
+    assert!(!folder.file("lessons.v6-backup").exists());
 }
