@@ -221,7 +221,7 @@ fn no_colour_by_option_or_by_environment() {
 fn a_panic_gives_the_terminal_back_and_then_speaks() {
     const CHILD: &str = "FIFTHPEG_TEST_PANIC_ON_SCREEN";
     if std::env::var_os(CHILD).is_some() {
-        let guard = fifthpeg_cli::screen::guard::TerminalGuard::take();
+        let guard = fifthpeg_screen::guard::TerminalGuard::take();
         let mut guard = guard.expect("this is the child, on a terminal");
         let drawn = guard.terminal().draw(|frame| {
             frame.render_widget("drawn before the fault", frame.area());

@@ -118,7 +118,7 @@ impl Reader {
     }
 
     /// Lessons whose rows are all lost: their seals alone are there.
-    pub(crate) fn lost_lessons(&self) -> Result<u32, BookError> {
+    pub fn lost_lessons(&self) -> Result<u32, BookError> {
         self.connection
             .query_row(
                 "SELECT count(*) FROM seal WHERE NOT EXISTS

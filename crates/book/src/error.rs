@@ -140,10 +140,7 @@ pub enum BookError {
     #[error(transparent)]
     Unread(#[from] Unread),
     /// Part of a lesson is damaged or lost, or cannot be.
-    #[error(
-        "the lesson \"{lesson}\" of {} cannot be read ({why})",
-        crate::report::dates::Date::at(*started_ms, &|_| 0).iso()
-    )]
+    #[error("the lesson \"{lesson}\" of {} cannot be read ({why})", day(*started_ms))]
     Spoilt {
         /// The lesson's name.
         lesson: String,
@@ -318,4 +315,12 @@ impl<T> OrBookError<T> for rusqlite::Result<T> {
     fn at(self, path: &Path) -> Result<T, BookError> {
         self.map_err(|e| BookError::from_sqlite(&e, path))
     }
+}
+
+/// The day, `2026-10-13`, of a time in UTC in milliseconds since 1970.
+fn day(unix_ms: i64) -> impl std::fmt::Display {
+    use jiff::Timestamp;
+    let bounds = Timestamp::MIN.as_millisecond()..=Timestamp::MAX.as_millisecond();
+    let at = Timestamp::from_millisecond(unix_ms.clamp(*bounds.start(), *bounds.end()));
+    at.unwrap_or_default().strftime("%Y-%m-%d").to_string()
 }

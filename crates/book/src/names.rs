@@ -12,7 +12,7 @@ pub(crate) fn kept(name: &str) -> Result<String, BookError> {
 
 /// What two spellings of one name have in common: capitals and joining signs
 /// make no difference, as in a lesson.
-pub(crate) fn folded(name: &str) -> String {
+pub fn folded(name: &str) -> String {
     name.chars()
         .filter(|c| !is_joiner(*c))
         .flat_map(char::to_lowercase)

@@ -5,14 +5,14 @@ mod common;
 use std::path::Path;
 
 use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
-use fifthpeg_book::report::ask::{Ask, AskError};
-use fifthpeg_book::report::dates::Date;
-use fifthpeg_book::report::figures::{Figures, Share};
-use fifthpeg_book::report::overview::Overview;
-use fifthpeg_book::report::words::Manner;
-use fifthpeg_book::report::{page, tables, text};
 use fifthpeg_book::{Book, BookError, Note, Reader};
 use fifthpeg_lesson::HostOrder;
+use fifthpeg_report::ask::{Ask, AskError};
+use fifthpeg_report::dates::Date;
+use fifthpeg_report::figures::{Figures, Share};
+use fifthpeg_report::overview::Overview;
+use fifthpeg_report::words::Manner;
+use fifthpeg_report::{page, tables, text};
 
 const WEEK_MS: i64 = 7 * 86_400_000;
 /// Signs that HTML, CSV and SVG give a meaning to.

@@ -6,9 +6,9 @@ mod common;
 use std::fs;
 
 use common::{CLASS, EVENING_MS, Folder, held};
-use fifthpeg_book::report::ask::{Ask, AskError};
-use fifthpeg_book::report::overview::Overview;
 use fifthpeg_book::{Book, BookError, Reader};
+use fifthpeg_report::ask::{Ask, AskError};
+use fifthpeg_report::overview::Overview;
 
 const WEEK_MS: i64 = 7 * 86_400_000;
 

@@ -5,26 +5,25 @@ use std::net::IpAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
-
+use fifthpeg_front::choice::Choice;
+use fifthpeg_front::values::{
+    CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_patience,
+    parse_port, parse_room,
+};
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_link::origin::HostName;
 use fifthpeg_sound::Trim;
 
 use crate::book_cmd::args::BookArgs;
-use crate::choice::Choice;
 use crate::diagnostics::LogOptions;
 use crate::ear_options::EarOptions;
-use crate::homework::args::HomeworkArgs;
+use crate::homework_cmd::args::HomeworkArgs;
 use crate::lesson_book::BookOptions;
 use crate::lesson_rules::LessonRules;
 use crate::lock_options::{DoorOptions, EntryOptions};
 use crate::solo::args::SoloArgs;
-use crate::track::args::TrackArgs;
-use crate::values::{
-    CapoArg, parse_a4, parse_bind, parse_capo, parse_level, parse_look, parse_name, parse_patience,
-    parse_port, parse_room, parse_trim,
-};
+use crate::track_cmd::args::TrackArgs;
 
 /// Where a host listens that names no port, so that an address once noted stays
 /// the same. Chosen freely; where it is taken, any free one serves.
@@ -160,7 +159,7 @@ pub struct Manner {
     /// Tones are then asked for that much sooner, and times counted from that much
     /// later. Without it, what `fifthpeg listen` has kept for this output counts;
     /// 0 leaves that out.
-    #[arg(long, value_name = "MS", value_parser = parse_trim, allow_negative_numbers = true)]
+    #[arg(long, value_name = "MS", value_parser = fifthpeg_listen::trims::parse, allow_negative_numbers = true)]
     pub trim: Option<Trim>,
 
     /// Lines in, lines out, for a screen reader, a pipe or a script

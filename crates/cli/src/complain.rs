@@ -1,8 +1,7 @@
 //! A wrong command line in one sentence, with what to do.
 
 use clap::error::{ContextKind, ContextValue, ErrorKind};
-
-use crate::text;
+use fifthpeg_core::text;
 
 /// One sentence for an error that clap found.
 pub fn sentence(error: &clap::Error) -> String {

@@ -5,11 +5,11 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use clap::Args;
+use fifthpeg_front::failure::Failure;
 use fifthpeg_log::{Chain, Detail, Running};
 use tracing::{error, info};
 
 use crate::args::Command;
-use crate::failure::Failure;
 
 /// What names the file without an option.
 const FILE: &str = "FIFTHPEG_LOG";

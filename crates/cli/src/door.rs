@@ -6,17 +6,13 @@ pub mod kept;
 use std::path::PathBuf;
 
 use fifthpeg_book::default_place;
-use fifthpeg_host::{Host, Lock};
+use fifthpeg_front::failure::Failure;
+use fifthpeg_host::Lock;
 use fifthpeg_link::secure::{HostKey, KeptKey, keep_or_make};
 use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
 
 use crate::args::HostArgs;
-use crate::failure::Failure;
 use crate::lesson_book::place;
-use crate::plain::say::{Say, Word};
-
-/// What is said of an open lesson, everywhere.
-pub const OPEN: &str = "open: anyone on this network can join it and listen in";
 
 /// A lock for a lesson, and where its passphrase is kept while the lesson lasts.
 pub struct Door {
@@ -87,31 +83,6 @@ fn made() -> Result<Passphrase, Failure> {
         ))
     })?;
     Ok(Passphrase::made(chance))
-}
-
-/// The passphrase of a host's lesson as it is shown; `None` for an open one.
-pub fn passphrase(host: &Host) -> Option<&str> {
-    match host.lock() {
-        Lock::Open => None,
-        Lock::Passphrase { passphrase, .. } => Some(passphrase.shown()),
-    }
-}
-
-/// Says in lines who gets in.
-pub fn say(host: &Host, say: &mut Say) {
-    match host.lock() {
-        Lock::Open => say.say(Word::Lock, OPEN),
-        Lock::Passphrase { key, passphrase } => {
-            say.say(Word::Passphrase, passphrase.shown());
-            say.say(
-                Word::Lock,
-                format!(
-                    "locked and encrypted; this host's key is {}",
-                    key.fingerprint()
-                ),
-            );
-        }
-    }
 }
 
 #[cfg(test)]

@@ -3,11 +3,10 @@
 use std::time::Duration;
 
 use clap::Args;
+use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
 use fifthpeg_lesson::terminal::{HandsFree, MOST_TIMES};
 use fifthpeg_sound::InputChoice;
-
-use crate::failure::Failure;
-use crate::text;
 
 /// The window that plucks in a row may take, in seconds.
 const WITHIN_S: std::ops::RangeInclusive<f64> = 0.2..=10.0;

@@ -2,27 +2,29 @@
 
 use std::net::{IpAddr, SocketAddr};
 
+use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
 use fifthpeg_lesson::message::{Mode, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::{LessonSetup, Picking};
+use fifthpeg_plain as plain;
+use fifthpeg_plain::input::Input;
+use fifthpeg_plain::say::{Say, Word};
+use fifthpeg_plain::student::JOIN_PATIENCE;
+use fifthpeg_plain::wait::Stop;
+use fifthpeg_plain::{host_lines, table};
+use fifthpeg_screen as screen;
+use fifthpeg_screen::ScreenOptions;
+use fifthpeg_screen::door::DoorShown;
 use fifthpeg_sound::Level;
+use fifthpeg_student::instrument::Instrument;
 use fifthpeg_student::{Entry, Student, StudentConfig, Target};
 
 use crate::args::{HostArgs, USUAL_PORT};
-use crate::door::{self, Door};
-use crate::failure::Failure;
-use crate::instrument::Instrument;
+use crate::door::Door;
 use crate::lesson_book::{self, BookPlan};
 use crate::opening::{self, Opened};
-use crate::plain::input::Input;
-use crate::plain::say::{Say, Word};
-use crate::plain::student::JOIN_PATIENCE;
-use crate::plain::wait::Stop;
-use crate::plain::{self, host_lines, table};
-use crate::screen::ScreenOptions;
-use crate::screen::door::DoorShown;
-use crate::{join_cmd, result, screen};
+use crate::{join_cmd, result};
 
 /// Hosts a lesson to its end.
 ///
@@ -81,8 +83,8 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let setup = plan.setup.clone().unwrap_or(setup);
     let door = Door::set_up(args, &args.name, goes_on, state)?;
     let seed = setup.seed;
-    say.say(Word::Caution, opening::CAUTION);
-    say.say(Word::Hint, opening::NAMES_HINT);
+    say.say(Word::Caution, fifthpeg_front::CAUTION);
+    say.say(Word::Hint, fifthpeg_front::NAMES_HINT);
     for sentence in &plan.said {
         say.say(Word::Book, sentence);
     }
@@ -97,7 +99,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if let Some(trouble) = host.announce_trouble() {
         say.say(Word::Link, trouble);
     }
-    if let Some(trouble) = lesson_book::trouble(&host.book().borrow()) {
+    if let Some(trouble) = host.book().borrow().trouble() {
         say.say(Word::Book, trouble);
     }
     let timings = tokio::spawn(result::keep(earlier, early, host.view()));
@@ -106,7 +108,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     for address in reachable(&host) {
         say.say(Word::Address, address.to_string());
     }
-    door::say(&host, &mut say);
+    plain::door::say(&host, &mut say);
     if host.is_announced() && reachable(&host).iter().any(|at| !at.ip().is_loopback()) {
         say.say(
             Word::Hint,

@@ -3,20 +3,22 @@
 use std::path::PathBuf;
 use std::time::Duration;
 
+use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
+use fifthpeg_plain as plain;
+use fifthpeg_plain::input::Input;
+use fifthpeg_plain::say::{Say, Word};
+use fifthpeg_plain::wait::Stop;
+use fifthpeg_screen as screen;
+use fifthpeg_screen::{ScreenEnd, ScreenOptions};
 use fifthpeg_student::{
     Status, Student, StudentConfig, StudentError, Target, class_key_names, forget_class_keys,
 };
 
 use crate::args::JoinArgs;
-use crate::failure::Failure;
-use crate::plain;
-use crate::plain::input::Input;
-use crate::plain::say::{Say, Word};
-use crate::plain::wait::Stop;
-use crate::screen::{ScreenEnd, ScreenOptions};
-use crate::{opening, screen, text};
+use crate::opening;
 
 /// Joins a lesson until it ends or is left, or lists the lessons there are.
 ///
@@ -117,7 +119,7 @@ async fn one(
     stop: &mut Stop,
 ) -> Result<Option<String>, Failure> {
     let target = target(args.lesson.as_deref()).await?;
-    say.say(Word::Caution, opening::CAUTION);
+    say.say(Word::Caution, fifthpeg_front::CAUTION);
     let opened = opening::sound(&args.manner)?;
     say.say(Word::Sound, &opened.words);
     let microphone = args.ear.choice()?;

@@ -9,13 +9,13 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 use fifthpeg_book::{Book, BookError, OpenLesson, default_place};
-use fifthpeg_host::{BookState, HostBook, Notice};
+use fifthpeg_core::text;
+use fifthpeg_front::values::parse_name;
+use fifthpeg_host::{HostBook, without_book};
 use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::{LessonEvent, LessonSetup};
 
 use crate::door::kept;
-use crate::text;
-use crate::values::parse_name;
 
 /// How old a lesson may be that is gone on with: an evening and its night.
 const GOES_ON_WITHIN_MS: i64 = 12 * 3600 * 1000;
@@ -80,14 +80,9 @@ pub fn plan(options: &BookOptions, setup: &LessonSetup, state: Option<&Path>) ->
         .and_then(|path| Book::open(&path));
     match opened.and_then(|book| take_up(book, options, setup, state, &mut plan)) {
         Ok(()) => {}
-        Err(error) => plan.said.push(without(&error.to_string())),
+        Err(error) => plan.said.push(without_book(&error)),
     }
     plan
-}
-
-/// A lesson is held without its book.
-fn without(why: &str) -> String {
-    format!("{why}; the lesson goes on, but nothing of it is written down")
 }
 
 fn take_up(
@@ -192,26 +187,6 @@ pub(crate) fn same(one: &str, other: &str) -> bool {
 /// Whether those who sit with this neck in their hands can go on with it.
 fn fits(old: &LessonSetup, new: &LessonSetup) -> bool {
     old.rules.neck == new.rules.neck && old.rules.mode == new.rules.mode
-}
-
-/// What a book that could not be begun says.
-pub fn trouble(state: &BookState) -> Option<String> {
-    match state {
-        BookState::Unusable { sentence } => Some(without(sentence)),
-        _ => None,
-    }
-}
-
-/// Whether a notice is about the book.
-pub fn is_about_book(notice: &Notice) -> bool {
-    matches!(
-        notice,
-        Notice::BookWaits { .. }
-            | Notice::BookBack
-            | Notice::BookLeft
-            | Notice::NewBook { .. }
-            | Notice::NotRecalled { .. }
-    )
 }
 
 pub(crate) fn unix_ms() -> i64 {

@@ -2,15 +2,16 @@
 
 use clap::Args;
 use fifthpeg_core::{Reach, ReachSpec};
+use fifthpeg_front::choice::Choice;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::necks;
+use fifthpeg_front::values::{parse_a4, parse_seed};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Rules, Voice};
 
 use crate::args::NeckChoice;
-use crate::choice::Choice;
-use crate::failure::Failure;
-use crate::values::{parse_a4, parse_seed};
-use crate::{necks, opening};
+use crate::opening;
 
 /// Which rules the lesson begins with.
 #[derive(Debug, Args)]

@@ -1,41 +1,24 @@
-//! The fifthpeg program: arguments, screens and plain mode. Only here are exit
-//! codes decided.
+//! The fifthpeg program: its arguments and commands.
 
 pub mod args;
 pub mod book_cmd;
-pub mod choice;
 pub mod complain;
 pub mod diagnostics;
 pub mod door;
 pub mod ear_options;
-pub mod failure;
-pub mod files;
-pub mod homework;
+pub mod homework_cmd;
 pub mod host_cmd;
-mod html;
-pub mod instrument;
 pub mod join_cmd;
 pub mod lesson_book;
 pub mod lesson_rules;
-pub mod listen;
 pub mod listen_cmd;
 pub mod lock_options;
 pub mod neck_cmd;
-pub mod neck_text;
-pub mod necks;
 pub mod opening;
-pub mod out;
-pub mod plain;
 pub mod report_cmd;
 pub mod result;
-#[cfg(test)]
-mod scratch;
-pub mod screen;
 pub mod solo;
-pub mod text;
-pub mod track;
-pub mod trims;
-pub mod values;
+pub mod track_cmd;
 
 use std::ffi::OsString;
 use std::process::ExitCode;
@@ -43,9 +26,10 @@ use std::time::Instant;
 
 use clap::Parser;
 use clap::error::ErrorKind;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
 
 use args::{Cli, Command};
-use failure::Failure;
 
 /// Does what the command line asks, and says how it ended.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
@@ -91,7 +75,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Neck(args) => neck_cmd::run(&args),
         Command::Listen(args) => listen_cmd::run(&args),
         Command::Report(args) => report_cmd::run(&args),
-        Command::Track(args) => track::run(&args),
-        Command::Homework(args) => homework::run(*args),
+        Command::Track(args) => track_cmd::run(&args),
+        Command::Homework(args) => homework_cmd::run(*args),
     }
 }

@@ -3,25 +3,26 @@
 use std::time::Instant;
 
 use fifthpeg_core::{Reference, Spelling};
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::necks;
+use fifthpeg_listen::bench::Bench;
+use fifthpeg_listen::microphone::{Microphone, MicrophoneState};
+use fifthpeg_listen::trim::TrimBench;
+use fifthpeg_listen::trims::Trims;
+use fifthpeg_listen::words;
+use fifthpeg_listen::works::Works;
+use fifthpeg_plain::input::Input;
+use fifthpeg_plain::listen::{LISTEN_COMMANDS, Plain};
+use fifthpeg_plain::say::{Say, Word};
+use fifthpeg_plain::table;
+use fifthpeg_plain::wait::Stop;
+use fifthpeg_screen::ScreenOptions;
+use fifthpeg_screen::listen::run as show;
+use fifthpeg_screen::listen::state::ListenState;
 use fifthpeg_sound::{InputChoice, ListenSettings, Listening, input_names};
 
 use crate::args::ListenArgs;
-use crate::failure::Failure;
-use crate::instrument::sound_voice;
-use crate::listen::bench::Bench;
-use crate::listen::microphone::{Microphone, MicrophoneState};
-use crate::listen::plain::{LISTEN_COMMANDS, Plain};
-use crate::listen::screen::ListenState;
-use crate::listen::trim::TrimBench;
-use crate::listen::works::Works;
-use crate::listen::{show, words};
-use crate::plain::input::Input;
-use crate::plain::say::{Say, Word};
-use crate::plain::table;
-use crate::plain::wait::Stop;
-use crate::screen::ScreenOptions;
-use crate::trims::Trims;
-use crate::{necks, opening};
+use crate::opening;
 
 /// Listens to the instrument until told to end. Nothing goes over a network.
 ///
@@ -81,7 +82,7 @@ async fn bench(
     };
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
-    say.say(Word::Caution, opening::CAUTION);
+    say.say(Word::Caution, fifthpeg_front::CAUTION);
     let sound = opening::sound(&args.manner)?;
     let settings = ListenSettings {
         lowest: neck.lowest(),
@@ -90,7 +91,7 @@ async fn bench(
         what: Listening::Plucks,
     };
     let off = choice.is_none();
-    let voice = sound_voice(args.voice);
+    let voice = args.voice.into();
     let trim = TrimBench::new(sound.output.device_name(), sound.trim, Trims::usual());
     let mut works = Works::new(choice, settings, (sound.output, sound.level, voice), trim);
     let bench = Bench::new(&neck, reference);

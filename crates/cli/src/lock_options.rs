@@ -3,11 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::files;
 use fifthpeg_lock::Passphrase;
 use fifthpeg_student::Entry;
-
-use crate::failure::Failure;
-use crate::files;
 
 /// No more of a passphrase's file is read, in bytes.
 const LONGEST_FILE: u64 = 1024;

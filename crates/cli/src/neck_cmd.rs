@@ -1,11 +1,13 @@
 //! `fifthpeg neck`.
 
+use fifthpeg_core::text;
 use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, ReachSpec, Spelling, ready_necks};
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::neck_text::{self, Look};
+use fifthpeg_front::necks;
+use fifthpeg_front::out;
 
 use crate::args::NeckArgs;
-use crate::failure::Failure;
-use crate::neck_text::{self, Look};
-use crate::{necks, out, text};
 
 /// Prints a neck, the places of a pitch, or the pitches of a reach.
 ///

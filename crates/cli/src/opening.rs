@@ -4,21 +4,13 @@ use std::collections::hash_map::RandomState;
 use std::hash::{BuildHasher, Hasher};
 use std::io::IsTerminal;
 
+use fifthpeg_front::failure::Failure;
+use fifthpeg_listen::trims::{self, Trims};
+use fifthpeg_screen::options::{Colour, ScreenOptions};
 use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice, Trim, Trimmed};
 
 use crate::args::Manner;
 use crate::ear_options::EarOptions;
-use crate::failure::Failure;
-use crate::screen::options::{Colour, ScreenOptions};
-use crate::trims::{self, Trims};
-
-/// What everyone is told before the first tone.
-pub const CAUTION: &str = "turn headphones and amplifiers down before the first tone, and up only \
-                           as far as is comfortable";
-
-/// What a host is told about the names of the young.
-pub const NAMES_HINT: &str = "with minors present use first names or nicknames only, and keep to \
-                              the rules of your school, club or country";
 
 /// An opened output, what it is in a few words, and what to tell if it is not
 /// what was asked for.
@@ -145,7 +137,7 @@ pub fn is_plain(manner: &Manner) -> bool {
     manner.plain
         || manner.script.is_some()
         || !std::io::stdin().is_terminal()
-        || !crate::out::is_terminal()
+        || !fifthpeg_front::out::is_terminal()
 }
 
 /// How the screens are to look.

@@ -2,20 +2,20 @@
 
 use std::path::Path;
 
-use fifthpeg_book::report::ask::{Ask, AskError, Subject};
-use fifthpeg_book::report::dates::Date;
-use fifthpeg_book::report::overview::Overview;
-use fifthpeg_book::report::words::Manner;
-use fifthpeg_book::report::{page, tables, text as report_text};
-use fifthpeg_book::{Book, BookError, Reader, default_place};
+use fifthpeg_book::Reader;
 use fifthpeg_core::Spelling;
 use fifthpeg_core::text::plain_json;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
+use fifthpeg_practice::track::files::{Drafts, Readable};
+use fifthpeg_report::ask::Ask;
+use fifthpeg_report::asked::{find, local_offset, open_book};
+use fifthpeg_report::dates::Date;
+use fifthpeg_report::overview::Overview;
+use fifthpeg_report::words::Manner;
+use fifthpeg_report::{page, tables, text as report_text};
 
 use crate::args::{ReportArgs, ReportForm};
-use crate::failure::Failure;
-use crate::out;
-use crate::solo::who::is_alone;
-use crate::track::files::{Drafts, Readable};
 
 /// What stands for standard output where a file is to be named.
 pub(crate) const STANDARD_OUTPUT: &str = "-";
@@ -50,78 +50,6 @@ pub fn run(args: &ReportArgs) -> Result<(), Failure> {
 /// Whether `-` was named, as by other programs.
 pub(crate) fn is_standard_output(to: &Path) -> bool {
     to == Path::new(STANDARD_OUTPUT)
-}
-
-/// Opens the lesson book named, or the usual one, for reading. An older one is
-/// brought up to date first.
-///
-/// # Errors
-/// One sentence when there is none, or it cannot be read.
-pub(crate) fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
-    let path = match named {
-        Some(path) => path.to_owned(),
-        None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
-    };
-    if !path.exists() {
-        return Err(Failure::Usage(format!(
-            "there is no lesson book at {}: name one with --book",
-            path.display()
-        )));
-    }
-    match Reader::open(&path) {
-        // Opened for writing once, it is brought up to date, and a copy kept.
-        Err(BookError::Older { .. }) => Book::open(&path).and_then(|book| book.reader()),
-        opened => opened,
-    }
-    .map_err(Failure::runtime)
-}
-
-/// Finds in the book what is asked for. Where neither a class nor a student was
-/// named, it is the one class that had more than lessons alone, which is said on
-/// standard error.
-///
-/// # Errors
-/// One sentence when it is not there.
-pub(crate) fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
-    let failed = |error| match error {
-        AskError::Book(_) => Failure::runtime(error),
-        _ => Failure::usage(error),
-    };
-    match ask.find(book, &local_offset) {
-        Err(which @ AskError::WhichClass { .. }) if ask.student.is_none() => {
-            let (class, others) = usual_class(book)?.ok_or_else(|| failed(which))?;
-            let ask = Ask {
-                class: Some(class.clone()),
-                ..ask.clone()
-            };
-            let subject = ask.find(book, &local_offset).map_err(failed)?;
-            out::note(&format!(
-                "note: this is about {class}; the lesson book also has lessons alone in {others}: \
-                 name that with --class to have it instead"
-            ));
-            Ok(subject)
-        }
-        found => found.map_err(failed),
-    }
-}
-
-/// The one class that had other lessons than those alone, and the names of the
-/// others; `None` where there are several, or none.
-fn usual_class(book: &Reader) -> Result<Option<(String, String)>, Failure> {
-    let (mut held, mut others) = (Vec::new(), Vec::new());
-    for class in book.classes().map_err(Failure::runtime)? {
-        let lessons = book.lessons(&class.name).map_err(Failure::runtime)?;
-        // One without any is as one of lessons alone: nothing is to be told of it.
-        let group = match lessons.iter().all(is_alone) {
-            true => &mut others,
-            false => &mut held,
-        };
-        group.push(class.name);
-    }
-    Ok(match held.as_slice() {
-        [one] => Some((one.clone(), others.join(", "))),
-        _ => None,
-    })
 }
 
 /// The report, and how much of it could not be read.
@@ -160,12 +88,6 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<(String, usize), Failure> {
         ReportForm::Json => plain_json(&format!("{:#}\n", tables::json(&report, &manner))),
     };
     Ok((made, unread))
-}
-
-/// Seconds that clocks here are before UTC, at a time in UTC.
-pub(crate) fn local_offset(unix_ms: i64) -> i32 {
-    let zone = jiff::tz::TimeZone::system();
-    jiff::Timestamp::from_millisecond(unix_ms).map_or(0, |at| zone.to_offset(at).seconds())
 }
 
 /// Writes a new file, readable for this user alone: whole, or not at all.

@@ -4,6 +4,7 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 use std::time::Duration;
 
+use fifthpeg_core::text;
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::StudentId;
@@ -13,8 +14,6 @@ use tokio::sync::{
     broadcast::{self, error::RecvError},
     watch,
 };
-
-use crate::text;
 
 /// Response times of found calls, each with how far it may be off.
 #[derive(Debug, Clone, Default)]

@@ -37,6 +37,7 @@ pub mod spelling;
 pub mod svg;
 pub mod text;
 pub mod tunings;
+mod wording;
 
 mod alike;
 mod neck_error;

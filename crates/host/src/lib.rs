@@ -18,6 +18,7 @@
 //! or clock is [`heart`].
 
 mod accept;
+pub mod alone;
 mod bind;
 mod book_keeping;
 pub mod bounds;
@@ -45,7 +46,7 @@ mod written;
 pub use bounds::Counter;
 pub use config::{BURST, HostConfig, Limits, Lock, Pace, any_address};
 pub use error::{HostError, OrderError};
-pub use keys::KnownPerson;
+pub use keys::{KnownPerson, could_be};
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};
-pub use written::{BookState, HostBook, OnReport};
+pub use written::{BookState, HostBook, OnReport, without_book};

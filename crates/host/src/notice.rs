@@ -231,3 +231,25 @@ pub enum Notice {
     )]
     BookLeft,
 }
+
+impl Notice {
+    /// Whether it is about the lesson book.
+    pub fn is_about_book(&self) -> bool {
+        matches!(
+            self,
+            Notice::BookWaits { .. }
+                | Notice::BookBack
+                | Notice::BookLeft
+                | Notice::NewBook { .. }
+                | Notice::NotRecalled { .. }
+        )
+    }
+
+    /// Whether it is about class keys.
+    pub fn is_about_keys(&self) -> bool {
+        matches!(
+            self,
+            Notice::KeyKept { .. } | Notice::KeyNotTaken { .. } | Notice::KeyNotKept { .. }
+        )
+    }
+}

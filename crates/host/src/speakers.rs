@@ -5,7 +5,7 @@ use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::thread::JoinHandle;
 use std::time::Instant;
 
-use fifthpeg_lesson::message::{Tone, Voice};
+use fifthpeg_lesson::message::Tone;
 use fifthpeg_sound::{Level, Output, SoundError, ToneSpec};
 use tokio::sync::broadcast;
 
@@ -43,11 +43,7 @@ impl Speakers {
     pub(crate) fn sound(&self, tone: &Tone, at: Instant) -> Result<(), Notice> {
         let spec = ToneSpec {
             frequency_hz: tone.frequency_hz,
-            voice: match tone.voice {
-                Voice::Banjo => fifthpeg_sound::Voice::Banjo,
-                Voice::Guitar => fifthpeg_sound::Voice::Guitar,
-                Voice::Plain => fifthpeg_sound::Voice::Plain,
-            },
+            voice: tone.voice.into(),
             pluck_seed: tone.pluck_seed,
             level: self.level,
         };

@@ -82,7 +82,20 @@ pub enum BookState {
     Left,
 }
 
+/// A lesson is held without its book, for this reason.
+pub fn without_book(why: &dyn std::fmt::Display) -> String {
+    format!("{why}; the lesson goes on, but nothing of it is written down")
+}
+
 impl BookState {
+    /// What a book that could not be begun says.
+    pub fn trouble(&self) -> Option<String> {
+        match self {
+            BookState::Unusable { sentence } => Some(without_book(sentence)),
+            _ => None,
+        }
+    }
+
     /// Whether the lesson is written down, now or once it can be.
     pub fn is_kept(&self) -> bool {
         matches!(self, BookState::Writing | BookState::Waits { .. })

@@ -37,6 +37,17 @@ impl Voice {
     }
 }
 
+impl From<fifthpeg_lesson::message::Voice> for Voice {
+    fn from(voice: fifthpeg_lesson::message::Voice) -> Self {
+        use fifthpeg_lesson::message::Voice as Called;
+        match voice {
+            Called::Banjo => Voice::Banjo,
+            Called::Guitar => Voice::Guitar,
+            Called::Plain => Voice::Plain,
+        }
+    }
+}
+
 impl fmt::Display for Voice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.name())

@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::time::Duration;
 
 use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::terminal::HandsFree;
@@ -9,6 +10,9 @@ use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_sound::{InputChoice, Level, Output};
 
 use crate::Entry;
+
+/// How long an answer may be unconfirmed before that is said.
+pub const UNWRITTEN_PATIENCE: Duration = Duration::from_secs(1);
 
 /// What a student's terminal is started with.
 pub struct StudentConfig {

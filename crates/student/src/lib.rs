@@ -25,6 +25,7 @@ mod error;
 mod find;
 mod heard;
 mod hosts;
+pub mod instrument;
 mod key_talk;
 mod network;
 mod place;
@@ -35,7 +36,7 @@ mod status;
 mod whereabouts;
 
 pub use class_keys::{class_key_names, forget_class_keys};
-pub use config::{StudentConfig, Target};
+pub use config::{StudentConfig, Target, UNWRITTEN_PATIENCE};
 pub use entry::{Entry, Wanted};
 pub use error::StudentError;
 pub use find::{find_lessons, resolve_address};

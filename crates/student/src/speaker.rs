@@ -4,7 +4,6 @@ use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
-use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::terminal::{SoundId, SoundOrder};
 use fifthpeg_sound::{Level, Output, SoundError, Started, ToneSpec, tone_length};
 use tokio::sync::mpsc;
@@ -61,11 +60,7 @@ impl Speaker {
     pub(crate) fn sound(&self, order: &SoundOrder, at: Instant) -> Result<(), SoundError> {
         let tone = ToneSpec {
             frequency_hz: order.tone.frequency_hz,
-            voice: match order.tone.voice {
-                Voice::Banjo => fifthpeg_sound::Voice::Banjo,
-                Voice::Guitar => fifthpeg_sound::Voice::Guitar,
-                Voice::Plain => fifthpeg_sound::Voice::Plain,
-            },
+            voice: order.tone.voice.into(),
             pluck_seed: order.tone.pluck_seed,
             level: self.level,
         };

@@ -1,8 +1,8 @@
 //! The lines of plain mode: a command, or one sentence that says what to type.
 
-use fifthpeg_cli::plain::host_lines::HOST_COMMANDS;
-use fifthpeg_cli::plain::student_lines::STUDENT_COMMANDS;
-use fifthpeg_cli::plain::table::{Command, read_line};
+use fifthpeg_plain::host_lines::HOST_COMMANDS;
+use fifthpeg_plain::student_lines::STUDENT_COMMANDS;
+use fifthpeg_plain::table::{Command, read_line};
 
 use crate::assert_may_be_shown;
 

@@ -4,14 +4,14 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use fifthpeg_book::report::ask::Ask;
-use fifthpeg_book::report::overview::Overview;
-use fifthpeg_book::report::text::text;
-use fifthpeg_book::report::words::Manner;
 use fifthpeg_book::{Batch, Book, Note, Outlives, Pen, Reader, Whose};
 use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
+use fifthpeg_report::ask::Ask;
+use fifthpeg_report::overview::Overview;
+use fifthpeg_report::text::text;
+use fifthpeg_report::words::Manner;
 use serde_json::{Value, json};
 
 use crate::assert_may_be_shown;

@@ -23,7 +23,7 @@ const SEPARATORS: [char; 5] = [';', '|', '\t', '\n', '\r'];
 /// may begin a formula, at the beginning and behind what may be taken for a
 /// separator. One at the beginning is always ours; behind a separator it is
 /// where a formula sign follows.
-pub(crate) fn guarded(text: String) -> String {
+pub fn guarded(text: String) -> String {
     let inner = inner(&text, |out, apostrophes| {
         out.push_str(apostrophes);
         out.push('\'');

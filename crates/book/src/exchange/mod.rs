@@ -20,7 +20,7 @@ use crate::error::OrBookError;
 use crate::open::open_to_read;
 use crate::tables::{Before, Cell, Column, OLDEST_EXPORT, Sheet, sheets};
 use crate::{Book, BookError, LessonId, Reader};
-pub(crate) use csv_files::guarded;
+pub use csv_files::guarded;
 use import::Import;
 
 /// What was taken in.

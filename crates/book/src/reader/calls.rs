@@ -167,7 +167,7 @@ impl Reader {
 
     /// Lessons, the earliest first. Read from the tables themselves: an index
     /// that is damaged hides none.
-    pub(crate) fn lessons_of(&self, whose: Whose<'_>) -> Result<Vec<LessonId>, BookError> {
+    pub fn lessons_of(&self, whose: Whose<'_>) -> Result<Vec<LessonId>, BookError> {
         let blob = |id: u128| Value::Blob(id.to_be_bytes().to_vec());
         let (condition, value) = match whose {
             Whose::Person(id) => (

@@ -6,7 +6,7 @@ mod reaches;
 mod recall;
 mod standing;
 mod sums;
-pub(crate) mod whole;
+pub mod whole;
 
 use std::path::{Path, PathBuf};
 
@@ -91,7 +91,7 @@ impl Reader {
     /// # Errors
     /// [`BookError::Spoilt`], [`BookError::NoLesson`], or what reading meets
     /// with.
-    pub(crate) fn whole(&self, lesson: LessonId) -> Result<Whole, BookError> {
+    pub fn whole(&self, lesson: LessonId) -> Result<Whole, BookError> {
         let key = self.key(lesson)?;
         let read = whole::whole(&self.connection, key);
         read.map_err(|why| whole::spoilt(&self.connection, key, why, &self.path))

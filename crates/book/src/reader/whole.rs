@@ -19,19 +19,26 @@ use crate::{BookError, LessonId, PersonId, from_rows, rules};
 
 /// A lesson, read.
 #[derive(Debug)]
-pub(crate) struct Whole {
+pub struct Whole {
+    /// Which lesson.
     pub id: LessonId,
+    /// Its name.
     pub name: String,
+    /// When it began: UTC in milliseconds since 1970.
     pub started_ms: i64,
+    /// When it ended, if it has.
     pub ended_ms: Option<i64>,
+    /// The neck it began on.
     pub neck: NeckDescription,
     /// Every reach that it had, in order, each as often as it was set.
     pub reaches: Vec<ReachSpec>,
+    /// What came of it.
     pub events: Vec<LessonEvent>,
+    /// Whose each place was.
     pub seats: BTreeMap<StudentId, PersonId>,
     /// Who had a part in which call, and whether late.
     pub parts: BTreeMap<(CallId, StudentId), bool>,
-    pub calendar: Calendar,
+    pub(crate) calendar: Calendar,
 }
 
 /// Why a lesson cannot be read.

@@ -3,8 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
-
-use crate::values::parse_name;
+use fifthpeg_front::values::parse_name;
 
 /// `fifthpeg book`.
 #[derive(Debug, Args)]

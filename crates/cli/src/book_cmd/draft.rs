@@ -5,7 +5,7 @@ use std::fs::OpenOptions;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
-use crate::failure::Failure;
+use fifthpeg_front::failure::Failure;
 
 /// Something being written beside the place it will have. Dropped before it is
 /// published, it is deleted.

@@ -4,14 +4,14 @@ use std::path::Path;
 
 use fifthpeg_book::place::kept_copies;
 use fifthpeg_book::{BookError, Reader};
+use fifthpeg_core::text::count;
+use fifthpeg_front::failure::Failure;
 
 use super::draft::Draft;
 use super::shelf;
 use super::talk::say;
 use super::working::work;
-use crate::failure::Failure;
 use crate::report_cmd::is_standard_output;
-use crate::text::count;
 
 /// Whether two paths are one file.
 pub fn one_file(one: &Path, other: &Path) -> bool {

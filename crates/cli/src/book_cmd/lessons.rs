@@ -1,18 +1,18 @@
 //! The lessons in the book, and those that were left open.
 
 use fifthpeg_book::reader::LessonSummary;
-use fifthpeg_book::report::ask::{Ask, AskError};
-use fifthpeg_book::report::dates::Date;
 use fifthpeg_book::{Book, LessonId, OpenLesson, Reader};
+use fifthpeg_core::text::{count, one_line};
+use fifthpeg_front::failure::Failure;
+use fifthpeg_report::ask::{Ask, AskError};
+use fifthpeg_report::asked::local_offset;
+use fifthpeg_report::dates::Date;
 
 use super::args::Where;
 use super::shelf;
 use super::talk::{columns, say, sure};
-use crate::failure::Failure;
 use crate::join_cmd;
 use crate::lesson_book::forget_passphrases;
-use crate::report_cmd::local_offset;
-use crate::text::{count, one_line};
 
 fn of_classes(book: &Reader, at: &Where) -> Result<Vec<LessonSummary>, Failure> {
     let classes = match &at.class {

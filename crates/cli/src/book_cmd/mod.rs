@@ -19,9 +19,9 @@ mod talk;
 mod who;
 mod working;
 
-use args::{BookArgs, BookCommand};
+use fifthpeg_front::failure::Failure;
 
-use crate::failure::Failure;
+use args::{BookArgs, BookCommand};
 
 /// Does what is asked with the lesson book.
 ///

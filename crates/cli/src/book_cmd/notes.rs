@@ -3,13 +3,13 @@
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use fifthpeg_book::Note;
+use fifthpeg_core::text::{one_line, shown};
+use fifthpeg_front::failure::Failure;
 
 use super::args::Where;
 use super::lessons::{class, lesson, moment};
 use super::talk::say;
 use super::{shelf, who};
-use crate::failure::Failure;
-use crate::text::{one_line, shown};
 
 /// Digits of a note's number that are shown and typed.
 const DIGITS: usize = 8;

@@ -6,6 +6,9 @@ use std::path::{Path, PathBuf};
 
 use fifthpeg_book::exchange::csv_files;
 use fifthpeg_book::{Book, BookError, TakenIn};
+use fifthpeg_core::text::{count, one_line};
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
 
 use super::args::{ExportForm, Taking};
 use super::draft::Draft;
@@ -13,10 +16,7 @@ use super::keeping::one_file;
 use super::shelf;
 use super::talk::say;
 use super::working::work;
-use crate::failure::Failure;
-use crate::out;
 use crate::report_cmd::is_standard_output;
-use crate::text::{count, one_line};
 
 /// How an export as JSON begins.
 const JSON_BEGINS: &[u8] = b"{\"name\": \"fifthpeg lesson book\"";

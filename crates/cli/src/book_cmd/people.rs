@@ -1,16 +1,16 @@
 //! Who is in the book, another name for somebody, and two entries made one.
 
 use fifthpeg_book::reader::Person;
-use fifthpeg_book::report::dates::Date;
 use fifthpeg_book::{Book, BookError, PersonId, Reader};
+use fifthpeg_core::text::{count, one_line};
+use fifthpeg_front::failure::Failure;
+use fifthpeg_report::asked::local_offset;
+use fifthpeg_report::dates::Date;
 
 use super::args::Where;
 use super::talk::{columns, say, sure};
 use super::{shelf, who};
-use crate::failure::Failure;
 use crate::lesson_book::unix_ms;
-use crate::report_cmd::local_offset;
-use crate::text::{count, one_line};
 
 /// Digits of a person's number that are shown.
 const DIGITS: usize = 8;

@@ -5,13 +5,13 @@ use std::path::{Path, PathBuf};
 use fifthpeg_book::place::kept_copies;
 use fifthpeg_book::reader::Person;
 use fifthpeg_book::{Book, BookError, Holdings, Removed};
+use fifthpeg_core::text::{count, one_line};
+use fifthpeg_front::failure::Failure;
 
 use super::args::Where;
 use super::talk::{say, sure};
 use super::working::work;
 use super::{shelf, who};
-use crate::failure::Failure;
-use crate::text::{count, one_line};
 
 /// What no command on this machine can find.
 const NOT_REACHED: &str = "not reached: reports, exports, copies, practice tracks and homework \

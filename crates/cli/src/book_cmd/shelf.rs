@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use fifthpeg_book::place::kept_copies;
 use fifthpeg_book::{Book, BookError, OpenLesson, Reader, default_place};
-
-use crate::failure::Failure;
-use crate::{out, text};
+use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
 
 /// The book's file, whether it is there or not.
 pub fn place(named: Option<&Path>) -> Result<PathBuf, Failure> {

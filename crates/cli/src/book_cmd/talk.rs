@@ -2,9 +2,10 @@
 
 use std::io::BufRead;
 
-use crate::failure::Failure;
-use crate::out;
-pub use crate::out::say;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
+
+pub use fifthpeg_front::out::say;
 
 /// Rows under their headings, each column as wide as its widest entry.
 pub fn columns<const N: usize>(headings: [&str; N], rows: &[[String; N]]) -> Vec<String> {

@@ -2,10 +2,10 @@
 
 use fifthpeg_book::Reader;
 use fifthpeg_book::reader::Person;
+use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
 
 use super::args::Where;
-use crate::failure::Failure;
-use crate::text;
 
 /// In front of the beginning of a person's number.
 const NUMBER: &str = "number:";

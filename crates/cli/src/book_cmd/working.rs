@@ -5,10 +5,11 @@ use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use crate::failure::Failure;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
+use fifthpeg_plain::wait::Stop;
+
 use crate::opening;
-use crate::out;
-use crate::plain::wait::Stop;
 
 /// What is over by then needs no telling.
 const FIRST_TOLD: Duration = Duration::from_secs(1);

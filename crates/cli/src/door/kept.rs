@@ -11,10 +11,9 @@ use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, SystemTime};
 
+use fifthpeg_front::files;
 use fifthpeg_lock::Passphrase;
 use sha2::{Digest, Sha256};
-
-use crate::files;
 
 /// No more of a file is read, in bytes.
 const LONGEST_FILE: u64 = 1024;
@@ -135,7 +134,10 @@ mod tests {
 
     #[test]
     fn what_nobody_can_go_on_with_is_taken_away() {
-        let state = crate::scratch::folder("kept");
+        let name = format!("fifthpeg-kept-{}", std::process::id());
+        let state = std::env::temp_dir().join(name);
+        let _ = std::fs::remove_dir_all(&state);
+        std::fs::create_dir_all(&state).unwrap();
         let (hall, barn) = (Path::new("/hall.book"), Path::new("/barn.book"));
         let passphrase = Passphrase::typed("blue boots in the rain").unwrap();
         let put = |book: &Path, lesson: &str| {

@@ -3,18 +3,15 @@
 use std::time::Duration;
 
 use clap::Args;
+use fifthpeg_front::choice::Choice;
+use fifthpeg_front::values::parse_name;
+use fifthpeg_host::alone::parse_gap;
 use fifthpeg_lesson::Picking;
 
 use crate::args::{Manner, NeckChoice};
-use crate::choice::Choice;
 use crate::ear_options::EarOptions;
 use crate::lesson_book::BookOptions;
 use crate::lesson_rules::LessonRules;
-use crate::text;
-use crate::values::parse_name;
-
-/// Shortest and longest pause before the next note, in seconds.
-const GAP_S: std::ops::RangeInclusive<f64> = 1.0..=60.0;
 
 /// `fifthpeg solo`.
 #[derive(Debug, Args)]
@@ -54,40 +51,4 @@ pub struct SoloArgs {
     /// How it looks and sounds.
     #[command(flatten)]
     pub manner: Manner,
-}
-
-/// A pause between notes.
-///
-/// # Errors
-/// One sentence, when it is none.
-pub fn parse_gap(typed: &str) -> Result<Duration, String> {
-    typed
-        .trim_end_matches('s')
-        .trim()
-        .parse()
-        .ok()
-        .filter(|seconds| GAP_S.contains(seconds))
-        .map(Duration::from_secs_f64)
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no pause between notes: give seconds from {} to {}, such as 4",
-                text::shown(typed),
-                GAP_S.start(),
-                GAP_S.end()
-            )
-        })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn pauses_are_bounded() {
-        assert_eq!(parse_gap("4"), Ok(Duration::from_secs(4)));
-        assert_eq!(parse_gap("1.5s"), Ok(Duration::from_millis(1500)));
-        for wrong in ["", "0", "0.9", "61", "-2", "NaN", "inf", "soon"] {
-            assert!(parse_gap(wrong).is_err(), "{wrong}");
-        }
-    }
 }

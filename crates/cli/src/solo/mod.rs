@@ -5,29 +5,31 @@
 //! so a lesson alone that was killed is gone on with as well.
 
 pub mod args;
-pub mod pace;
 pub mod who;
 
+use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_host::alone::Pace;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
+use fifthpeg_plain as plain;
+use fifthpeg_plain::alone;
+use fifthpeg_plain::input::Input;
+use fifthpeg_plain::say::{Say, Word};
+use fifthpeg_plain::student::{JOIN_PATIENCE, Role, Side};
+use fifthpeg_plain::wait::Stop;
+use fifthpeg_screen as screen;
+use fifthpeg_screen::ScreenOptions;
+use fifthpeg_screen::door::DoorShown;
+use fifthpeg_screen::student::HostSide;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
-use crate::failure::Failure;
 use crate::join_cmd;
 use crate::lesson_book::{self, BookPlan};
-use crate::plain::input::Input;
-use crate::plain::say::{Say, Word};
-use crate::plain::student::{JOIN_PATIENCE, Role, Side};
-use crate::plain::wait::Stop;
-use crate::plain::{self, alone};
-use crate::screen::door::DoorShown;
-use crate::screen::student::HostSide;
-use crate::screen::{self, ScreenOptions};
-use crate::{opening, result, text};
+use crate::{opening, result};
 use args::SoloArgs;
-use pace::Pace;
 use who::Who;
 
 /// A lesson alone, to its end.
@@ -71,7 +73,7 @@ async fn lesson(
     // A lesson taken up again goes by the setup it began with.
     let setup = plan.setup.clone().unwrap_or(setup);
     let seed = setup.seed;
-    say.say(Word::Caution, opening::CAUTION);
+    say.say(Word::Caution, fifthpeg_front::CAUTION);
     for sentence in &plan.said {
         say.say(Word::Book, sentence);
     }
@@ -84,7 +86,7 @@ async fn lesson(
     let prepared = prepare(setup, plan)?;
     let early = prepared.events();
     let host = prepared.open().await;
-    if let Some(trouble) = lesson_book::trouble(&host.book().borrow()) {
+    if let Some(trouble) = host.book().borrow().trouble() {
         say.say(Word::Book, trouble);
     }
     let timings = tokio::spawn(result::keep(earlier, early, host.view()));

@@ -1,7 +1,7 @@
 //! Whose lesson it is, and of which class.
 
-use fifthpeg_book::reader::LessonSummary;
 use fifthpeg_book::{Reader, default_place};
+use fifthpeg_report::asked::ALONE;
 
 use super::args::SoloArgs;
 use crate::lesson_book::same;
@@ -10,8 +10,6 @@ use crate::lesson_book::same;
 pub const CLASS: &str = "Solo";
 /// The name of who gives none.
 const NAME: &str = "Me";
-/// What follows the name in the lesson's own.
-const AFTER_NAME: &str = ", solo";
 
 /// The player.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,15 +58,10 @@ impl Who {
 
     /// The lesson's own name: by it a lesson that did not end is gone on with.
     pub fn lesson(&self) -> String {
-        let room = fifthpeg_lesson::setup::MAX_NAME_CHARS as usize - AFTER_NAME.len();
+        let room = fifthpeg_lesson::setup::MAX_NAME_CHARS as usize - ALONE.len();
         let name: String = self.name.chars().take(room).collect();
-        format!("{}{AFTER_NAME}", name.trim_end())
+        format!("{}{ALONE}", name.trim_end())
     }
-}
-
-/// Whether a lesson was one alone.
-pub fn is_alone(lesson: &LessonSummary) -> bool {
-    lesson.students <= 1 && lesson.name.ends_with(AFTER_NAME)
 }
 
 /// Every class of the book with its people.

@@ -1,0 +1,17 @@
+//! What all fronts of the program share, be they screens, plain mode, pages or
+//! the command line: the one way out for text ([`out`]), why it ends ([`failure`]),
+//! the words of choices ([`choice`]), values and necks as they are asked for, and
+//! sentences that must be the same everywhere.
+
+pub mod choice;
+pub mod failure;
+pub mod files;
+pub mod html;
+pub mod neck_text;
+pub mod necks;
+pub mod out;
+pub mod values;
+
+mod sentences;
+
+pub use sentences::{CAUTION, NAMES_HINT, NOBODY_HERE, NOBODY_KNOWN, NOTHING_MET, OPEN};

@@ -1,0 +1,22 @@
+//! Sentences that are the same on screens, in lines and on pages.
+
+/// What everyone is told before the first tone.
+pub const CAUTION: &str = "turn headphones and amplifiers down before the first tone, and up only \
+                           as far as is comfortable";
+
+/// What a host is told about the names of the young.
+pub const NAMES_HINT: &str = "with minors present use first names or nicknames only, and keep to \
+                              the rules of your school, club or country";
+
+/// What is said of an open lesson.
+pub const OPEN: &str = "open: anyone on this network can join it and listen in";
+
+/// What is said where peers met none of the host's limits.
+pub const NOTHING_MET: &str = "nothing was turned away, disconnected or slowed";
+
+/// Where nobody could be meant.
+pub const NOBODY_KNOWN: &str =
+    "Nobody else is known who is not here: neither in this lesson nor in the lesson book.";
+
+/// Where nobody could get a class key.
+pub const NOBODY_HERE: &str = "Nobody is here to get a class key.";

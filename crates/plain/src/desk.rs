@@ -1,0 +1,222 @@
+//! What a host's commands do: orders to the lesson, and questions answered from
+//! its view.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use fifthpeg_core::text;
+use fifthpeg_core::{Neck, ReachStep};
+use fifthpeg_front::choice::Choice;
+use fifthpeg_host::{Host, OrderError};
+use fifthpeg_lesson::message::{Mode, Refusal};
+use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
+use fifthpeg_lesson::words;
+use fifthpeg_lesson::{HostOrder, Moment};
+use fifthpeg_student::instrument::NO_MICROPHONE;
+
+use crate::describe;
+use crate::door;
+use crate::host_lines::{HOST_COMMANDS, HostLine, HostWait};
+use crate::people;
+use crate::say::{Say, Word};
+use crate::{rules as plain_rules, table};
+
+const NO_CALL: &str = "no call is open: type call to make one";
+
+const NOT_BETWEEN_CALLS: &str =
+    "the reach is looked at between calls: reveal or close the call first";
+
+/// What comes after a command.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Next {
+    /// The next command.
+    GoOn,
+    /// A wait, for so long at the most.
+    Wait(HostWait, Duration),
+    /// A pause.
+    Pause(Duration),
+    /// The lesson's end.
+    End,
+}
+
+/// Does one command of a host.
+///
+/// # Errors
+/// One sentence, when the lesson refuses it.
+pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, String> {
+    let view = Arc::clone(&host.view().borrow());
+    let rules = &view.rules;
+    let order = match line {
+        HostLine::Call(None) => HostOrder::CallRandom,
+        HostLine::Call(Some(at)) => HostOrder::CallAt(at),
+        HostLine::CallPlayed(pitch) => HostOrder::CallPlayed(pitch),
+        HostLine::SingFirst(Some(invited)) => HostOrder::SetSingFirst(invited),
+        HostLine::SingFirst(None) => {
+            plain_rules::say_sing_first(rules, say);
+            return Ok(Next::GoOn);
+        }
+        // Only where the host has an instrument of their own to listen to.
+        HostLine::CallHeard | HostLine::Microphone(_) | HostLine::Quiet => {
+            return Err(NO_MICROPHONE.to_owned());
+        }
+        HostLine::Picking(Some(picking)) => {
+            self::order(host, HostOrder::SetPicking(picking)).await?;
+            plain_rules::say_picking(picking, say);
+            return Ok(Next::GoOn);
+        }
+        HostLine::Picking(None) => {
+            plain_rules::say_picking(view.picking, say);
+            return Ok(Next::GoOn);
+        }
+        HostLine::Suggest => {
+            let suggestion = view.suggestion.ok_or(NOT_BETWEEN_CALLS)?;
+            say.say(Word::Suggest, plain_rules::suggested(&suggestion));
+            return Ok(Next::GoOn);
+        }
+        HostLine::Again => HostOrder::HearAgain,
+        HostLine::Reveal => HostOrder::Reveal,
+        HostLine::Close => HostOrder::Close,
+        HostLine::Pass => HostOrder::PassTurn,
+        HostLine::Reach(spec) => HostOrder::SetReach(spec),
+        HostLine::Marking(Some(marking)) => HostOrder::SetMarking(marking),
+        HostLine::Sounding(Some(sounding)) => HostOrder::SetSounding(sounding),
+        HostLine::Telling(Some(telling)) => HostOrder::SetTelling(telling),
+        HostLine::Voice(Some(voice)) => HostOrder::SetVoice(voice),
+        HostLine::Remove(name) => HostOrder::Remove(find(&view, &name)?.id),
+        HostLine::Known(line) => {
+            people::known(host, &view, line.as_deref(), say).await?;
+            return Ok(Next::GoOn);
+        }
+        HostLine::ClassKey(name) => {
+            people::class_key(host, &view, name.as_deref(), say).await?;
+            return Ok(Next::GoOn);
+        }
+        HostLine::Wait(what, time) => return Ok(Next::Wait(what, time)),
+        HostLine::Pause(time) => return Ok(Next::Pause(time)),
+        HostLine::End => return Ok(Next::End),
+        HostLine::Target => return target(&view, say).map(|()| Next::GoOn),
+        HostLine::ReachNow => {
+            say.say(Word::Reach, rules.reach.to_string());
+            return Ok(Next::GoOn);
+        }
+        HostLine::ReachList => {
+            for step in ReachStep::all() {
+                say.say(Word::Reach, format!("{}: {}", step.word(), step.title()));
+            }
+            return Ok(Next::GoOn);
+        }
+        HostLine::Marking(None) => return Ok(say_choice(Word::Marking, rules.marking, say)),
+        HostLine::Sounding(None) => return Ok(say_choice(Word::Sounding, rules.sounding, say)),
+        HostLine::Telling(None) => return Ok(say_choice(Word::Telling, rules.telling, say)),
+        HostLine::Voice(None) => return Ok(say_choice(Word::Voice, rules.voice, say)),
+        HostLine::WithoutBook => {
+            let done = host.go_on_without_book().await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        HostLine::NewBook => {
+            let done = host.go_on_in_new_book().await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        HostLine::Who => {
+            who(&view, host.now(), say);
+            return Ok(Next::GoOn);
+        }
+        HostLine::Network => {
+            door::say(host, say);
+            for line in describe::network(&host.counts()) {
+                say.say(Word::Link, line);
+            }
+            return Ok(Next::GoOn);
+        }
+        HostLine::Neck => {
+            let neck = Neck::build(rules.neck.clone()).map_err(|error| error.to_string())?;
+            for line in describe::neck(&neck, describe::spelling(rules)) {
+                say.say(Word::Neck, line);
+            }
+            return Ok(Next::GoOn);
+        }
+        HostLine::Help => {
+            table::help(HOST_COMMANDS, say);
+            return Ok(Next::GoOn);
+        }
+    };
+    self::order(host, order).await.map(|()| Next::GoOn)
+}
+
+async fn order(host: &Host, order: HostOrder) -> Result<(), String> {
+    host.order(order).await.map_err(|error| match error {
+        // A host need not wait for one.
+        OrderError::Refused(Refusal::NoCall) => NO_CALL.to_owned(),
+        error => error.to_string(),
+    })
+}
+
+fn say_choice<C: Choice>(word: Word, choice: C, say: &mut Say) -> Next {
+    say.say(word, format!("{}: {}", choice.word(), choice.meaning()));
+    Next::GoOn
+}
+
+fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
+    let call = view
+        .call
+        .as_ref()
+        .filter(|call| call.stage != CallStage::Closed)
+        .ok_or(NO_CALL)?;
+    let spelling = describe::spelling(&view.rules);
+    say.say(
+        Word::Target,
+        describe::target(call.pitch, call.place, spelling),
+    );
+    Ok(())
+}
+
+pub(super) fn find<'v>(view: &'v LessonView, name: &str) -> Result<&'v StudentView, String> {
+    view.students
+        .iter()
+        .find(|student| student.name == name)
+        .or_else(|| {
+            view.students
+                .iter()
+                .find(|student| student.name.eq_ignore_ascii_case(name))
+        })
+        .ok_or_else(|| {
+            format!(
+                "nobody here is called \"{}\": type who to see the names",
+                text::shown(name)
+            )
+        })
+}
+
+fn who(view: &LessonView, now: Moment, say: &mut Say) {
+    if view.students.is_empty() {
+        say.say(Word::Hint, "nobody has joined yet");
+    }
+    for (student, glance) in view.glances(now) {
+        let here = if student.connected { "here" } else { "away" };
+        let call_open = view
+            .call
+            .as_ref()
+            .is_some_and(|call| call.stage == CallStage::Open);
+        let progress = match student.progress {
+            Some(progress) if call_open => format!(
+                ", {}, {}, {}",
+                words::progress(progress),
+                text::count(student.answers.len(), "answer"),
+                text::count(student.hearings as usize, "hearing"),
+            ),
+            _ => String::new(),
+        };
+        // Among friends nobody is anybody's teacher.
+        let fares = match view.rules.mode {
+            Mode::Class => describe::fares(&glance),
+            Mode::Friends => String::new(),
+        };
+        say.say(
+            Word::Who,
+            format!(
+                "{}: {here}{progress}; {} of {} found{fares}",
+                student.name, student.tally.found, student.tally.calls
+            ),
+        );
+    }
+}

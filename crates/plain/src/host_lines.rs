@@ -1,0 +1,415 @@
+//! The commands of a host in plain mode.
+
+use std::time::Duration;
+
+use fifthpeg_core::ReachSpec;
+use fifthpeg_core::text;
+use fifthpeg_front::choice::Choice;
+use fifthpeg_lesson::Picking;
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{Answer, Sounding, Voice};
+
+use crate::table::{self, Command, nothing};
+
+/// One command of a host.
+#[derive(Debug, Clone, PartialEq)]
+pub enum HostLine {
+    /// Call a note; `None` picks at random.
+    Call(Option<Answer>),
+    /// Call the note that was plucked last.
+    CallHeard,
+    /// Call this note, which was heard.
+    CallPlayed(fifthpeg_core::Pitch),
+    /// Sound the call again for everyone.
+    Again,
+    /// Show the note.
+    Reveal,
+    /// End the call.
+    Close,
+    /// Let the next friend call.
+    Pass,
+    /// Say the note of the open call.
+    Target,
+    /// Say the reach.
+    ReachNow,
+    /// List the ready reaches.
+    ReachList,
+    /// Change the reach.
+    Reach(ReachSpec),
+    /// Say or change the marking.
+    Marking(Option<Marking>),
+    /// Say or change who sounds a call.
+    Sounding(Option<Sounding>),
+    /// Say or change how much a miss says.
+    Telling(Option<Telling>),
+    /// Say or change the voice.
+    Voice(Option<Voice>),
+    /// Say or change whether singing is invited.
+    SingFirst(Option<bool>),
+    /// Say or change how notes are picked.
+    Picking(Option<Picking>),
+    /// Say what to do with the reach.
+    Suggest,
+    /// Say how the microphone fares, or turn it on or off.
+    Microphone(Option<bool>),
+    /// Measure the noise of the room.
+    Quiet,
+    /// Go on without the lesson book.
+    WithoutBook,
+    /// Go on in a new lesson book.
+    NewBook,
+    /// Say who is here.
+    Who,
+    /// Say how often peers met the host's limits.
+    Network,
+    /// Say the neck.
+    Neck,
+    /// Take a student out of the lesson.
+    Remove(String),
+    /// Say who is known, or that one who is here is somebody known.
+    Known(Option<String>),
+    /// Say who has a class key, or offer one.
+    ClassKey(Option<String>),
+    /// Wait until something holds, or the time is up.
+    Wait(HostWait, Duration),
+    /// Wait a while.
+    Pause(Duration),
+    /// End the lesson.
+    End,
+    /// Explain the commands.
+    Help,
+}
+
+/// What a host can wait for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HostWait {
+    /// That many have found the open call.
+    Found(usize),
+    /// That many answers to the open call came in.
+    Answers(usize),
+    /// That many students are here.
+    Students(usize),
+}
+
+impl std::fmt::Display for HostWait {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Found(number) => write!(f, "found {number}"),
+            Self::Answers(number) => write!(f, "answers {number}"),
+            Self::Students(number) => write!(f, "students {number}"),
+        }
+    }
+}
+
+/// Every command, in the order of the help.
+pub const HOST_COMMANDS: &[Command<HostLine>] = &[
+    Command {
+        word: "call",
+        form: "[random | PLACE | PITCH | heard]",
+        does: "call a note: any of the reach as picking says, a place such as 2/1, a pitch such as C4, \
+               or the one the microphone heard last",
+        read: |rest| {
+            if rest.eq_ignore_ascii_case("heard") {
+                Ok(HostLine::CallHeard)
+            } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
+                Ok(HostLine::Call(None))
+            } else {
+                table::answer(rest).map(|at| HostLine::Call(Some(at)))
+            }
+        },
+    },
+    Command {
+        word: "again",
+        form: "",
+        does: "sound the call again for everyone",
+        read: |rest| nothing("again", rest).map(|()| HostLine::Again),
+    },
+    Command {
+        word: "reveal",
+        form: "",
+        does: "show everyone the note and all its places",
+        read: |rest| nothing("reveal", rest).map(|()| HostLine::Reveal),
+    },
+    Command {
+        word: "close",
+        form: "",
+        does: "end the call",
+        read: |rest| nothing("close", rest).map(|()| HostLine::Close),
+    },
+    Command {
+        word: "pass",
+        form: "",
+        does: "among friends, between calls: let the next friend call; after a reveal, which passes the turn itself, it closes the call",
+        read: |rest| nothing("pass", rest).map(|()| HostLine::Pass),
+    },
+    Command {
+        word: "target",
+        form: "",
+        does: "say the note of the open call, here only",
+        read: |rest| nothing("target", rest).map(|()| HostLine::Target),
+    },
+    Command {
+        word: "reach",
+        form: "[SPEC | list]",
+        does: "say the reach, list the ready ones, or change it: \
+               reach open, or reach strings=1,2 frets=0-5",
+        read: |rest| match rest {
+            "" => Ok(HostLine::ReachNow),
+            "list" => Ok(HostLine::ReachList),
+            spec => spec
+                .parse()
+                .map(HostLine::Reach)
+                .map_err(|error: <ReachSpec as std::str::FromStr>::Err| error.to_string()),
+        },
+    },
+    Command {
+        word: "marking",
+        form: "[same-pitch | exact-place | any-octave]",
+        does: "say or change what counts as right",
+        read: |rest| choice(rest).map(HostLine::Marking),
+    },
+    Command {
+        word: "sounding",
+        form: "[every-terminal | host-speakers | on-asking]",
+        does: "say or change who sounds a call",
+        read: |rest| choice(rest).map(HostLine::Sounding),
+    },
+    Command {
+        word: "telling",
+        form: "[verdict | hint | interval]",
+        does: "say or change how much a miss says before the reveal",
+        read: |rest| choice(rest).map(HostLine::Telling),
+    },
+    Command {
+        word: "voice",
+        form: "[banjo | guitar | plain]",
+        does: "say or change the voice of calls and tries",
+        read: |rest| choice(rest).map(HostLine::Voice),
+    },
+    Command {
+        word: "sing-first",
+        form: "[on | off]",
+        does: "say or change whether students are invited to sing each note first",
+        read: |rest| table::on_or_off("sing-first", rest).map(HostLine::SingFirst),
+    },
+    Command {
+        word: "picking",
+        form: "[random | teaching]",
+        does: "say or change how notes are picked: plainly at random, or by what each student who \
+               is here finds and misses",
+        read: |rest| choice(rest).map(HostLine::Picking),
+    },
+    Command {
+        word: "suggest",
+        form: "",
+        does: "say whether a wider or narrower reach would suit, and why",
+        read: |rest| nothing("suggest", rest).map(|()| HostLine::Suggest),
+    },
+    Command {
+        word: "microphone",
+        form: "[on | off]",
+        does: "say whether the microphone listens to your instrument, or turn it on or off \
+               (--microphone says which)",
+        read: |rest| table::on_or_off("microphone", rest).map(HostLine::Microphone),
+    },
+    Command {
+        word: "quiet",
+        form: "",
+        does: "measure the noise of the room: keep quiet for three seconds",
+        read: |rest| nothing("quiet", rest).map(|()| HostLine::Quiet),
+    },
+    Command {
+        word: "without-book",
+        form: "",
+        does: "go on without the lesson book, where it cannot be written: what waits for it is \
+               told, and nothing more is written down",
+        read: |rest| nothing("without-book", rest).map(|()| HostLine::WithoutBook),
+    },
+    Command {
+        word: "new-book",
+        form: "",
+        does: "go on in a new lesson book, where yours was moved, deleted or replaced: all of this \
+               lesson stands in it",
+        read: |rest| nothing("new-book", rest).map(|()| HostLine::NewBook),
+    },
+    Command {
+        word: "who",
+        form: "",
+        does: "say who is here, how far they are and how they fare; who needs help comes first",
+        read: |rest| nothing("who", rest).map(|()| HostLine::Who),
+    },
+    Command {
+        word: "network",
+        form: "",
+        does: "say who gets in and this host's key, and what was turned away, disconnected or \
+               slowed since the lesson was opened here, and how often",
+        read: |rest| nothing("network", rest).map(|()| HostLine::Network),
+    },
+    Command {
+        word: "neck",
+        form: "",
+        does: "say the neck, string by string",
+        read: |rest| nothing("neck", rest).map(|()| HostLine::Neck),
+    },
+    Command {
+        word: "remove",
+        form: "NAME",
+        does: "take a student out of the lesson",
+        read: |rest| {
+            if rest.is_empty() {
+                Err("say whom to remove, such as remove Mia: who lists the names".to_owned())
+            } else {
+                Ok(HostLine::Remove(rest.to_owned()))
+            }
+        },
+    },
+    Command {
+        word: "known",
+        form: "[NAME is NAME]",
+        does: "say who is known in this class and not here; or, between calls, that somebody here \
+               is one of them: known Mia 2 is Mia",
+        read: |rest| match rest {
+            "" => Ok(HostLine::Known(None)),
+            rest if rest.contains(" is ") => Ok(HostLine::Known(Some(rest.to_owned()))),
+            _ => Err("say who is whom, such as known Mia 2 is Mia".to_owned()),
+        },
+    },
+    Command {
+        word: "class-key",
+        form: "[NAME]",
+        does: "say who has a class key; or offer one, so that the student's own machine comes in \
+               without the passphrase next time: the student is asked whether it is theirs alone",
+        read: |rest| {
+            Ok(HostLine::ClassKey(
+                Some(rest.to_owned()).filter(|n| !n.is_empty()),
+            ))
+        },
+    },
+    Command {
+        word: "wait",
+        form: "found N | answers N | students N [for SECONDS]",
+        does: "go on when so many have found the call, so many answers to it came in, or so many \
+               students are here; after 60 seconds at the latest if no time is given",
+        read: read_wait,
+    },
+    Command {
+        word: "pause",
+        form: "SECONDS",
+        does: "go on after so many seconds",
+        read: |rest| table::seconds(rest).map(HostLine::Pause),
+    },
+    Command {
+        word: "end",
+        form: "",
+        does: "end the lesson and say what everyone did",
+        read: |rest| nothing("end", rest).map(|()| HostLine::End),
+    },
+    Command {
+        word: "help",
+        form: "",
+        does: "say these commands",
+        read: |rest| nothing("help", rest).map(|()| HostLine::Help),
+    },
+];
+
+fn choice<C: Choice>(rest: &str) -> Result<Option<C>, String> {
+    if rest.is_empty() {
+        Ok(None)
+    } else {
+        C::from_word(rest).map(Some)
+    }
+}
+
+fn read_wait(rest: &str) -> Result<HostLine, String> {
+    let wrong = || {
+        format!(
+            "\"{}\" cannot be waited for: say found, answers or students with a number, \
+             such as wait found 2 for 30",
+            text::shown(rest)
+        )
+    };
+    let (words, time) = table::wait_parts(rest)?;
+    let [what, number] = words[..] else {
+        return Err(wrong());
+    };
+    let number = number.parse().map_err(|_| wrong())?;
+    let wait = match what {
+        "found" => HostWait::Found(number),
+        "answers" => HostWait::Answers(number),
+        "students" => HostWait::Students(number),
+        _ => return Err(wrong()),
+    };
+    Ok(HostLine::Wait(wait, time))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(line: &str) -> Result<Option<HostLine>, String> {
+        table::read_line(HOST_COMMANDS, line)
+    }
+
+    #[test]
+    fn lines_are_read() {
+        assert_eq!(read(""), Ok(None));
+        assert_eq!(read("  # nothing"), Ok(None));
+        assert_eq!(read("call"), Ok(Some(HostLine::Call(None))));
+        assert_eq!(read("CALL random"), Ok(Some(HostLine::Call(None))));
+        assert_eq!(read("call heard"), Ok(Some(HostLine::CallHeard)));
+        assert_eq!(
+            read("sing-first on"),
+            Ok(Some(HostLine::SingFirst(Some(true))))
+        );
+        assert_eq!(read("microphone"), Ok(Some(HostLine::Microphone(None))));
+        assert!(matches!(
+            read("call F#4 # high"),
+            Ok(Some(HostLine::Call(Some(Answer::Pitch(_)))))
+        ));
+        assert_eq!(
+            read("wait found 2 for 30"),
+            Ok(Some(HostLine::Wait(
+                HostWait::Found(2),
+                Duration::from_secs(30)
+            )))
+        );
+        assert_eq!(
+            read("marking any-octave"),
+            Ok(Some(HostLine::Marking(Some(Marking::AnyOctave))))
+        );
+        assert_eq!(
+            read("remove Mia Berg"),
+            Ok(Some(HostLine::Remove("Mia Berg".to_owned())))
+        );
+    }
+
+    #[test]
+    fn wrong_lines_get_one_sentence() {
+        for line in [
+            "sing",
+            "call H9",
+            "call 1/",
+            "again twice",
+            "reach nowhere",
+            "marking loud",
+            "picking nicely",
+            "suggest more",
+            "sing-first perhaps",
+            "microphone loud",
+            "quiet please",
+            "remove",
+            "wait",
+            "wait found",
+            "wait found many",
+            "wait found -1",
+            "wait rain 3",
+            "wait found 2 for ever",
+            "pause",
+            "pause long",
+        ] {
+            let sentence = read(line).expect_err(line);
+            assert!(!sentence.contains('\n'), "{line}: {sentence}");
+            assert!(sentence.len() > 20, "{line}: {sentence}");
+        }
+    }
+}

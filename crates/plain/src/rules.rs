@@ -1,0 +1,134 @@
+//! A lesson's rules, and what changed in them, as lines.
+
+use fifthpeg_front::choice::Choice;
+use fifthpeg_lesson::Picking;
+use fifthpeg_lesson::learning::Suggestion;
+use fifthpeg_lesson::learning::suggest::Turn;
+use fifthpeg_lesson::message::Rules;
+
+use crate::say::{Say, Word};
+
+/// Says every rule.
+pub fn say_all(rules: &Rules, say: &mut Say) {
+    say.say(Word::Neck, &rules.neck.name);
+    say.say(Word::Reach, rules.reach.to_string());
+    say.say(Word::Marking, rules.marking.word());
+    say.say(Word::Sounding, rules.sounding.word());
+    say.say(Word::Telling, rules.telling.word());
+    say.say(Word::Voice, rules.voice.word());
+    if rules.sing_first {
+        say_sing_first(rules, say);
+    }
+}
+
+/// Says whether singing is invited.
+pub fn say_sing_first(rules: &Rules, say: &mut Say) {
+    say.say(Word::SingFirst, if rules.sing_first { "on" } else { "off" });
+}
+
+/// Says how notes are picked.
+pub fn say_picking(picking: Picking, say: &mut Say) {
+    let how = format!("{}: {}", picking.word(), picking.meaning());
+    say.say(Word::Picking, how);
+}
+
+/// What to do with the reach, and the command that does it.
+pub fn suggested(suggestion: &Suggestion) -> String {
+    match suggestion.step() {
+        Some(step) => format!("{suggestion} reach {} takes it.", step.word()),
+        None => suggestion.to_string(),
+    }
+}
+
+/// Says what is suggested for the reach, once, as it comes up between calls.
+#[derive(Debug, Default)]
+pub struct Suggestions {
+    said: Option<Turn>,
+}
+
+impl Suggestions {
+    /// Takes what is suggested now.
+    pub fn say(&mut self, now: Option<&Suggestion>, say: &mut Say) {
+        let Some(now) = now else { return };
+        let change = now.is_change().then_some(now.turn);
+        if change.is_some() && change != self.said {
+            say.say(Word::Suggest, suggested(now));
+        }
+        self.said = change;
+    }
+}
+
+/// Says the rules that differ.
+pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
+    if old.reach != new.reach {
+        say.say(Word::Reach, new.reach.to_string());
+    }
+    if old.marking != new.marking {
+        say.say(Word::Marking, new.marking.word());
+    }
+    if old.sounding != new.sounding {
+        say.say(Word::Sounding, new.sounding.word());
+    }
+    if old.telling != new.telling {
+        say.say(Word::Telling, new.telling.word());
+    }
+    if old.voice != new.voice {
+        say.say(Word::Voice, new.voice.word());
+    }
+    if old.sing_first != new.sing_first {
+        say_sing_first(new, say);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_core::ReachStep;
+    use fifthpeg_lesson::learning::suggest::Reason;
+
+    use super::*;
+    use crate::say::tests::Kept;
+
+    fn suggestion(turn: Turn, reason: Reason, found: u32) -> Suggestion {
+        Suggestion {
+            turn,
+            reason,
+            found,
+            of: 20,
+            first_hearing: found,
+            expected: 0.9,
+        }
+    }
+
+    #[test]
+    fn a_suggestion_is_said_once_with_the_command_that_takes_it() {
+        let kept = Kept::default();
+        let mut say = Say::to(Box::new(kept.clone()));
+        let mut suggestions = Suggestions::default();
+        let wider = Turn::Widen(Some(ReachStep::AllOpen));
+        let easy = |found| suggestion(wider, Reason::Easy, found);
+        suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
+        suggestions.say(Some(&easy(19)), &mut say);
+        // While a call is open there is none; the same again is no news.
+        suggestions.say(None, &mut say);
+        suggestions.say(Some(&easy(20)), &mut say);
+        let told = "suggest Found 19 of the last 20 in this reach, most at first hearing: \
+                    try all strings open. reach open takes it.\n";
+        assert_eq!(kept.text(), told);
+        suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
+        suggestions.say(Some(&easy(19)), &mut say);
+        assert_eq!(kept.text(), told.repeat(2));
+    }
+
+    #[test]
+    fn the_command_named_is_read_as_that_reach() {
+        for step in ReachStep::all() {
+            let narrower = suggestion(Turn::Narrow(Some(step)), Reason::Hard, 5);
+            let said = suggested(&narrower);
+            let (_, command) = said.rsplit_once(". ").expect("a sentence and a command");
+            let command = command.strip_suffix(" takes it.").expect("a command");
+            let read = crate::table::read_line(crate::host_lines::HOST_COMMANDS, command);
+            let wanted = crate::host_lines::HostLine::Reach(step.into());
+            assert_eq!(read, Ok(Some(wanted)));
+        }
+    }
+}

@@ -1,0 +1,499 @@
+//! A student in plain mode; also the friend who hosts, who has some of the
+//! host's commands besides.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_host::Host;
+use fifthpeg_host::alone::Pace;
+use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words;
+use fifthpeg_student::{Status, Student, Wanted};
+use tokio::sync::broadcast::{self, error::TryRecvError};
+use tokio::time::Instant;
+
+use crate::alone::{self, ALONE_COMMANDS, Feed};
+use crate::desk;
+use crate::ear_report::{self, EarReport};
+use crate::host::say_notice;
+use crate::host_lines::HOST_COMMANDS;
+use crate::input::{Input, InputLine};
+use crate::say::{Say, Word};
+use crate::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
+use crate::student_report::{self, StudentReport};
+use crate::wait::{Stop, Waiting};
+use crate::{describe, table};
+
+mod role;
+mod waiting;
+
+use role::host_words;
+use waiting::{Unwritten, next_notice};
+
+pub use role::{FRIEND_HOST_WORDS, FriendLine, Role, read, read_line};
+
+/// How long commands are held back until the lesson is joined, so that a pipe
+/// or a script may begin before it, unless it is told otherwise.
+pub const JOIN_PATIENCE: Duration = Duration::from_secs(10);
+const WAITS: &str = "waits to be written down by the host: it is kept here until then";
+const WAITS_UNSENT: &str = "is kept here, and sent when the connection is back";
+
+/// What else than a student one is.
+#[derive(Clone, Copy)]
+pub struct Side<'a> {
+    host: &'a Host,
+    pace: Option<&'a Pace>,
+}
+
+impl<'a> Side<'a> {
+    /// The friend who hosts.
+    pub fn friend(host: &'a Host) -> Self {
+        Self { host, pace: None }
+    }
+
+    /// Who is alone.
+    pub fn alone(host: &'a Host, pace: &'a Pace) -> Self {
+        let pace = Some(pace);
+        Self { host, pace }
+    }
+
+    fn role(self) -> Role {
+        self.pace.map_or(Role::Friend, |_| Role::Alone)
+    }
+}
+
+/// What comes after a command.
+enum Next {
+    GoOn,
+    /// A note was called; the number is that of the call before it.
+    Picked(u32),
+    Wait(StudentWait, Duration),
+    Pause(Duration),
+    /// Something was decided at the lock.
+    Decided,
+    /// Somebody else, of this name, is to come in.
+    NotMe(String),
+    Leave,
+}
+
+/// Whether the terminal waits for the student to decide.
+fn asks(status: &Status) -> bool {
+    matches!(
+        status,
+        Status::PassphraseWanted { .. } | Status::KeyChanged { .. }
+    )
+}
+
+/// Runs a student's terminal from lines until `leave`, the end of input, the
+/// lesson's end, or being asked to stop; gives the name of somebody else who is
+/// to come in at this machine. Leaving is up to the caller. A note
+/// plucked so many `times` in a row answers. It waits so long to be let in; for
+/// longer where the host has it wait.
+///
+/// # Errors
+/// When the lesson was never joined.
+pub async fn run(
+    student: &Student,
+    side: Option<Side<'_>>,
+    (times, join_within): (u8, Duration),
+    input: &mut Input,
+    say: &mut Say,
+    stop: &mut Stop,
+) -> Result<Option<String>, Failure> {
+    let mut views = student.view();
+    let mut events = student.events();
+    let mut statuses = student.status();
+    let mut key_talks = student.key_talk();
+    let mut troubles = student.sound_trouble();
+    let mut ears = student.ear();
+    let mut report = StudentReport::new(times);
+    let mut ear_report = EarReport::default();
+    let mut ear = ears.borrow_and_update().clone();
+    let mut waiting: Option<Waiting<StudentWait>> = None;
+    let mut known = KnownCalls::default();
+    let mut patience = Instant::now() + join_within;
+    let mut asked_at = Status::Left;
+    let mut unwritten = Unwritten::default();
+    let alone = side.filter(|side| side.pace.is_some());
+    // The feed of who is alone has them already.
+    let friend = side.filter(|side| side.pace.is_none());
+    let mut notices = friend.map(|side| side.host.notices());
+    let mut feed = alone.map(|side| Feed::of(side.host));
+    loop {
+        let status = statuses.borrow_and_update().clone();
+        report.status(&status, say);
+        let now = ears.borrow_and_update().clone();
+        ear_report.status(&now, say);
+        let before = std::mem::replace(&mut ear, now);
+        let view = Arc::clone(&views.borrow_and_update());
+        // All that led to this view, and perhaps more.
+        say_events(&mut events, &mut report, say);
+        report.doubt(&before, &ear, &view, say);
+        if let Some(feed) = &mut feed {
+            feed.say(say);
+        }
+        match &status {
+            Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead => {
+                return Err(Failure::Runtime(status.to_string()));
+            }
+            Status::Several { .. } if view.welcome.is_none() => {
+                return Err(Failure::Runtime(status.to_string()));
+            }
+            status if status.is_final() => return Ok(None),
+            _ => {}
+        }
+        if let Some(wait) = waiting
+            && let Some(over) = wait.over(|what| holds(*what, &view, known))
+        {
+            if wait.what == Some(StudentWait::Call) {
+                known.waited_for = number_of_call(&view);
+            }
+            known.picked_after = None;
+            say.say(Word::Waited, over);
+            waiting = None;
+        }
+        unwritten.look(&view);
+        if status != asked_at {
+            asked_at = status.clone();
+            if asks(&status) {
+                patience = Instant::now();
+            }
+        }
+        if let Some(wait) = status.told_to_wait() {
+            patience = patience.max(Instant::now() + wait + join_within);
+        }
+        // A host's order goes another way than an answer, and may not overtake it.
+        let may_read = (view.welcome.is_some() || Instant::now() >= patience)
+            && (side.is_none() || !unwritten.is_fresh());
+        let until = match &waiting {
+            Some(wait) => wait.until,
+            None => patience,
+        };
+        tokio::select! {
+            biased;
+            () = stop.asked() => return Ok(None),
+            changed = statuses.changed() => if changed.is_err() { return Ok(None) },
+            Ok(()) = troubles.changed() => {
+                if let Some(trouble) = troubles.borrow_and_update().as_ref() {
+                    say.say(Word::Sound, trouble);
+                }
+            }
+            Ok(()) = key_talks.changed() => {
+                student_report::key_talk(&key_talks.borrow_and_update(), say);
+            }
+            changed = views.changed() => if changed.is_err() { return Ok(None) },
+            changed = ears.changed() => if changed.is_err() { return Ok(None) },
+            () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
+            notice = next_notice(&mut notices) => say_notice(notice, say),
+            () = alone::news(&mut feed, say) => {}
+            () = unwritten.is_long() => {
+                say.say(Word::Answer, if view.connected { WAITS } else { WAITS_UNSENT });
+            }
+            line = input.next(), if waiting.is_none() && may_read => {
+                let Some(line) = line else {
+                    return joined_at_all(&view, &status).map(|()| None);
+                };
+                match obey(student, side, line, say).await {
+                    Next::GoOn => {}
+                    // What comes next is for the lesson, once it is joined.
+                    Next::Decided => patience = Instant::now() + join_within,
+                    Next::Leave => {
+                        return joined_at_all(&views.borrow(), &status).map(|()| None);
+                    }
+                    Next::NotMe(name) => return Ok(Some(name)),
+                    Next::Picked(after) => known.picked_after = Some(after),
+                    Next::Wait(what, time) => {
+                        known.over_before = known
+                            .picked_after
+                            .unwrap_or_else(|| number_of_call(&views.borrow()));
+                        waiting = Some(Waiting {
+                            what: Some(what),
+                            until: Instant::now() + time,
+                        });
+                    }
+                    Next::Pause(time) => waiting = Some(Waiting {
+                        what: None,
+                        until: Instant::now() + time,
+                    }),
+                }
+            }
+        }
+    }
+}
+
+/// Says everything that has happened by now.
+fn say_events(
+    events: &mut broadcast::Receiver<TerminalEvent>,
+    report: &mut StudentReport,
+    say: &mut Say,
+) {
+    loop {
+        match events.try_recv() {
+            Ok(event) => report.take(&event, say),
+            Err(TryRecvError::Lagged(missed)) => say.error(
+                None,
+                format!("{missed} lines came too fast to be said: type where"),
+            ),
+            Err(TryRecvError::Empty | TryRecvError::Closed) => return,
+        }
+    }
+}
+
+fn joined_at_all(view: &TerminalView, status: &Status) -> Result<(), Failure> {
+    if view.welcome.is_some() {
+        Ok(())
+    } else {
+        Err(Failure::Runtime(not_joined(status)))
+    }
+}
+
+/// Why no lesson was joined, where nothing more is tried.
+fn not_joined(status: &Status) -> String {
+    match status {
+        Status::Finding { lesson: Some(name) } => format!(
+            "no lesson called {} was found: fifthpeg join --list shows those that are",
+            text::shown(name)
+        ),
+        Status::Finding { lesson: None } => "no lesson was found on this network: start one with \
+             fifthpeg host, or give its address as ADDRESS:PORT"
+            .to_owned(),
+        Status::Connecting { addresses } => {
+            let addresses: Vec<String> = addresses.iter().map(ToString::to_string).collect();
+            let addresses: Vec<&str> = addresses.iter().map(String::as_str).collect();
+            format!(
+                "no lesson answers at {}: check the address that the host shows, and that both \
+                 machines are on one network",
+                text::list_or(&addresses)
+            )
+        }
+        Status::Lost { why, .. } => why.clone(),
+        Status::PassphraseWanted {
+            wanted: Wanted::First,
+            ..
+        } => "the lesson is locked: give its passphrase with --passphrase or --passphrase-file"
+            .to_owned(),
+        Status::PassphraseWanted { .. } => status.to_string(),
+        Status::KeyChanged { .. } => format!("{status} --new-key goes on all the same."),
+        other => format!("no lesson was joined: {other}"),
+    }
+}
+
+async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &mut Say) -> Next {
+    let number = line.script_line;
+    let role = side.map_or(Role::Student, Side::role);
+    let read = line.text.and_then(|text| read(&text, role));
+    let done = match (read, side) {
+        (Ok(None), _) => Ok(Next::GoOn),
+        (Ok(Some(FriendLine::Student(line))), _) => obey_student(student, role, line, say).await,
+        (Ok(Some(FriendLine::Host(line))), Some(side)) => desk::obey(side.host, line, say)
+            .await
+            .map(|next| match next {
+                desk::Next::End => Next::Leave,
+                desk::Next::GoOn | desk::Next::Wait(..) | desk::Next::Pause(_) => Next::GoOn,
+            }),
+        (
+            Ok(Some(FriendLine::Alone(line))),
+            Some(Side {
+                host,
+                pace: Some(pace),
+            }),
+        ) => {
+            let before = number_of_call(&student.view().borrow());
+            let called = alone::obey(host, pace, line, say).await;
+            called.map(|called| {
+                if called {
+                    Next::Picked(before)
+                } else {
+                    Next::GoOn
+                }
+            })
+        }
+        (Ok(Some(FriendLine::Host(_) | FriendLine::Alone(_))), _) => Ok(Next::GoOn),
+        (Err(sentence), _) => Err(sentence),
+    };
+    done.unwrap_or_else(|sentence| {
+        say.error(number, sentence);
+        Next::GoOn
+    })
+}
+
+async fn obey_student(
+    student: &Student,
+    role: Role,
+    line: StudentLine,
+    say: &mut Say,
+) -> Result<Next, String> {
+    let view = Arc::clone(&student.view().borrow());
+    let spelling = student_report::spelling(&view);
+    let order = match line {
+        StudentLine::Hear => StudentOrder::Hear,
+        StudentLine::Try(at) => {
+            order(student, StudentOrder::Try(at)).await?;
+            say.say(Word::Tried, words::answer(at, spelling));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Answer(at) => match (at, place_wanted(&view)) {
+            // It says where the note was played that was heard.
+            (Answer::Place(place), true) => StudentOrder::AnswerPlace(place),
+            _ => StudentOrder::Answer(at),
+        },
+        StudentLine::AnswerHeard => StudentOrder::AnswerHeard,
+        StudentLine::PickHeard => {
+            order(student, StudentOrder::CallHeard).await?;
+            return Ok(Next::Picked(number_of_call(&view)));
+        }
+        StudentLine::Microphone(None) => {
+            say.say(Word::Microphone, ear_report::state(&student.ear().borrow()));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Microphone(Some(wanted)) => {
+            let done = student.listen(wanted).await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        StudentLine::Quiet => {
+            let done = student.calibrate().await;
+            return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        StudentLine::Pick(at) => {
+            order(student, StudentOrder::Pick(at)).await?;
+            return Ok(Next::Picked(number_of_call(&view)));
+        }
+        StudentLine::Again => StudentOrder::CallerHearAgain,
+        StudentLine::Reveal => StudentOrder::CallerReveal,
+        StudentLine::Close => StudentOrder::CallerClose,
+        StudentLine::Wait(what, time) => return Ok(Next::Wait(what, time)),
+        StudentLine::Pause(time) => return Ok(Next::Pause(time)),
+        StudentLine::Passphrase(passphrase) => {
+            let wanted = matches!(*student.status().borrow(), Status::PassphraseWanted { .. });
+            if !wanted {
+                return Err("no passphrase is asked for now".to_owned());
+            }
+            let given = student.give_passphrase(passphrase);
+            return given.map(|()| Next::Decided).map_err(|e| e.to_string());
+        }
+        StudentLine::NewKey => {
+            let wanted = matches!(*student.status().borrow(), Status::KeyChanged { .. });
+            if !wanted {
+                return Err("no new key is asked about now".to_owned());
+            }
+            let taken = student.take_new_key();
+            return taken.map(|()| Next::Decided).map_err(|e| e.to_string());
+        }
+        StudentLine::TakeKey(takes) => {
+            let taken = student.take_key(takes).await;
+            return taken.map(|()| Next::GoOn).map_err(|e| e.to_string());
+        }
+        StudentLine::NotMe(_) if role != Role::Student => {
+            return Err(
+                "this terminal is the host's own: start another for somebody else".to_owned(),
+            );
+        }
+        StudentLine::NotMe(name) => return Ok(Next::NotMe(name)),
+        StudentLine::Leave => return Ok(Next::Leave),
+        StudentLine::Where => {
+            say.say(Word::Where, student_report::where_now(&view));
+            if let Some(sentence) = student_report::clock(&view) {
+                say.say(Word::Where, sentence);
+            }
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Target => {
+            return student_report::target(&view, say).map(|()| Next::GoOn);
+        }
+        StudentLine::Tally => {
+            say.say(Word::Tally, words::tally(&view.tally));
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Neck => {
+            let neck = view
+                .neck
+                .as_ref()
+                .ok_or("the neck is not known yet: wait until the lesson is joined")?;
+            for line in describe::neck(neck, spelling) {
+                say.say(Word::Neck, line);
+            }
+            return Ok(Next::GoOn);
+        }
+        StudentLine::Help => {
+            let friends = |does: &str| does.starts_with("among friends");
+            for command in STUDENT_COMMANDS {
+                if role != Role::Alone || !friends(command.does) {
+                    let line = format!("{}: {}", table::usage(command), command.does);
+                    say.say(Word::Help, line);
+                }
+            }
+            if role == Role::Alone {
+                table::help(ALONE_COMMANDS, say);
+            }
+            for command in HOST_COMMANDS {
+                if host_words(role).contains(&command.word) {
+                    say.say(
+                        Word::Help,
+                        format!("{}: {}", table::usage(command), command.does),
+                    );
+                }
+            }
+            return Ok(Next::GoOn);
+        }
+    };
+    self::order(student, order).await.map(|()| Next::GoOn)
+}
+
+async fn order(student: &Student, order: StudentOrder) -> Result<(), String> {
+    student
+        .order(order)
+        .await
+        .map_err(|error| error.to_string())
+}
+
+/// Which calls a wait for a call passes over.
+#[derive(Debug, Clone, Copy, Default)]
+struct KnownCalls {
+    /// The last that an earlier wait has seen.
+    waited_for: u32,
+    /// Up to here, calls count only while they are open. Later ones were made
+    /// during the wait, and count even if others found the note so soon that
+    /// nobody saw the call open.
+    over_before: u32,
+    /// The call before the one that was picked last, until the next wait is
+    /// over: that wait may begin after the call was found.
+    picked_after: Option<u32>,
+}
+
+fn place_wanted(view: &TerminalView) -> bool {
+    let call = view.call.as_ref();
+    call.is_some_and(|call| call.place_wanted.is_some())
+}
+
+fn number_of_call(view: &TerminalView) -> u32 {
+    view.call.as_ref().map_or(0, |call| call.number)
+}
+
+fn holds(wait: StudentWait, view: &TerminalView, known: KnownCalls) -> bool {
+    let call = view.call.as_ref();
+    match wait {
+        StudentWait::Call => call.is_some_and(|call| {
+            call.number > known.waited_for
+                && (call.number > known.over_before || call.stage == CallStage::Open)
+        }),
+        StudentWait::Reveal => {
+            call.is_some_and(|call| call.revealed.is_some() || call.stage == CallStage::Closed)
+        }
+        StudentWait::Mark => view.owed.is_empty(),
+        StudentWait::Turn => matches!(view.turn, Some((_, true))),
+        // Once everyone has found it, the lesson reveals it by itself.
+        StudentWait::Found(number) => call.is_some_and(|call| {
+            let over = call.stage != CallStage::Open;
+            let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
+            over || found.count() >= number
+        }),
+        StudentWait::End => view.ended,
+    }
+}
+
+#[cfg(test)]
+mod tests;

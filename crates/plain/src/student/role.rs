@@ -1,0 +1,86 @@
+//! Who gives the commands in a student's plain mode, and which ones they have.
+
+use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
+use crate::host_lines::{HOST_COMMANDS, HostLine};
+use crate::student_lines::{STUDENT_COMMANDS, StudentLine};
+use crate::table;
+
+/// The host's commands that a hosting friend has as well.
+pub const FRIEND_HOST_WORDS: &[&str] = &[
+    "reach",
+    "marking",
+    "sounding",
+    "telling",
+    "voice",
+    "sing-first",
+    "without-book",
+    "new-book",
+    "picking",
+    "suggest",
+    "who",
+    "pass",
+    "remove",
+    "known",
+    "class-key",
+    "end",
+];
+
+/// Who gives the commands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// A student.
+    Student,
+    /// The friend who hosts.
+    Friend,
+    /// Who is alone.
+    Alone,
+}
+
+/// One command of a student, or of the friend who hosts.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FriendLine {
+    /// A student's.
+    Student(StudentLine),
+    /// A host's.
+    Host(HostLine),
+    /// Of who is alone.
+    Alone(AloneLine),
+}
+
+/// Reads a line of a student; with `hosting`, also of a host.
+///
+/// # Errors
+/// One sentence that says what to type instead.
+pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String> {
+    read(line, if hosting { Role::Friend } else { Role::Student })
+}
+
+/// Reads a line of a student, with what else the role allows.
+///
+/// # Errors
+/// As [`read_line`].
+pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, String> {
+    let word = line.split_whitespace().next().unwrap_or("");
+    if role == Role::Alone && table::find(ALONE_COMMANDS, word).is_some() {
+        let read = table::read_line(ALONE_COMMANDS, line)?;
+        return Ok(read.map(FriendLine::Alone));
+    }
+    let of_host = host_words(role)
+        .iter()
+        .any(|known| known.eq_ignore_ascii_case(word));
+    if of_host {
+        let read = table::read_line(HOST_COMMANDS, line)?;
+        return Ok(read.map(FriendLine::Host));
+    }
+    let read = table::read_line(STUDENT_COMMANDS, line)?;
+    Ok(read.map(FriendLine::Student))
+}
+
+/// The host's commands of a role.
+pub(super) fn host_words(role: Role) -> &'static [&'static str] {
+    match role {
+        Role::Student => &[],
+        Role::Friend => FRIEND_HOST_WORDS,
+        Role::Alone => ALONE_HOST_WORDS,
+    }
+}

@@ -1,0 +1,166 @@
+//! One student's folder: there whole or not at all, and in no other's place
+//! unless asked to.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use fifthpeg_front::failure::Failure;
+
+use super::start::MARK;
+use crate::track::files::{draft_name, not_written};
+
+/// A folder being filled under another name beside where it will be. Dropped
+/// before [`FolderDraft::publish`], it is gone.
+#[derive(Debug)]
+pub struct FolderDraft {
+    path: PathBuf,
+    temporary: PathBuf,
+    replace: bool,
+}
+
+impl FolderDraft {
+    /// Makes an empty draft for a folder called `name` in `within`, for this
+    /// user alone to read.
+    ///
+    /// # Errors
+    /// One sentence when something is there already and `replace` is not set,
+    /// or what is there is no homework, or nothing can be made there.
+    pub fn open(within: &Path, name: &str, replace: bool) -> Result<FolderDraft, Failure> {
+        let path = within.join(name);
+        if path.symlink_metadata().is_ok() {
+            if !replace {
+                return Err(Failure::Usage(format!(
+                    "{} is there already: choose another place, or add --replace to make it anew",
+                    path.display()
+                )));
+            }
+            if !is_homework(&path) {
+                return Err(Failure::Usage(format!(
+                    "{} is no homework folder, and is left as it is: choose another place",
+                    path.display()
+                )));
+            }
+        }
+        let temporary = within.join(draft_name(name));
+        let mut builder = fs::DirBuilder::new();
+        #[cfg(unix)]
+        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+        builder
+            .create(&temporary)
+            .map_err(|why| not_written(&path, &why))?;
+        Ok(FolderDraft {
+            path,
+            temporary,
+            replace,
+        })
+    }
+
+    /// Where to put files meanwhile.
+    pub fn place(&self) -> &Path {
+        &self.temporary
+    }
+
+    /// Gives the folder its own name. What somebody else put into an older one
+    /// goes along.
+    ///
+    /// # Errors
+    /// When another has come there meanwhile, or the disk does not take it.
+    /// Then the older one stays.
+    pub fn publish(self, ours: &[String]) -> Result<PathBuf, Failure> {
+        let failed = |why: io::Error| not_written(&self.path, &why);
+        if self.path.symlink_metadata().is_err() {
+            fs::rename(&self.temporary, &self.path).map_err(failed)?;
+            return Ok(self.path.clone());
+        }
+        if !self.replace || !is_homework(&self.path) {
+            return Err(Failure::Usage(format!(
+                "{} has come there meanwhile: choose another place",
+                self.path.display()
+            )));
+        }
+        let old = self.temporary.with_extension("old");
+        fs::rename(&self.path, &old).map_err(failed)?;
+        if let Err(why) = fs::rename(&self.temporary, &self.path) {
+            let _ = fs::rename(&old, &self.path);
+            return Err(failed(why));
+        }
+        keep_others(&old, &self.path, ours).map_err(failed)?;
+        fs::remove_dir_all(&old).map_err(failed)?;
+        Ok(self.path.clone())
+    }
+}
+
+impl Drop for FolderDraft {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.temporary);
+    }
+}
+
+/// Moves over what is not among the files that homework is made of.
+fn keep_others(old: &Path, new: &Path, ours: &[String]) -> io::Result<()> {
+    for entry in fs::read_dir(old)? {
+        let name = entry?.file_name();
+        let is_ours = name.to_str().is_some_and(|n| ours.iter().any(|o| o == n));
+        if !is_ours && new.join(&name).symlink_metadata().is_err() {
+            fs::rename(old.join(&name), new.join(&name))?;
+        }
+    }
+    Ok(())
+}
+
+/// Whether a folder is one that homework was made into.
+fn is_homework(folder: &Path) -> bool {
+    let is_folder = folder.symlink_metadata().is_ok_and(|what| what.is_dir());
+    is_folder && fs::read_to_string(folder.join("index.html")).is_ok_and(|page| page.contains(MARK))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scratch::{folder, names};
+
+    fn filled(within: &Path, replace: bool, page: &str) -> FolderDraft {
+        let draft = FolderDraft::open(within, "Mia", replace).expect("a draft");
+        fs::write(draft.place().join("index.html"), page).expect("written");
+        draft
+    }
+
+    #[test]
+    fn a_folder_is_whole_or_not_there() {
+        let within = folder("homework-whole");
+        drop(filled(&within, false, MARK));
+        assert!(names(&within).is_empty());
+        let draft = filled(&within, false, MARK);
+        draft.publish(&[]).expect("published");
+        assert_eq!(names(&within), ["Mia"]);
+        assert_eq!(names(&within.join("Mia")), ["index.html"]);
+        fs::remove_dir_all(within).expect("removed");
+    }
+
+    #[test]
+    fn only_homework_is_made_anew_and_keeps_what_others_put_there() {
+        let within = folder("homework-anew");
+        let mia = within.join("Mia");
+        let refused = |replace| match FolderDraft::open(&within, "Mia", replace) {
+            Err(Failure::Usage(told)) => told,
+            other => panic!("{other:?}"),
+        };
+        fs::create_dir(&mia).expect("a folder");
+        fs::write(mia.join("tune.txt"), "la la").expect("written");
+        assert!(refused(false).contains("add --replace"));
+        assert!(refused(true).contains("is no homework folder"));
+        assert_eq!(names(&within), ["Mia"]);
+
+        fs::write(mia.join("index.html"), format!("old {MARK}")).expect("written");
+        fs::write(mia.join("Mia.wav"), "old sound").expect("written");
+        let ours = ["index.html", "Mia.wav"].map(str::to_owned);
+        let draft = filled(&within, true, &format!("new {MARK}"));
+        draft.publish(&ours).expect("published");
+        assert_eq!(names(&within), ["Mia"]);
+        assert_eq!(names(&mia), ["index.html", "tune.txt"]);
+        let page = fs::read_to_string(mia.join("index.html")).expect("a page");
+        assert!(page.starts_with("new "));
+        fs::remove_dir_all(within).expect("removed");
+    }
+}

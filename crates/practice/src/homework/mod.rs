@@ -1,0 +1,8 @@
+//! Homework: a folder for each student of a class.
+
+pub mod folder;
+pub mod names;
+pub mod start;
+pub mod start_page;
+pub mod start_text;
+pub mod student;

@@ -1,0 +1,176 @@
+//! One student's homework: from the lesson book into a folder.
+
+use std::path::{Path, PathBuf};
+
+use fifthpeg_book::Reader;
+use fifthpeg_book::reader::Person;
+use fifthpeg_core::Spelling;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_report::ask::Subject;
+use fifthpeg_report::asked::local_offset;
+use fifthpeg_report::dates::Date;
+use fifthpeg_report::overview::Overview;
+use fifthpeg_report::words::Manner;
+use fifthpeg_report::{page, text};
+
+use super::folder::FolderDraft;
+use super::start::{Folder, REPORT, REPORT_TEXT};
+use super::{start_page, start_text};
+use crate::track::files::{Drafts, Readable};
+use crate::track::kinds::FileKind;
+use crate::track::practice::Practice;
+use crate::track::shape::TrackShape;
+use crate::track::student::Known;
+use crate::track::write;
+
+/// What homework is asked for, the same for all of a class.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    /// The folder that each student's own goes into.
+    pub to: PathBuf,
+    /// The reach as typed; without it, each student's last one.
+    pub reach: Option<String>,
+    /// What the tracks are like.
+    pub shape: TrackShape,
+    /// Which files of a track.
+    pub write: Vec<FileKind>,
+    /// Make folders of older homework anew.
+    pub replace: bool,
+}
+
+/// Everything about one student's homework but its files.
+pub struct Homework {
+    /// What the folder is called.
+    pub folder: String,
+    /// What is known of the student.
+    pub known: Known,
+    /// The track.
+    pub practice: Practice,
+    /// The report about this student alone.
+    report: Overview,
+}
+
+impl Homework {
+    /// Reads what is known and plans the track.
+    ///
+    /// # Errors
+    /// One sentence when nothing is known of the student, or it cannot be
+    /// planned.
+    pub fn plan(
+        book: &Reader,
+        person: &Person,
+        folder: &str,
+        asked: &Asked,
+        seed: u64,
+    ) -> Result<Homework, Failure> {
+        let known = Known::read(book, person.id, &person.name, asked.reach.as_deref())?;
+        let seed = own_seed(seed, &person.name);
+        let practice = Practice::of(Path::new(folder), &known.source, &asked.shape, seed)?;
+        let subject = Subject {
+            class: person.class.clone(),
+            student: Some((person.id, person.name.clone())),
+            lesson: None,
+        };
+        let report = Overview::read(book, subject, &local_offset).map_err(Failure::runtime)?;
+        Ok(Homework {
+            folder: folder.to_owned(),
+            known,
+            practice,
+            report,
+        })
+    }
+
+    /// Writes the folder: whole, or not at all. `go_on` is told how far it is,
+    /// from 0 to 1, and stops it by saying `false`.
+    ///
+    /// # Errors
+    /// One sentence; then nothing is left behind.
+    pub fn write(
+        &self,
+        asked: &Asked,
+        made: Date,
+        go_on: impl FnMut(f64) -> bool,
+    ) -> Result<PathBuf, Failure> {
+        let draft = FolderDraft::open(&asked.to, &self.folder, asked.replace)?;
+        let place = draft.place().to_owned();
+        self.fill(&place, asked, made, go_on).map_err(|failure| {
+            // The draft's own name tells nobody anything.
+            failure.told(|sentence| {
+                let (from, to) = (place.display(), asked.to.join(&self.folder));
+                sentence.replace(&from.to_string(), &to.display().to_string())
+            })
+        })?;
+        draft.publish(&self.about(asked, made).ours())
+    }
+
+    fn about<'a>(&'a self, asked: &'a Asked, made: Date) -> Folder<'a> {
+        Folder {
+            class: &self.report.subject.class,
+            made,
+            known: &self.known,
+            practice: &self.practice,
+            kinds: &asked.write,
+        }
+    }
+
+    fn fill(
+        &self,
+        place: &Path,
+        asked: &Asked,
+        made: Date,
+        go_on: impl FnMut(f64) -> bool,
+    ) -> Result<(), Failure> {
+        let manner = Manner {
+            spelling: if asked.shape.flats {
+                Spelling::Flats
+            } else {
+                Spelling::Sharps
+            },
+            ascii: false,
+            left_handed: asked.shape.left_handed,
+        };
+        let start = self.about(asked, made).start();
+        let pages = [
+            ("index.html", start_page::page(&start)),
+            ("start.txt", start_text::page(&start)),
+            (REPORT, page::page(&self.report, &manner, made)),
+            (
+                REPORT_TEXT,
+                text::text(&self.report, &manner).join("\n") + "\n",
+            ),
+        ];
+        let paths: Vec<PathBuf> = pages.iter().map(|(name, _)| place.join(name)).collect();
+        let mut drafts = Drafts::open(&paths, false, Readable::ByMeAlone)?;
+        for (path, (_, page)) in paths.iter().zip(&pages) {
+            drafts.write(path, page.as_bytes())?;
+        }
+        drafts.publish()?;
+        let paths = write::paths(&place.join(&self.folder), &asked.write);
+        write::write(&self.practice, &paths, false, go_on)
+    }
+}
+
+/// A seed of each student's own, the same whoever else is in the class: the
+/// homework's seed and the name through FNV-1a (Fowler, Noll and Vo; RFC 9923).
+fn own_seed(seed: u64, name: &str) -> u64 {
+    let bytes = seed.to_le_bytes().into_iter().chain(name.bytes());
+    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| {
+        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn seeds_are_each_students_own() {
+        assert_eq!(own_seed(1, "Mia"), own_seed(1, "Mia"));
+        assert_ne!(own_seed(1, "Mia"), own_seed(1, "Ivo"));
+        assert_ne!(own_seed(1, "Mia"), own_seed(2, "Mia"));
+        // From memory: the hash of "a", with no seed before it, is af63dc4c8601ec8c.
+        let offset = 0xcbf2_9ce4_8422_2325_u64;
+        let of_a = (offset ^ 0x61).wrapping_mul(0x0100_0000_01b3);
+        assert_eq!(of_a, 0xaf63_dc4c_8601_ec8c);
+    }
+}

@@ -1,0 +1,82 @@
+//! The command that makes a track again.
+
+use std::path::Path;
+
+use fifthpeg_front::choice::Choice;
+use fifthpeg_lesson::track::TrackSettings;
+
+use super::shape::TrackShape;
+use super::source::Source;
+
+/// The command that makes the same track again, every choice written out. It
+/// needs no lesson book: what was read from one stands in it as weights.
+pub fn again(
+    name: &Path,
+    source: &Source,
+    shape: &TrackShape,
+    settings: &TrackSettings,
+    a4_hz: f64,
+    seed: u64,
+) -> String {
+    let mut words = vec!["fifthpeg".to_owned(), "track".to_owned()];
+    // The folder is nobody's business but the writer's.
+    let name = name.file_name().unwrap_or_default().to_string_lossy();
+    words.push(quoted(&name));
+    let mut option = |name: &str, value: String| words.extend([name.to_owned(), quoted(&value)]);
+    for (name, value) in source.neck_choice.options(name.as_ref()) {
+        option(name, value);
+    }
+    option("--reach", source.spec.to_string());
+    if !source.notes.is_empty() {
+        option("--notes", source.notes.join(","));
+    }
+    match shape.minutes {
+        Some(minutes) => option("--minutes", minutes.to_string()),
+        None => option("--calls", shape.calls.to_string()),
+    }
+    option("--gap", shape.gap.as_secs_f64().to_string());
+    option("--answer", shape.answer.word().to_owned());
+    option("--voice", settings.voice.word().to_owned());
+    option("--answer-voice", settings.answer_voice.word().to_owned());
+    option("--a4", a4_hz.to_string());
+    option("--level", shape.level.to_string());
+    option("--seed", seed.to_string());
+    for (given, flag) in [
+        (shape.again, "--again"),
+        (shape.strings_first, "--strings-first"),
+        (shape.flats, "--flats"),
+        (shape.left_handed, "--left-handed"),
+    ] {
+        if given {
+            words.push(flag.to_owned());
+        }
+    }
+    words.join(" ")
+}
+
+/// A word as a POSIX shell takes it.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_.,/:+@%".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else {
+        format!("'{}'", word.replace('\'', "'\\''"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_quoted_where_a_shell_needs_it() {
+        assert_eq!(quoted("banjo-open-g"), "banjo-open-g");
+        assert_eq!(
+            quoted("frets=0-5 notes=G:major"),
+            "'frets=0-5 notes=G:major'"
+        );
+        assert_eq!(quoted("F#4,A4"), "'F#4,A4'");
+        assert_eq!(quoted("Mia's"), "'Mia'\\''s'");
+        assert_eq!(quoted(""), "''");
+    }
+}

@@ -1,0 +1,288 @@
+//! Everything a report says, in figures: read from the book once.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use fifthpeg_book::reader::whole::Whole;
+use fifthpeg_book::{BookError, LessonId, PersonCall, PersonId, Reader, Whose};
+use fifthpeg_core::{Neck, Pitch, Position, Reach, ReachSpec};
+
+use super::ask::Subject;
+use super::dates::{Date, Offset};
+use super::figures::{Figures, by_note};
+use super::outlook::{Outlook, outlook};
+use super::words;
+
+/// Up to so many lessons, progress is shown by lesson; from there by week.
+const MOST_BY_LESSON: usize = 12;
+
+/// What a report says.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Overview {
+    /// What it is about.
+    pub subject: Subject,
+    /// All of it.
+    pub all: Figures,
+    /// Each lesson, the earliest first.
+    pub lessons: Vec<LessonPart>,
+    /// By lesson, or by week where there are many.
+    pub periods: Vec<Period>,
+    /// Each student by name; nobody in a report about one.
+    pub people: Vec<PersonPart>,
+    /// Each neck that was played.
+    pub necks: Vec<NeckPart>,
+    /// What the teacher may do next; none in a report about one student.
+    pub outlook: Option<Outlook>,
+    /// Lessons that could not be read and are in no figure, each in a sentence.
+    pub unread: Vec<String>,
+}
+
+/// One lesson.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LessonPart {
+    /// Which.
+    pub id: LessonId,
+    /// Its name.
+    pub name: String,
+    /// When it began.
+    pub date: Date,
+    /// The reaches it had, each once, in order.
+    pub reaches: Vec<String>,
+    /// What came of it.
+    pub figures: Figures,
+}
+
+/// A lesson, or a week of them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Period {
+    /// When it began.
+    pub date: Date,
+    /// Whether it is a week.
+    pub week: bool,
+    /// What came of it.
+    pub figures: Figures,
+}
+
+/// One student.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PersonPart {
+    /// Who.
+    pub id: PersonId,
+    /// The name.
+    pub name: String,
+    /// Lessons with calls.
+    pub lessons: u32,
+    /// What came of it.
+    pub figures: Figures,
+}
+
+/// One neck.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NeckPart {
+    /// The neck.
+    pub neck: Neck,
+    /// Each note called on it.
+    pub notes: BTreeMap<Pitch, Figures>,
+    /// Where these notes lie in the reaches of the lessons.
+    pub places: BTreeMap<Pitch, Vec<Position>>,
+}
+
+impl Overview {
+    /// Reads what a report about `subject` says.
+    ///
+    /// # Errors
+    /// What reading meets with.
+    pub fn read(
+        book: &Reader,
+        subject: Subject,
+        offset: Offset<'_>,
+    ) -> Result<Overview, BookError> {
+        let student = subject.student.as_ref().map(|(id, _)| *id);
+        let alone = student.is_some();
+        let (mut wholes, mut calls) = (Vec::new(), Vec::new());
+        let (mut records, mut unread) = (Vec::new(), Vec::new());
+        // Of one student all lessons of the class as well: where the student's
+        // own part of one is lost, only the lesson tells.
+        for id in book.lessons_of(Whose::Class(&subject.class))? {
+            let asked = subject.lesson.is_none_or(|lesson| lesson == id);
+            if alone && !asked {
+                continue;
+            }
+            match book.whole(id) {
+                Ok(mut whole) => {
+                    if asked {
+                        let own = whole.calls(student).into_iter();
+                        calls.extend(own.filter(|call| call.over));
+                    }
+                    if !alone {
+                        records.append(&mut whole.evidence());
+                    }
+                    // What is left to be asked is little.
+                    whole.events.clear();
+                    wholes.push(whole);
+                }
+                Err(spoilt @ BookError::Spoilt { .. }) => unread.push(spoilt.to_string()),
+                Err(other) => return Err(other),
+            }
+            if subject.lesson == Some(id) {
+                break;
+            }
+        }
+        match book.lost_lessons()? {
+            0 => {}
+            lost => unread.push(format!(
+                "entries of the book are lost with {}",
+                words::count(lost, "whole lesson")
+            )),
+        }
+        let lessons = lessons(&wholes, &calls, offset);
+        Ok(Overview {
+            unread,
+            all: Figures::of(&calls),
+            periods: periods(&lessons, &calls),
+            people: if alone {
+                Vec::new()
+            } else {
+                people(book, &subject.class, &calls)?
+            },
+            necks: necks(&wholes, &lessons, &calls),
+            outlook: match wholes.last() {
+                Some(last) if !alone => Some(outlook(last, records)),
+                _ => None,
+            },
+            lessons,
+            subject,
+        })
+    }
+
+    /// Numbers in place of the students' names.
+    pub fn without_names(&mut self) {
+        for (number, person) in self.people.iter_mut().enumerate() {
+            person.name = format!("Student {}", number + 1);
+        }
+    }
+
+    /// The name of a person of this report.
+    pub fn name_of(&self, id: PersonId) -> &str {
+        let person = self.people.iter().find(|p| p.id == id);
+        person.map_or("", |p| p.name.as_str())
+    }
+}
+
+fn lessons(wholes: &[Whole], calls: &[PersonCall], offset: Offset<'_>) -> Vec<LessonPart> {
+    // Calls come in the order of lessons' beginnings.
+    let of_lessons = calls.chunk_by(|a, b| a.lesson == b.lesson);
+    of_lessons
+        .filter_map(|of_lesson| {
+            let id = of_lesson.first()?.lesson;
+            let whole = wholes.iter().find(|whole| whole.id == id)?;
+            let mut reaches: Vec<String> = Vec::new();
+            for reach in &whole.reaches {
+                let title = title(reach);
+                if !reaches.contains(&title) {
+                    reaches.push(title);
+                }
+            }
+            Some(LessonPart {
+                id,
+                name: whole.name.clone(),
+                date: Date::at(whole.started_ms, offset),
+                reaches,
+                figures: Figures::of(of_lesson),
+            })
+        })
+        .collect()
+}
+
+/// A reach in words, or as it is typed.
+pub(super) fn title(reach: &ReachSpec) -> String {
+    match reach.step {
+        Some(step) if *reach == ReachSpec::from(step) => step.title().to_owned(),
+        _ => reach.to_string(),
+    }
+}
+
+fn periods(lessons: &[LessonPart], calls: &[PersonCall]) -> Vec<Period> {
+    let week = lessons.len() > MOST_BY_LESSON;
+    let mut dates: BTreeMap<Date, BTreeSet<LessonId>> = BTreeMap::new();
+    for lesson in lessons {
+        let date = if week {
+            lesson.date.monday()
+        } else {
+            lesson.date
+        };
+        dates.entry(date).or_default().insert(lesson.id);
+    }
+    dates
+        .into_iter()
+        .map(|(date, of)| Period {
+            date,
+            week,
+            figures: Figures::of(calls.iter().filter(|c| of.contains(&c.lesson))),
+        })
+        .collect()
+}
+
+fn people(book: &Reader, class: &str, calls: &[PersonCall]) -> Result<Vec<PersonPart>, BookError> {
+    let part = |person: fifthpeg_book::reader::Person| {
+        let own: Vec<&PersonCall> = calls.iter().filter(|c| c.person == person.id).collect();
+        let lessons: BTreeSet<LessonId> = own.iter().map(|c| c.lesson).collect();
+        PersonPart {
+            id: person.id,
+            name: person.name,
+            lessons: u32::try_from(lessons.len()).unwrap_or(u32::MAX),
+            figures: Figures::of(own),
+        }
+    };
+    let people = book.people(class)?.into_iter().map(part);
+    Ok(people.filter(|p| p.figures.calls > 0).collect())
+}
+
+fn necks(wholes: &[Whole], lessons: &[LessonPart], calls: &[PersonCall]) -> Vec<NeckPart> {
+    let mut necks: Vec<(Neck, BTreeSet<LessonId>, BTreeSet<Position>)> = Vec::new();
+    for lesson in lessons {
+        let whole = wholes.iter().find(|whole| whole.id == lesson.id);
+        // A neck that was played is one that can be built.
+        let Some((whole, Ok(neck))) = whole.map(|w| (w, Neck::build(w.neck.clone()))) else {
+            continue;
+        };
+        let mut places = BTreeSet::new();
+        for spec in &whole.reaches {
+            let reach = Reach::resolve(&neck, spec);
+            places.extend(reach.iter().flat_map(|r| r.positions().iter().copied()));
+        }
+        match necks.iter_mut().find(|(known, ..)| *known == neck) {
+            Some((_, ids, known)) => {
+                ids.insert(lesson.id);
+                known.append(&mut places);
+            }
+            None => necks.push((neck, BTreeSet::from([lesson.id]), places)),
+        }
+    }
+    let part = |(neck, ids, reached): (Neck, BTreeSet<LessonId>, BTreeSet<Position>)| {
+        let own = calls.iter().filter(|c| ids.contains(&c.lesson));
+        let notes = by_note(own.clone());
+        let mut places = BTreeMap::new();
+        for pitch in notes.keys() {
+            let picked = own.clone().filter(|c| c.pitch == *pitch);
+            let picked: BTreeSet<Position> = picked.filter_map(|c| c.place).collect();
+            let of_note = |at: &Position| reached.contains(at) || picked.contains(at);
+            let all = neck.places(*pitch);
+            let mut some: Vec<Position> = all.iter().copied().filter(of_note).collect();
+            if some.is_empty() {
+                // Called from outside the reach.
+                some = all
+                    .into_iter()
+                    .min_by_key(|at| at.fret)
+                    .into_iter()
+                    .collect();
+            }
+            places.insert(*pitch, some);
+        }
+        NeckPart {
+            neck,
+            notes,
+            places,
+        }
+    };
+    necks.into_iter().map(part).collect()
+}

@@ -1,0 +1,329 @@
+//! Draws the host's screen.
+
+use fifthpeg_core::Position;
+use fifthpeg_front::choice::Choice;
+use fifthpeg_host::BookState;
+use fifthpeg_lesson::Picking;
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::{Answer, Progress, Rules};
+use fifthpeg_lesson::view::CallStage;
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::text::Span;
+
+use super::keys::{self, MAIN_KEYS, PICK_KEYS};
+use super::layers::Layer;
+use super::layout::{self, HostAreas};
+use super::roster;
+use super::state::HostState;
+use crate::ear_line::EarLine;
+use crate::menu::MENU_KEYS;
+use crate::neck::{NeckPicture, PlaceSign};
+use crate::parts::Message;
+use crate::theme::Tint;
+use crate::words;
+use crate::{help, parts};
+
+/// Draws the whole screen.
+pub fn draw(state: &HostState, frame: &mut Frame) {
+    let theme = state.theme();
+    if parts::too_small(theme, frame) {
+        return;
+    }
+    let screen = frame.area();
+    let areas = layout::areas(state, screen);
+    draw_main(state, &areas, frame.buffer_mut());
+    match &state.layer {
+        Layer::Menu(menu) => menu.draw(screen, theme, frame),
+        Layer::Caution => {
+            parts::notice("Mind your ears", &words::caution(), screen, theme, frame);
+        }
+        Layer::TypeReach(line) => {
+            let now = state.view.rules.reach.to_string();
+            parts::ask_reach(&now, line, screen, theme, frame);
+        }
+        Layer::TypeCall(line) => parts::ask(
+            "Call a note by hand (typed unseen)",
+            &["a string and a fret, such as 2/3, or a note, such as F#4".to_owned()],
+            &line.masked('*'),
+            screen,
+            theme,
+            frame,
+        ),
+        Layer::Help(first) => {
+            help::draw(
+                &keys::help(theme, state.mode(), &state.network),
+                *first,
+                screen,
+                theme,
+                frame,
+            );
+        }
+        Layer::Main | Layer::Pick(_) => {}
+    }
+}
+
+fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
+    let theme = state.theme();
+    draw_head(state, areas.head, buf);
+    if areas.neck_rule.height > 0 {
+        parts::rule(state.neck.name(), areas.neck_rule, theme, buf);
+    }
+    let (text, tint) = call_line(state);
+    let width = usize::from(areas.call.width);
+    let text = theme.text(&text);
+    buf.set_stringn(areas.call.x, areas.call.y, text, width, theme.style(tint));
+    let marks = marks(state);
+    picture(state, &marks).draw(areas.neck, buf);
+    if let Some(ear) = &state.ear {
+        EarLine::new(ear, false, heard(state)).draw(areas.ear, theme, buf);
+    }
+    if let Some(area) = areas.students {
+        roster::students(state, area, buf);
+    }
+    if let Some(area) = areas.answers {
+        roster::answers(state, area, buf);
+    }
+    let suggested = suggested(state, width);
+    let told = state.message.as_ref().or(suggested.as_ref());
+    parts::message(told, areas.message, theme, buf);
+    match &state.layer {
+        Layer::Main => parts::foot(MAIN_KEYS, areas.foot, theme, buf),
+        Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
+        Layer::Menu(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
+        Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) => {}
+    }
+}
+
+fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let rules = &state.view.rules;
+    let here = state.view.students.iter().filter(|s| s.connected).count();
+    let away = state.view.students.len() - here;
+    let mut right = format!("{here} here");
+    if away > 0 {
+        right.push_str(&format!(", {away} away"));
+    }
+    right.push_str(&format!(
+        ", {} closed",
+        words::count(state.view.calls_closed, "call", "calls")
+    ));
+    right.push_str(match &state.book {
+        BookState::Waits { is_lost: true, .. } => ", the lesson book is gone: b",
+        BookState::Waits { .. } => ", answers wait to be written down",
+        BookState::Unusable { .. } | BookState::Left => ", not written down",
+        _ => "",
+    });
+    if let Some(silence) = state.options.silence {
+        right.push_str(&format!(", {silence}"));
+    }
+    let row = |at: u16| Rect {
+        y: area.y + at,
+        height: 1,
+        ..area
+    };
+    let title = Span::styled(theme.text(&rules.lesson), theme.style(Tint::Strong));
+    parts::ends(title, Span::raw(right), row(0), buf);
+    let width = usize::from(area.width);
+    buf.set_stringn(
+        area.x,
+        area.y + 1,
+        theme.text(&state.joining),
+        width,
+        theme.style(Tint::Plain),
+    );
+    let mut next = 2;
+    if let Some(door) = &state.door {
+        let (text, tint) = door.line();
+        let text = theme.text(&text);
+        buf.set_stringn(area.x, area.y + next, text, width, theme.style(tint));
+        next += 1;
+    }
+    if area.height < next + 2 {
+        return;
+    }
+    let reach = rules
+        .reach
+        .step
+        .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
+    let picked = match state.view.picking {
+        Picking::Random => "",
+        Picking::Teaching => ", picked to teach",
+    };
+    let reach = format!(
+        "Reach: {reach} ({}){picked}",
+        words::count(places(state), "place", "places")
+    );
+    buf.set_stringn(
+        area.x,
+        area.y + next,
+        theme.text(&reach),
+        width,
+        theme.style(Tint::Plain),
+    );
+    let full = format!(
+        "Right: {}. Sound: {}. A miss tells: {}. Voice: {}.",
+        rules.marking.meaning(),
+        rules.sounding.meaning(),
+        rules.telling.meaning(),
+        rules.voice.word(),
+    );
+    let full = if rules.sing_first {
+        format!("{full} Sing first.")
+    } else {
+        full
+    };
+    let line = if full.len() <= width {
+        full
+    } else {
+        short_rules(rules, width)
+    };
+    buf.set_stringn(
+        area.x,
+        area.y + next + 1,
+        line,
+        width,
+        theme.style(Tint::Plain),
+    );
+}
+
+/// What is suggested for the reach and the key that takes it, in one line where
+/// nothing else is told. Not where others look on.
+fn suggested(state: &HostState, width: usize) -> Option<Message> {
+    let suggestion = state.view.suggestion?;
+    if !suggestion.is_change() || state.hidden {
+        return None;
+    }
+    let whole = format!("{suggestion} Key: e.");
+    let line = if whole.chars().count() <= width {
+        whole
+    } else {
+        words::short_suggestion(&suggestion)
+    };
+    Some(Message::news(line))
+}
+
+/// What the instrument played, in the line on the microphone.
+fn heard(state: &HostState) -> Option<(String, Tint)> {
+    let pitch = state.offered()?;
+    if state.is_offer_hidden() {
+        let text = "A note was heard, unseen: Enter calls it";
+        return Some((text.to_owned(), Tint::Strong));
+    }
+    let note = state.writing().heard(&state.neck, pitch);
+    let within = |place: &Position| state.neck.pitch_at(*place) == Some(pitch);
+    Some(if state.reach.iter().any(within) {
+        (format!("Heard {note}: Enter calls it"), Tint::Strong)
+    } else {
+        (format!("Heard {note}: outside the reach"), Tint::Caution)
+    })
+}
+
+/// The rules in few words. The voice, which everyone hears anyway, gives way.
+fn short_rules(rules: &Rules, width: usize) -> String {
+    let words = |word: &str| word.replace('-', " ");
+    let needed = format!(
+        "Right: {}. Sound: {}. A miss tells: {}.",
+        words(rules.marking.word()),
+        words(rules.sounding.word()),
+        words(rules.telling.word()),
+    );
+    let needed = if rules.sing_first {
+        format!("{needed} Sing first.")
+    } else {
+        needed
+    };
+    let all = format!("{needed} Voice: {}.", rules.voice.word());
+    if all.len() <= width { all } else { needed }
+}
+
+fn places(state: &HostState) -> u32 {
+    u32::try_from(state.reach.len()).unwrap_or(u32::MAX)
+}
+
+/// What is called now, in a sentence.
+fn call_line(state: &HostState) -> (String, Tint) {
+    if let Layer::Pick(cursor) = &state.layer {
+        let place = state.writing().place_in_full(&state.neck, cursor.place());
+        return (format!("Call this place? {place}"), Tint::Strong);
+    }
+    let Some(call) = state.current_call() else {
+        let text = if state.view.students.is_empty() {
+            "Nobody is here yet. Students join as the line above says."
+        } else {
+            "No call is open: c calls a place by hand, n any note of the reach."
+        };
+        return (text.to_owned(), Tint::Plain);
+    };
+    let number = call.id.0;
+    if call.stage == CallStage::Revealed {
+        let note = state.writing().revealed(call.pitch, &call.places);
+        return (format!("Call {number}. {note}"), Tint::Strong);
+    }
+    let answering = state.view.students.iter().filter(|s| s.progress.is_some());
+    let (found, of) = answering.fold((0, 0), |(found, of), student| {
+        let one = u32::from(student.progress == Some(Progress::Found));
+        (found + one, of + 1)
+    });
+    let open = words::clock(state.now.since(call.start));
+    let target = if state.is_target_hidden() {
+        "hidden (k shows it)".to_owned()
+    } else {
+        let place = call.place.or_else(|| call.places.first().copied());
+        place.map_or_else(String::new, |place| {
+            state.writing().place(&state.neck, place)
+        })
+    };
+    let text = format!("Call {number}, open {open}: {target}. {found} of {of} found it.");
+    (text, Tint::Strong)
+}
+
+/// The neck as this screen draws it.
+pub fn picture<'a>(state: &'a HostState, marks: &'a [(Position, PlaceSign)]) -> NeckPicture<'a> {
+    let cursor = match &state.layer {
+        Layer::Pick(cursor) => Some(cursor.place()),
+        _ => None,
+    };
+    let writing = state.writing();
+    NeckPicture {
+        neck: &state.neck,
+        reach: &state.reach,
+        marks,
+        cursor,
+        names: writing.names.then_some(writing.spelling),
+        left_handed: state.options.left_handed,
+        theme: state.theme(),
+    }
+}
+
+/// What is marked on the neck: tries, then misses, then the note itself.
+/// Nothing at all while the target is hidden.
+pub fn marks(state: &HostState) -> Vec<(Position, PlaceSign)> {
+    let mut marks = Vec::new();
+    if let Some(pitch) = state.offered().filter(|_| !state.is_offer_hidden()) {
+        let places = state.neck.places(pitch);
+        marks.extend(places.into_iter().map(|place| (place, PlaceSign::Tried)));
+    }
+    let Some(call) = state.current_call() else {
+        return marks;
+    };
+    if state.is_target_hidden() {
+        return marks;
+    }
+    let mut missed = Vec::new();
+    for student in &state.view.students {
+        if let Some(Answer::Place(place)) = student.last_try {
+            marks.push((place, PlaceSign::Tried));
+        }
+        for answer in &student.answers {
+            if let (Answer::Place(place), Mark::Missed(_)) = (answer.answer, answer.mark) {
+                missed.push((place, PlaceSign::Missed));
+            }
+        }
+    }
+    marks.append(&mut missed);
+    marks.extend(call.places.iter().map(|place| (*place, PlaceSign::Place)));
+    marks.extend(call.place.map(|place| (place, PlaceSign::Picked)));
+    marks
+}

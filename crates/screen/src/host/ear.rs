@@ -1,0 +1,47 @@
+//! The host's instrument on the screen: how the microphone fares, and the note
+//! that it offers.
+
+use fifthpeg_core::Pitch;
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_sound::Listened;
+use fifthpeg_student::ear::{EarState, EarStatus};
+
+use super::state::HostState;
+use crate::ear_line::ear_news;
+
+impl HostState {
+    /// Takes how the microphone fares now; trouble and what the room is like
+    /// are told.
+    pub fn set_ear(&mut self, ear: EarStatus) {
+        if let Some(told) = ear_news(self.ear.as_ref(), &ear) {
+            self.message = Some(told);
+        }
+        if ear.state == EarState::Off {
+            self.offers.clear();
+        }
+        self.ear = Some(ear);
+    }
+
+    /// Takes what the microphone heard. Notes are offered between calls only.
+    pub fn take_heard(&mut self, heard: &Listened) {
+        let open = self.view.call.as_ref();
+        let open = open.is_some_and(|call| call.stage == CallStage::Open);
+        if self.offers.take(heard, !open) {
+            // What was told of the note before no longer holds.
+            self.message = None;
+        }
+    }
+
+    /// The note played on the instrument, while it can be called.
+    pub fn offered(&self) -> Option<Pitch> {
+        let open = self.view.call.as_ref();
+        let open = open.is_some_and(|call| call.stage == CallStage::Open);
+        let offer = self.offers.standing().filter(|_| !open);
+        offer.map(|offer| offer.pitch)
+    }
+
+    /// Whether what is played must not be seen here: others look on.
+    pub fn is_offer_hidden(&self) -> bool {
+        self.hidden
+    }
+}

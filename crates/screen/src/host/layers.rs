@@ -1,0 +1,92 @@
+//! What can lie over the host's screen, and what it can want done.
+
+use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::setup::HostOrder;
+
+use super::people::People;
+use crate::line_edit::LineEdit;
+use crate::menu::Menu;
+use crate::neck::NeckCursor;
+
+/// What the screen wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum HostAction {
+    /// Give this order to the lesson.
+    Order(HostOrder),
+    /// Listen to the microphone, or no longer.
+    Listen(bool),
+    /// Measure the noise of the room.
+    Calibrate,
+    /// Go on without the lesson book.
+    WithoutBook,
+    /// Go on in a new lesson book.
+    NewBook,
+    /// Something about who is who, or class keys.
+    People(People),
+}
+
+/// A list that opens from another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum List {
+    /// What counts as right.
+    Marking,
+    /// Who sounds calls.
+    Sounding,
+    /// How much a miss says.
+    Telling,
+    /// The voice.
+    Voice,
+    /// How notes are picked.
+    Picking,
+    /// Whether to remove this student.
+    Remove(StudentId),
+}
+
+/// What a line of a menu stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MenuChoice {
+    /// An order.
+    Order(HostOrder),
+    /// Another list.
+    Open(List),
+    /// Type a reach of one's own.
+    TypeReach,
+    /// Go on without the lesson book.
+    WithoutBook,
+    /// Go on in a new lesson book.
+    NewBook,
+    /// Something about who is who, or class keys.
+    People(People),
+    /// The list of whom this student could be.
+    WhoIs(StudentId),
+    /// Nothing: go back.
+    Back,
+}
+
+/// What lies over the main screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// The caution about loudness, where something can sound.
+    Caution,
+    /// Nothing.
+    Main,
+    /// A place to call is being chosen.
+    Pick(NeckCursor),
+    /// A list.
+    Menu(Menu<MenuChoice>),
+    /// A reach is being typed.
+    TypeReach(LineEdit),
+    /// A note to call is being typed, unseen because the target is hidden.
+    TypeCall(LineEdit),
+    /// Help, from this line on.
+    Help(usize),
+}
+
+/// Which list is shown where there is room for one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pane {
+    /// The roster.
+    Students,
+    /// The answers as they came in.
+    Answers,
+}

@@ -1,0 +1,102 @@
+//! Where the parts of the host's screen lie.
+
+use ratatui::layout::Rect;
+
+use super::layers::Pane;
+use super::state::HostState;
+use crate::neck::NeckGrid;
+
+/// From this width on, roster and answers stand side by side.
+pub const WIDE_COLUMNS: u16 = 140;
+/// Rows of the roster below which the head is shortened.
+const LEAST_LIST_ROWS: u16 = 4;
+
+/// The parts of the host's screen. A part of no height is left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct HostAreas {
+    /// Name and numbers, how to join, who gets in, the rules.
+    pub head: Rect,
+    /// Heading of the neck.
+    pub neck_rule: Rect,
+    /// What is called now.
+    pub call: Rect,
+    /// The neck.
+    pub neck: Rect,
+    /// The microphone, where there is one.
+    pub ear: Rect,
+    /// The roster with its heading, if shown.
+    pub students: Option<Rect>,
+    /// The answers with their heading, if shown.
+    pub answers: Option<Rect>,
+    /// The message.
+    pub message: Rect,
+    /// The keys.
+    pub foot: Rect,
+}
+
+/// Lays the screen out.
+pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
+    let strings = state.neck.string_count();
+    let neck_rows = neck_rows(strings, screen.height);
+    let ear_rows = u16::from(state.ear.is_some());
+    let fixed = neck_rows + ear_rows + 3;
+    let door_rows = u16::from(state.door.is_some());
+    let roomy = screen.height >= fixed + door_rows + 5 + LEAST_LIST_ROWS + 2;
+    let head_rows = if roomy { 4 } else { 2 } + door_rows;
+    let rule_rows = u16::from(roomy);
+    let mut y = screen.y;
+    let mut rows = |height: u16| {
+        let rect = Rect::new(screen.x, y, screen.width, height);
+        y += height;
+        rect
+    };
+    let head = rows(head_rows);
+    let neck_rule = rows(rule_rows);
+    let call = rows(1);
+    let neck = rows(neck_rows);
+    let ear = rows(ear_rows);
+    let list = rows((screen.height).saturating_sub(head_rows + rule_rows + fixed));
+    let message = rows(1);
+    let foot = rows(1);
+    let (students, answers) = if screen.width >= WIDE_COLUMNS {
+        let left = screen.width / 2 + 4;
+        (
+            Some(Rect {
+                width: left - 2,
+                ..list
+            }),
+            Some(Rect {
+                x: list.x + left,
+                width: screen.width - left,
+                ..list
+            }),
+        )
+    } else if state.pane == Pane::Answers {
+        (None, Some(list))
+    } else {
+        (Some(list), None)
+    };
+    HostAreas {
+        head,
+        neck_rule,
+        call,
+        neck,
+        ear,
+        students,
+        answers,
+        message,
+        foot,
+    }
+}
+
+/// Rows for a neck: about two fifths of the screen where the strings can use
+/// them.
+pub fn neck_rows(strings: u8, screen_rows: u16) -> u16 {
+    let least = NeckGrid::height(strings, 1);
+    let room = screen_rows * 2 / 5;
+    (1..=4)
+        .rev()
+        .map(|spacing| NeckGrid::height(strings, spacing))
+        .find(|height| *height <= room)
+        .unwrap_or(least)
+}

@@ -1,0 +1,469 @@
+//! What the host's screen holds, and what keys do to it. No terminal here, no
+//! network: a key goes in, perhaps an action comes out.
+
+use std::sync::Arc;
+
+use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use fifthpeg_core::{Named, Neck, Position, Reach, Spelling};
+use fifthpeg_host::{BookState, Counter};
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::learning::help::Glance;
+use fifthpeg_lesson::message::{Answer, Mode, StudentId};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
+use fifthpeg_student::ear::{EarState, EarStatus};
+use fifthpeg_student::instrument::{NO_MICROPHONE, Offers};
+use ratatui::layout::Rect;
+
+use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
+use super::layers::{HostAction, Layer, MenuChoice, Pane};
+use super::people::{self, People};
+use super::{layout, menus};
+use crate::door::DoorShown;
+use crate::ear_line::sentence_of;
+use crate::help;
+use crate::keys as tables;
+use crate::line_edit::{LineEdit, Typed};
+use crate::menu::Choosing;
+use crate::neck::NeckCursor;
+use crate::options::ScreenOptions;
+use crate::parts::Message;
+use crate::theme::Theme;
+use crate::words::Writing;
+
+/// The host's screen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HostState {
+    /// The lesson as it is now.
+    pub view: Arc<LessonView>,
+    /// Its neck.
+    pub neck: Neck,
+    /// Places of the reach.
+    pub reach: Vec<Position>,
+    /// How to join, as sentences for the head of the screen.
+    pub joining: String,
+    /// Who gets in.
+    pub door: Option<DoorShown>,
+    /// Now, on the lesson's clock.
+    pub now: Moment,
+    /// How the screen looks.
+    pub options: ScreenOptions,
+    /// Note names are shown.
+    pub names: bool,
+    /// The target is hidden while a call is open.
+    pub hidden: bool,
+    /// Which list is shown.
+    pub pane: Pane,
+    /// The chosen student; the first of the roster if not there.
+    chosen: Option<StudentId>,
+    /// What lies over the main screen.
+    pub layer: Layer,
+    /// The last thing to tell.
+    pub message: Option<Message>,
+    /// How the microphone fares, where one was asked for.
+    pub ear: Option<EarStatus>,
+    /// The note played on the instrument, to be called or not.
+    pub offers: Offers,
+    /// How it stands with the lesson book.
+    pub book: BookState,
+    /// How often peers met each limit.
+    pub network: Vec<(Counter, u64)>,
+    /// Where the cursor was when a place was last chosen.
+    last_cursor: Option<NeckCursor>,
+}
+
+impl HostState {
+    /// A screen for a lesson; `None` if its neck cannot be built, which a host
+    /// that runs never has.
+    pub fn new(view: Arc<LessonView>, joining: String, options: ScreenOptions) -> Option<Self> {
+        let neck = Neck::build(view.rules.neck.clone()).ok()?;
+        let mut state = Self {
+            neck,
+            reach: Vec::new(),
+            joining,
+            door: None,
+            now: Moment::default(),
+            names: options.names,
+            hidden: options.hide_target_at_start,
+            options,
+            pane: Pane::Students,
+            chosen: None,
+            // A silent host has nothing to be careful of.
+            layer: if options.silence.is_some() {
+                Layer::Main
+            } else {
+                Layer::Caution
+            },
+            message: None,
+            ear: None,
+            offers: Offers::default(),
+            book: BookState::None,
+            network: Vec::new(),
+            last_cursor: None,
+            view,
+        };
+        state.find_reach();
+        Some(state)
+    }
+
+    /// The same screen for a host with a microphone.
+    #[must_use]
+    pub fn with_ear(self, ear: EarStatus) -> Self {
+        Self {
+            ear: Some(ear),
+            ..self
+        }
+    }
+
+    /// Takes a new picture of the lesson.
+    pub fn set_view(&mut self, view: Arc<LessonView>) {
+        let reach_changed = view.rules.reach != self.view.rules.reach;
+        self.view = view;
+        if reach_changed {
+            self.find_reach();
+        }
+    }
+
+    /// Everyone in the order shown, who needs help first, unless others look
+    /// on: that is between teacher and student.
+    pub fn roster(&self) -> Vec<(&StudentView, Option<Glance>)> {
+        if self.hidden {
+            return self.view.students.iter().map(|s| (s, None)).collect();
+        }
+        let glances = self.view.glances(self.now).into_iter();
+        glances.map(|(s, glance)| (s, Some(glance))).collect()
+    }
+
+    /// The row of the chosen student in the roster.
+    pub fn chosen_row(&self) -> usize {
+        let roster = self.roster();
+        let row = roster.iter().position(|(s, _)| Some(s.id) == self.chosen);
+        row.unwrap_or(0)
+    }
+
+    fn choose(&mut self, row: usize) {
+        let roster = self.roster();
+        let row = row.min(roster.len().saturating_sub(1));
+        self.chosen = roster.get(row).map(|(student, _)| student.id);
+    }
+
+    fn find_reach(&mut self) {
+        let reach = Reach::resolve(&self.neck, &self.view.rules.reach);
+        self.reach = reach.map_or_else(|_| Vec::new(), |reach| reach.positions().to_vec());
+    }
+
+    /// A class or friends.
+    pub fn mode(&self) -> Mode {
+        self.view.rules.mode
+    }
+
+    /// Styles and signs.
+    pub fn theme(&self) -> Theme {
+        Theme::new(&self.options)
+    }
+
+    /// How notes are written.
+    pub fn writing(&self) -> Writing {
+        Writing {
+            names: self.names,
+            spelling: if self.view.rules.flats {
+                Spelling::Flats
+            } else {
+                Spelling::Sharps
+            },
+            ascii: self.options.ascii,
+        }
+    }
+
+    /// The call, unless it is over.
+    pub fn current_call(&self) -> Option<&CallView> {
+        let call = self.view.call.as_ref();
+        call.filter(|call| call.stage != CallStage::Closed)
+    }
+
+    /// Whether target, answers and tries must not be seen now.
+    pub fn is_target_hidden(&self) -> bool {
+        let open = self.view.call.as_ref();
+        self.hidden && open.is_some_and(|call| call.stage == CallStage::Open)
+    }
+
+    /// The chosen student.
+    pub fn chosen_student(&self) -> Option<&StudentView> {
+        self.roster().get(self.chosen_row()).map(|(s, _)| *s)
+    }
+
+    /// Takes one key.
+    pub fn handle_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
+        let mode = self.mode();
+        match &mut self.layer {
+            Layer::Main => {
+                let command = tables::command(MAIN_KEYS, event)?;
+                self.main_command(command)
+            }
+            Layer::Pick(_) => {
+                let command = tables::command(PICK_KEYS, event)?;
+                self.pick_command(command)
+            }
+            Layer::Menu(menu) => match menu.handle_key(event) {
+                Choosing::More => None,
+                Choosing::Dropped => self.back(),
+                Choosing::Chosen(choice) => self.take(choice),
+            },
+            Layer::Caution => {
+                if event.kind != KeyEventKind::Release {
+                    self.layer = Layer::Main;
+                }
+                None
+            }
+            Layer::TypeReach(line) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => self.back(),
+                Typed::Done(text) => self.take_typed_reach(&text),
+            },
+            Layer::TypeCall(line) => match line.handle_key(event) {
+                Typed::More => None,
+                Typed::Dropped => self.back(),
+                Typed::Done(text) => self.take_typed_call(&text),
+            },
+            Layer::Help(first) => {
+                let length =
+                    help::length(&keys::help(Theme::new(&self.options), mode, &self.network));
+                match help::scrolled(*first, length, event) {
+                    Some(next) => *first = next,
+                    None => self.layer = Layer::Main,
+                }
+                None
+            }
+        }
+    }
+
+    /// Takes pasted text, where a line is being typed.
+    pub fn handle_paste(&mut self, text: &str) {
+        if let Layer::TypeReach(line) | Layer::TypeCall(line) = &mut self.layer {
+            line.paste(text);
+        }
+    }
+
+    /// Takes the mouse: a click on the neck begins to choose a place, or moves
+    /// the cursor there.
+    pub fn handle_mouse(&mut self, event: &MouseEvent, screen: Rect) -> Option<HostAction> {
+        let clicked = event.kind == MouseEventKind::Down(MouseButton::Left);
+        if !clicked || !matches!(self.layer, Layer::Main | Layer::Pick(_)) {
+            return None;
+        }
+        if self.hidden {
+            self.message = Some(Message::news(
+                "The target is hidden: press c and type the note, or k to show it.",
+            ));
+            return None;
+        }
+        let grid = super::draw::picture(self, &[]).grid(layout::areas(self, screen).neck)?;
+        let place = grid.place_at(event.column, event.row)?;
+        let mut cursor = NeckCursor::new(&self.neck)?;
+        if cursor.put(&self.neck, place) {
+            self.layer = Layer::Pick(cursor);
+        }
+        None
+    }
+
+    fn main_command(&mut self, command: HostCommand) -> Option<HostAction> {
+        let order = |order| Some(HostAction::Order(order));
+        match command {
+            // A cursor would show the others what is called.
+            HostCommand::CallByHand if self.hidden => {
+                self.layer = Layer::TypeCall(LineEdit::default());
+            }
+            HostCommand::CallByHand => {
+                let cursor = self.last_cursor.or_else(|| self.first_cursor());
+                if let Some(cursor) = cursor {
+                    self.layer = Layer::Pick(cursor);
+                }
+            }
+            HostCommand::CallAny => return order(HostOrder::CallRandom),
+            HostCommand::CallHeard => match self.offered() {
+                // Never without this key: somebody may only be playing.
+                Some(pitch) => return order(HostOrder::CallPlayed(pitch)),
+                None => self.message = Some(Message::news(self.why_nothing_heard())),
+            },
+            HostCommand::Listen => match &self.ear {
+                Some(ear) => return Some(HostAction::Listen(ear.state == EarState::Off)),
+                None => self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE))),
+            },
+            HostCommand::Quiet if self.ear.is_some() => return Some(HostAction::Calibrate),
+            HostCommand::Quiet => {
+                self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE)));
+            }
+            HostCommand::SingFirst => {
+                let invited = !self.view.rules.sing_first;
+                return order(HostOrder::SetSingFirst(invited));
+            }
+            HostCommand::Joining => self.say_joining(),
+            HostCommand::HearAgain => return order(HostOrder::HearAgain),
+            HostCommand::Reveal => return order(HostOrder::Reveal),
+            HostCommand::Close => return order(HostOrder::Close),
+            HostCommand::Pass if self.mode() == Mode::Friends => {
+                return order(HostOrder::PassTurn);
+            }
+            HostCommand::Pass => {
+                self.message = Some(Message::news(
+                    "Turns are passed in a lesson of friends; in a class the host calls.",
+                ));
+            }
+            HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view)),
+            HostCommand::Sounding => self.layer = Layer::Menu(menus::sounding(&self.view.rules)),
+            HostCommand::Marking => self.layer = Layer::Menu(menus::marking(&self.view.rules)),
+            HostCommand::Telling => self.layer = Layer::Menu(menus::telling(&self.view.rules)),
+            HostCommand::Voice => self.layer = Layer::Menu(menus::voice(&self.view.rules)),
+            HostCommand::Picking => self.layer = Layer::Menu(menus::picking(self.view.picking)),
+            HostCommand::Hide => {
+                self.hidden = !self.hidden;
+                self.message = Some(Message::news(if self.hidden {
+                    "Hidden: an open call's note and answers; c calls a note typed unseen."
+                } else {
+                    "The note and the answers are shown here."
+                }));
+            }
+            HostCommand::Names => {
+                self.names = !self.names;
+                self.message = Some(Message::news(if self.names {
+                    "Note names are shown."
+                } else {
+                    "Note names are hidden: places only."
+                }));
+            }
+            HostCommand::Pane => {
+                self.pane = match self.pane {
+                    Pane::Students => Pane::Answers,
+                    Pane::Answers => Pane::Students,
+                };
+            }
+            HostCommand::Up => self.choose(self.chosen_row().saturating_sub(1)),
+            HostCommand::Down => self.choose(self.chosen_row() + 1),
+            HostCommand::Remove => match self.chosen_student() {
+                Some(student) => {
+                    let (id, name): (StudentId, String) = (student.id, student.name.clone());
+                    self.layer = Layer::Menu(menus::remove(id, &name));
+                }
+                None => self.message = Some(Message::trouble("Nobody is here to remove.")),
+            },
+            HostCommand::WhoIs => return people::chosen(People::AskWho),
+            HostCommand::Key => return people::chosen(People::AskKeys),
+            HostCommand::WithoutBook if self.book.is_kept() => {
+                self.layer = Layer::Menu(menus::leave_book(&self.book));
+            }
+            HostCommand::WithoutBook => {
+                self.message = Some(Message::news(menus::NOT_WRITTEN));
+            }
+            HostCommand::End => self.layer = Layer::Menu(menus::end()),
+            HostCommand::Help => self.layer = Layer::Help(0),
+        }
+        None
+    }
+
+    fn why_nothing_heard(&self) -> &'static str {
+        let open = self.view.call.as_ref();
+        match &self.ear {
+            None => {
+                "Enter calls a note played on your instrument: start with --microphone for that."
+            }
+            Some(ear) if ear.state == EarState::Off => {
+                "The microphone is off: i turns it on, then play a note and press Enter."
+            }
+            Some(_) if open.is_some_and(|call| call.stage == CallStage::Open) => {
+                "A call is open: reveal or close it before the next."
+            }
+            Some(_) => "No note has been heard yet: play one, then press Enter to call it.",
+        }
+    }
+
+    fn pick_command(&mut self, command: PickCommand) -> Option<HostAction> {
+        let Layer::Pick(cursor) = &mut self.layer else {
+            return None;
+        };
+        match command {
+            PickCommand::Move(step) => cursor.step(&self.neck, step, self.options.left_handed),
+            PickCommand::Back => return self.back(),
+            PickCommand::Help => self.layer = Layer::Help(0),
+            PickCommand::Call => {
+                let cursor = *cursor;
+                self.last_cursor = Some(cursor);
+                self.layer = Layer::Main;
+                let place = Answer::Place(cursor.place());
+                return Some(HostAction::Order(HostOrder::CallAt(place)));
+            }
+        }
+        None
+    }
+
+    /// The cursor begins inside the reach.
+    fn first_cursor(&self) -> Option<NeckCursor> {
+        let mut cursor = NeckCursor::new(&self.neck)?;
+        if let Some(place) = self.reach.first() {
+            cursor.put(&self.neck, *place);
+        }
+        Some(cursor)
+    }
+
+    fn back(&mut self) -> Option<HostAction> {
+        self.layer = Layer::Main;
+        None
+    }
+
+    fn take(&mut self, choice: MenuChoice) -> Option<HostAction> {
+        self.layer = Layer::Main;
+        match choice {
+            MenuChoice::Order(order) => Some(HostAction::Order(order)),
+            MenuChoice::TypeReach => {
+                self.layer = Layer::TypeReach(LineEdit::default());
+                None
+            }
+            MenuChoice::Open(list) => {
+                if let Some(menu) = menus::open(list, &self.view) {
+                    self.layer = Layer::Menu(menu);
+                }
+                None
+            }
+            MenuChoice::WithoutBook => Some(HostAction::WithoutBook),
+            MenuChoice::NewBook => Some(HostAction::NewBook),
+            MenuChoice::People(people) => people::chosen(people),
+            MenuChoice::WhoIs(_) | MenuChoice::Back => None,
+        }
+    }
+
+    /// A reach that cannot be read or used leaves the line open, to be mended.
+    fn take_typed_reach(&mut self, text: &str) -> Option<HostAction> {
+        match menus::typed_reach(text, &self.neck) {
+            Ok(order) => {
+                self.layer = Layer::Main;
+                Some(HostAction::Order(order))
+            }
+            Err(why) => {
+                if let Layer::TypeReach(line) = &mut self.layer {
+                    line.complain(why);
+                }
+                None
+            }
+        }
+    }
+
+    /// A line that is neither place nor note stays open, and is not repeated
+    /// where others can read it.
+    fn take_typed_call(&mut self, text: &str) -> Option<HostAction> {
+        let place = text.parse::<Position>().map(Answer::Place).ok();
+        let place = place.filter(
+            |place| matches!(place, Answer::Place(place) if self.neck.pitch_at(*place).is_some()),
+        );
+        let note = || match text.parse::<Named>() {
+            Ok(Named::Pitch(pitch)) => Some(Answer::Pitch(pitch)),
+            _ => None,
+        };
+        let Some(answer) = place.or_else(note) else {
+            if let Layer::TypeCall(line) = &mut self.layer {
+                line.complain("that is no place of this neck and no note with its octave");
+            }
+            return None;
+        };
+        self.layer = Layer::Main;
+        Some(HostAction::Order(HostOrder::CallAt(answer)))
+    }
+}

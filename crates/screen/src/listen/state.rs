@@ -1,0 +1,345 @@
+//! The screen's state, and what keys do to it.
+
+use std::time::Instant;
+
+use crossterm::event::{KeyCode, KeyEvent};
+use fifthpeg_core::Spelling;
+use fifthpeg_listen::bench::{Bench, BenchNews};
+use fifthpeg_listen::hearing::Hearing;
+use fifthpeg_listen::microphone::{Microphone, MicrophoneState};
+use fifthpeg_listen::words;
+
+use crate::ear_line::sentence_of;
+use crate::help::{self, HelpPart};
+use crate::keys::{self, Binding, Key};
+use crate::options::ScreenOptions;
+use crate::parts::Message;
+use crate::theme::Theme;
+
+/// What the screen wants done.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ListenAction {
+    /// Sound this frequency, in hertz.
+    Sound(f64),
+    /// Measure the room.
+    Room,
+    /// Measure how late sound comes back.
+    Delay,
+    /// Keep the delay that was measured as the output's trim.
+    KeepTrim,
+    /// Forget the output's trim.
+    ForgetTrim,
+    /// End.
+    Leave,
+}
+
+/// What lies over the screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// Nothing.
+    None,
+    /// What to mind before the first tone.
+    Caution,
+    /// Whether to measure the delay.
+    AskDelay,
+    /// What was measured.
+    Told {
+        /// The words.
+        lines: Vec<String>,
+        /// Whether it may be kept as the output's trim.
+        may_keep: bool,
+    },
+    /// The output's trim.
+    Trim,
+    /// The help, from a line on.
+    Help(usize),
+}
+
+/// What keys do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ListenCommand {
+    /// Sound the string's pitch.
+    Sound,
+    /// The next string.
+    Next,
+    /// The one before.
+    Before,
+    /// Show how far a string is off, or no longer.
+    Meter,
+    /// Measure the room.
+    Room,
+    /// Measure the delay.
+    Delay,
+    /// Show the output's trim.
+    Trim,
+    /// Show the help.
+    Help,
+    /// End.
+    Leave,
+}
+
+/// The keys of this screen.
+pub const LISTEN_KEYS: &[Binding<ListenCommand>] = &[
+    Binding {
+        keys: &[Key::Char(' '), Key::Code(KeyCode::PageDown)],
+        shown: "Space",
+        does: "sound the string's pitch (PageDown, a foot switch too)",
+        short: "sound it",
+        command: ListenCommand::Sound,
+    },
+    Binding {
+        keys: &[
+            Key::Code(KeyCode::Down),
+            Key::Code(KeyCode::Enter),
+            Key::Code(KeyCode::Tab),
+        ],
+        shown: "Down",
+        does: "the next string (Enter, Tab too)",
+        short: "next",
+        command: ListenCommand::Next,
+    },
+    Binding {
+        keys: &[Key::Code(KeyCode::Up), Key::Code(KeyCode::BackTab)],
+        shown: "Up",
+        does: "the string before",
+        short: "",
+        command: ListenCommand::Before,
+    },
+    Binding {
+        keys: &[Key::Char('m')],
+        shown: "m",
+        does: "show how far a string is off, or leave it to your ear",
+        short: "meter",
+        command: ListenCommand::Meter,
+    },
+    Binding {
+        keys: &[Key::Char('o')],
+        shown: "o",
+        does: "measure the noise of the room: three seconds of quiet",
+        short: "room",
+        command: ListenCommand::Room,
+    },
+    Binding {
+        keys: &[Key::Char('d')],
+        shown: "d",
+        does: "measure how late sound comes back to the microphone",
+        short: "delay",
+        command: ListenCommand::Delay,
+    },
+    Binding {
+        keys: &[Key::Char('t')],
+        shown: "t",
+        does: "show the output's trim, and forget it if you like",
+        short: "trim",
+        command: ListenCommand::Trim,
+    },
+    Binding {
+        keys: &[Key::Char('q'), Key::Ctrl('c'), Key::Code(KeyCode::Esc)],
+        shown: "q",
+        does: "end (Ctrl-C, Esc too)",
+        short: "end",
+        command: ListenCommand::Leave,
+    },
+    Binding {
+        keys: &[Key::Char('?'), Key::Code(KeyCode::F(1))],
+        shown: "?",
+        does: "this help",
+        short: "help",
+        command: ListenCommand::Help,
+    },
+];
+
+/// What the screen shows.
+#[derive(Debug, Clone)]
+pub struct ListenState {
+    /// The strings.
+    pub bench: Bench,
+    /// The microphone.
+    pub microphone: Microphone,
+    /// What lies over the screen.
+    pub layer: Layer,
+    /// What to tell.
+    pub message: Option<Message>,
+    /// The neck's name.
+    pub neck: String,
+    /// How notes are spelt.
+    pub spelling: Spelling,
+    /// Whether own tones go to headphones, so that the microphone hears none.
+    pub headphones: bool,
+    /// How far the measuring of the delay is, from 0 to 1.
+    pub measuring: Option<f32>,
+    /// The output's trim in a few words, if it has one.
+    pub trim: Option<String>,
+    /// The same in a sentence.
+    pub trim_words: String,
+    /// The moment.
+    pub now: Instant,
+    /// How it looks.
+    pub options: ScreenOptions,
+}
+
+impl ListenState {
+    /// A screen with the caution over it.
+    pub fn new(bench: Bench, neck: String, options: ScreenOptions, now: Instant) -> Self {
+        Self {
+            bench,
+            microphone: Microphone::default(),
+            layer: Layer::Caution,
+            message: None,
+            neck,
+            spelling: Spelling::Sharps,
+            headphones: false,
+            measuring: None,
+            trim: None,
+            trim_words: String::new(),
+            now,
+            options,
+        }
+    }
+
+    /// The theme.
+    pub fn theme(&self) -> Theme {
+        Theme::new(&self.options)
+    }
+
+    /// The parts of the help.
+    pub fn help() -> Vec<HelpPart> {
+        vec![HelpPart::keys("Keys", LISTEN_KEYS)]
+    }
+
+    /// Takes one key.
+    pub fn handle_key(&mut self, event: &KeyEvent) -> Option<ListenAction> {
+        let command = keys::command(LISTEN_KEYS, event);
+        let stop = keys::command(STOP, event).is_some();
+        match &self.layer {
+            _ if stop => return Some(ListenAction::Leave),
+            Layer::None => {}
+            Layer::Help(first) => {
+                let length = help::length(&Self::help());
+                self.layer = help::scrolled(*first, length, event).map_or(Layer::None, Layer::Help);
+                return None;
+            }
+            Layer::AskDelay => {
+                let yes = keys::command(YES, event).is_some();
+                if event.is_release() {
+                    return None;
+                }
+                self.layer = Layer::None;
+                return yes.then_some(ListenAction::Delay);
+            }
+            Layer::Told { may_keep: true, .. } if keys::command(KEEP, event).is_some() => {
+                self.layer = Layer::None;
+                return Some(ListenAction::KeepTrim);
+            }
+            Layer::Trim if keys::command(FORGET, event).is_some() => {
+                self.layer = Layer::None;
+                return Some(ListenAction::ForgetTrim);
+            }
+            Layer::Trim if command == Some(ListenCommand::Delay) => {
+                self.layer = Layer::AskDelay;
+                return None;
+            }
+            Layer::Caution | Layer::Told { .. } | Layer::Trim => {
+                if !event.is_release() {
+                    self.layer = Layer::None;
+                }
+                return None;
+            }
+        }
+        self.message = None;
+        match command? {
+            ListenCommand::Sound => {
+                return Some(ListenAction::Sound(self.bench.chosen().target_hz));
+            }
+            ListenCommand::Next => self.bench.step(1),
+            ListenCommand::Before => self.bench.step(-1),
+            ListenCommand::Meter => {
+                self.bench.meter = !self.bench.meter;
+                if self.bench.meter {
+                    self.message = Some(Message::news(sentence_of(words::PEGS)));
+                }
+            }
+            ListenCommand::Room => return Some(ListenAction::Room),
+            ListenCommand::Delay => self.layer = Layer::AskDelay,
+            ListenCommand::Trim => self.layer = Layer::Trim,
+            ListenCommand::Help => self.layer = Layer::Help(0),
+            ListenCommand::Leave => return Some(ListenAction::Leave),
+        }
+        None
+    }
+
+    /// An own tone sounds until then.
+    pub fn sounded(&mut self, until: Instant) {
+        if !self.headphones {
+            self.bench.own_tone(until);
+        }
+    }
+
+    /// Takes what the microphone gives.
+    pub fn take(&mut self, hearing: &Hearing) {
+        match hearing {
+            Hearing::Listened(listened) => {
+                // A tone of our own is no note of the instrument's.
+                let pluck = matches!(listened, fifthpeg_sound::Listened::Pluck { .. });
+                if !(pluck && self.bench.is_deaf(self.now)) {
+                    self.microphone.take(listened);
+                }
+                if let (MicrophoneState::Trouble(why), fifthpeg_sound::Listened::Trouble { .. }) =
+                    (&self.microphone.state, listened)
+                {
+                    self.message = Some(Message::trouble(sentence_of(why)));
+                }
+            }
+            Hearing::Tuner(reading, _) => {
+                if let Some(news) = self.bench.take(*reading, self.now) {
+                    self.message = told(news, self.bench.meter);
+                }
+            }
+        }
+    }
+}
+
+/// What is worth a message: the meter itself shows the rest.
+fn told(news: BenchNews, meter: bool) -> Option<Message> {
+    match news {
+        BenchNews::Read { cents, .. } => words::danger(cents)
+            .map(|why| Message::trouble(sentence_of(why)))
+            .filter(|_| meter || cents > 0.0),
+        BenchNews::Other { string } => Some(Message::news(format!(
+            "That sounds like string {string}: go to it with Up or Down, or keep turning."
+        ))),
+        BenchNews::Moved { string } => Some(Message::news(format!("On to string {string}."))),
+    }
+}
+
+const STOP: &[Binding<()>] = &[Binding {
+    keys: &[Key::Ctrl('c')],
+    shown: "Ctrl-C",
+    does: "end",
+    short: "",
+    command: (),
+}];
+
+const KEEP: &[Binding<()>] = &[Binding {
+    keys: &[Key::Char('k')],
+    shown: "k",
+    does: "keep",
+    short: "",
+    command: (),
+}];
+
+const FORGET: &[Binding<()>] = &[Binding {
+    keys: &[Key::Code(KeyCode::Delete), Key::Char('x')],
+    shown: "x",
+    does: "forget",
+    short: "",
+    command: (),
+}];
+
+const YES: &[Binding<()>] = &[Binding {
+    keys: &[Key::Code(KeyCode::Enter)],
+    shown: "Enter",
+    does: "measure",
+    short: "",
+    command: (),
+}];

@@ -1,0 +1,171 @@
+//! What who is alone has on the student's screen besides: the key that calls
+//! the next note, the reveal, the reach that is suggested, the end.
+
+use std::time::Duration;
+
+use crossterm::event::KeyCode;
+use fifthpeg_lesson::view::CallStage;
+
+use super::hosting::{HostingCommand, binding};
+use super::keys::{SEARCH_KEYS, StudentCommand};
+use super::state::{StudentAction, StudentState};
+use crate::keys::{Binding, Key};
+use crate::parts::Message;
+use crate::words;
+
+/// How a lesson alone goes on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Alone {
+    /// The pause before the next note.
+    pub gap: Duration,
+    /// The next note comes by itself.
+    pub by_itself: bool,
+}
+
+/// The keys of who is alone, before all others.
+pub const ALONE_KEYS: &[Binding<StudentCommand>] = &[
+    binding!(
+        [Key::Char('r')],
+        "r",
+        "reveal the note and every place of it",
+        "reveal",
+        Reveal
+    ),
+    binding!(
+        [Key::Char('q'), Key::Ctrl('c')],
+        "q",
+        "end the lesson (asks first)",
+        "end",
+        End
+    ),
+    binding!(
+        [Key::Char('e')],
+        "e",
+        "change the reach, or take what is suggested",
+        "reach",
+        Reach
+    ),
+    binding!(
+        [Key::Char('s')],
+        "s",
+        "change marking, telling, voice or picking",
+        "rules",
+        Rules
+    ),
+    binding!(
+        [Key::Char('p')],
+        "p",
+        "let the next note come by itself after a pause, or no longer",
+        "by itself",
+        ByItself
+    ),
+    binding!(
+        [Key::Char('b')],
+        "b",
+        "go on without the lesson book, if it cannot be written",
+        "",
+        WithoutBook
+    ),
+];
+
+/// The keys while no note is called, before those for everyone. The foot
+/// switch calls the next note with whichever key it sends.
+pub const NEXT_KEYS: &[Binding<StudentCommand>] = &[
+    binding!(
+        [
+            Key::Code(KeyCode::Enter),
+            Key::Code(KeyCode::PageDown),
+            Key::Char(' ')
+        ],
+        "Enter",
+        "call the next note (Space, PageDown too)",
+        "next note",
+        Next
+    ),
+    Binding {
+        keys: &[Key::Char('h')],
+        shown: "h",
+        does: "hear the note again",
+        short: "hear again",
+        command: StudentCommand::Hear,
+    },
+    Binding {
+        keys: &[Key::Char('?'), Key::Code(KeyCode::F(1))],
+        shown: "?",
+        does: "this help",
+        short: "help",
+        command: StudentCommand::Help,
+    },
+];
+
+/// The foot: the two or three keys that matter now, then those of who is alone.
+pub fn foot(state: &StudentState) -> Vec<Binding<StudentCommand>> {
+    let may_call = state.may_call_next();
+    let table = if may_call { NEXT_KEYS } else { state.table() };
+    let stays = |b: &&Binding<_>| b.command != StudentCommand::Leave;
+    let mut foot: Vec<_> = table.iter().filter(stays).copied().collect();
+    let rest = foot.split_off(foot.len().min(if may_call { 1 } else { 3 }));
+    let reveals = |b: &Binding<_>| b.command == StudentCommand::Host(HostingCommand::Reveal);
+    let own = ALONE_KEYS.iter().filter(|b| !may_call || !reveals(b));
+    foot.extend(own.copied());
+    foot.extend(rest);
+    foot
+}
+
+/// Everything but the key that would leave: who is alone ends the lesson.
+pub fn search_keys() -> Vec<Binding<StudentCommand>> {
+    let stays = |b: &&Binding<_>| b.command != StudentCommand::Leave;
+    SEARCH_KEYS.iter().filter(stays).copied().collect()
+}
+
+impl StudentState {
+    /// How the lesson goes on, for who is alone in it.
+    pub fn alone(&self) -> Option<Alone> {
+        self.hosting.as_ref().and_then(|hosting| hosting.alone)
+    }
+
+    /// Whether who is alone may call the next note now.
+    pub fn may_call_next(&self) -> bool {
+        let open = self.current_call();
+        let open = open.is_some_and(|call| call.stage == CallStage::Open);
+        let joined = self.view.welcome.is_some();
+        self.alone().is_some() && joined && !open && !self.is_over()
+    }
+
+    /// Lets the next note come by itself, or no longer.
+    pub(super) fn turn_pace(&mut self) -> Option<StudentAction> {
+        let alone = self.hosting.as_mut()?.alone.as_mut()?;
+        alone.by_itself = !alone.by_itself;
+        let seconds = alone.gap.as_secs_f64();
+        let by_itself = alone.by_itself;
+        self.message = Some(Message::news(if by_itself {
+            format!("The next note comes by itself, {seconds} s after one is shown.")
+        } else {
+            "The next note waits for a key.".to_owned()
+        }));
+        Some(StudentAction::ByItself(by_itself))
+    }
+
+    /// What is suggested for the reach, where nothing else is told.
+    pub(super) fn suggested(&self, width: usize) -> Option<Message> {
+        let hosting = self.hosting.as_ref().filter(|h| h.alone.is_some())?;
+        let suggestion = hosting.view.suggestion.filter(|s| s.is_change())?;
+        let whole = format!("{suggestion} Key: e.");
+        Some(Message::news(if whole.chars().count() <= width {
+            whole
+        } else {
+            words::short_suggestion(&suggestion)
+        }))
+    }
+}
+
+/// What to do while no note is called.
+pub fn between_calls(state: &StudentState, alone: Alone) -> String {
+    if state.view.call.is_none() {
+        "Ready? Enter calls the first note.".to_owned()
+    } else if alone.by_itself {
+        "The next note comes by itself; Enter calls it at once.".to_owned()
+    } else {
+        "Enter calls the next note.".to_owned()
+    }
+}

@@ -1,0 +1,372 @@
+//! Draws the student's screen.
+
+use fifthpeg_core::Position;
+use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::terminal::TerminalCall;
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words::{marking, sentence};
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Paragraph, Widget, Wrap};
+
+use super::alone;
+use super::at_lock::LockLayer;
+use super::instrument;
+use super::keys;
+use super::layout::{self, StudentAreas};
+use super::sentences;
+use super::state::{Layer, StudentState};
+use crate::ear_line::EarLine;
+use crate::menu::MENU_KEYS;
+use crate::neck::{NeckPicture, PlaceSign};
+use crate::theme::Tint;
+use crate::words;
+use crate::{help, parts};
+
+/// Draws the whole screen.
+pub fn draw(state: &StudentState, frame: &mut Frame) {
+    let theme = state.theme();
+    if parts::too_small(theme, frame) {
+        return;
+    }
+    let screen = frame.area();
+    let areas = layout::areas(state, screen);
+    draw_main(state, &areas, frame.buffer_mut());
+    match &state.layer {
+        Layer::Main => {}
+        Layer::Caution => {
+            parts::notice("Mind your ears", &words::caution(), screen, theme, frame);
+        }
+        Layer::TypeName(line) => parts::ask(
+            "Answer with a note name",
+            &["such as F#4, Gb4 or, where any octave counts, F#".to_owned()],
+            line,
+            screen,
+            theme,
+            frame,
+        ),
+        Layer::Leave(menu) => menu.draw(screen, theme, frame),
+        Layer::HostList(menu) => menu.draw(screen, theme, frame),
+        Layer::Lock(
+            LockLayer::NewKey(menu) | LockLayer::IsMe(menu) | LockLayer::KeyOffer(menu),
+        ) => menu.draw(screen, theme, frame),
+        Layer::Lock(LockLayer::OtherName(line)) => parts::ask(
+            "Your name",
+            &["This terminal comes in anew under it.".to_owned()],
+            line,
+            screen,
+            theme,
+            frame,
+        ),
+        Layer::Lock(LockLayer::Passphrase(line)) => parts::ask(
+            "The lesson's passphrase",
+            &state.passphrase_hints(),
+            line,
+            screen,
+            theme,
+            frame,
+        ),
+        Layer::TypeReach(line) => {
+            let hosting = state.hosting.as_ref();
+            let now = hosting.map_or_else(String::new, |h| h.view.rules.reach.to_string());
+            parts::ask_reach(&now, line, screen, theme, frame);
+        }
+        Layer::Help(first) => {
+            let help = keys::help(theme, state.hosting.as_ref());
+            help::draw(&help, *first, screen, theme, frame);
+        }
+    }
+}
+
+fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
+    let theme = state.theme();
+    draw_head(state, areas.head, buf);
+    if areas.neck_rule.height > 0 {
+        let name = state.view.neck.as_ref().map_or("", |neck| neck.name());
+        parts::rule(name, areas.neck_rule, theme, buf);
+    }
+    let (text, tint) = sentences::now(state, usize::from(areas.sentence.width));
+    // Before the welcome there is no neck, and a status may need its room.
+    let room = if state.view.neck.is_some() {
+        areas.sentence
+    } else {
+        areas.sentence.union(areas.neck)
+    };
+    Paragraph::new(theme.text(&text))
+        .style(theme.style(tint))
+        .wrap(Wrap { trim: true })
+        .render(room, buf);
+    let marks = marks(state);
+    if let Some(picture) = picture(state, &marks) {
+        picture.draw(areas.neck, buf);
+    }
+    draw_under(state, areas.under, buf);
+    if let Some(ear) = &state.ear {
+        EarLine::new(ear, state.is_deaf(), instrument::heard(state)).draw(areas.ear, theme, buf);
+    }
+    draw_list(state, areas.list, buf);
+    let width = usize::from(areas.tally.width);
+    let so_far = words::tally(&state.view.tally, width);
+    buf.set_stringn(
+        areas.tally.x,
+        areas.tally.y,
+        so_far,
+        width,
+        theme.style(Tint::Plain),
+    );
+    let suggested = state.suggested(width);
+    let told = state.message.as_ref().or(suggested.as_ref());
+    parts::message(told, areas.message, theme, buf);
+    match &state.layer {
+        Layer::Main => {
+            let as_host = state.hosting.is_some() && !state.is_over();
+            let foot = if as_host && state.alone().is_some() {
+                alone::foot(state)
+            } else if state.is_waiting() {
+                keys::foot(&keys::waiting_foot(), as_host)
+            } else {
+                keys::foot(state.table(), as_host)
+            };
+            parts::foot(&foot, areas.foot, theme, buf);
+        }
+        Layer::Leave(_)
+        | Layer::HostList(_)
+        | Layer::Lock(LockLayer::NewKey(_) | LockLayer::IsMe(_) | LockLayer::KeyOffer(_)) => {
+            parts::foot(MENU_KEYS, areas.foot, theme, buf)
+        }
+        Layer::Caution
+        | Layer::TypeName(_)
+        | Layer::TypeReach(_)
+        | Layer::Lock(LockLayer::Passphrase(_) | LockLayer::OtherName(_))
+        | Layer::Help(_) => {}
+    }
+}
+
+fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let row = |at: u16| Rect {
+        y: area.y + at,
+        height: 1,
+        ..area
+    };
+    let title = state.view.welcome.as_ref().map_or_else(
+        || "fifthpeg".to_owned(),
+        |welcome| match state.alone() {
+            // It has the player's name in it.
+            Some(_) => welcome.rules.lesson.clone(),
+            None => format!("{}, in {}", welcome.name, welcome.rules.lesson),
+        },
+    );
+    let title = Span::styled(theme.text(&title), theme.style(Tint::Strong));
+    let (text, tint) = sentences::connection(state);
+    let (text, tint) = match state.options.silence {
+        Some(silence) => (format!("{silence}, {text}"), Tint::Caution),
+        None => (text, tint),
+    };
+    let right = Span::styled(text, theme.style(tint));
+    parts::ends(title, right, row(0), buf);
+    let width = usize::from(area.width);
+    let plain = theme.style(Tint::Plain);
+    let mut next = 1;
+    if let Some(hosting) = state.hosting.as_ref().filter(|_| state.shows_joining()) {
+        for line in hosting.joining.lines() {
+            let line = theme.text(line);
+            buf.set_stringn(area.x, area.y + next, line, width, plain);
+            next += 1;
+        }
+    }
+    let roomy = area.height >= next + 2;
+    let Some(welcome) = state.view.welcome.as_ref().filter(|_| roomy) else {
+        return;
+    };
+    let rules = &welcome.rules;
+    let reach = rules
+        .reach
+        .step
+        .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
+    let heavy = theme.signs().string_inside;
+    let reach = theme.text(&format!("Search: {reach} (drawn {heavy}{heavy}{heavy})"));
+    buf.set_stringn(area.x, area.y + next, reach, width, plain);
+    let right = format!("Right is: {}.", marking(rules.marking));
+    buf.set_stringn(area.x, area.y + next + 1, right, width, plain);
+}
+
+/// The place under the cursor, for those who would rather read it, and what
+/// this call has taken so far.
+fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let cursor = state.cursor.zip(state.view.neck.as_ref());
+    let left = cursor.map_or_else(String::new, |(cursor, neck)| {
+        let place = state.writing().place_in_full(neck, cursor.place());
+        format!("Cursor: {place}")
+    });
+    let counted = state.current_call().filter(|call| !call.you_call);
+    let right = counted.map_or_else(String::new, |call| {
+        let tries = u32::try_from(call.tries.len()).unwrap_or(u32::MAX);
+        format!(
+            "call {}: {} again, {}",
+            call.number,
+            words::count(call.hearings, "hearing", "hearings"),
+            words::count(tries, "try", "tries"),
+        )
+    });
+    let left = Span::raw(theme.text(&left));
+    let right = Span::styled(right, theme.style(Tint::Faint));
+    parts::ends(left, right, area, buf);
+}
+
+/// The neck as this screen draws it, once it is known.
+pub fn picture<'a>(
+    state: &'a StudentState,
+    marks: &'a [(Position, PlaceSign)],
+) -> Option<NeckPicture<'a>> {
+    let writing = state.writing();
+    Some(NeckPicture {
+        neck: state.view.neck.as_ref()?,
+        reach: &state.reach,
+        marks,
+        cursor: state.cursor.map(|cursor| cursor.place()),
+        names: writing.names.then_some(writing.spelling),
+        left_handed: state.options.left_handed,
+        theme: state.theme(),
+    })
+}
+
+/// What is marked on the neck: tries, then the note once it is shown (to who
+/// called it, at once), then one's own answers.
+pub fn marks(state: &StudentState) -> Vec<(Position, PlaceSign)> {
+    let Some(call) = state.shown_call() else {
+        return Vec::new();
+    };
+    // A note that was played or named lies at every place of it.
+    let at = |answer: &Answer| match (answer, &state.view.neck) {
+        (Answer::Place(place), _) => vec![*place],
+        (Answer::Pitch(pitch), Some(neck)) => neck.places(*pitch),
+        _ => Vec::new(),
+    };
+    let tries = call.tries.iter().flat_map(at);
+    let mut marks: Vec<_> = tries.map(|place| (place, PlaceSign::Tried)).collect();
+    if let Some((_, places)) = &call.revealed {
+        marks.extend(places.iter().map(|place| (*place, PlaceSign::Place)));
+    }
+    if let (Some((pitch, picked)), Some(neck)) = (call.target, &state.view.neck) {
+        let places = neck.places(pitch);
+        marks.extend(places.into_iter().map(|place| (place, PlaceSign::Place)));
+        marks.extend(picked.map(|place| (place, PlaceSign::Picked)));
+    }
+    marks.extend(call.answers.iter().flat_map(|(answer, mark)| {
+        let sign = match mark {
+            None => PlaceSign::Waiting,
+            Some(Mark::Right) => PlaceSign::Found,
+            Some(Mark::Missed(_)) => PlaceSign::Missed,
+        };
+        at(answer).into_iter().map(move |place| (place, sign))
+    }));
+    marks
+}
+
+/// One's own answers, or for the caller how the others are doing.
+fn draw_list(state: &StudentState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let Some(call) = state.view.call.as_ref() else {
+        parts::rule("", Rect { height: 1, ..area }, theme, buf);
+        return;
+    };
+    let over = if call.stage == CallStage::Closed {
+        ", over"
+    } else {
+        ""
+    };
+    let (title, lines) = if call.you_call {
+        let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
+        let (found, of) = (found.count(), call.progress.len());
+        (
+            format!(
+                "The others, call {}{over}: {found} of {of} found it",
+                call.number
+            ),
+            others(state, call),
+        )
+    } else {
+        (
+            format!("Your answers, call {}{over}", call.number),
+            answers(state, call),
+        )
+    };
+    parts::rule(&title, Rect { height: 1, ..area }, theme, buf);
+    let mut rows = usize::from(area.height.saturating_sub(1));
+    if rows > lines.len() + 1 && !call.you_call {
+        rows -= 1;
+        let y = area.bottom() - 1;
+        buf.set_line(area.x, y, &legend(state), area.width);
+    }
+    // The newest must be in sight.
+    let skip = lines.len().saturating_sub(rows);
+    for (y, line) in (area.y + 1..).zip(lines.into_iter().skip(skip).take(rows)) {
+        buf.set_line(area.x, y, &line, area.width);
+    }
+}
+
+/// What the signs on the neck mean, for those who see no colour.
+fn legend(state: &StudentState) -> Line<'static> {
+    let theme = state.theme();
+    let meanings = [
+        (PlaceSign::Tried, "tried"),
+        (PlaceSign::Missed, "missed"),
+        (PlaceSign::Found, "found, or a place of the note"),
+    ];
+    let mut spans = vec![Span::raw("Signs: [ ] cursor")];
+    for (sign, meaning) in meanings {
+        spans.push(Span::raw("   "));
+        spans.push(Span::styled(sign.sign(theme.signs()), sign.style(theme)));
+        spans.push(Span::raw(format!(" {meaning}")));
+    }
+    Line::from(spans)
+}
+
+fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
+    let theme = state.theme();
+    let signs = theme.signs();
+    let said = |(answer, mark): &(Answer, Option<Mark>)| {
+        let what = match &state.view.neck {
+            // Whoever plays and has no names on the screen reads places.
+            Some(neck) => match answer {
+                Answer::Pitch(pitch) if state.ear.is_some() => state.writing().heard(neck, *pitch),
+                _ => state.writing().answer(neck, *answer),
+            },
+            None => String::new(),
+        };
+        let (sign, text, tint) = match mark {
+            None if state.view.connected && !state.waits_long() => {
+                (signs.waiting, String::new(), Tint::Tried)
+            }
+            None if state.view.connected => {
+                let text = "waits to be written down".to_owned();
+                (signs.waiting, text, Tint::Tried)
+            }
+            None => (signs.waiting, "not confirmed yet".to_owned(), Tint::Tried),
+            Some(Mark::Right) => (signs.found, sentence(&Mark::Right), Tint::Right),
+            Some(mark) => (signs.missed, sentence(mark), Tint::Missed),
+        };
+        Line::from(vec![
+            Span::styled(sign, theme.style(tint)),
+            Span::raw(format!(" {} {text}", theme.text(&what))),
+        ])
+    };
+    call.answers.iter().map(said).collect()
+}
+
+fn others(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
+    let theme = state.theme();
+    let line = |(name, progress): &(String, Progress)| {
+        let (sign, word, tint) = words::progress(*progress, theme);
+        Line::from(vec![
+            Span::styled(sign, theme.style(tint)),
+            Span::raw(format!(" {}: {word}", theme.text(name))),
+        ])
+    };
+    call.progress.iter().map(line).collect()
+}

@@ -1,0 +1,342 @@
+//! What the student's screen holds.
+
+use std::sync::Arc;
+use std::time::Instant;
+
+use fifthpeg_core::{Position, Reach, Spelling};
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lesson::terminal::{
+    HandsFree, Outcome, StudentOrder, TerminalCall, TerminalEvent, TerminalView,
+};
+use fifthpeg_lesson::view::CallStage;
+use fifthpeg_lesson::words::sentence;
+use fifthpeg_lock::Passphrase;
+use fifthpeg_student::UNWRITTEN_PATIENCE;
+use fifthpeg_student::ear::EarStatus;
+use fifthpeg_student::{KeyTalk, Status};
+
+use super::alone::NEXT_KEYS;
+use super::at_lock::LockLayer;
+use super::hosting::Hosting;
+use super::keys::{
+    CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS, StudentCommand,
+    TURN_KEYS,
+};
+use crate::host::layers::MenuChoice;
+use crate::host::people::People;
+use crate::keys::Binding;
+use crate::line_edit::LineEdit;
+use crate::menu::Menu;
+use crate::neck::NeckCursor;
+use crate::options::ScreenOptions;
+use crate::parts::Message;
+use crate::theme::Theme;
+use crate::words::Writing;
+
+/// What the screen wants done.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StudentAction {
+    /// Give this order to the terminal.
+    Order(StudentOrder),
+    /// Give this order to the lesson, as its host.
+    Host(HostOrder),
+    /// As the lesson's host, go on without the lesson book.
+    WithoutBook,
+    /// As the host, go on in a new lesson book.
+    NewBook,
+    /// As the lesson's host, something about who is who, or class keys.
+    People(People),
+    /// Take the class key that is offered, or not.
+    TakeKey(bool),
+    /// Come in as somebody else, of this name.
+    SomebodyElse(String),
+    /// Listen to the microphone, or no longer.
+    Listen(bool),
+    /// Measure the noise of the room.
+    Calibrate,
+    /// Try this passphrase at the lock.
+    Passphrase(Passphrase),
+    /// Go on with the host's new key.
+    NewKey,
+    /// Let the next note come by itself, or no longer.
+    ByItself(bool),
+    /// Close the screen.
+    Leave,
+}
+
+/// What lies over the main screen.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layer {
+    /// The caution about loudness, before the first tone.
+    Caution,
+    /// Nothing.
+    Main,
+    /// A note name is being typed.
+    TypeName(LineEdit),
+    /// Whether to leave: true for yes.
+    Leave(Menu<bool>),
+    /// One of the host's lists, for the friend who hosts.
+    HostList(Menu<MenuChoice>),
+    /// The friend who hosts is typing a reach.
+    TypeReach(LineEdit),
+    /// What a lesson's lock asks for.
+    Lock(LockLayer),
+    /// Help, from this line on.
+    Help(usize),
+}
+
+/// The student's screen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudentState {
+    /// The lesson as this student may see it.
+    pub view: Arc<TerminalView>,
+    /// How the terminal stands with its lesson.
+    pub status: Status,
+    /// What there is to ask or tell about class keys.
+    pub key_talk: KeyTalk,
+    /// Places of the reach.
+    pub reach: Vec<Position>,
+    /// The cursor, once a neck is known.
+    pub cursor: Option<NeckCursor>,
+    /// Now, on the clock that the view's moments are on.
+    pub now: Moment,
+    /// The same as an instant, for what the ear tells.
+    pub at: Instant,
+    /// How the screen looks.
+    pub options: ScreenOptions,
+    /// Note names are shown.
+    pub names: bool,
+    /// What lies over the main screen.
+    pub layer: Layer,
+    /// The last thing to tell.
+    pub message: Option<Message>,
+    /// How the microphone fares, where one was asked for.
+    pub ear: Option<EarStatus>,
+    /// How often a note is plucked in a row to answer with it.
+    pub times: u8,
+    /// The instrument was played since the cursor moved last: Space and Enter
+    /// are about the note heard.
+    pub played_last: bool,
+    /// For the friend who hosts: the lesson as its host sees it.
+    pub hosting: Option<Hosting>,
+    /// Since when an answer waits to be confirmed by a host that is there.
+    pub unconfirmed_since: Option<Instant>,
+}
+
+impl StudentState {
+    /// A screen that begins with the caution.
+    pub fn new(view: Arc<TerminalView>, status: Status, options: ScreenOptions) -> Self {
+        let mut state = Self {
+            status,
+            key_talk: KeyTalk::Nothing,
+            reach: Vec::new(),
+            cursor: None,
+            now: Moment::default(),
+            at: Instant::now(),
+            names: options.names,
+            options,
+            layer: Layer::Caution,
+            message: None,
+            ear: None,
+            unconfirmed_since: None,
+            times: HandsFree::default().times,
+            played_last: false,
+            hosting: None,
+            view: Arc::clone(&view),
+        };
+        state.find_places();
+        state
+    }
+
+    /// Takes a new picture of the lesson.
+    pub fn set_view(&mut self, view: Arc<TerminalView>) {
+        if view.ended && !self.view.ended && !matches!(self.layer, Layer::Caution) {
+            self.layer = Layer::Main;
+        }
+        self.mind_instrument(&view);
+        self.mind_unconfirmed(&view);
+        let places_changed =
+            view.neck != self.view.neck || rules_reach(&view) != rules_reach(&self.view);
+        self.view = view;
+        if places_changed {
+            self.find_places();
+        }
+    }
+
+    /// Takes one thing that happened: what is told of it stays in sight until a
+    /// call moves on.
+    pub fn take_event(&mut self, event: &TerminalEvent) {
+        let told = match event {
+            TerminalEvent::Called { .. }
+            | TerminalEvent::Revealed { .. }
+            | TerminalEvent::Closed { .. } => {
+                self.message = None;
+                return;
+            }
+            TerminalEvent::Refused(refusal) => Message::trouble(refusal),
+            TerminalEvent::FriendLeft { name } => {
+                Message::news(format!("{name} has left the lesson."))
+            }
+            TerminalEvent::Told {
+                call,
+                answer,
+                outcome,
+                late,
+                ..
+            } => {
+                let neck = self.view.neck.as_ref();
+                let answer = neck.map(|neck| self.writing().answer(neck, *answer));
+                let of = format!("Answer {} to call {}", answer.unwrap_or_default(), call.0);
+                match outcome {
+                    // The call that is shown has it in its list.
+                    Outcome::Marked(_) if !late => return,
+                    Outcome::Marked(mark) => Message::news(format!("{of}: {}.", sentence(mark))),
+                    Outcome::Refused(why) if !late => Message::trouble(why),
+                    Outcome::Refused(why) => Message::trouble(format!("{of}: {why}")),
+                    Outcome::Lost(why) => Message::trouble(format!("{of}: {why}")),
+                }
+            }
+            _ => return,
+        };
+        self.message = Some(told);
+    }
+
+    fn mind_unconfirmed(&mut self, view: &TerminalView) {
+        if view.connected && !view.owed.is_empty() {
+            self.unconfirmed_since.get_or_insert(self.at);
+        } else {
+            self.unconfirmed_since = None;
+        }
+    }
+
+    /// Whether an answer waits for so long that it is worth saying.
+    pub fn waits_long(&self) -> bool {
+        let since = self.unconfirmed_since;
+        since.is_some_and(|since| self.at.saturating_duration_since(since) >= UNWRITTEN_PATIENCE)
+    }
+
+    /// Tells a change of the connection: lost, and back again.
+    pub fn tell_status(&mut self) {
+        self.message = match &self.status {
+            Status::Lost { .. } | Status::Several { .. } => Some(Message::trouble(&self.status)),
+            Status::In { .. } => Some(Message::news(&self.status)),
+            _ => None,
+        }
+        .or(self.message.take());
+        self.mind_lock();
+    }
+
+    /// The reach on the lesson's neck, and a cursor that lies on it.
+    fn find_places(&mut self) {
+        self.reach.clear();
+        let Some(neck) = &self.view.neck else {
+            self.cursor = None;
+            return;
+        };
+        let reach = rules_reach(&self.view).and_then(|spec| Reach::resolve(neck, spec).ok());
+        self.reach = reach.map_or_else(Vec::new, |reach| reach.positions().to_vec());
+        let still = self.cursor.filter(|c| neck.pitch_at(c.place()).is_some());
+        self.cursor = still.or_else(|| {
+            let mut cursor = NeckCursor::new(neck)?;
+            if let Some(place) = self.reach.first() {
+                cursor.put(neck, *place);
+            }
+            Some(cursor)
+        });
+    }
+
+    /// Styles and signs.
+    pub fn theme(&self) -> Theme {
+        Theme::new(&self.options)
+    }
+
+    /// How notes are written.
+    pub fn writing(&self) -> Writing {
+        let flats = self.view.welcome.as_ref().is_some_and(|w| w.rules.flats);
+        Writing {
+            names: self.names,
+            spelling: if flats {
+                Spelling::Flats
+            } else {
+                Spelling::Sharps
+            },
+            ascii: self.options.ascii,
+        }
+    }
+
+    /// The call, unless it is over.
+    pub fn current_call(&self) -> Option<&TerminalCall> {
+        let call = self.view.call.as_ref();
+        call.filter(|call| call.stage != CallStage::Closed)
+    }
+
+    /// The call, unless it is over; after the lesson's end the last one, if its
+    /// note was shown.
+    pub fn shown_call(&self) -> Option<&TerminalCall> {
+        let last = self.view.call.as_ref().filter(|_| self.is_over());
+        let last = last.filter(|call| call.revealed.is_some());
+        last.or_else(|| self.current_call())
+    }
+
+    /// Whether the lesson has come to its end.
+    pub fn is_over(&self) -> bool {
+        self.view.ended || self.status == Status::Ended
+    }
+
+    /// Whether there is nothing left to show: left, not let in, or over before
+    /// it began.
+    pub fn is_nothing_left(&self) -> bool {
+        let gone = self.status.is_final() && self.status != Status::Ended;
+        gone || self.is_over() && self.view.welcome.is_none()
+    }
+
+    /// Whether this student has called the note that is open or shown.
+    pub fn is_caller(&self) -> bool {
+        self.current_call().is_some_and(|call| call.you_call)
+    }
+
+    /// The keys that come before those for everyone, and stand at the foot.
+    pub fn table(&self) -> &'static [Binding<StudentCommand>] {
+        if self.is_over() {
+            OVER_KEYS
+        } else if self.place_wanted().is_some() {
+            PLACE_KEYS
+        } else if self.is_my_turn() {
+            match self.note_to_call() {
+                Some(_) => OFFERED_KEYS,
+                None => TURN_KEYS,
+            }
+        } else if self.is_caller() {
+            CALLER_KEYS
+        } else if self.may_call_next() {
+            NEXT_KEYS
+        } else if self.note_to_answer().is_some() {
+            HEARD_KEYS
+        } else {
+            SEARCH_KEYS
+        }
+    }
+
+    /// Whether this student has nothing to answer and nothing to call now.
+    pub fn is_waiting(&self) -> bool {
+        let open = self.current_call();
+        let answerable = open.is_some_and(|call| call.stage == CallStage::Open);
+        !answerable
+            && !self.is_over()
+            && !self.is_my_turn()
+            && !self.is_caller()
+            && !self.may_call_next()
+    }
+
+    /// Whether this student is to pick the next note now.
+    pub fn is_my_turn(&self) -> bool {
+        let open = self.current_call();
+        let free = open.is_none_or(|call| call.stage == CallStage::Revealed && !call.you_call);
+        free && self.view.turn.as_ref().is_some_and(|(_, yours)| *yours)
+    }
+}
+
+fn rules_reach(view: &TerminalView) -> Option<&fifthpeg_core::ReachSpec> {
+    view.welcome.as_ref().map(|welcome| &welcome.rules.reach)
+}

@@ -1,0 +1,219 @@
+//! The lists of the host's screen: reach, rules, removing, ending.
+
+use crossterm::event::KeyCode;
+use fifthpeg_core::ReachStep;
+use fifthpeg_host::KnownPerson;
+use fifthpeg_lesson::HostOrder;
+use fifthpeg_lesson::marking::{Marking, Telling};
+use fifthpeg_lesson::message::{Sounding, Voice};
+
+use super::room::{Room, host_text, line_with, nowhere, press_host as press};
+use crate::host::layers::{HostAction, Layer};
+use crate::host::people::{Came, People};
+use crate::host::state::HostState;
+use crate::keys::Key;
+use crate::options::ScreenOptions;
+
+const DOWN: Key = Key::Code(KeyCode::Down);
+const UP: Key = Key::Code(KeyCode::Up);
+const ENTER: Key = Key::Code(KeyCode::Enter);
+const ESC: Key = Key::Code(KeyCode::Esc);
+
+fn screen() -> (Room, HostState) {
+    let room = Room::class(&["Mette", "Jonas"]);
+    let screen = room.host_screen(ScreenOptions::default());
+    (room, screen)
+}
+
+fn typed(state: &mut HostState, text: &str) {
+    press(state, Key::Ctrl('u'));
+    for c in text.chars() {
+        press(state, Key::Char(c));
+    }
+}
+
+#[test]
+fn the_reach_list_names_every_step_and_begins_at_the_present_one() {
+    let (mut room, mut screen) = screen();
+    press(&mut screen, Key::Char('e'));
+    let text = host_text(&screen, 80, 24);
+    for step in ReachStep::all() {
+        line_with(&text, step.title());
+    }
+    line_with(&text, "› the whole neck");
+    press(&mut screen, UP);
+    let action = press(&mut screen, ENTER);
+    let wanted = HostOrder::SetReach(ReachStep::TwelveFrets.into());
+    assert_eq!(action, Some(HostAction::Order(wanted)));
+    room.host_does(action);
+    room.show_host(&mut screen);
+    line_with(&host_text(&screen, 80, 24), "Reach: twelve frets");
+}
+
+#[test]
+fn a_narrow_reach_shows_on_the_neck() {
+    let (mut room, mut screen) = screen();
+    room.host(HostOrder::SetReach(
+        "strings=1 frets=1-3".parse().expect("a reach"),
+    ));
+    room.show_host(&mut screen);
+    let text = host_text(&screen, 200, 50);
+    let heavy = |line: &str| line.matches('━').count();
+    assert!(heavy(line_with(&text, "1 D4")) > 20);
+    assert_eq!(heavy(line_with(&text, "2 B3")), 0);
+    assert!(line_with(&text, "2 B3").contains('─'));
+}
+
+#[test]
+fn a_reach_of_ones_own_is_typed_and_mended() {
+    let (mut room, mut screen) = screen();
+    press(&mut screen, Key::Char('e'));
+    for _ in 0..10 {
+        press(&mut screen, DOWN);
+    }
+    assert_eq!(press(&mut screen, ENTER), None);
+    line_with(&host_text(&screen, 80, 24), "A reach of your own");
+    typed(&mut screen, "strings=1,9");
+    assert_eq!(press(&mut screen, ENTER), None);
+    assert!(matches!(screen.layer, Layer::TypeReach(_)));
+    let Layer::TypeReach(line) = &screen.layer else {
+        panic!("the line is closed");
+    };
+    let why = line.trouble().expect("a sentence that says why").to_owned();
+    let start: String = why.chars().take(20).collect();
+    line_with(&host_text(&screen, 80, 24), &start);
+    line_with(&host_text(&screen, 80, 24), "The reach is now: ");
+    press(&mut screen, Key::Ctrl('u'));
+    assert!(nowhere(&host_text(&screen, 80, 24), &start));
+    typed(&mut screen, "strings=1,2 frets=0-5");
+    let action = press(&mut screen, ENTER);
+    assert!(matches!(
+        action,
+        Some(HostAction::Order(HostOrder::SetReach(_)))
+    ));
+    room.host_does(action);
+    room.show_host(&mut screen);
+    line_with(&host_text(&screen, 80, 24), "Reach: strings=1,2 frets=0-5");
+}
+
+#[test]
+fn rules_are_chosen_from_lists() {
+    for (key, order, shown) in [
+        (
+            'm',
+            HostOrder::SetMarking(Marking::ExactPlace),
+            "Right: exact place",
+        ),
+        (
+            's',
+            HostOrder::SetSounding(Sounding::HostSpeakers),
+            "Sound: host speakers",
+        ),
+        (
+            't',
+            HostOrder::SetTelling(Telling::Interval),
+            "A miss tells: interval",
+        ),
+        ('v', HostOrder::SetVoice(Voice::Guitar), "Voice: guitar"),
+    ] {
+        let (mut room, mut screen) = screen();
+        press(&mut screen, Key::Char(key));
+        press(&mut screen, DOWN);
+        let action = press(&mut screen, ENTER);
+        assert_eq!(action, Some(HostAction::Order(order)));
+        room.host_does(action);
+        room.show_host(&mut screen);
+        line_with(&host_text(&screen, 80, 24), shown);
+    }
+}
+
+#[test]
+fn removing_asks_first() {
+    let (mut room, mut screen) = screen();
+    press(&mut screen, DOWN);
+    press(&mut screen, Key::Char('d'));
+    line_with(&host_text(&screen, 80, 24), "Remove Jonas?");
+    assert_eq!(press(&mut screen, ENTER), None);
+    assert_eq!(screen.layer, Layer::Main);
+    press(&mut screen, Key::Char('d'));
+    press(&mut screen, DOWN);
+    let action = press(&mut screen, ENTER);
+    assert_eq!(
+        action,
+        Some(HostAction::Order(HostOrder::Remove(room.students[1].0)))
+    );
+    room.host_does(action);
+    room.show_host(&mut screen);
+    line_with(&host_text(&screen, 80, 24), "Students (1)");
+}
+
+#[test]
+fn ending_asks_first_and_enter_alone_ends_nothing() {
+    for key in [Key::Char('q'), Key::Ctrl('c')] {
+        let (mut room, mut screen) = screen();
+        press(&mut screen, key);
+        line_with(&host_text(&screen, 80, 24), "End the lesson?");
+        assert_eq!(press(&mut screen, ENTER), None);
+        press(&mut screen, key);
+        assert_eq!(press(&mut screen, ESC), None);
+        press(&mut screen, key);
+        press(&mut screen, DOWN);
+        let action = press(&mut screen, ENTER);
+        assert_eq!(action, Some(HostAction::Order(HostOrder::End)));
+        room.host_does(action);
+        room.show_host(&mut screen);
+        assert!(screen.view.ended);
+    }
+}
+
+#[test]
+fn ctrl_c_twice_ends_and_only_closes_other_lists() {
+    let (_, mut screen) = screen();
+    press(&mut screen, Key::Char('m'));
+    assert_eq!(press(&mut screen, Key::Ctrl('c')), None);
+    assert_eq!(screen.layer, Layer::Main);
+    press(&mut screen, Key::Ctrl('c'));
+    let action = press(&mut screen, Key::Ctrl('c'));
+    assert_eq!(action, Some(HostAction::Order(HostOrder::End)));
+}
+
+#[test]
+fn the_host_says_who_somebody_is_and_gives_class_keys_from_a_list() {
+    let (_, mut screen) = screen();
+    let known = |name: &str, has_key| KnownPerson {
+        name: name.to_owned(),
+        has_key,
+    };
+    let own = screen.chosen_student().expect("somebody").clone();
+    let book = || vec![known(&own.name, true), known("Kaja", false)];
+    let asked = press(&mut screen, Key::Char('w'));
+    assert_eq!(asked, Some(HostAction::People(People::AskWho)));
+    screen.take_people(&People::AskWho, Came::Known(book()));
+    let text = host_text(&screen, 80, 24);
+    line_with(&text, &format!("Who is {}?", own.name));
+    line_with(&text, "Kaja");
+    // Enter alone says nothing.
+    assert_eq!(press(&mut screen, ENTER), None);
+    screen.take_people(&People::AskWho, Came::Known(book()));
+    press(&mut screen, DOWN);
+    let is = People::KnownAs(own.id, "Kaja".to_owned());
+    assert_eq!(press(&mut screen, ENTER), Some(HostAction::People(is)));
+    screen.take_people(&People::AskWho, Came::Known(Vec::new()));
+    line_with(&host_text(&screen, 80, 24), "Nobody else is known");
+
+    let asked = press(&mut screen, Key::Char('g'));
+    assert_eq!(asked, Some(HostAction::People(People::AskKeys)));
+    screen.take_people(&People::AskKeys, Came::Known(book()));
+    line_with(
+        &host_text(&screen, 80, 24),
+        &format!("{} (has one)", own.name),
+    );
+    assert_eq!(press(&mut screen, ENTER), None);
+    screen.take_people(&People::AskKeys, Came::Known(book()));
+    press(&mut screen, DOWN);
+    let offered = press(&mut screen, ENTER);
+    assert!(matches!(
+        offered,
+        Some(HostAction::People(People::OfferKey(_)))
+    ));
+}
