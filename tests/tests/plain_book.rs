@@ -87,6 +87,25 @@ fn new_book(test: &str) -> (PathBuf, PathBuf) {
 }
 
 #[test]
+fn entries_that_may_be_one_person_are_offered() {
+    let (folder, path) = new_book("book-alike");
+    // A small l for a capital I is seen in the book as it is on the roster, and
+    // names that merely begin alike are no entry twice.
+    held(&path, CLASS, &["Ivo", "Mia", "Mia Sol"]);
+    held(&path, CLASS, &["lvo"]);
+    let listed = done(&path, &["people"]);
+    let alike: Vec<&str> = listed
+        .lines()
+        .filter(|l| l.starts_with("alike: "))
+        .collect();
+    assert!(
+        matches!(alike[..], [one] if one.contains("Ivo and lvo")),
+        "{listed}"
+    );
+    std::fs::remove_dir_all(folder).expect("gone");
+}
+
+#[test]
 fn somebody_removed_is_in_no_byte_of_the_files() {
     let (folder, path) = new_book("book-remove");
     held(&path, CLASS, &["Wilhelmine", "Ruth"]);

@@ -46,7 +46,6 @@ pub use error::BookError;
 pub use exchange::TakenIn;
 pub use ids::{LessonId, NoteId, PersonId};
 pub use lessons::{OpenLesson, Resumed, Running};
-pub use names::folded;
 pub use notes::Note;
 pub use open::Book;
 pub use pen::Pen;

@@ -252,6 +252,9 @@ fn without_name(text: &str, name: &str) -> Option<String> {
 /// How many bytes of the text's beginning are the name and end with a word's
 /// end.
 fn prefix_like(text: &str, name: &str) -> Option<usize> {
+    if text.starts_with(char::is_whitespace) {
+        return None;
+    }
     let name = folded(name);
     let ends = text.char_indices().map(|(at, c)| at + c.len_utf8());
     // Folding changes a name's length by little.

@@ -9,7 +9,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 use fifthpeg_book::{Book, BookError, OpenLesson, default_place};
-use fifthpeg_core::text;
+use fifthpeg_core::text::{self, is_same_name};
 use fifthpeg_front::values::parse_name;
 use fifthpeg_host::{HostBook, without_book};
 use fifthpeg_lesson::message::PlaceKey;
@@ -97,8 +97,8 @@ fn take_up(
     let now = unix_ms();
     let open = book.open_lessons()?;
     let of_that_name = |lesson: &&OpenLesson| {
-        same(&lesson.name, &setup.rules.lesson)
-            && same(&lesson.class, class)
+        is_same_name(&lesson.name, &setup.rules.lesson)
+            && is_same_name(&lesson.class, class)
             && !lesson.runs
             && is_recent(lesson, now)
     };
@@ -177,11 +177,6 @@ fn goes_on(lesson: &OpenLesson, now: i64) -> String {
         text::count(lesson.students as usize, "student"),
         text::count(lesson.calls as usize, "call"),
     )
-}
-
-/// Names are one whatever their case.
-pub(crate) fn same(one: &str, other: &str) -> bool {
-    one.trim().to_lowercase() == other.trim().to_lowercase()
 }
 
 /// Whether those who sit with this neck in their hands can go on with it.

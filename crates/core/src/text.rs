@@ -4,7 +4,7 @@
 use unicode_properties::{GeneralCategory, UnicodeGeneralCategory};
 use unicode_segmentation::UnicodeSegmentation;
 
-pub use crate::alike::{are_alike, composed, look};
+pub use crate::alike::{Seen, are_alike, composed, folded, is_same_name, look};
 pub use crate::naming::may_be_named;
 pub use crate::wording::{count, list_or, measured, seconds, shown};
 

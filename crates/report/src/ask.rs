@@ -1,8 +1,8 @@
 //! What a report is asked about, found in the book.
 
-use fifthpeg_book::folded;
 use fifthpeg_book::reader::LessonSummary;
 use fifthpeg_book::{BookError, LessonId, PersonId, Reader};
+use fifthpeg_core::text::is_same_name;
 
 use super::dates::{Date, Offset};
 
@@ -123,7 +123,7 @@ impl Ask {
             },
             Some(asked) => names
                 .into_iter()
-                .find(|name| folded(name) == folded(asked))
+                .find(|name| is_same_name(name, asked))
                 .ok_or_else(|| AskError::NoClass {
                     asked: shown(asked),
                     there,

@@ -2,7 +2,7 @@
 
 use fifthpeg_book::Reader;
 use fifthpeg_book::reader::Person;
-use fifthpeg_core::text;
+use fifthpeg_core::text::{self, Seen, folded, is_same_name};
 use fifthpeg_front::failure::Failure;
 
 use super::args::Where;
@@ -21,7 +21,7 @@ pub fn everyone(book: &Reader, class: Option<&str>) -> Result<Vec<Person>, Failu
     let wanted: Vec<&str> = match class {
         None => names,
         Some(asked) => {
-            let one = names.iter().find(|name| same(name, asked));
+            let one = names.iter().find(|name| is_same_name(name, asked));
             let one = one.ok_or_else(|| no_class(asked, &names))?;
             vec![one]
         }
@@ -54,7 +54,7 @@ pub fn find(book: &Reader, at: &Where, typed: &str) -> Result<Person, Failure> {
     }
     let fits = |person: &&Person| match number {
         Some(digits) => person.id.to_string().starts_with(&digits.to_lowercase()),
-        None => same(&person.name, typed),
+        None => is_same_name(&person.name, typed),
     };
     let mut found: Vec<&Person> = people.iter().filter(fits).collect();
     match found.len() {
@@ -102,79 +102,20 @@ fn named<'a>(names: impl Iterator<Item = &'a str>) -> String {
     names.join(", ")
 }
 
-/// Names are one whatever their case.
-pub fn same(one: &str, other: &str) -> bool {
-    tidied(one) == tidied(other)
-}
-
-fn tidied(name: &str) -> String {
-    let words: Vec<&str> = name.split_whitespace().collect();
-    words.join(" ").to_lowercase()
-}
-
 fn apart(one: &str, other: &str) -> usize {
-    strsim::osa_distance(&tidied(one), &tidied(other))
+    strsim::osa_distance(&folded(one), &folded(other))
 }
 
-/// Pairs of entries of one class that may be one person: one letter apart, or
-/// one with a word or number more behind it.
+/// Pairs of entries of one class that may be one person.
 pub fn alike(people: &[Person]) -> Vec<(&Person, &Person)> {
+    let seen: Vec<Seen> = people.iter().map(|p| Seen::of(&p.name)).collect();
     let mut pairs = Vec::new();
-    for (at, one) in people.iter().enumerate() {
-        for other in &people[at + 1..] {
-            if one.class == other.class && look_alike(&one.name, &other.name) {
+    for (at, (one, one_seen)) in people.iter().zip(&seen).enumerate() {
+        for (other, other_seen) in people.iter().zip(&seen).skip(at + 1) {
+            if one.class == other.class && one_seen.may_be_one(other_seen) {
                 pairs.push((one, other));
             }
         }
     }
     pairs
-}
-
-fn look_alike(one: &str, other: &str) -> bool {
-    let (one, other) = (tidied(one), tidied(other));
-    let longer = |long: &str, short: &str| {
-        long.strip_prefix(short)
-            .is_some_and(|rest| rest.starts_with(' '))
-    };
-    let long_enough = one.chars().count().max(other.chars().count()) > 3;
-    longer(&one, &other)
-        || longer(&other, &one)
-        || (long_enough && strsim::osa_distance(&one, &other) == 1)
-        || (one.chars().count() == other.chars().count()
-            && !long_enough
-            && script_differs(&one, &other))
-}
-
-/// One letter apart where one of the two letters is not ASCII: `Mia`, `Mía`.
-fn script_differs(one: &str, other: &str) -> bool {
-    let mut differ = one.chars().zip(other.chars()).filter(|(a, b)| a != b);
-    let first = differ.next();
-    differ.next().is_none() && first.is_some_and(|(a, b)| a.is_ascii() != b.is_ascii())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn names_that_may_be_one_person_are_seen() {
-        for (one, other) in [
-            ("Mia", "Mia Sol"),
-            ("mia 2", "Mia"),
-            ("Tomas", "Thomas"),
-            ("Mia", "Mía"),
-            // The second is in Cyrillic letters.
-            ("Mia", "Miа"),
-        ] {
-            assert!(look_alike(one, other), "{one} {other}");
-        }
-        for (one, other) in [
-            ("Mia", "Pia"),
-            ("Mia", "Miamar"),
-            ("Ruth", "Ben"),
-            ("Ivo", "Ida"),
-        ] {
-            assert!(!look_alike(one, other), "{one} {other}");
-        }
-    }
 }

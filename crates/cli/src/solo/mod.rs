@@ -7,7 +7,7 @@
 pub mod args;
 pub mod who;
 
-use fifthpeg_core::text;
+use fifthpeg_core::text::{self, is_same_name};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::alone::Pace;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
@@ -80,7 +80,7 @@ async fn lesson(
     let key = plan
         .places
         .iter()
-        .find(|(name, _)| lesson_book::same(name, &who.name));
+        .find(|(name, _)| is_same_name(name, &who.name));
     let key = key.map(|(_, key)| *key);
     let earlier = std::mem::take(&mut plan.earlier);
     let prepared = prepare(setup, plan)?;

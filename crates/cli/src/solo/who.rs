@@ -4,7 +4,7 @@ use fifthpeg_book::{Reader, default_place};
 use fifthpeg_report::asked::ALONE;
 
 use super::args::SoloArgs;
-use crate::lesson_book::same;
+use fifthpeg_core::text::is_same_name;
 
 /// The class of who belongs to no other.
 pub const CLASS: &str = "Solo";
@@ -39,7 +39,11 @@ impl Who {
     /// never taken for somebody of a class of others.
     fn among(name: Option<&str>, class: Option<&str>, known: &[(String, Vec<String>)]) -> Self {
         let class = class.map(str::to_owned).unwrap_or_else(|| {
-            let has = |people: &[String]| people.iter().any(|p| name.is_some_and(|n| same(p, n)));
+            let has = |people: &[String]| {
+                people
+                    .iter()
+                    .any(|p| name.is_some_and(|n| is_same_name(p, n)))
+            };
             let mut classes = known.iter().filter(|(_, people)| has(people));
             match (classes.next(), classes.next()) {
                 (Some((class, _)), None) => class.clone(),
@@ -47,7 +51,7 @@ impl Who {
             }
         });
         let name = name.map(str::to_owned).unwrap_or_else(|| {
-            let of_class = known.iter().find(|(known, _)| same(known, &class));
+            let of_class = known.iter().find(|(known, _)| is_same_name(known, &class));
             match of_class.map(|(_, people)| people.as_slice()) {
                 Some([only]) => only.clone(),
                 _ => NAME.to_owned(),
