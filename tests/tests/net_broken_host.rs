@@ -5,12 +5,11 @@ use std::time::Duration;
 use fifthpeg_lesson::message::{CallId, PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::channel::HostChannel;
-use fifthpeg_link::convert::FromClient;
+use fifthpeg_link::handshake;
 use fifthpeg_link::secure::{self, LockChannel};
-use fifthpeg_link::{convert, handshake};
 use fifthpeg_student::{Entry, Status, Student, StudentConfig, Target};
 use fifthpeg_tests::net::{PATIENCE, Remembering, host_key, setup, student, until};
-use fifthpeg_wire::LockReply;
+use fifthpeg_wire::{ClientFrame, HostFrame, LockReply};
 use tokio::net::{TcpListener, TcpStream};
 
 /// A student of an open lesson, whose host a test plays.
@@ -43,10 +42,7 @@ async fn lets_in(listener: &TcpListener) -> HostChannel<TcpStream> {
     let mut lesson = Lesson::new(setup("Broken"), now).unwrap();
     lesson.handle_join("Ana", None, PlaceKey(7), now).unwrap();
     while let Some((_, message)) = lesson.poll_message() {
-        channel
-            .send(&convert::host_to_wire(&message))
-            .await
-            .unwrap();
+        channel.send(&HostFrame::Lesson(message)).await.unwrap();
     }
     channel
 }
@@ -56,10 +52,10 @@ async fn hang_up_on(listener: &TcpListener) -> PlaceKey {
     let (stream, _) = listener.accept().await.unwrap();
     let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();
     let join = channel.recv().await.unwrap().expect("a join");
-    match convert::client_from_wire(join) {
-        Ok(FromClient::Join {
+    match join {
+        ClientFrame::Join {
             key: None, new_key, ..
-        }) => new_key,
+        } => new_key,
         other => panic!("{other:?}"),
     }
 }
@@ -84,7 +80,7 @@ async fn a_host_that_floods_is_hung_up_on_with_a_word() {
     let mut status = student.status();
     let flooding = tokio::spawn(async move {
         let mut channel = lets_in(&listener).await;
-        let again = convert::host_to_wire(&ToStudent::HearAgain {
+        let again = HostFrame::Lesson(ToStudent::HearAgain {
             call: CallId(1),
             start: Moment::default(),
         });
@@ -132,7 +128,7 @@ async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let student = student_of(&listener).await;
     let broken = async {
-        let refused = convert::host_to_wire(&ToStudent::Refused(Refusal::UnknownPlace));
+        let refused = HostFrame::Lesson(ToStudent::Refused(Refusal::UnknownPlace));
         for asked in 0.. {
             let (stream, _) = listener.accept().await.unwrap();
             let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();

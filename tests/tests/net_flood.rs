@@ -13,6 +13,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_link::secure;
 use fifthpeg_tests::net::{joined, student};
 use fifthpeg_tests::peers::{bare, count, counted, goes_on, host_with, notice, raw_joined};
+use fifthpeg_vocab::{CallId, FromStudent, Moment};
 use fifthpeg_wire::ClientFrame;
 use tokio::io::AsyncReadExt;
 use tokio::net::{TcpSocket, TcpStream};
@@ -86,7 +87,7 @@ async fn a_student_can_only_say_so_much_in_one_call() {
     let mut flood = raw_joined(address, "Ben").await;
     let beyond = 500_u32;
     for _ in 0..MESSAGES_PER_CALL + beyond {
-        let hearing = ClientFrame::Hearing { call: 1 };
+        let hearing = ClientFrame::Lesson(FromStudent::Hearing { call: CallId(1) });
         flood.send(&hearing).await.unwrap();
     }
     notice(
@@ -127,7 +128,7 @@ async fn students_who_do_not_read_cost_no_more_than_the_limits_say() {
     for _ in 0..40 {
         // Each asks; nobody but Mia reads.
         for channel in &mut slow {
-            let ask = ClientFrame::ClockAsk { t1_us: 1 };
+            let ask = ClientFrame::ClockAsk { t1: Moment(1) };
             let _ = tokio::time::timeout(Duration::from_millis(1), channel.send(&ask)).await;
         }
         host.order(HostOrder::CallRandom).await.unwrap();

@@ -9,6 +9,7 @@ use fifthpeg_link::handshake::{self, Speaks};
 use fifthpeg_student::Status;
 use fifthpeg_tests::net::{PATIENCE, host, joined, setup, student, until};
 use fifthpeg_tests::peers::{counted, goes_on, host_with, notice, raw, raw_joined};
+use fifthpeg_vocab::{CallId, FromStudent};
 use fifthpeg_wire::{ClientFrame, UpdateSide};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
@@ -28,7 +29,7 @@ async fn a_student_who_floods_is_read_slowly_and_delays_nobody() {
     let flood = raw_joined(address, "Bo").await;
     let flooding = tokio::spawn(async move {
         let (mut sender, _receiver) = flood.split();
-        let hearing = ClientFrame::Hearing { call: 1 };
+        let hearing = ClientFrame::Lesson(FromStudent::Hearing { call: CallId(1) });
         while sender.send(&hearing).await.is_ok() {}
     });
     notice(
@@ -165,19 +166,21 @@ async fn garbage_is_dropped_and_the_lesson_goes_on() {
     // A terminal that speaks before it joined, and one that joined and then
     // sends what cannot be.
     let mut early = raw(address).await;
-    early.send(&ClientFrame::Leave).await.unwrap();
+    early
+        .send(&ClientFrame::Lesson(FromStudent::Leave))
+        .await
+        .unwrap();
     notice(
         &mut notices,
         |n| matches!(n, Notice::NotJoined { what, .. } if what.contains("before joining")),
     )
     .await;
     let mut odd = raw_joined(address, "Bo").await;
-    let at = fifthpeg_wire::Answer::Pitch { midi: 200 };
-    odd.send(&ClientFrame::Try {
-        call: 1,
-        at,
-        source: fifthpeg_wire::Source::Screen,
-    })
+    odd.send(&ClientFrame::Lesson(FromStudent::Sung {
+        call: CallId(1),
+        frequency_hz: f64::NAN,
+        spread_cents: 0.0,
+    }))
     .await
     .unwrap();
     let told = notice(&mut notices, |n| matches!(n, Notice::Confused { .. })).await;

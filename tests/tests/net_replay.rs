@@ -10,6 +10,7 @@
 use std::net::SocketAddr;
 use std::sync::{Arc, Mutex};
 
+use fifthpeg_core::Pitch;
 use fifthpeg_host::{Counter, Host, HostConfig, Limits, Lock, Notice};
 use fifthpeg_lesson::message::Answer as At;
 use fifthpeg_lesson::setup::HostOrder;
@@ -22,7 +23,11 @@ use fifthpeg_tests::net::{
     PATIENCE, Remembering, joined, on_loopback, passphrase, setup, student, until,
 };
 use fifthpeg_tests::peers::{count, counted, goes_on, host_with, notice, raw_joined};
-use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Mark, Refusal, Source, Tally};
+use fifthpeg_vocab::{
+    Answer, AnswerNotice, CallId, FromStudent, Mark, PlaceKey, Refusal, Source, Tally, ToStudent,
+};
+use fifthpeg_wire::{ClientFrame, HostFrame};
+use std::time::Duration;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 
@@ -231,14 +236,14 @@ async fn a_recorded_host_gets_nothing_from_a_student() {
 }
 
 fn answer(call: u32, serial: u32, midi: u8) -> ClientFrame {
-    ClientFrame::Answer {
-        call,
+    ClientFrame::Lesson(FromStudent::Answer(AnswerNotice {
+        call: CallId(call),
         serial,
-        answer: Answer::Pitch { midi },
+        answer: Answer::Pitch(Pitch::new(midi).expect("a pitch")),
         source: Source::Screen,
-        response_us: Some(1_500_000),
-        uncertainty_us: 5_000,
-    }
+        response: Some(Duration::from_micros(1_500_000)),
+        uncertainty: Duration::from_micros(5_000),
+    }))
 }
 
 /// What the host says to this; calls and reveals in between are left out.
@@ -247,14 +252,14 @@ async fn said_to(channel: &mut StudentChannel<Stream>, frame: &ClientFrame) -> S
     loop {
         let heard = tokio::time::timeout(PATIENCE, channel.recv()).await;
         match heard.expect("an answer").unwrap().expect("a frame") {
-            HostFrame::Marked {
+            HostFrame::Lesson(ToStudent::Marked {
                 call,
                 serial,
                 mark,
                 tally,
-            } => return Said::Marked(call, serial, mark, tally),
-            HostFrame::AnswerRefused { call, serial, why } => {
-                return Said::Refused(call, serial, why);
+            }) => return Said::Marked(call.0, serial, mark, tally),
+            HostFrame::Lesson(ToStudent::AnswerRefused { call, serial, why }) => {
+                return Said::Refused(call.0, serial, why);
             }
             _ => {}
         }
@@ -290,7 +295,7 @@ async fn frames_sent_again_in_an_open_lesson_count_once() {
     let join = ClientFrame::Join {
         name: "Mia".into(),
         key: None,
-        new_key: 1,
+        new_key: PlaceKey(1),
     };
     mia.send(&join).await.unwrap();
     sends_again(host, mia).await;

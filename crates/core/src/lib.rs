@@ -20,6 +20,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod bounded;
 pub mod cause;
 pub mod drawing;
 pub mod frets;

@@ -7,6 +7,9 @@
 //! first stopped fret is the one after the peg. The main capo does not touch
 //! short strings; they have one of their own. Common practice, no source.
 
+use serde::{Deserialize, Serialize};
+
+use crate::bounded::{Shown, Within, bound};
 use crate::frets::fret_ratio;
 use crate::text::may_be_shown;
 use crate::tunings::ready_necks;
@@ -29,8 +32,18 @@ pub const MOST_IN_COURSE: usize = 3;
 /// Furthest a course's further string may be tuned from its first, in semitones.
 pub const WIDEST_COURSE: i8 = 24;
 
+bound! {
+    /// What its owner calls a neck.
+    NeckName = (LONGEST_NAME_BYTES, "bytes of a neck's name");
+    /// The strings of a neck.
+    Strings = (MOST_STRINGS, "strings of a neck");
+    /// The further strings of a course.
+    Course = (MOST_IN_COURSE, "further strings in a course");
+}
+
 /// One string, or one course of strings stopped together.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct NeckString {
     /// Its pitch unstopped and without a capo.
     pub open: Pitch,
@@ -41,11 +54,13 @@ pub struct NeckString {
     pub last_fret: u8,
     /// Further strings of the course, in semitones above the first: empty for
     /// a single string, `[0]` for a unison pair, `[12]` for an octave pair.
+    #[serde(with = "Within::<Course>")]
     pub course: Vec<i8>,
 }
 
 /// A capo.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Capo {
     /// The fret it stops all full-length strings at; 0 for none there.
     pub fret: u8,
@@ -55,11 +70,14 @@ pub struct Capo {
 }
 
 /// A neck in plain figures, unchecked.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct NeckDescription {
     /// What its owner calls it.
+    #[serde(with = "Shown::<NeckName>")]
     pub name: String,
     /// The strings; the first is string 1.
+    #[serde(with = "Within::<Strings>")]
     pub strings: Vec<NeckString>,
     /// From nut to bridge, in millimetres.
     pub scale_length_mm: f64,

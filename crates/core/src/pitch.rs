@@ -4,14 +4,30 @@
 //! (ISO 16:1975). Numbers are MIDI note numbers (MIDI 1.0 Detailed
 //! Specification: 60 is middle C, 69 is the A above it).
 
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// MIDI number of A4.
 const A4_MIDI: i32 = 69;
 
 /// One pitch: a MIDI note number, 0 to 127.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "u8", into = "u8")]
 pub struct Pitch(u8);
+
+impl TryFrom<u8> for Pitch {
+    type Error = &'static str;
+
+    fn try_from(midi: u8) -> Result<Self, &'static str> {
+        Pitch::new(midi).ok_or("a pitch beyond 127")
+    }
+}
+
+impl From<Pitch> for u8 {
+    fn from(pitch: Pitch) -> u8 {
+        pitch.0
+    }
+}
 
 impl Pitch {
     /// Middle C, C4.
@@ -82,8 +98,23 @@ impl Pitch {
 }
 
 /// A note name without octave: 0 is C, 11 is B.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "u8", into = "u8")]
 pub struct PitchClass(u8);
+
+impl TryFrom<u8> for PitchClass {
+    type Error = &'static str;
+
+    fn try_from(number: u8) -> Result<Self, &'static str> {
+        PitchClass::new(number).ok_or("a note name beyond B")
+    }
+}
+
+impl From<PitchClass> for u8 {
+    fn from(class: PitchClass) -> u8 {
+        class.0
+    }
+}
 
 impl PitchClass {
     /// The class of a number; `None` above 11.

@@ -3,10 +3,13 @@
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Deserialize, Serialize};
+
 use crate::words;
 
 /// A string and a fret. Sorted by string, then fret.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "(u8, u8)", into = "(u8, u8)")]
 pub struct Position {
     /// The string, counted from 1.
     pub string: u8,
@@ -18,6 +21,23 @@ impl Position {
     /// The place at a string (from 1) and a fret (0 is open).
     pub const fn new(string: u8, fret: u8) -> Position {
         Position { string, fret }
+    }
+}
+
+impl TryFrom<(u8, u8)> for Position {
+    type Error = &'static str;
+
+    fn try_from((string, fret): (u8, u8)) -> Result<Self, &'static str> {
+        match string {
+            0 => Err("a string of number nought"),
+            _ => Ok(Position { string, fret }),
+        }
+    }
+}
+
+impl From<Position> for (u8, u8) {
+    fn from(at: Position) -> (u8, u8) {
+        (at.string, at.fret)
     }
 }
 

@@ -1,14 +1,29 @@
 //! A reach as somebody asks for it: plain data, not yet tried on a neck.
 
+use serde::{Deserialize, Serialize};
+
 use crate::{Pitch, PitchClass, Scale};
 
 /// The notes of a scale or chord.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(from = "(PitchClass, Scale)", into = "(PitchClass, Scale)")]
 pub struct NoteSet {
     /// The note it is built on.
     pub root: PitchClass,
     /// Which scale or chord.
     pub scale: Scale,
+}
+
+impl From<(PitchClass, Scale)> for NoteSet {
+    fn from((root, scale): (PitchClass, Scale)) -> Self {
+        NoteSet { root, scale }
+    }
+}
+
+impl From<NoteSet> for (PitchClass, Scale) {
+    fn from(notes: NoteSet) -> Self {
+        (notes.root, notes.scale)
+    }
 }
 
 impl NoteSet {
@@ -22,7 +37,8 @@ impl NoteSet {
 
 /// The ready steps, from narrow to wide. Widening the reach step by step as
 /// the ear gets surer is common practice, no source.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "&'static str")]
 pub enum ReachStep {
     /// The first and second string open, one beside the other.
     TwoOpen,
@@ -37,6 +53,21 @@ pub enum ReachStep {
     TwelveFrets,
     /// Every place there is.
     WholeNeck,
+}
+
+impl TryFrom<String> for ReachStep {
+    type Error = &'static str;
+
+    fn try_from(word: String) -> Result<Self, &'static str> {
+        let step = Self::all().into_iter().find(|step| step.word() == word);
+        step.ok_or("an unknown step of a reach")
+    }
+}
+
+impl From<ReachStep> for &'static str {
+    fn from(step: ReachStep) -> &'static str {
+        step.word()
+    }
 }
 
 impl ReachStep {
@@ -96,7 +127,8 @@ impl ReachStep {
 /// `whole notes=G:major`; or `all` where nothing is given. Strings also read
 /// as a range (`strings=1-3`), and `first-second-open` as `two-open`. In the
 /// text every string stands once, in order.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct ReachSpec {
     /// Only these strings, from 1.
     pub strings: Option<Vec<u8>>,

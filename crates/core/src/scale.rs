@@ -3,10 +3,13 @@
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Deserialize, Serialize};
+
 use crate::words;
 
 /// A scale or chord, by its notes above a root.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub enum Scale {
     /// 1 2 3 4 5 6 7.
     Major,
@@ -32,6 +35,20 @@ pub enum Scale {
     SeventhChord,
     /// 1 ♭3 ♭5.
     DiminishedChord,
+}
+
+impl TryFrom<String> for Scale {
+    type Error = ScaleError;
+
+    fn try_from(name: String) -> Result<Self, ScaleError> {
+        name.parse()
+    }
+}
+
+impl From<Scale> for String {
+    fn from(scale: Scale) -> String {
+        scale.to_string()
+    }
 }
 
 /// Name in texts, semitones above the root, and semitones from the root up to

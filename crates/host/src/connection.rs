@@ -10,11 +10,11 @@ use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::convert::{self, FromClient};
 use fifthpeg_link::origin::HostName;
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
+use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit, mpsc, watch};
@@ -253,7 +253,7 @@ async fn heed<S: ByteStream>(
             frame = receiver.hear(), if !paused => {
                 // Before anything else, since it is the host's receive stamp.
                 let now = shared.clock.now();
-                let said = match frame.and_then(understood) {
+                let said = match frame {
                     Ok(Some(said)) => said,
                     Ok(None) | Err(LinkError::Socket(_)) => return End::Gone,
                     Err(e) => return End::Told(GoneWhy::Confused { what: tame(&e.to_string()) }),
@@ -282,8 +282,8 @@ async fn heed<S: ByteStream>(
                 }
                 let message = match said {
                     Heard::Ping => continue,
-                    Heard::Frame(FromClient::Lesson(message)) => message,
-                    Heard::Frame(FromClient::ClockAsk { t1 }) => {
+                    Heard::Frame(ClientFrame::Lesson(message)) => message,
+                    Heard::Frame(ClientFrame::ClockAsk { t1 }) => {
                         // The stamp of sending comes after the wait for what is
                         // being written.
                         let mut sender = sender.lock().await;
@@ -292,7 +292,8 @@ async fn heed<S: ByteStream>(
                         }
                         continue;
                     }
-                    Heard::Frame(FromClient::KeyAnswer(public)) => {
+                    Heard::Frame(ClientFrame::KeyAnswer { public }) => {
+                        let public = public.map(PublicKey);
                         let answer = Inbound::KeyAnswer { student, connection, public };
                         if shared.inbound.send(answer).await.is_err() {
                             return End::Over;
@@ -300,7 +301,7 @@ async fn heed<S: ByteStream>(
                         continue;
                     }
                     // The table has it above.
-                    Heard::Frame(FromClient::Join { .. }) => return End::Gone,
+                    Heard::Frame(ClientFrame::Join { .. }) => return End::Gone,
                 };
                 let message = Inbound::Message { student, connection, message };
                 if shared.inbound.send(message).await.is_err() {
@@ -320,21 +321,13 @@ async fn heed<S: ByteStream>(
 }
 
 /// What is said, as the table of roles has it.
-pub(crate) fn kind(said: &FromClient) -> Said {
+pub(crate) fn kind(said: &ClientFrame) -> Said {
     match said {
-        FromClient::Join { .. } => Said::Join,
-        FromClient::ClockAsk { .. } => Said::ClockAsk,
-        FromClient::KeyAnswer(_) => Said::KeyAnswer,
-        FromClient::Lesson(message) => Said::from(message),
+        ClientFrame::Join { .. } => Said::Join,
+        ClientFrame::ClockAsk { .. } => Said::ClockAsk,
+        ClientFrame::KeyAnswer { .. } => Said::KeyAnswer,
+        ClientFrame::Lesson(message) => Said::from(message),
     }
-}
-
-fn understood(heard: Option<Heard<ClientFrame>>) -> Result<Option<Heard<FromClient>>, LinkError> {
-    Ok(match heard {
-        Some(Heard::Frame(frame)) => Some(Heard::Frame(convert::client_from_wire(frame)?)),
-        Some(Heard::Ping) => Some(Heard::Ping),
-        None => None,
-    })
 }
 
 pub(crate) async fn answer_clock<S: ByteStream>(
@@ -343,7 +336,11 @@ pub(crate) async fn answer_clock<S: ByteStream>(
     t1: Moment,
     t2: Moment,
 ) -> Result<(), End> {
-    let frame = convert::clock_answer_to_wire(t1, t2, shared.clock.now());
+    let frame = HostFrame::ClockAnswer {
+        t1,
+        t2,
+        t3: shared.clock.now(),
+    };
     let bytes = encoded(&frame).map_err(End::Told)?;
     write(sender, shared, bytes).await
 }

@@ -9,7 +9,6 @@ use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, may};
 use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
-use fifthpeg_link::convert::{self, FromClient};
 use fifthpeg_link::origin::Gate;
 use fifthpeg_link::secure::{self, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame};
@@ -132,11 +131,11 @@ pub(crate) async fn hear_out(
     loop {
         let frame = receiver.recv().await;
         let now = shared.clock.now();
-        match frame.and_then(|f| f.map(convert::client_from_wire).transpose()) {
+        match frame {
             Ok(Some(said)) if may(Role::AtDoor, kind(&said)) == May::HungUp => {
                 return Err(not_joined("it spoke before joining"));
             }
-            Ok(Some(FromClient::Join { name, key, new_key })) => {
+            Ok(Some(ClientFrame::Join { name, key, new_key })) => {
                 // Whoever has a class key comes in under its name and no other.
                 let by_class_key = holder.is_some();
                 return Ok(Asked {
@@ -148,12 +147,12 @@ pub(crate) async fn hear_out(
                     new_key,
                 });
             }
-            Ok(Some(FromClient::ClockAsk { t1 })) => {
+            Ok(Some(ClientFrame::ClockAsk { t1 })) => {
                 answer_clock(&mut sender, shared, t1, now)
                     .await
                     .map_err(|_| None)?;
             }
-            Ok(Some(FromClient::Lesson(_) | FromClient::KeyAnswer(_))) => {
+            Ok(Some(ClientFrame::Lesson(_) | ClientFrame::KeyAnswer { .. })) => {
                 return Err(not_joined("it spoke before joining"));
             }
             // A terminal that only looked whether a host answers here.
@@ -206,7 +205,7 @@ pub(crate) async fn take_seat(
         }),
         Err(refusal) => {
             let mut sender = sender.lock().await;
-            let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
+            let frame = HostFrame::Lesson(ToStudent::Refused(refusal));
             if let Ok(frame) = encoded(&frame)
                 && write(&mut sender, shared, frame).await.is_ok()
             {

@@ -7,9 +7,8 @@ use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::message::{Refusal, StudentId};
 use fifthpeg_lesson::names::are_alike;
 use fifthpeg_lesson::view::LessonView;
-use fifthpeg_link::convert::{KeyOffer, key_offer_to_wire};
 use fifthpeg_lock::PublicKey;
-use fifthpeg_wire::HostFrame;
+use fifthpeg_wire::{HostFrame, KeyOffer};
 use tokio::sync::oneshot;
 
 use crate::heart::{ConnectionId, Seat};
@@ -81,10 +80,10 @@ impl LessonTask {
         let offer = KeyOffer {
             class: book.class.clone(),
             name: name.to_owned(),
-            host,
+            host: host.0,
         };
         self.keys.offered.insert(student);
-        self.say_to(seat, &key_offer_to_wire(&offer));
+        self.say_to(seat, &HostFrame::KeyOffered(offer));
         Ok(())
     }
 

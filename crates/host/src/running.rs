@@ -15,11 +15,11 @@ use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::Frame;
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::convert;
 use fifthpeg_link::discovery::Announcement;
 use fifthpeg_link::inside::{InsideDoor, inside_door};
 use fifthpeg_link::origin::own_names;
 use fifthpeg_log::{Chain, Kind};
+use fifthpeg_wire::HostFrame;
 use tokio::net::TcpListener;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
@@ -332,11 +332,10 @@ fn can_be_told(rules: Rules) -> Result<(), HostError> {
         tally: Tally::default(),
         last_call: None,
     }));
-    let frame = convert::host_to_wire(&welcome);
-    let told = frame.encode().map_err(LinkError::from).and_then(|_| {
-        // And whether a terminal takes it as it comes.
-        convert::host_from_wire(frame)
-    });
+    let frame = HostFrame::Lesson(welcome);
+    // And whether a terminal takes it as it comes.
+    let told = frame.encode().and_then(|bytes| HostFrame::decode(&bytes));
+    let told = told.map_err(LinkError::from);
     told.map(drop).map_err(HostError::Unsendable)
 }
 

@@ -75,9 +75,9 @@ mod tests {
 
     use fifthpeg_lesson::message::{Refusal, ToStudent};
     use fifthpeg_link::channel::StudentChannel;
-    use fifthpeg_link::convert::{self, FromHost};
     use fifthpeg_link::handshake;
     use fifthpeg_link::secure::Stream;
+    use fifthpeg_wire::HostFrame;
     use tokio::io::duplex;
     use tokio::sync::Mutex;
 
@@ -123,8 +123,8 @@ mod tests {
 
     async fn next(channel: &mut StudentChannel<Stream>) -> Option<u32> {
         let frame = channel.recv().await.unwrap()?;
-        match convert::host_from_wire(frame).unwrap() {
-            FromHost::Lesson(ToStudent::Refused(Refusal::TooManyAnswers(number))) => Some(number),
+        match frame {
+            HostFrame::Lesson(ToStudent::Refused(Refusal::TooManyAnswers(number))) => Some(number),
             other => panic!("{other:?}"),
         }
     }

@@ -8,7 +8,6 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use fifthpeg_lesson::message::ToStudent;
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{AtOnce, ByteStream, Bytes, Frame, Sender};
-use fifthpeg_link::convert;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_wire::HostFrame;
 use tokio::sync::mpsc::error::TrySendError;
@@ -23,19 +22,20 @@ use crate::heart::{GoneWhy, NotTaken};
 /// encoded once and shared.
 #[derive(Debug, Default)]
 pub(crate) struct Encoder {
-    last: Option<(ToStudent, Bytes)>,
+    last: Option<(HostFrame, Bytes)>,
 }
 
 impl Encoder {
     /// The bytes of a message; if it goes beyond a limit, which.
     pub(crate) fn encode(&mut self, message: ToStudent) -> Result<Bytes, GoneWhy> {
+        let frame = HostFrame::Lesson(message);
         if let Some((last, bytes)) = &self.last
-            && *last == message
+            && *last == frame
         {
             return Ok(bytes.clone());
         }
-        let bytes = encoded(&convert::host_to_wire(&message))?;
-        self.last = Some((message, bytes.clone()));
+        let bytes = encoded(&frame)?;
+        self.last = Some((frame, bytes.clone()));
         Ok(bytes)
     }
 }
@@ -196,7 +196,7 @@ mod tests {
         assert_eq!(first.as_ptr(), again.as_ptr());
         let other = bytes(Refusal::OldCall);
         assert_ne!(first, other);
-        let expected = convert::host_to_wire(&ToStudent::Refused(Refusal::OldCall));
+        let expected = HostFrame::Lesson(ToStudent::Refused(Refusal::OldCall));
         assert_eq!(HostFrame::decode(&other), Ok(expected));
         // And back: it is the last one that is kept, not the first.
         assert_eq!(bytes(Refusal::NoCall), first);

@@ -30,7 +30,7 @@ mod orders;
 mod picture;
 mod roster;
 
-pub use fifthpeg_vocab::{event, message, moment, setup, tally};
+pub use fifthpeg_vocab::{choice, event, message, moment, setup, tally};
 
 pub use event::LessonEvent;
 pub use input::{GivenInput, LessonInput};

@@ -3,7 +3,7 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
-pub use fifthpeg_vocab::stage::CallStage;
+pub use fifthpeg_vocab::CallStage;
 
 use crate::Moment;
 use crate::learning::Suggestion;

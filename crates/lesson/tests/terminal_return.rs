@@ -414,7 +414,7 @@ fn a_terminal_keeps_so_many_and_refuses_the_next_at_once() {
             .unwrap();
     }
     let one_more = t.handle_order(StudentOrder::Answer(place("1/4")), ms(2002));
-    assert_eq!(one_more, Err(Refusal::TooManyWait(ANSWERS_KEPT)));
+    assert_eq!(one_more, Err(Refusal::TooManyWait(ANSWERS_KEPT as u32)));
     assert_eq!(t.view(ms(2003)).owed.len(), ANSWERS_KEPT);
 }
 

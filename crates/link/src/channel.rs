@@ -9,8 +9,8 @@ use core::pin::Pin;
 use core::task::{Context, Poll, Waker};
 
 use fifthpeg_wire::{
-    ClientFrame, HostFrame, LockAsk, LockReply, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES,
-    MAX_HOST_FRAME_BYTES, MAX_LOCK_BYTES, WireError, decode_client, decode_host, decode_lock_ask,
+    Bound, ClientFrame, ClientFrameBytes, HelloBytes, HostFrame, HostFrameBytes, LockAsk,
+    LockBytes, LockReply, WireError, decode_client, decode_host, decode_lock_ask,
     decode_lock_reply, encode_client, encode_host, encode_lock_ask, encode_lock_reply,
 };
 use futures_util::stream::{SplitSink, SplitStream};
@@ -63,7 +63,7 @@ pub trait Frame: Sized {
 }
 
 impl Frame for ClientFrame {
-    const MAX_BYTES: usize = MAX_CLIENT_FRAME_BYTES;
+    const MAX_BYTES: usize = ClientFrameBytes::LIMIT.most;
 
     fn encode(&self) -> Result<Vec<u8>, WireError> {
         encode_client(self)
@@ -75,7 +75,7 @@ impl Frame for ClientFrame {
 }
 
 impl Frame for HostFrame {
-    const MAX_BYTES: usize = MAX_HOST_FRAME_BYTES;
+    const MAX_BYTES: usize = HostFrameBytes::LIMIT.most;
 
     fn encode(&self) -> Result<Vec<u8>, WireError> {
         encode_host(self)
@@ -87,7 +87,7 @@ impl Frame for HostFrame {
 }
 
 impl Frame for LockAsk {
-    const MAX_BYTES: usize = MAX_LOCK_BYTES;
+    const MAX_BYTES: usize = LockBytes::LIMIT.most;
 
     fn encode(&self) -> Result<Vec<u8>, WireError> {
         encode_lock_ask(self)
@@ -99,7 +99,7 @@ impl Frame for LockAsk {
 }
 
 impl Frame for LockReply {
-    const MAX_BYTES: usize = MAX_LOCK_BYTES;
+    const MAX_BYTES: usize = LockBytes::LIMIT.most;
 
     fn encode(&self) -> Result<Vec<u8>, WireError> {
         encode_lock_reply(self)
@@ -112,8 +112,8 @@ impl Frame for LockReply {
 
 /// The socket's limits for one side that reads `In` and writes `Out`.
 pub fn socket_config<In: Frame, Out: Frame>() -> WebSocketConfig {
-    let longest_in = In::MAX_BYTES.max(MAX_HELLO_BYTES);
-    let longest_out = Out::MAX_BYTES.max(MAX_HELLO_BYTES);
+    let longest_in = In::MAX_BYTES.max(HelloBytes::LIMIT.most);
+    let longest_out = Out::MAX_BYTES.max(HelloBytes::LIMIT.most);
     WebSocketConfig::default()
         .read_buffer_size(READ_BUFFER_BYTES)
         .write_buffer_size(WRITE_BUFFER_BYTES)

@@ -1,11 +1,9 @@
-//! What host and student share at the edge of the network: conversion between
-//! the lesson's words and the wire's, sockets, the handshake, discovery, and
-//! the monotonic clock behind every [`fifthpeg_lesson::Moment`].
+//! What host and student share at the edge of the network: sockets, the
+//! handshake, discovery, and the monotonic clock behind every [`fifthpeg_lesson::Moment`].
 
 pub mod channel;
 pub mod clock;
 pub mod connect;
-pub mod convert;
 pub mod discovery;
 pub mod error;
 pub mod handshake;

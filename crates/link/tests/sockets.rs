@@ -3,14 +3,13 @@
 use std::net::SocketAddr;
 use std::time::{Duration, Instant};
 
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
 use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, Way, connect_any};
 use fifthpeg_link::handshake::{self, Speaks};
 use fifthpeg_link::origin::Gate;
-use fifthpeg_wire::{
-    ClientFrame, HostFrame, MAX_CLIENT_FRAME_BYTES, Refusal, UpdateSide, WireError,
-};
+use fifthpeg_wire::{Bound as _, ClientFrame, ClientFrameBytes, HostFrame, UpdateSide, WireError};
 use futures_util::SinkExt;
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream, duplex};
 use tokio::net::{TcpListener, TcpStream};
@@ -43,13 +42,11 @@ async fn frames_go_both_ways_and_a_goodbye_is_no_error() {
     let join = ClientFrame::Join {
         name: "Zoë".into(),
         key: None,
-        new_key: 1,
+        new_key: PlaceKey(1),
     };
     say.send(&join).await.unwrap();
     assert_eq!(host.recv().await.unwrap(), Some(join));
-    let refused = HostFrame::Refused {
-        refusal: Refusal::Full { most: 3 },
-    };
+    let refused = HostFrame::Lesson(ToStudent::Refused(Refusal::Full(3)));
     host.send(&refused).await.unwrap();
     assert_eq!(hear.recv().await.unwrap(), Some(refused));
     say.close().await;
@@ -164,17 +161,20 @@ async fn a_frame_beyond_its_limit_ends_the_connection_before_it_is_held() {
     };
     assert!(e.to_string().contains("too long"), "{e}");
     let config = socket.get_config();
-    assert_eq!(config.max_message_size, Some(MAX_CLIENT_FRAME_BYTES));
+    assert_eq!(config.max_message_size, Some(ClientFrameBytes::LIMIT.most));
     assert_eq!(config.read_buffer_size, READ_BUFFER_BYTES);
     assert!(config.max_write_buffer_size < 256 * 1024);
 }
 
 #[tokio::test]
 async fn text_and_nonsense_frames_are_refused() {
+    let leave = ClientFrame::Lesson(FromStudent::Leave);
+    let mut longer = fifthpeg_wire::encode_client(&leave).unwrap();
+    longer.push(1);
     for (message, expected) in [
         (Message::text("hello"), "text instead of bytes"),
         (Message::binary(vec![0xFF; 8]), "makes no sense"),
-        (Message::binary(vec![10, 0, 0, 0, 1]), "1 bytes too long"),
+        (Message::binary(longer), "1 bytes too long"),
     ] {
         let (near, far) = duplex(4096);
         let stranger = async {
@@ -201,7 +201,7 @@ async fn pings_are_told_to_who_counts_them() {
             .unwrap();
         let hello = fifthpeg_wire::encode_hello(&fifthpeg_wire::Hello::ours("1")).unwrap();
         socket.send(Message::binary(hello)).await.unwrap();
-        let leave = fifthpeg_wire::encode_client(&ClientFrame::Leave).unwrap();
+        let leave = fifthpeg_wire::encode_client(&ClientFrame::Lesson(FromStudent::Leave)).unwrap();
         for message in [
             Message::Ping(vec![1].into()),
             Message::Pong(vec![2].into()),
@@ -213,7 +213,11 @@ async fn pings_are_told_to_who_counts_them() {
     };
     let (host, _socket) = tokio::join!(handshake::accept(near, SOON), pinger);
     let (_sender, mut receiver) = host.unwrap().split();
-    for expected in [Heard::Ping, Heard::Ping, Heard::Frame(ClientFrame::Leave)] {
+    for expected in [
+        Heard::Ping,
+        Heard::Ping,
+        Heard::Frame(ClientFrame::Lesson(FromStudent::Leave)),
+    ] {
         assert_eq!(receiver.hear().await.unwrap(), Some(expected));
     }
 }
@@ -312,11 +316,7 @@ async fn a_student_that_does_not_read_is_held_back_and_not_buffered_without_end(
         handshake::accept(stream, SOON).await.unwrap()
     };
     let (mut host, student) = tokio::join!(host, student);
-    let frame = HostFrame::Refused {
-        refusal: Refusal::Other {
-            text: "x".repeat(500),
-        },
-    };
+    let frame = HostFrame::Lesson(ToStudent::Refused(Refusal::Reach("x".repeat(500))));
     // The system's own buffers take some megabytes; then sending waits.
     let flood = async {
         for _ in 0..200_000 {

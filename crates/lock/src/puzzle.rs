@@ -2,7 +2,7 @@
 //! with zeros. It cannot be prepared, lent or used twice, since it is bound to
 //! one encrypted channel.
 
-use fifthpeg_wire::MAX_SHARES;
+use fifthpeg_wire::{Bound as _, Shares};
 use sha2::{Digest, Sha256};
 
 use crate::Binding;
@@ -48,7 +48,7 @@ impl Puzzle {
     pub fn shares(&self, from: u64, numbers: u64) -> Vec<u64> {
         (from..from.saturating_add(numbers))
             .filter(|number| self.is_share(*number))
-            .take(MAX_SHARES)
+            .take(Shares::LIMIT.most)
             .collect()
     }
 }
@@ -76,7 +76,7 @@ mod tests {
         assert!((82..232).contains(&all(hard)), "{}", all(hard));
         assert!((0..10_000).all(|n| easy.is_share(n) || !hard.is_share(n)));
         let found = hard.shares(0, 100_000);
-        assert_eq!(found.len(), MAX_SHARES);
+        assert_eq!(found.len(), Shares::LIMIT.most);
         assert!(found.is_sorted());
         let elsewhere = puzzle(2, 8);
         assert!(!found.iter().all(|n| elsewhere.is_share(*n)));

@@ -10,7 +10,6 @@ use fifthpeg_front::choice::Choice;
 use fifthpeg_host::{Host, OrderError};
 use fifthpeg_lesson::message::{Mode, Refusal};
 use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
-use fifthpeg_lesson::words;
 use fifthpeg_lesson::{HostOrder, Moment};
 use fifthpeg_student::instrument::NO_MICROPHONE;
 
@@ -200,7 +199,7 @@ fn who(view: &LessonView, now: Moment, say: &mut Say) {
         let progress = match student.progress {
             Some(progress) if call_open => format!(
                 ", {}, {}, {}",
-                words::progress(progress),
+                fifthpeg_lesson::choice::Choice::label(progress),
                 text::count(student.answers.len(), "answer"),
                 text::count(student.hearings as usize, "hearing"),
             ),

@@ -158,7 +158,13 @@ impl StudentReport {
         let before: Vec<(String, Progress)> = before.collect();
         for student in students.iter().filter(|s| !before.contains(s)) {
             let (name, progress) = student;
-            say.say(Word::Who, format!("{name}: {}", words::progress(*progress)));
+            say.say(
+                Word::Who,
+                format!(
+                    "{name}: {}",
+                    fifthpeg_lesson::choice::Choice::label(*progress)
+                ),
+            );
         }
     }
 

@@ -141,7 +141,7 @@ pub fn progress(progress: Progress, theme: Theme) -> (&'static str, &'static str
         Progress::Found => (signs.found, Tint::Right),
         Progress::Away => (signs.away, Tint::Faint),
     };
-    (sign, fifthpeg_lesson::words::progress(progress), tint)
+    (sign, fifthpeg_lesson::choice::Choice::label(progress), tint)
 }
 
 /// How somebody fares in as few words as can be; nothing after too few calls.

@@ -13,8 +13,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::setup::{HostOrder, Picking};
 use fifthpeg_lesson::{Lesson, Moment};
-use fifthpeg_link::convert::{self, FromClient};
-use fifthpeg_wire::{decode_client, encode_client};
+use fifthpeg_wire::{ClientFrame, HostFrame, decode_client, encode_client};
 
 use crate::act::HostAct;
 use crate::bug::Bug;
@@ -178,12 +177,7 @@ impl World {
         self.spoil_down(seat.student, &mut message);
         self.note("host", format_args!("to {}: {message:?}", seat.student.0));
         self.check_told(seat.student, &message);
-        let frame = convert::host_to_wire(&message);
-        let read = convert::host_from_wire(frame.clone());
-        let same = matches!(&read, Ok(convert::FromHost::Lesson(m)) if *m == message);
-        self.check(same, || {
-            format!("{message:?} is another message after the wire: {read:?}")
-        });
+        let frame = HostFrame::Lesson(message);
         let conn = seat.connection.0 as usize;
         let why = if !self.is_of_host(conn) {
             Some(NotTaken::Closed)
@@ -241,8 +235,8 @@ impl World {
         self.check(again.as_deref() == Ok(bytes), || {
             format!("{frame:?} is not the same when written again")
         });
-        match convert::client_from_wire(frame) {
-            Ok(FromClient::Join { name, key, new_key }) => {
+        match frame {
+            ClientFrame::Join { name, key, new_key } => {
                 let asking = Asking {
                     name,
                     by_class_key: false,
@@ -251,10 +245,9 @@ impl World {
                 };
                 self.host_lets_in(conn, asking);
             }
-            Ok(FromClient::ClockAsk { t1 }) => self.host_tells_clock(conn, t1),
-            Ok(FromClient::KeyAnswer(_)) => {}
-            Ok(FromClient::Lesson(message)) => self.host_hears(conn, message),
-            Err(e) => self.fail(format!("the host cannot take what a terminal says: {e}")),
+            ClientFrame::ClockAsk { t1 } => self.host_tells_clock(conn, t1),
+            ClientFrame::KeyAnswer { .. } => {}
+            ClientFrame::Lesson(message) => self.host_hears(conn, message),
         }
     }
 
@@ -267,7 +260,7 @@ impl World {
         match heart.handle_join(asking, connection, now) {
             Ok(student) => self.conns[conn].student = Some(student),
             Err(refusal) => {
-                let frame = convert::host_to_wire(&ToStudent::Refused(refusal));
+                let frame = HostFrame::Lesson(ToStudent::Refused(refusal));
                 self.queue_down(conn, &frame);
                 self.conns[conn].leaving = true;
                 self.write_down(conn);
@@ -285,7 +278,7 @@ impl World {
         if self.has(Bug::ConvertsClockWrongly) {
             t2 = Moment::from_micros(t2.micros() + 30 * MS);
         }
-        let frame = convert::clock_answer_to_wire(t1, t2, t2);
+        let frame = HostFrame::ClockAnswer { t1, t2, t3: t2 };
         self.queue_down(conn, &frame);
     }
 

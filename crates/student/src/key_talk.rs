@@ -2,9 +2,9 @@
 
 use core::fmt;
 
-use fifthpeg_link::convert::KeyOffer;
 use fifthpeg_link::secure::Fingerprint;
-use fifthpeg_lock::{ClassKey, PrivateKey};
+use fifthpeg_lock::{ClassKey, PrivateKey, PublicKey};
+use fifthpeg_wire::KeyOffer;
 
 use crate::class_keys::{ClassKeys, Kept};
 
@@ -101,7 +101,7 @@ impl Taking {
         self.made = Some(Kept {
             key: ClassKey {
                 private: private.clone(),
-                host: offer.host,
+                host: PublicKey(offer.host),
                 class: offer.class,
             },
             host,

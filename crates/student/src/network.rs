@@ -10,10 +10,10 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::connect::{Connected, Reached};
-use fifthpeg_link::convert::{self, KeyOffer};
 use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_link::secure::Fingerprint;
 use fifthpeg_lock::{PlaceSecret, PublicKey};
+use fifthpeg_wire::{ClientFrame, KeyOffer};
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
@@ -290,7 +290,7 @@ impl Task {
             let why = "this system gives no random numbers: restart it, then join again";
             return Ok(Next::Later(why.into()));
         };
-        let join = convert::join_to_wire(&self.name, key, new_key);
+        let join = ClientFrame::join(&self.name, key, new_key);
         let session = match Session::join(channel, self.clock, join).await {
             Ok(session) => session,
             Err(end) => return self.ended(end, key).await,

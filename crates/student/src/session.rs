@@ -7,7 +7,6 @@ use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::convert::{self, FromHost};
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::{Fingerprint, Stream};
 use fifthpeg_wire::{ClientFrame, HostFrame};
@@ -81,18 +80,18 @@ impl Session {
         let Some(frame) = frame else {
             return Err(LinkError::HungUp.into());
         };
-        match convert::host_from_wire(frame)? {
-            FromHost::ClockAnswer { .. } => {
+        match frame {
+            HostFrame::ClockAnswer { .. } => {
                 Err(LinkError::Impossible("a clock nobody asked for").into())
             }
-            FromHost::KeyOffered(_) | FromHost::KeyKept => {
+            HostFrame::KeyOffered(_) | HostFrame::KeyKept => {
                 Err(LinkError::Impossible("a class key before the welcome").into())
             }
-            FromHost::Lesson(ToStudent::Refused(Refusal::UnknownPlace)) => {
+            HostFrame::Lesson(ToStudent::Refused(Refusal::UnknownPlace)) => {
                 Err(SessionEnd::UnknownPlace)
             }
-            FromHost::Lesson(ToStudent::Refused(why)) => Err(SessionEnd::Refused(why)),
-            FromHost::Lesson(welcome) => Ok(Self {
+            HostFrame::Lesson(ToStudent::Refused(why)) => Err(SessionEnd::Refused(why)),
+            HostFrame::Lesson(welcome) => Ok(Self {
                 sender,
                 receiver,
                 clock,
@@ -181,9 +180,13 @@ impl Session {
 
     async fn write(&mut self, message: ToHost) -> Result<(), LinkError> {
         let frame = match message {
-            ToHost::Message(message) => convert::client_to_wire(&message),
-            ToHost::KeyAnswer(public) => convert::key_answer_to_wire(public),
-            ToHost::AskClock => convert::clock_ask_to_wire(self.clock.now()),
+            ToHost::Message(message) => ClientFrame::Lesson(message),
+            ToHost::KeyAnswer(public) => ClientFrame::KeyAnswer {
+                public: public.map(|key| key.0),
+            },
+            ToHost::AskClock => ClientFrame::ClockAsk {
+                t1: self.clock.now(),
+            },
         };
         timeout(WRITE_WITHIN, self.sender.send(&frame))
             .await
@@ -196,17 +199,17 @@ impl Session {
         now: Moment,
         host: Option<Fingerprint>,
     ) -> Result<FromNetwork, LinkError> {
-        let message = match convert::host_from_wire(frame)? {
-            FromHost::ClockAnswer { t1, t2, t3 } => {
+        let message = match frame {
+            HostFrame::ClockAnswer { t1, t2, t3 } => {
                 let t4 = now;
                 return Ok(FromNetwork::Clock { t1, t2, t3, t4 });
             }
-            FromHost::KeyOffered(offer) => {
+            HostFrame::KeyOffered(offer) => {
                 let host = host.ok_or(LinkError::Impossible("a class key in an open lesson"))?;
                 return Ok(FromNetwork::KeyOffered(offer, host));
             }
-            FromHost::KeyKept => return Ok(FromNetwork::KeyKept),
-            FromHost::Lesson(message) => message,
+            HostFrame::KeyKept => return Ok(FromNetwork::KeyKept),
+            HostFrame::Lesson(message) => message,
         };
         // Whether it is the lesson that was meant was looked at once.
         let said = lesson_in(&message);

@@ -13,10 +13,10 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::{LessonSetup, Moment};
-use fifthpeg_link::convert;
 use fifthpeg_wire::{
-    Hello, HelloReply, LockAsk, LockReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, encode_client,
-    encode_hello, encode_hello_reply, encode_host, encode_lock_ask, encode_lock_reply,
+    ClientFrame, Hello, HelloReply, HostFrame, LockAsk, LockReply, MAGIC, PROTOCOL_NEWEST,
+    PROTOCOL_OLDEST, encode_client, encode_hello, encode_hello_reply, encode_host, encode_lock_ask,
+    encode_lock_reply,
 };
 
 fn keep(target: &str, name: &str, bytes: impl AsRef<[u8]>) {
@@ -121,9 +121,11 @@ fn from_student() {
         FromStudent::Pick { at: Some(at) },
         FromStudent::Leave,
     ];
-    let mut frames: Vec<_> = said.iter().map(convert::client_to_wire).collect();
-    frames.push(convert::join_to_wire("Mia", Some(PlaceKey(7)), PlaceKey(8)));
-    frames.push(convert::clock_ask_to_wire(Moment::from_micros(9)));
+    let mut frames: Vec<_> = said.map(ClientFrame::Lesson).into();
+    frames.push(ClientFrame::join("Mia", Some(PlaceKey(7)), PlaceKey(8)));
+    frames.push(ClientFrame::ClockAsk {
+        t1: Moment::from_micros(9),
+    });
     for (n, frame) in frames.iter().enumerate() {
         let bytes = encode_client(frame).expect("a frame");
         keep("wire-from-student", &format!("frame-{n}"), bytes);
@@ -201,7 +203,7 @@ fn from_host() {
         },
     ];
     for (n, message) in said.iter().enumerate() {
-        let bytes = encode_host(&convert::host_to_wire(message)).expect("a frame");
+        let bytes = encode_host(&HostFrame::Lesson(message.clone())).expect("a frame");
         keep("wire-from-host", &format!("frame-{n}"), bytes);
     }
     let reply = HelloReply::Ready {

@@ -5,11 +5,12 @@ use core::time::Duration;
 
 use fifthpeg_core::{Pitch, Position};
 
+pub use crate::choices::Leaving;
+use crate::choices::{Marking, Picked, Source};
 use crate::evidence::StudentKey;
-use crate::mark::{Mark, Marking};
-use crate::message::{Answer, CallId, Rules, Source, StudentId, Tone};
+use crate::mark::Mark;
+use crate::message::{Answer, CallId, Rules, StudentId, Tone};
 use crate::moment::Moment;
-use crate::setup::Picked;
 use crate::sung::SungMark;
 
 /// One thing that happened, with the moment on the host's clock.
@@ -213,19 +214,4 @@ pub enum LessonEvent {
         /// When.
         at: Moment,
     },
-}
-
-/// How a student went.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Leaving {
-    /// The connection was lost; the place is kept.
-    Lost,
-    /// The student left; the place is kept as long as nobody needs it.
-    Left,
-    /// The host took the student off the roster.
-    Removed,
-    /// The student's terminal did not take its messages; the place is kept.
-    FellBehind,
-    /// The student was long gone and a newcomer needed the room.
-    MadeRoom,
 }

@@ -3,16 +3,20 @@
 use core::time::Duration;
 
 use fifthpeg_core::Pitch;
+use serde::{Deserialize, Serialize};
 
+use crate::choice::{Choice, Row, row};
 use crate::mark::MissKind;
 
 /// Who, across lessons. The lesson book gives these numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct StudentKey(pub u128);
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct StudentKey(#[serde(with = "crate::written::hex")] pub u128);
 
 /// A point in time across lessons: whole seconds since an origin that is the
 /// same for every record (the lesson book's is 1970-01-01, UTC).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub struct When(pub i64);
 
 impl When {
@@ -46,6 +50,17 @@ pub enum Outcome {
     Silent,
 }
 
+impl Choice for Outcome {
+    const WHAT: &'static str = "outcome";
+    #[rustfmt::skip] // So that it reads as the table it is.
+    const ALL: &'static [Row<Self>] = &[
+        row(Self::FoundFirst, 0, "found-first", "found at the first answer", "the first answer was right"),
+        row(Self::FoundLater, 1, "found-later", "found later",               "a later answer was right"),
+        row(Self::NotFound,   2, "not-found",   "not found",                 "searched or answered, and did not find it"),
+        row(Self::Silent,     3, "silent",      "silent",                    "no answer, no try, no hearing asked for"),
+    ];
+}
+
 /// What an answer was taken for: the kinds of confusion.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Confusion {
@@ -57,6 +72,17 @@ pub enum Confusion {
     WholeTone,
     /// Further away.
     Further,
+}
+
+impl Choice for Confusion {
+    const WHAT: &'static str = "kind of confusion";
+    #[rustfmt::skip] // So that it reads as the table it is.
+    const ALL: &'static [Row<Self>] = &[
+        row(Self::Octave,    0, "octave",     "an octave away",    "the right name in another octave"),
+        row(Self::Neighbour, 1, "semitone",   "a semitone away",   "a semitone away"),
+        row(Self::WholeTone, 2, "whole-tone", "a whole tone away", "a whole tone away"),
+        row(Self::Further,   3, "further",    "further away",      "further away"),
+    ];
 }
 
 impl Confusion {
@@ -87,7 +113,8 @@ impl Confusion {
 }
 
 /// One student's part in one call.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Evidence {
     /// Who.
     pub student: StudentKey,

@@ -1,13 +1,16 @@
 //! What goes into a lesson, as values: whoever keeps them can make the lesson
 //! again after the host was killed.
 
+use serde::{Deserialize, Serialize};
+
 use crate::evidence::{Evidence, StudentKey, When};
 use crate::message::{FromStudent, PlaceKey, StudentId};
 use crate::moment::Moment;
 use crate::setup::HostOrder;
 
 /// One thing that goes into a lesson: one variant for each `handle_*`.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum LessonInput {
     /// `Lesson::handle_join`.
     Join {
@@ -36,10 +39,10 @@ pub enum LessonInput {
     Timeout,
     /// `Lesson::handle_learning`.
     Learning {
-        /// What is known from earlier lessons.
-        evidence: Vec<Evidence>,
         /// The lesson's first moment in the book's time.
         began: When,
+        /// What is known from earlier lessons.
+        evidence: Vec<Evidence>,
     },
     /// `Lesson::handle_student_key`.
     StudentKey {

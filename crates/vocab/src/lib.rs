@@ -4,6 +4,8 @@
 //!
 //! This crate is pure: no clock, no input or output.
 
+pub mod choice;
+pub mod choices;
 pub mod event;
 pub mod evidence;
 pub mod input;
@@ -13,18 +15,19 @@ pub mod moment;
 pub mod refusal;
 pub mod roles;
 pub mod setup;
-pub mod stage;
 pub mod sung;
 pub mod tally;
 pub mod words;
+pub mod written;
 
-pub use event::{Leaving, LessonEvent};
+pub use choice::{Choice, Row};
+pub use choices::*;
+pub use event::LessonEvent;
 pub use evidence::{Confusion, Evidence, Outcome, StudentKey, When};
 pub use input::{GivenInput, LessonInput};
-pub use mark::{Mark, Marking, Miss, MissKind, Side, Telling};
+pub use mark::{Mark, Miss, MissKind};
 pub use message::*;
 pub use moment::Moment;
-pub use setup::{HostOrder, LessonSetup, Picked, Picking};
-pub use stage::CallStage;
+pub use setup::{HostOrder, LessonSetup};
 pub use sung::SungMark;
 pub use tally::Tally;

@@ -1,32 +1,11 @@
-//! What counts as right, what a miss says, and how an answer was marked.
+//! How an answer was marked.
 
-/// What counts as right.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Marking {
-    /// The same pitch, anywhere on the neck.
-    #[default]
-    SamePitch,
-    /// The very place the caller picked.
-    ExactPlace,
-    /// The right note in any octave.
-    AnyOctave,
-}
+use serde::{Deserialize, Serialize};
 
-/// How much a miss says before the reveal. Everything is said at the reveal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Telling {
-    /// Only right or not.
-    Verdict,
-    /// Also whether low or high, and whether an octave, a neighbour, a whole
-    /// tone or further away.
-    #[default]
-    Hint,
-    /// Also the interval by name, which gives the note away.
-    Interval,
-}
+pub use crate::choices::{Marking, Side, Telling};
 
 /// How one answer was marked.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Mark {
     /// Right.
     Right,
@@ -35,7 +14,7 @@ pub enum Mark {
 }
 
 /// What is said of a miss.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Miss {
     /// What kind; `None` where only the verdict is told.
     pub kind: Option<MissKind>,
@@ -43,17 +22,8 @@ pub struct Miss {
     pub side: Option<Side>,
 }
 
-/// Where an answer lay beside the target.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Side {
-    /// The answer was lower than the target.
-    Low,
-    /// The answer was higher than the target.
-    High,
-}
-
 /// The kinds of miss.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum MissKind {
     /// The right note name, one or more whole octaves away.
     Octave {

@@ -1,30 +1,41 @@
 //! What host and students say to one another.
+//!
+//! The tag that a message travels as is its place in its list, so that messages
+//! are only ever added at the end; `fifthpeg-wire` keeps bytes of each.
 
 use core::time::Duration;
+use fifthpeg_core::bounded::{First, Shown};
 use fifthpeg_core::{NeckDescription, Pitch, PitchClass, Position, ReachSpec};
+use serde::{Deserialize, Serialize};
 
 pub use crate::refusal::Refusal;
 
-use crate::mark::{Mark, Marking, Telling};
+use crate::choices::{Marking, Telling};
+pub use crate::choices::{Mode, Progress, Sounding, Source, Voice};
+use crate::mark::Mark;
 use crate::moment::Moment;
 use crate::sung::SungMark;
 use crate::tally::Tally;
+use crate::written::{
+    A4Hz, Held, Marks, Name, Places, Ranged, SungHz, SungSpread, ToneHz, hex, micros,
+};
 
 /// A student's number in one lesson, never used again in it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct StudentId(pub u32);
 
 /// A call's number in one lesson, counted from 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct CallId(pub u32);
 
 /// Proof that a returning terminal is the one that left: made by the host,
 /// handed out once in [`Welcome`], given back at the next join.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct PlaceKey(pub u128);
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct PlaceKey(#[serde(with = "hex")] pub u128);
 
 /// What a student commits to, or sounds while searching.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Answer {
     /// A place on the neck.
     Place(Position),
@@ -34,54 +45,11 @@ pub enum Answer {
     Class(PitchClass),
 }
 
-/// Where a try or an answer came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Source {
-    /// The screen or the keyboard.
-    #[default]
-    Screen,
-    /// The instrument, as the microphone heard it.
-    Instrument,
-}
-
-/// Who sounds a call.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Sounding {
-    /// Every terminal, all at one instant.
-    #[default]
-    EveryTerminal,
-    /// The host's speakers alone.
-    HostSpeakers,
-    /// Each terminal when its student asks; the first asking is the free hearing.
-    OnAsking,
-}
-
-/// Who calls.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Mode {
-    /// The host calls, everyone else answers.
-    #[default]
-    Class,
-    /// The students take turns to call; the caller does not answer.
-    Friends,
-}
-
-/// The voice a tone is sounded in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Voice {
-    /// A plucked string on a skin head.
-    #[default]
-    Banjo,
-    /// A plucked string on a wooden body.
-    Guitar,
-    /// A nearly pure tone.
-    Plain,
-}
-
 /// What a terminal needs to sound a call, and no more: no name, no place.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Tone {
     /// Fundamental, in hertz.
+    #[serde(with = "Ranged::<ToneHz>")]
     pub frequency_hz: f64,
     /// Which voice.
     pub voice: Voice,
@@ -91,15 +59,19 @@ pub struct Tone {
 
 /// What everyone should know of a lesson's rules; sent when joining and
 /// whenever one of them changes.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Rules {
     /// The lesson's name, as announced.
+    #[serde(with = "Shown::<Name>")]
     pub lesson: String,
     /// Class or friends.
     pub mode: Mode,
     /// The neck in everyone's hands.
+    #[serde(with = "crate::written::neck")]
     pub neck: NeckDescription,
     /// Where calls are picked from.
+    #[serde(with = "crate::written::reach")]
     pub reach: ReachSpec,
     /// What counts as right.
     pub marking: Marking,
@@ -110,6 +82,7 @@ pub struct Rules {
     /// The voice of calls and tries.
     pub voice: Voice,
     /// Frequency of A4, in hertz.
+    #[serde(with = "Ranged::<A4Hz>")]
     pub a4_hz: f64,
     /// Write accidentals as flats.
     pub flats: bool,
@@ -119,7 +92,7 @@ pub struct Rules {
 }
 
 /// One call as a student's terminal may know it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CallNotice {
     /// Which call.
     pub call: CallId,
@@ -133,6 +106,7 @@ pub struct CallNotice {
     /// This student calls and does not answer.
     pub you_call: bool,
     /// The name of the friend who calls, if one does.
+    #[serde(with = "Shown::<Name>")]
     pub caller: Option<String>,
     /// The highest serial of this student's answers to this call that the host
     /// holds already (not nought only when coming back): a terminal that lost
@@ -145,11 +119,12 @@ pub struct CallNotice {
     pub target: Option<(Pitch, Option<Position>)>,
     /// This student's answers that the host holds, with their marks as far as
     /// they are told.
+    #[serde(with = "First::<Held>")]
     pub held: Vec<HeldMark>,
 }
 
 /// An answer that the host holds, as its student may know it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct HeldMark {
     /// Its serial.
     pub serial: u32,
@@ -161,7 +136,7 @@ pub struct HeldMark {
 
 /// A lesson's last call, by which a terminal that comes back knows whether the
 /// host still has the calls it holds answers to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct LastCall {
     /// Which.
     pub call: CallId,
@@ -172,13 +147,14 @@ pub struct LastCall {
 }
 
 /// Sent once a student is in.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Welcome {
     /// The student's number.
     pub student: StudentId,
     /// Gives the place back after a lost connection.
     pub key: PlaceKey,
     /// The name as the lesson keeps it (made different if two were the same).
+    #[serde(with = "Shown::<Name>")]
     pub name: String,
     /// The rules.
     pub rules: Rules,
@@ -189,7 +165,7 @@ pub struct Welcome {
 }
 
 /// From the host to one student.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum ToStudent {
     /// You are in.
     Welcome(Box<Welcome>),
@@ -222,8 +198,10 @@ pub enum ToStudent {
         /// The target.
         pitch: Pitch,
         /// Every place of the target on this neck.
+        #[serde(with = "First::<Places>")]
         places: Vec<Position>,
         /// This student's answers by serial, with their marks in full.
+        #[serde(with = "First::<Marks>")]
         marks: Vec<(u32, Mark)>,
     },
     /// The call is over.
@@ -236,6 +214,7 @@ pub enum ToStudent {
     /// In a lesson of friends: whose turn it is to call next.
     Turn {
         /// The name of the one who calls next.
+        #[serde(with = "Shown::<Name>")]
         caller: String,
         /// Whether that is this student.
         yours: bool,
@@ -246,6 +225,7 @@ pub enum ToStudent {
         /// The call.
         call: CallId,
         /// Everyone who is to answer, in order of joining.
+        #[serde(with = "crate::written::friends")]
         students: Vec<(String, Progress)>,
     },
     /// What you asked cannot be done, and why.
@@ -278,6 +258,7 @@ pub enum ToStudent {
     /// roster.
     FriendLeft {
         /// Who.
+        #[serde(with = "Shown::<Name>")]
         name: String,
     },
     /// That answer is not taken. Each answer that comes over a connection gets
@@ -294,29 +275,16 @@ pub enum ToStudent {
     /// book.
     KnownAs {
         /// Your name from now on.
+        #[serde(with = "Shown::<Name>")]
         name: String,
         /// What you have done so far, under both names.
         tally: Tally,
     },
 }
 
-/// How far a student is with the open call.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Progress {
-    /// Nothing yet.
-    Silent,
-    /// Trying places, or hearing again.
-    Searching,
-    /// Answered, not right so far.
-    Missed,
-    /// Found it.
-    Found,
-    /// Connection lost.
-    Away,
-}
-
 /// From one student to the host.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum FromStudent {
     /// The tone of the call left (or will leave) this terminal's output.
     Sounded {
@@ -344,8 +312,10 @@ pub enum FromStudent {
         /// The call.
         call: CallId,
         /// The frequency, in hertz, vibrato averaged out.
+        #[serde(with = "Ranged::<SungHz>")]
         frequency_hz: f64,
         /// How far the voice moved about it, in cents either way.
+        #[serde(with = "Ranged::<SungSpread>")]
         spread_cents: f32,
     },
     /// The student commits.
@@ -375,7 +345,8 @@ pub enum FromStudent {
 }
 
 /// One answer with what the terminal measured.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct AnswerNotice {
     /// Which call.
     pub call: CallId,
@@ -388,8 +359,10 @@ pub struct AnswerNotice {
     pub source: Source,
     /// From the tone leaving the output to the answer, on the student's own
     /// clock; `None` if this terminal never sounded the tone.
+    #[serde(with = "micros")]
     pub response: Option<Duration>,
     /// How far `response` may be off either way.
+    #[serde(with = "micros")]
     pub uncertainty: Duration,
 }
 

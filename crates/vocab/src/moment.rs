@@ -2,12 +2,16 @@
 
 use core::time::Duration;
 
+use serde::{Deserialize, Serialize};
+
 /// A point on one process's monotonic clock, in microseconds since an origin
 /// that process chose. The lesson never reads a clock; it is told `now`.
 ///
 /// Host and students each have such a clock of their own. A `Moment` on the
 /// wire is always on the host's clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 pub struct Moment(pub u64);
 
 impl Moment {

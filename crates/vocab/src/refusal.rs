@@ -1,39 +1,18 @@
 //! Why the lesson would not do something.
 
 use fifthpeg_core::{Pitch, Position};
+use serde::{Deserialize, Serialize};
+
+use crate::written::Sentence;
 
 /// Why the lesson would not do something. The text is one sentence that says
 /// what to do.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error, Serialize, Deserialize)]
 #[non_exhaustive]
 pub enum Refusal {
     /// No call is open.
     #[error("no call is open: wait for the next one")]
     NoCall,
-    /// An answer to a call that takes no more; it is not kept.
-    #[error(
-        "that answer came after the note was shown or the call closed, so it does not count: \
-         wait for the next call"
-    )]
-    TooLate,
-    /// An answer to a call of so long ago that its marks are not kept any more.
-    #[error(
-        "that call is so long over that this lesson does not know any more what came of the \
-         answer: look at the report of the lesson"
-    )]
-    LongOver,
-    /// An answer to a call that a host which was killed had not written down.
-    #[error(
-        "the host was started again and has lost that call, so the answer does not count: wait \
-         for the next call"
-    )]
-    CallLost,
-    /// More messages in one call than are taken.
-    #[error("you have sent more in this call than this lesson takes: wait for the next one")]
-    SaidTooMuch,
-    /// As many answers as a terminal keeps wait for the host.
-    #[error("{0} answers wait for the host already: wait until it has told what came of them")]
-    TooManyWait(usize),
     /// The call named is not the open one.
     #[error("that call is over: answer the one that is open now")]
     OldCall,
@@ -77,44 +56,68 @@ pub enum Refusal {
     /// The key for coming back is not known.
     #[error("this lesson does not know your place: join it afresh")]
     UnknownPlace,
-    /// The host took this student out.
-    #[error(
-        "the host has taken you out of this lesson: ask the host before you come back, and \
-             then under another name"
-    )]
-    TakenOut,
     /// No such student.
     #[error("no student of that name or number is here")]
     NoStudent,
-    /// Nobody known has that name.
-    #[error("nobody known here is called {0}: the list of those who are known has the names")]
-    NobodyKnown(String),
-    /// Both are here, so they are two.
-    #[error(
-        "{0} is here as well, over another connection: one of the two has to leave before they \
-         can be one person"
-    )]
-    BothHere(String),
     /// Nobody can call.
     #[error("nobody is here to call: wait until a friend joins")]
     NobodyToCall,
-    /// Friends, and a host without speakers.
-    #[error(
-        "among friends the host has no speakers to sound a call: choose every-terminal or on-asking"
-    )]
-    NoSpeakers,
-    /// The reach cannot be used.
-    #[error("{0}")]
-    Reach(String),
-    /// The lesson cannot begin like this.
-    #[error("{0}")]
-    Setup(String),
     /// The lesson has ended.
     #[error("the lesson has ended")]
     Ended,
     /// The student has answered this call rightly.
     #[error("you have found this one already: wait for the next call")]
     FoundAlready,
+    /// An answer to a call that takes no more; it is not kept.
+    #[error(
+        "that answer came after the note was shown or the call closed, so it does not count: \
+         wait for the next call"
+    )]
+    TooLate,
+    /// The reach cannot be used.
+    #[error("{0}")]
+    Reach(#[serde(with = "Sentence")] String),
+    /// An answer to a call of so long ago that its marks are not kept any more.
+    #[error(
+        "that call is so long over that this lesson does not know any more what came of the \
+         answer: look at the report of the lesson"
+    )]
+    LongOver,
+    /// An answer to a call that a host which was killed had not written down.
+    #[error(
+        "the host was started again and has lost that call, so the answer does not count: wait \
+         for the next call"
+    )]
+    CallLost,
+    /// More messages in one call than are taken.
+    #[error("you have sent more in this call than this lesson takes: wait for the next one")]
+    SaidTooMuch,
+    /// As many answers as a terminal keeps wait for the host.
+    #[error("{0} answers wait for the host already: wait until it has told what came of them")]
+    TooManyWait(u32),
+    /// The host took this student out.
+    #[error(
+        "the host has taken you out of this lesson: ask the host before you come back, and \
+             then under another name"
+    )]
+    TakenOut,
+    /// Nobody known has that name.
+    #[error("nobody known here is called {0}: the list of those who are known has the names")]
+    NobodyKnown(#[serde(with = "Sentence")] String),
+    /// Both are here, so they are two.
+    #[error(
+        "{0} is here as well, over another connection: one of the two has to leave before they \
+         can be one person"
+    )]
+    BothHere(#[serde(with = "Sentence")] String),
+    /// Friends, and a host without speakers.
+    #[error(
+        "among friends the host has no speakers to sound a call: choose every-terminal or on-asking"
+    )]
+    NoSpeakers,
+    /// The lesson cannot begin like this.
+    #[error("{0}")]
+    Setup(#[serde(with = "Sentence")] String),
     /// Nothing was plucked that could be committed.
     #[error("nothing was heard yet: pluck the note, then answer")]
     NothingHeard,

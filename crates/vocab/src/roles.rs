@@ -4,7 +4,8 @@
 //! What a role may say can still be refused for what it says: an answer to a
 //! call that is over, say. What a role may not say is refused whatever it says.
 
-use crate::message::{FromStudent, Mode};
+use crate::choices::Mode;
+use crate::message::FromStudent;
 use crate::refusal::Refusal;
 use crate::setup::HostOrder;
 

@@ -4,9 +4,12 @@ use core::time::Duration;
 
 use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep, Reference, Spelling};
 
+use serde::{Deserialize, Serialize};
+
+use crate::choices::{Marking, Mode, Sounding, Telling, Voice};
+pub use crate::choices::{Picked, Picking};
 use crate::evidence::StudentKey;
-use crate::mark::{Marking, Telling};
-use crate::message::{Answer, Mode, Rules, Sounding, StudentId, Voice};
+use crate::message::{Answer, Rules, StudentId};
 
 /// The longest name of a student or lesson, in characters.
 pub const MAX_NAME_CHARS: u32 = 32;
@@ -20,7 +23,8 @@ pub const DEFAULT_LEAD: Duration = Duration::from_millis(250);
 
 /// Everything a lesson is made from. The same setup, inputs and times give the
 /// same lesson.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct LessonSetup {
     /// The rules to begin with; the host may change most of them later.
     pub rules: Rules,
@@ -38,42 +42,6 @@ pub struct LessonSetup {
     pub speakers_among_friends: bool,
     /// How notes are picked to begin with; the host may change it.
     pub picking: Picking,
-}
-
-/// How a note is picked when none is chosen by hand. It is no rule of the
-/// lesson that students are told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Picking {
-    /// Plainly at random.
-    #[default]
-    Random,
-    /// So that it teaches those who are here.
-    Teaching,
-}
-
-/// Where the note of a call came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Picked {
-    /// Picked plainly at random ([`Picking::Random`]).
-    Random,
-    /// Picked so that it teaches ([`Picking::Teaching`]).
-    Teaching,
-    /// Chosen by the host by hand.
-    Hand,
-    /// Played by the host on an instrument.
-    Instrument,
-    /// Chosen by the friend who called; with or without an instrument is not
-    /// told.
-    Friend,
-}
-
-impl From<Picking> for Picked {
-    fn from(picking: Picking) -> Self {
-        match picking {
-            Picking::Random => Picked::Random,
-            Picking::Teaching => Picked::Teaching,
-        }
-    }
 }
 
 impl LessonSetup {
@@ -106,7 +74,8 @@ impl LessonSetup {
 }
 
 /// What the host's own keyboard may order.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum HostOrder {
     /// Call this note or place. A pitch under exact marking gets a random place
     /// of it within the reach.

@@ -8,7 +8,10 @@
 
 use core::ops::RangeInclusive;
 
-use crate::mark::Telling;
+use serde::{Deserialize, Serialize};
+
+use crate::choices::Telling;
+use crate::written::{Ranged, SungCents};
 
 /// Frequencies that are taken for sung, in hertz: a whistle at the upper end,
 /// and below the lowest voice at the other.
@@ -23,12 +26,13 @@ pub const SUNG_WITHIN_CENTS: f64 = 50.0;
 pub const HINT_CENTS: f64 = 250.0;
 
 /// How near a sung note was.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct SungMark {
     /// Octaves above the target that the nearest octave of it lies; negative
     /// below.
     pub octaves: i8,
     /// Cents above that octave of the target, -600 to 600; negative below.
+    #[serde(with = "Ranged::<SungCents>")]
     pub cents: f32,
     /// Whether that is all. If not, the note lay further away than is told:
     /// `cents` then says the side and the most that is told, or nothing where

@@ -2,9 +2,11 @@
 
 use core::time::Duration;
 
+use serde::{Deserialize, Serialize};
+
 /// A student's sums over a lesson. A call counts once the student has found it,
 /// or once it is closed; hearings and tries count at once.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Tally {
     /// Calls this student was there for and did not make, found or closed.
     pub calls: u32,
@@ -21,6 +23,7 @@ pub struct Tally {
     /// Calls that were sung, in any octave.
     pub sung: u32,
     /// Median of the response times of found calls.
+    #[serde(with = "crate::written::micros")]
     pub median: Option<Duration>,
 }
 

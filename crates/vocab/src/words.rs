@@ -5,9 +5,9 @@ use core::time::Duration;
 
 use fifthpeg_core::{Spelling, interval_name};
 
-use crate::mark::{Mark, Marking, Miss, MissKind, Side, Telling};
-use crate::message::{Answer, Mode, Progress, Sounding, Source, Voice};
-use crate::stage::CallStage;
+use crate::choices::Side;
+use crate::mark::{Mark, Miss, MissKind};
+use crate::message::Answer;
 use crate::sung::SungMark;
 use crate::tally::Tally;
 
@@ -66,78 +66,6 @@ fn with_article(interval: &str) -> String {
         "a"
     };
     format!("{article} {interval}")
-}
-
-/// How far a student is.
-pub fn progress(progress: Progress) -> &'static str {
-    match progress {
-        Progress::Silent => "silent",
-        Progress::Searching => "searching",
-        Progress::Missed => "not yet",
-        Progress::Found => "found",
-        Progress::Away => "away",
-    }
-}
-
-/// How far a call has come.
-pub fn stage(stage: CallStage) -> &'static str {
-    match stage {
-        CallStage::Open => "open",
-        CallStage::Revealed => "revealed",
-        CallStage::Closed => "closed",
-    }
-}
-
-/// What counts as right.
-pub fn marking(marking: Marking) -> &'static str {
-    match marking {
-        Marking::SamePitch => "same pitch, any place",
-        Marking::ExactPlace => "the exact place",
-        Marking::AnyOctave => "any octave",
-    }
-}
-
-/// How much a miss says.
-pub fn telling(telling: Telling) -> &'static str {
-    match telling {
-        Telling::Verdict => "right or not",
-        Telling::Hint => "low or high, and roughly how far",
-        Telling::Interval => "the interval by name",
-    }
-}
-
-/// Who sounds a call.
-pub fn sounding(sounding: Sounding) -> &'static str {
-    match sounding {
-        Sounding::EveryTerminal => "every terminal",
-        Sounding::HostSpeakers => "the host's speakers",
-        Sounding::OnAsking => "each terminal when asked",
-    }
-}
-
-/// Who calls.
-pub fn mode(mode: Mode) -> &'static str {
-    match mode {
-        Mode::Class => "the host calls",
-        Mode::Friends => "friends call in turn",
-    }
-}
-
-/// The voice.
-pub fn voice(voice: Voice) -> &'static str {
-    match voice {
-        Voice::Banjo => "banjo",
-        Voice::Guitar => "guitar",
-        Voice::Plain => "plain",
-    }
-}
-
-/// Where a try or answer came from.
-pub fn source(source: Source) -> &'static str {
-    match source {
-        Source::Screen => "on the screen",
-        Source::Instrument => "on the instrument",
-    }
 }
 
 /// How near a sung note was, gently: "sung, an octave below, 12 cents low".

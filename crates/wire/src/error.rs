@@ -1,6 +1,6 @@
 //! What can be wrong with a frame.
 
-use crate::limits::Limit;
+use fifthpeg_core::bounded::Limit;
 
 /// Why a frame was not made or not taken.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -7,15 +7,13 @@
 
 use bincode::config::{Config, Configuration, Fixint, Limit as ReadLimit, LittleEndian};
 use bincode::error::{DecodeError, EncodeError};
+use fifthpeg_core::bounded::{Bound, Limit};
 use serde::{Deserialize, Serialize};
 
-use crate::client::ClientFrame;
 use crate::error::WireError;
+use crate::frames::{ClientFrame, HostFrame};
 use crate::hello::{Hello, HelloReply, MAGIC};
-use crate::host::HostFrame;
-use crate::limits::{
-    Limit, MAX_CLIENT_FRAME_BYTES, MAX_HELLO_BYTES, MAX_HOST_FRAME_BYTES, MAX_LOCK_BYTES,
-};
+use crate::limits::{ClientFrameBytes, HelloBytes, HostFrameBytes, LIMITS, LockBytes};
 use crate::lock::{LockAsk, LockReply};
 
 const fn limited<const N: usize>() -> Configuration<LittleEndian, Fixint, ReadLimit<N>> {
@@ -27,7 +25,7 @@ const fn limited<const N: usize>() -> Configuration<LittleEndian, Fixint, ReadLi
 /// # Errors
 /// [`WireError::OverLimit`] if the program version is too long.
 pub fn encode_hello(hello: &Hello) -> Result<Vec<u8>, WireError> {
-    encode(hello, Limit::HelloBytes)
+    encode(hello, HelloBytes::LIMIT)
 }
 
 /// The host's answer to it.
@@ -35,7 +33,7 @@ pub fn encode_hello(hello: &Hello) -> Result<Vec<u8>, WireError> {
 /// # Errors
 /// [`WireError::OverLimit`] if the program version is too long.
 pub fn encode_hello_reply(reply: &HelloReply) -> Result<Vec<u8>, WireError> {
-    encode(reply, Limit::HelloBytes)
+    encode(reply, HelloBytes::LIMIT)
 }
 
 /// A frame from a student at the lock.
@@ -43,7 +41,7 @@ pub fn encode_hello_reply(reply: &HelloReply) -> Result<Vec<u8>, WireError> {
 /// # Errors
 /// None that a frame of this type can have.
 pub fn encode_lock_ask(ask: &LockAsk) -> Result<Vec<u8>, WireError> {
-    encode(ask, Limit::LockBytes)
+    encode(ask, LockBytes::LIMIT)
 }
 
 /// A frame from the host at the lock.
@@ -51,7 +49,7 @@ pub fn encode_lock_ask(ask: &LockAsk) -> Result<Vec<u8>, WireError> {
 /// # Errors
 /// [`WireError::OverLimit`] if the lesson's name is too long.
 pub fn encode_lock_reply(reply: &LockReply) -> Result<Vec<u8>, WireError> {
-    encode(reply, Limit::LockBytes)
+    encode(reply, LockBytes::LIMIT)
 }
 
 /// A frame from a student.
@@ -59,7 +57,7 @@ pub fn encode_lock_reply(reply: &LockReply) -> Result<Vec<u8>, WireError> {
 /// # Errors
 /// [`WireError::OverLimit`] if a length goes beyond its limit.
 pub fn encode_client(frame: &ClientFrame) -> Result<Vec<u8>, WireError> {
-    encode(frame, Limit::ClientFrameBytes)
+    encode(frame, ClientFrameBytes::LIMIT)
 }
 
 /// A frame from the host.
@@ -67,7 +65,7 @@ pub fn encode_client(frame: &ClientFrame) -> Result<Vec<u8>, WireError> {
 /// # Errors
 /// [`WireError::OverLimit`] if a length goes beyond its limit.
 pub fn encode_host(frame: &HostFrame) -> Result<Vec<u8>, WireError> {
-    encode(frame, Limit::HostFrameBytes)
+    encode(frame, HostFrameBytes::LIMIT)
 }
 
 /// Reads a student's first frame; bytes behind it are left unread, since a
@@ -80,8 +78,8 @@ pub fn decode_hello(bytes: &[u8]) -> Result<Hello, WireError> {
     if !bytes.starts_with(&MAGIC) {
         return Err(WireError::NotFifthpeg);
     }
-    let config = limited::<MAX_HELLO_BYTES>();
-    decode(bytes, config, Limit::HelloBytes).map(|(hello, _)| hello)
+    let config = limited::<{ HelloBytes::LIMIT.most }>();
+    decode(bytes, config, HelloBytes::LIMIT).map(|(hello, _)| hello)
 }
 
 /// Reads the host's answer to it; bytes behind it are left unread.
@@ -89,8 +87,8 @@ pub fn decode_hello(bytes: &[u8]) -> Result<Hello, WireError> {
 /// # Errors
 /// Any [`WireError`].
 pub fn decode_hello_reply(bytes: &[u8]) -> Result<HelloReply, WireError> {
-    let config = limited::<MAX_HELLO_BYTES>();
-    decode(bytes, config, Limit::HelloBytes).map(|(reply, _)| reply)
+    let config = limited::<{ HelloBytes::LIMIT.most }>();
+    decode(bytes, config, HelloBytes::LIMIT).map(|(reply, _)| reply)
 }
 
 /// Reads a student's frame at the lock.
@@ -98,7 +96,11 @@ pub fn decode_hello_reply(bytes: &[u8]) -> Result<HelloReply, WireError> {
 /// # Errors
 /// Any [`WireError`].
 pub fn decode_lock_ask(bytes: &[u8]) -> Result<LockAsk, WireError> {
-    decode_whole(bytes, limited::<MAX_LOCK_BYTES>(), Limit::LockBytes)
+    decode_whole(
+        bytes,
+        limited::<{ LockBytes::LIMIT.most }>(),
+        LockBytes::LIMIT,
+    )
 }
 
 /// Reads the host's frame at the lock.
@@ -106,7 +108,11 @@ pub fn decode_lock_ask(bytes: &[u8]) -> Result<LockAsk, WireError> {
 /// # Errors
 /// Any [`WireError`].
 pub fn decode_lock_reply(bytes: &[u8]) -> Result<LockReply, WireError> {
-    decode_whole(bytes, limited::<MAX_LOCK_BYTES>(), Limit::LockBytes)
+    decode_whole(
+        bytes,
+        limited::<{ LockBytes::LIMIT.most }>(),
+        LockBytes::LIMIT,
+    )
 }
 
 /// Reads a frame from a student.
@@ -116,8 +122,8 @@ pub fn decode_lock_reply(bytes: &[u8]) -> Result<LockReply, WireError> {
 pub fn decode_client(bytes: &[u8]) -> Result<ClientFrame, WireError> {
     decode_whole(
         bytes,
-        limited::<MAX_CLIENT_FRAME_BYTES>(),
-        Limit::ClientFrameBytes,
+        limited::<{ ClientFrameBytes::LIMIT.most }>(),
+        ClientFrameBytes::LIMIT,
     )
 }
 
@@ -128,14 +134,14 @@ pub fn decode_client(bytes: &[u8]) -> Result<ClientFrame, WireError> {
 pub fn decode_host(bytes: &[u8]) -> Result<HostFrame, WireError> {
     decode_whole(
         bytes,
-        limited::<MAX_HOST_FRAME_BYTES>(),
-        Limit::HostFrameBytes,
+        limited::<{ HostFrameBytes::LIMIT.most }>(),
+        HostFrameBytes::LIMIT,
     )
 }
 
 fn encode<T: Serialize>(value: &T, limit: Limit) -> Result<Vec<u8>, WireError> {
     let bytes = bincode::serde::encode_to_vec(value, bincode::config::legacy()).map_err(unmade)?;
-    if bytes.len() > limit.most() {
+    if bytes.len() > limit.most {
         return Err(WireError::OverLimit(limit));
     }
     Ok(bytes)
@@ -158,7 +164,7 @@ fn decode<'b, T: Deserialize<'b>, C: Config>(
     config: C,
     limit: Limit,
 ) -> Result<(T, usize), WireError> {
-    if bytes.len() > limit.most() {
+    if bytes.len() > limit.most {
         return Err(WireError::OverLimit(limit));
     }
     // Borrowed, so that a text is measured before it is copied.
@@ -184,7 +190,7 @@ fn unread(error: DecodeError, limit: Limit) -> WireError {
 /// A bounded list or text complains through serde, which carries words only;
 /// its words lead back to the limit.
 fn named(text: String) -> WireError {
-    match Limit::ALL.into_iter().find(|l| l.to_string() == text) {
+    match LIMITS.into_iter().find(|l| l.to_string() == text) {
         Some(limit) => WireError::OverLimit(limit),
         None => WireError::Malformed(text),
     }

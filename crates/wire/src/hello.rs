@@ -7,71 +7,67 @@
 pub const MAGIC: [u8; 8] = *b"fifthpeg";
 
 /// The oldest protocol version this program still speaks.
-pub const PROTOCOL_OLDEST: u16 = 5;
+pub const PROTOCOL_OLDEST: u16 = 6;
 
 /// The newest protocol version this program speaks.
-pub const PROTOCOL_NEWEST: u16 = 5;
+pub const PROTOCOL_NEWEST: u16 = 6;
 
-wire_record! {
-    /// The first frame, from student to host. Fixed for ever; bytes behind it
-    /// are left unread.
-    pub struct Hello {
-        /// The ASCII letters `fifthpeg`.
-        pub magic: [u8; 8],
-        /// The oldest protocol version the student speaks.
-        pub oldest: u16,
-        /// The newest protocol version the student speaks.
-        pub newest: u16,
-        /// The student's program version, for people.
-        #[serde(with = "crate::bounded::program")]
-        pub program: String,
-    }
+/// The first frame, from student to host. Fixed for ever; bytes behind it
+/// are left unread.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Hello {
+    /// The ASCII letters `fifthpeg`.
+    pub magic: [u8; 8],
+    /// The oldest protocol version the student speaks.
+    pub oldest: u16,
+    /// The newest protocol version the student speaks.
+    pub newest: u16,
+    /// The student's program version, for people.
+    #[serde(with = "Within::<ProgramBytes>")]
+    pub program: String,
 }
 
-wire_choice! {
-    /// The host's answer to it. Fixed for ever; bytes behind it are left
-    /// unread.
-    pub enum HelloReply {
-        /// The two can talk.
-        Ready {
-            /// The protocol version both speak from here on: the newest that
-            /// both know.
-            version: u16,
-            /// The host's program version, for people.
-            #[serde(with = "crate::bounded::program")]
-            program: String,
-        },
-        /// The two share no version; the host closes the connection.
-        Outdated {
-            /// Whose program is too old.
-            update: UpdateSide,
-            /// The oldest protocol version the host speaks.
-            oldest: u16,
-            /// The newest protocol version the host speaks.
-            newest: u16,
-            /// The host's program version, for people.
-            #[serde(with = "crate::bounded::program")]
-            program: String,
-        },
-        /// The lesson is locked and the student came without encryption; the
-        /// host closes the connection.
-        Locked {
-            /// The host's program version, for people.
-            #[serde(with = "crate::bounded::program")]
-            program: String,
-        },
-    }
+/// The host's answer to it. Fixed for ever; bytes behind it are left
+/// unread.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum HelloReply {
+    /// The two can talk.
+    Ready {
+        /// The protocol version both speak from here on: the newest that
+        /// both know.
+        version: u16,
+        /// The host's program version, for people.
+        #[serde(with = "Within::<ProgramBytes>")]
+        program: String,
+    },
+    /// The two share no version; the host closes the connection.
+    Outdated {
+        /// Whose program is too old.
+        update: UpdateSide,
+        /// The oldest protocol version the host speaks.
+        oldest: u16,
+        /// The newest protocol version the host speaks.
+        newest: u16,
+        /// The host's program version, for people.
+        #[serde(with = "Within::<ProgramBytes>")]
+        program: String,
+    },
+    /// The lesson is locked and the student came without encryption; the
+    /// host closes the connection.
+    Locked {
+        /// The host's program version, for people.
+        #[serde(with = "Within::<ProgramBytes>")]
+        program: String,
+    },
 }
 
-wire_choice! {
-    /// The side whose program wants updating.
-    #[derive(Copy, Eq)]
-    pub enum UpdateSide {
-        /// The host's.
-        Host,
-        /// The student's.
-        Student,
-    }
+/// The side whose program wants updating.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum UpdateSide {
+    /// The host's.
+    Host,
+    /// The student's.
+    Student,
 }
 
 impl Hello {
@@ -85,6 +81,11 @@ impl Hello {
         }
     }
 }
+
+use fifthpeg_core::bounded::Within;
+use serde::{Deserialize, Serialize};
+
+use crate::limits::ProgramBytes;
 
 /// What a host that speaks the versions `oldest..=newest` answers to a hello.
 pub fn agree(hello: &Hello, oldest: u16, newest: u16, program: &str) -> HelloReply {

@@ -1,14 +1,239 @@
-//! The protocol page cannot drift from the types: it is made from them here,
-//! and the test compares. To make it anew after a change:
-//! `FIFTHPEG_WRITE_PROTOCOL=1 cargo test -p fifthpeg-wire protocol_page`.
+//! The protocol page cannot drift from the types: it is made here from the very
+//! text that defines them, and the test compares. To make it anew after a
+//! change: `FIFTHPEG_WRITE_PROTOCOL=1 cargo test -p fifthpeg-wire protocol_page`.
 
 use core::fmt::Write as _;
+use core::time::Duration;
 use std::path::Path;
+
+use fifthpeg_core::{Pitch, Position};
+use fifthpeg_vocab::*;
+use quote::ToTokens;
 
 use crate::*;
 
 /// What stands before the tables; the rest of the page is made.
 const OPENING: &str = include_str!("page_opening.md");
+
+/// Where the types are written, from the folder of crates.
+const SOURCES: [&str; 10] = [
+    "wire/src/hello.rs",
+    "wire/src/lock.rs",
+    "wire/src/frames.rs",
+    "vocab/src/message.rs",
+    "vocab/src/choices.rs",
+    "vocab/src/mark.rs",
+    "vocab/src/sung.rs",
+    "vocab/src/tally.rs",
+    "vocab/src/refusal.rs",
+    "core/src/neck.rs",
+];
+
+/// Every type that travels, in the order of the page.
+const TYPES: [&str; 34] = [
+    "Hello",
+    "HelloReply",
+    "UpdateSide",
+    "LockAsk",
+    "LockReply",
+    "ClientFrame",
+    "FromStudent",
+    "AnswerNotice",
+    "HostFrame",
+    "KeyOffer",
+    "ToStudent",
+    "Welcome",
+    "LastCall",
+    "Rules",
+    "Mode",
+    "Marking",
+    "Telling",
+    "Sounding",
+    "Voice",
+    "NeckDescription",
+    "NeckString",
+    "Capo",
+    "CallNotice",
+    "HeldMark",
+    "Tone",
+    "Answer",
+    "Source",
+    "Mark",
+    "Miss",
+    "MissKind",
+    "Side",
+    "SungMark",
+    "Tally",
+    "Progress",
+];
+
+/// What travels as something plainer; the page's opening says so too.
+pub const PLAIN: [(&str, &str); 9] = [
+    ("StudentId", "u32"),
+    ("CallId", "u32"),
+    ("PlaceKey", "u128"),
+    ("Moment", "u64"),
+    ("Duration", "u64"),
+    ("Pitch", "u8"),
+    ("PitchClass", "u8"),
+    ("Position", "(u8, u8)"),
+    ("ReachSpec", "String"),
+];
+
+/// One field of a record or variant.
+#[derive(Debug, Clone)]
+pub struct Field {
+    /// Its name, empty where it has none.
+    pub name: String,
+    /// Its type, without blanks.
+    pub kind: String,
+    doc: String,
+    /// The name of its limit.
+    bound: Option<String>,
+}
+
+/// One variant of a choice, its tag being its place.
+#[derive(Debug, Clone)]
+pub struct Variant {
+    name: String,
+    doc: String,
+    /// Its fields.
+    pub fields: Vec<Field>,
+}
+
+/// One type.
+#[derive(Debug, Clone)]
+pub struct Type {
+    /// Its name.
+    pub name: String,
+    doc: String,
+    /// The fields of a record.
+    pub fields: Vec<Field>,
+    /// The variants of a choice.
+    pub variants: Vec<Variant>,
+}
+
+/// Every type that travels, as its text says.
+pub fn types() -> Vec<Type> {
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let mut found = Vec::new();
+    for source in SOURCES {
+        let text = std::fs::read_to_string(crates.join(source)).expect("the source is there");
+        let file = syn::parse_file(&text).expect("it is Rust");
+        for item in file.items {
+            match item {
+                syn::Item::Struct(item) => found.push(Type {
+                    name: item.ident.to_string(),
+                    doc: doc(&item.attrs),
+                    fields: fields(&item.fields),
+                    variants: Vec::new(),
+                }),
+                syn::Item::Enum(item) => found.push(Type {
+                    name: item.ident.to_string(),
+                    doc: doc(&item.attrs),
+                    fields: Vec::new(),
+                    variants: item.variants.iter().map(variant).collect(),
+                }),
+                _ => {}
+            }
+        }
+    }
+    let named = |name: &&str| found.iter().find(|t| t.name == **name).cloned();
+    let names = TYPES.iter().chain(&["Refusal"]);
+    names
+        .map(|name| named(name).unwrap_or_else(|| panic!("{name} is in no source")))
+        .collect()
+}
+
+fn variant(variant: &syn::Variant) -> Variant {
+    Variant {
+        name: variant.ident.to_string(),
+        doc: doc(&variant.attrs),
+        fields: fields(&variant.fields),
+    }
+}
+
+fn fields(fields: &syn::Fields) -> Vec<Field> {
+    let field = |field: &syn::Field| Field {
+        name: field
+            .ident
+            .as_ref()
+            .map(ToString::to_string)
+            .unwrap_or_default(),
+        kind: field.ty.to_token_stream().to_string().replace(' ', ""),
+        doc: doc(&field.attrs),
+        bound: bound_of(&field.attrs),
+    };
+    fields.iter().map(field).collect()
+}
+
+fn doc(attrs: &[syn::Attribute]) -> String {
+    let line = |attr: &syn::Attribute| match &attr.meta {
+        syn::Meta::NameValue(pair) if pair.path.is_ident("doc") => match &pair.value {
+            syn::Expr::Lit(syn::ExprLit {
+                lit: syn::Lit::Str(text),
+                ..
+            }) => Some(text.value().trim().to_owned()),
+            _ => None,
+        },
+        _ => None,
+    };
+    let lines: Vec<String> = attrs.iter().filter_map(line).collect();
+    // Links are for who reads the code.
+    let text = lines.join(" ").replace("[`", "`").replace("`]", "`");
+    text.replace("ToStudent::", "")
+}
+
+/// The limit that a field's `#[serde(with = ...)]` names.
+fn bound_of(attrs: &[syn::Attribute]) -> Option<String> {
+    let serde = attrs.iter().find(|a| a.path().is_ident("serde"))?;
+    let text = serde.meta.to_token_stream().to_string().replace(' ', "");
+    let with = text.split('"').nth(1)?;
+    Some(match with {
+        "Sentence" => "Text".to_owned(),
+        "crate::written::reach" => "ReachText".to_owned(),
+        "crate::written::friends" => "Friends".to_owned(),
+        _ => with.split_once("::<")?.1.trim_end_matches('>').to_owned(),
+    })
+}
+
+fn limit_of(bound: &str) -> Option<Limit> {
+    use fifthpeg_core::neck::{Course, NeckName, Strings};
+    use fifthpeg_vocab::written::{Friends, Held, Marks, Name, Places, ReachText, Text};
+    Some(match bound {
+        "ProgramBytes" => ProgramBytes::LIMIT,
+        "Name" => Name::LIMIT,
+        "Text" => Text::LIMIT,
+        "ReachText" => ReachText::LIMIT,
+        "NeckName" => NeckName::LIMIT,
+        "Strings" => Strings::LIMIT,
+        "Course" => Course::LIMIT,
+        "Places" => Places::LIMIT,
+        "Marks" => Marks::LIMIT,
+        "Held" => Held::LIMIT,
+        "Friends" => Friends::LIMIT,
+        "Shares" => Shares::LIMIT,
+        _ => return None,
+    })
+}
+
+/// A choice's table: tag, word, meaning.
+pub fn choice_rows(name: &str) -> Option<Vec<(u32, &'static str, &'static str)>> {
+    fn rows<C: Choice>() -> Option<Vec<(u32, &'static str, &'static str)>> {
+        Some(C::ALL.iter().map(|r| (r.tag, r.word, r.meaning)).collect())
+    }
+    match name {
+        "Mode" => rows::<Mode>(),
+        "Marking" => rows::<Marking>(),
+        "Telling" => rows::<Telling>(),
+        "Sounding" => rows::<Sounding>(),
+        "Voice" => rows::<Voice>(),
+        "Source" => rows::<Source>(),
+        "Side" => rows::<Side>(),
+        "Progress" => rows::<Progress>(),
+        _ => None,
+    }
+}
 
 #[test]
 fn the_protocol_page_matches_the_types() {
@@ -26,64 +251,29 @@ fn the_protocol_page_matches_the_types() {
 }
 
 #[test]
-fn every_type_named_in_a_field_is_on_the_page() {
-    let known: Vec<_> = types().iter().map(|t| t.name).collect();
-    let plain = [
-        "u8", "u16", "u32", "u64", "u128", "i8", "f32", "f64", "bool", "String", "[u8; 8]",
-        "[u8; 32]", "[u8;32]",
-    ];
-    for kind in fields().map(|(_, f)| f.kind) {
-        let inner = ["Option<", "Vec<", "Box<"]
-            .iter()
-            .fold(kind.replace(' ', ""), |k, outer| k.replace(outer, ""))
-            .replace('>', "");
-        let inner = if kind.starts_with('[') {
-            kind.to_owned()
-        } else {
-            inner
-        };
-        assert!(
-            known.contains(&inner.as_str()) || plain.contains(&inner.as_str()),
-            "{kind}"
-        );
-    }
-}
-
-#[test]
 fn every_list_and_text_has_a_limit() {
-    for (owner, field) in fields() {
-        let has_length = field.kind.contains("Vec") || field.kind.contains("String");
-        let where_ = format!("{owner}.{}", field.name);
-        assert_eq!(has_length, field.bounded_by.is_some(), "{where_}");
-        if let Some(with) = field.bounded_by {
-            assert!(limit_of(with).is_some(), "{where_}: {with}");
+    for t in types() {
+        let in_variants = t.variants.iter().flat_map(|v| &v.fields);
+        for field in t.fields.iter().chain(in_variants) {
+            let lengths = ["Vec", "String", "ReachSpec"];
+            let has_length = lengths.iter().any(|kind| field.kind.contains(kind));
+            let limit = field.bound.as_deref().and_then(limit_of);
+            assert_eq!(has_length, limit.is_some(), "{}.{}", t.name, field.name);
+            assert!(limit.is_none_or(|limit| LIMITS.contains(&limit)));
         }
     }
 }
 
-fn fields() -> impl Iterator<Item = (&'static str, FieldDoc)> {
-    types().into_iter().flat_map(|t| {
-        let in_variants = t.variants.into_iter().flat_map(|v| v.fields);
-        let all: Vec<_> = t.fields.into_iter().chain(in_variants).collect();
-        all.into_iter().map(move |f| (t.name, f))
-    })
-}
-
-fn limit_of(with: &str) -> Option<Limit> {
-    Some(match with.strip_prefix("crate::bounded::")? {
-        "program" => Limit::ProgramBytes,
-        "name" | "maybe_name" => Limit::NameBytes,
-        "text" => Limit::TextBytes,
-        "reach" => Limit::ReachBytes,
-        "strings" => Limit::Strings,
-        "course" => Limit::Course,
-        "places" => Limit::Places,
-        "marks" => Limit::Marks,
-        "held" => Limit::Held,
-        "progress" => Limit::Progress,
-        "shares" => Limit::Shares,
-        _ => return None,
-    })
+#[test]
+fn every_choice_s_tags_count_from_nought_in_the_order_of_its_type() {
+    for t in types() {
+        let Some(rows) = choice_rows(&t.name) else {
+            continue;
+        };
+        let tags: Vec<u32> = rows.iter().map(|(tag, ..)| *tag).collect();
+        let expected: Vec<u32> = (0..).take(t.variants.len()).collect();
+        assert_eq!(tags, expected, "{}", t.name);
+    }
 }
 
 fn page() -> String {
@@ -96,12 +286,19 @@ fn page() -> String {
         "\n## Versions\n\nThis program speaks the protocol versions {PROTOCOL_OLDEST} to {PROTOCOL_NEWEST}."
     ));
     line("\n## Limits\n\n| at most | of what |\n|---:|---|");
-    for limit in Limit::ALL {
-        line(&format!("| {} | {} |", limit.most(), limit.of()));
+    for limit in LIMITS {
+        line(&format!("| {} | {} |", limit.most, limit.of));
     }
     line("\n## Types");
     for t in types() {
         line(&format!("\n### {}\n\n{}", t.name, t.doc));
+        if let Some(rows) = choice_rows(&t.name) {
+            line("\n| tag | word | meaning |\n|---:|---|---|");
+            for (tag, word, meaning) in rows {
+                line(&format!("| {tag} | `{word}` | {meaning} |"));
+            }
+            continue;
+        }
         if !t.fields.is_empty() {
             line("\n| field | type | meaning |\n|---|---|---|");
             for f in &t.fields {
@@ -113,7 +310,11 @@ fn page() -> String {
             for (tag, v) in t.variants.iter().enumerate() {
                 line(&format!("| {tag} | `{}` | | | {} |", v.name, v.doc));
                 for f in &v.fields {
-                    line(&format!("| | | `{}` | {} | {} |", f.name, kind(f), f.doc));
+                    let name = match f.name.as_str() {
+                        "" => String::new(),
+                        name => format!("`{name}`"),
+                    };
+                    line(&format!("| | | {name} | {} | {} |", kind(f), f.doc));
                 }
             }
         }
@@ -128,11 +329,10 @@ fn page() -> String {
     out
 }
 
-fn kind(f: &FieldDoc) -> String {
-    let limit = f.bounded_by.and_then(limit_of);
-    let bound = match limit {
-        Some(limit) if f.kind.contains("String") => format!(", at most {} bytes", limit.most()),
-        Some(limit) => format!(", at most {}", limit.most()),
+fn kind(f: &Field) -> String {
+    let bound = match f.bound.as_deref().and_then(limit_of) {
+        Some(limit) if limit.of.starts_with("bytes") => format!(", at most {} bytes", limit.most),
+        Some(limit) => format!(", at most {}", limit.most),
         None => String::new(),
     };
     // A box is a matter of this program's memory, not of the wire.
@@ -180,7 +380,7 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`HelloReply::Ready`: tag, version, length and letters of the program version.",
             encode_hello_reply(&HelloReply::Ready {
-                version: 5,
+                version: 6,
                 program: "0.1.0".into(),
             })
             .unwrap(),
@@ -191,8 +391,8 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
              and letters of the program version.",
             encode_hello_reply(&HelloReply::Outdated {
                 update: UpdateSide::Student,
-                oldest: 4,
-                newest: 5,
+                oldest: 5,
+                newest: 6,
                 program: "0.4.0".into(),
             })
             .unwrap(),
@@ -247,95 +447,85 @@ fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
         (
             "`ClientFrame::Join` of Ada, without a key: tag, length and letters of the name, no key, \
              a new one.",
-            client(ClientFrame::Join {
-                name: "Ada".into(),
-                key: None,
-                new_key: 0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10,
-            }),
+            client(ClientFrame::join(
+                "Ada",
+                None,
+                PlaceKey(0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10),
+            )),
             vec![4, 8, 3, 1, 16],
         ),
         (
             "`ClientFrame::ClockAsk` at 1 s: tag, microseconds.",
-            client(ClientFrame::ClockAsk { t1_us: 1_000_000 }),
+            client(ClientFrame::ClockAsk {
+                t1: Moment::from_micros(1_000_000),
+            }),
             vec![4, 8],
         ),
         (
-            "`ClientFrame::Answer` to call 3, the first: string 1 fret 4, after 2.5 s, give or take \
-             83 ms: tag, call, serial, tag of the place, string, fret, from the screen, \
-             response there, microseconds, uncertainty.",
-            client(ClientFrame::Answer {
-                call: 3,
+            "`FromStudent::Answer` to call 3, the first: string 1 fret 4, after 2.5 s, give or take \
+             83 ms: tag of the frame, tag, call, serial, tag of the place, string, fret, from the \
+             screen, response there, microseconds, uncertainty.",
+            client(ClientFrame::Lesson(FromStudent::Answer(AnswerNotice {
+                call: CallId(3),
                 serial: 1,
-                answer: Answer::Place {
-                    place: Place { string: 1, fret: 4 },
-                },
+                answer: Answer::Place(Position { string: 1, fret: 4 }),
                 source: Source::Screen,
-                response_us: Some(2_500_000),
-                uncertainty_us: 83_000,
-            }),
-            vec![4, 4, 4, 4, 1, 1, 4, 1, 8, 8],
+                response: Some(Duration::from_micros(2_500_000)),
+                uncertainty: Duration::from_micros(83_000),
+            }))),
+            vec![4, 4, 4, 4, 4, 1, 1, 4, 1, 8, 8],
         ),
         (
-            "`HostFrame::Call` number 3 of a tone of 440 Hz, banjo, seed 7, starting at 12 s: tag, \
-             call, tone there, hertz, voice, seed, start, not on asking, not you, no caller, no \
-             answers held, not found, no target told, none held to be named.",
-            host(HostFrame::Call {
-                notice: CallNotice {
-                    call: 3,
-                    tone: Some(Tone {
-                        frequency_hz: 440.0,
-                        voice: Voice::Banjo,
-                        pluck_seed: 7,
-                    }),
-                    start_us: 12_000_000,
-                    on_asking: false,
-                    you_call: false,
-                    caller: None,
-                    answers_held: 0,
-                    found: false,
-                    target: None,
-                    held: Vec::new(),
-                },
-            }),
-            vec![4, 4, 1, 8, 4, 4, 8, 1, 1, 1, 4, 1, 1, 8],
+            "`ToStudent::Call` number 3 of a tone of 440 Hz, banjo, seed 7, starting at 12 s: tag of \
+             the frame, tag, call, tone there, hertz, voice, seed, start, not on asking, not you, no \
+             caller, no answers held, not found, no target told, none held to be named.",
+            host(HostFrame::Lesson(ToStudent::Call(CallNotice {
+                call: CallId(3),
+                tone: Some(Tone {
+                    frequency_hz: 440.0,
+                    voice: Voice::Banjo,
+                    pluck_seed: 7,
+                }),
+                start: Moment::from_micros(12_000_000),
+                on_asking: false,
+                you_call: false,
+                caller: None,
+                answers_held: 0,
+                found: false,
+                target: None,
+                held: Vec::new(),
+            }))),
+            vec![4, 4, 4, 1, 8, 4, 4, 8, 1, 1, 1, 4, 1, 1, 8],
         ),
         (
-            "`HostFrame::Marked`: call 3, serial 1, missed by a semitone, low; no calls closed, \
-             two tries, no median yet: tag, call, serial, tag of the mark, kind there, kind, side \
-             there, side, seven counts, no median.",
-            host(HostFrame::Marked {
-                call: 3,
+            "`ToStudent::Marked`: call 3, serial 1, missed by a semitone, low; no calls closed, \
+             two tries, no median yet: tag of the frame, tag, call, serial, tag of the mark, kind \
+             there, kind, side there, side, seven counts, no median.",
+            host(HostFrame::Lesson(ToStudent::Marked {
+                call: CallId(3),
                 serial: 1,
-                mark: Mark::Missed {
+                mark: Mark::Missed(Miss {
                     kind: Some(MissKind::Neighbour),
                     side: Some(Side::Low),
-                },
+                }),
                 tally: Tally {
-                    calls: 0,
-                    found: 0,
-                    found_first: 0,
-                    hearings: 0,
                     tries: 2,
-                    played: 0,
-                    sung: 0,
-                    median_us: None,
+                    ..Tally::default()
                 },
-            }),
-            vec![4, 4, 4, 4, 1, 4, 1, 4, 4, 4, 4, 4, 4, 4, 4, 1],
+            })),
+            vec![4, 4, 4, 4, 4, 1, 4, 1, 4, 4, 4, 4, 4, 4, 4, 4, 1],
         ),
         (
-            "`HostFrame::Reveal` of call 3, F#4 (MIDI 66) at 1/4 and 2/7, one mark, right: tag, call, \
-             MIDI number, count of places, each string and fret, count of marks, serial, mark.",
-            host(HostFrame::Reveal {
-                call: 3,
-                midi: 66,
-                places: vec![Place { string: 1, fret: 4 }, Place { string: 2, fret: 7 }],
-                marks: vec![NumberedMark {
-                    serial: 1,
-                    mark: Mark::Right,
-                }],
-            }),
-            vec![4, 4, 1, 8, 1, 1, 1, 1, 8, 4, 4],
+            "`ToStudent::Reveal` of call 3, F#4 (MIDI 66) at 1/4 and 2/7, one mark, right: tag of the \
+             frame, tag, call, MIDI number, count of places, each string and fret, count of marks, \
+             serial, mark.",
+            host(HostFrame::Lesson(ToStudent::Reveal {
+                call: CallId(3),
+                pitch: Pitch::new(66).unwrap(),
+                places: vec![Position::new(1, 4), Position::new(2, 7)],
+                marks: vec![(1, Mark::Right)],
+            })),
+            vec![4, 4, 4, 1, 8, 1, 1, 1, 1, 8, 4, 4],
         ),
     ]
 }

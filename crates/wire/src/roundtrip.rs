@@ -1,92 +1,157 @@
 //! Frames survive the way there and back, nothing else is taken, and no bytes
 //! whatever do harm.
 
+use fifthpeg_core::neck::{Course, MOST_IN_COURSE, MOST_STRINGS, NeckName, Strings};
+use fifthpeg_core::{Neck, Pitch, Position, ReachSpec, ReachStep};
+use fifthpeg_vocab::written::{Friends, Held, Marks, Name, Places, Text};
+use fifthpeg_vocab::*;
 use proptest::prelude::*;
 
-use crate::sample::{Dice, Sample};
+use crate::samples::{client_frames, hello_replies, host_frames, lock_asks, lock_replies, rules};
 use crate::*;
 
-fn hello(seed: u64) -> Hello {
-    Hello {
-        magic: MAGIC,
-        ..Hello::sample(&mut Dice::new(seed))
+fn banjo() -> Neck {
+    Neck::ready("banjo-open-g").unwrap()
+}
+
+#[test]
+fn frames_come_back_the_same() {
+    for frame in client_frames() {
+        let bytes = encode_client(&frame).unwrap();
+        assert_eq!(decode_client(&bytes), Ok(frame));
     }
+    for frame in host_frames() {
+        let bytes = encode_host(&frame).unwrap();
+        assert_eq!(decode_host(&bytes), Ok(frame));
+    }
+    for ask in lock_asks() {
+        let mut bytes = encode_lock_ask(&ask).unwrap();
+        assert_eq!(decode_lock_ask(&bytes), Ok(ask));
+        bytes.push(0);
+        assert_eq!(
+            decode_lock_ask(&bytes),
+            Err(WireError::Trailing { extra_bytes: 1 })
+        );
+    }
+    for reply in lock_replies() {
+        let bytes = encode_lock_reply(&reply).unwrap();
+        assert_eq!(decode_lock_reply(&bytes), Ok(reply));
+    }
+}
+
+#[test]
+fn hellos_come_back_the_same_whatever_follows() {
+    let hello = Hello::ours("0.1.0");
+    let mut bytes = encode_hello(&hello).unwrap();
+    assert_eq!(decode_hello(&bytes).as_ref(), Ok(&hello));
+    bytes.extend([9; 9]);
+    assert_eq!(decode_hello(&bytes), Ok(hello));
+    for reply in hello_replies() {
+        let mut bytes = encode_hello_reply(&reply).unwrap();
+        bytes.extend([9; 9]);
+        assert_eq!(decode_hello_reply(&bytes), Ok(reply));
+    }
+}
+
+fn any_of<T: Clone + core::fmt::Debug + 'static>(all: Vec<T>) -> impl Strategy<Value = T> {
+    proptest::sample::select(all)
 }
 
 proptest! {
     #[test]
-    fn client_frames_come_back_the_same(seed: u64) {
-        let frame = ClientFrame::sample(&mut Dice::new(seed));
-        let bytes = encode_client(&frame).unwrap();
-        prop_assert_eq!(decode_client(&bytes).unwrap(), frame);
-    }
-
-    #[test]
-    fn host_frames_come_back_the_same(seed: u64) {
-        let frame = HostFrame::sample(&mut Dice::new(seed));
-        let bytes = encode_host(&frame).unwrap();
-        prop_assert_eq!(decode_host(&bytes).unwrap(), frame);
-    }
-
-    #[test]
-    fn frames_at_the_lock_come_back_the_same_and_no_others(seed: u64, bytes: Vec<u8>) {
-        let ask = LockAsk::sample(&mut Dice::new(seed));
-        let mut sent = encode_lock_ask(&ask).unwrap();
-        prop_assert_eq!(decode_lock_ask(&sent).unwrap(), ask);
-        sent.push(0);
-        prop_assert_eq!(decode_lock_ask(&sent), Err(WireError::Trailing { extra_bytes: 1 }));
-        let reply = LockReply::sample(&mut Dice::new(seed));
-        let sent = encode_lock_reply(&reply).unwrap();
-        prop_assert_eq!(decode_lock_reply(&sent).unwrap(), reply);
-        // Whatever can be read is what it would be written as.
-        if let Ok(read) = decode_lock_ask(&bytes) {
-            prop_assert_eq!(encode_lock_ask(&read).unwrap(), bytes.clone());
+    fn every_number_comes_back_the_same(
+        call: u32, serial: u32, response in proptest::option::of(any::<u64>()), uncertainty: u64,
+        seed: u32, start: u64, median in proptest::option::of(any::<u64>()), sums: [u32; 7],
+        hz in 5.0f64..16_000.0, cents in -600.0f32..600.0, key: u128,
+    ) {
+        let micros = core::time::Duration::from_micros;
+        let answer = ClientFrame::Lesson(FromStudent::Answer(AnswerNotice {
+            call: CallId(call),
+            serial,
+            answer: Answer::Place(Position::new(1, 4)),
+            source: Source::Screen,
+            response: response.map(micros),
+            uncertainty: micros(uncertainty),
+        }));
+        prop_assert_eq!(decode_client(&encode_client(&answer).unwrap()), Ok(answer));
+        let join = ClientFrame::join("Ada", Some(PlaceKey(key)), PlaceKey(!key));
+        prop_assert_eq!(decode_client(&encode_client(&join).unwrap()), Ok(join));
+        let [calls, found, found_first, hearings, tries, played, sung] = sums;
+        let tally = Tally {
+            calls, found, found_first, hearings, tries, played, sung, median: median.map(micros),
+        };
+        let said = [
+            ToStudent::Closed { call: CallId(call), tally },
+            ToStudent::HearAgain { call: CallId(call), start: Moment::from_micros(start) },
+            ToStudent::Sung {
+                call: CallId(call),
+                sung: SungMark { octaves: i8::MIN, cents, exact: false },
+            },
+            ToStudent::Call(CallNotice {
+                call: CallId(call),
+                tone: Some(Tone { frequency_hz: hz, voice: Voice::Plain, pluck_seed: seed }),
+                start: Moment::from_micros(start),
+                on_asking: true,
+                you_call: false,
+                caller: None,
+                answers_held: serial,
+                found: true,
+                target: None,
+                held: Vec::new(),
+            }),
+        ];
+        for message in said {
+            let frame = HostFrame::Lesson(message);
+            prop_assert_eq!(decode_host(&encode_host(&frame).unwrap()), Ok(frame));
         }
-        if let Ok(read) = decode_lock_reply(&bytes) {
-            prop_assert_eq!(encode_lock_reply(&read).unwrap(), bytes);
-        }
     }
 
     #[test]
-    fn hellos_come_back_the_same_whatever_follows(seed: u64, later in any::<[u8; 9]>()) {
-        let frame = hello(seed);
-        let mut bytes = encode_hello(&frame).unwrap();
-        prop_assert_eq!(&decode_hello(&bytes).unwrap(), &frame);
-        bytes.extend(later);
-        prop_assert_eq!(&decode_hello(&bytes).unwrap(), &frame);
-
-        let reply = HelloReply::sample(&mut Dice::new(seed));
-        let mut bytes = encode_hello_reply(&reply).unwrap();
-        bytes.extend(later);
-        prop_assert_eq!(decode_hello_reply(&bytes).unwrap(), reply);
-    }
-
-    #[test]
-    fn a_frame_cut_short_or_lengthened_is_refused(seed: u64, cut: usize) {
-        let bytes = encode_host(&HostFrame::sample(&mut Dice::new(seed))).unwrap();
+    fn a_frame_cut_short_or_lengthened_is_refused(
+        host in any_of(host_frames()), client in any_of(client_frames()), cut: usize,
+    ) {
+        let bytes = encode_host(&host).unwrap();
         let cut = cut % bytes.len();
         prop_assert_eq!(decode_host(&bytes[..cut]), Err(WireError::CutShort));
         let mut longer = bytes;
         longer.extend([0, 0]);
         prop_assert_eq!(decode_host(&longer), Err(WireError::Trailing { extra_bytes: 2 }));
 
-        let mut bytes = encode_client(&ClientFrame::sample(&mut Dice::new(seed))).unwrap();
+        let mut bytes = encode_client(&client).unwrap();
         prop_assert_eq!(decode_client(&bytes[..bytes.len() - 1]), Err(WireError::CutShort));
         bytes.push(7);
         prop_assert_eq!(decode_client(&bytes), Err(WireError::Trailing { extra_bytes: 1 }));
     }
 
     #[test]
-    fn random_bytes_never_panic(bytes in proptest::collection::vec(any::<u8>(), 0..2048)) {
+    fn random_bytes_never_panic_and_what_is_taken_is_what_would_be_sent(
+        bytes in proptest::collection::vec(any::<u8>(), 0..2048), tag in 0u8..4, inner in 0u8..18,
+    ) {
         let _ = decode_hello(&bytes);
         let _ = decode_hello_reply(&bytes);
-        let _ = decode_client(&bytes);
-        let _ = decode_host(&bytes);
+        let mut framed = vec![tag, 0, 0, 0, inner, 0, 0, 0];
+        framed.extend(&bytes);
+        for bytes in [bytes, framed] {
+            if let Ok(frame) = decode_client(&bytes) {
+                prop_assert_eq!(encode_client(&frame).unwrap(), bytes.clone());
+            }
+            if let Ok(frame) = decode_host(&bytes) {
+                prop_assert_eq!(encode_host(&frame).unwrap(), bytes.clone());
+            }
+            if let Ok(read) = decode_lock_ask(&bytes) {
+                prop_assert_eq!(encode_lock_ask(&read).unwrap(), bytes.clone());
+            }
+            if let Ok(read) = decode_lock_reply(&bytes) {
+                prop_assert_eq!(encode_lock_reply(&read).unwrap(), bytes);
+            }
+        }
     }
 
     #[test]
-    fn a_spoilt_frame_never_panics_and_what_is_taken_can_be_sent(seed: u64, at: usize, flip: u8) {
-        let mut bytes = encode_host(&HostFrame::sample(&mut Dice::new(seed))).unwrap();
+    fn a_spoilt_frame_never_panics_and_what_is_taken_can_be_sent(
+        frame in any_of(host_frames()), at: usize, flip: u8,
+    ) {
+        let mut bytes = encode_host(&frame).unwrap();
         let at = at % bytes.len();
         bytes[at] ^= flip;
         if let Ok(frame) = decode_host(&bytes) {
@@ -95,159 +160,148 @@ proptest! {
     }
 }
 
-fn reveal(places: usize, marks: usize) -> HostFrame {
-    let mark = NumberedMark {
+#[test]
+fn every_ready_reach_arrives() {
+    for step in ReachStep::all() {
+        let reach = ReachSpec::from(step);
+        let rules = Box::new(Rules {
+            reach,
+            ..rules(&banjo())
+        });
+        let frame = HostFrame::Lesson(ToStudent::Rules(rules));
+        assert_eq!(decode_host(&encode_host(&frame).unwrap()), Ok(frame));
+    }
+}
+
+/// Whatever neck a host can build, its students get.
+#[test]
+fn the_longest_name_of_a_neck_arrives() {
+    let longest = ["é".repeat(60), "𝄞".repeat(60), "x".repeat(60)].map(|long| {
+        // The longest part of it that makes a neck.
+        (1..=60)
+            .rev()
+            .map(|n| long.chars().take(n).collect::<String>())
+            .find_map(|name| {
+                let mut description = banjo().description().clone();
+                description.name = name;
+                Neck::build(description).ok()
+            })
+            .unwrap()
+    });
+    assert_eq!(longest[0].name().len(), 120);
+    for neck in longest {
+        let frame = HostFrame::Lesson(ToStudent::Rules(Box::new(rules(&neck))));
+        assert_eq!(decode_host(&encode_host(&frame).unwrap()), Ok(frame));
+    }
+}
+
+fn reveal(places: usize, marks: usize) -> ToStudent {
+    ToStudent::Reveal {
+        call: CallId(1),
+        pitch: Pitch::A4,
+        places: vec![Position::new(1, 0); places],
+        marks: vec![(u32::MAX, Mark::Right); marks],
+    }
+}
+
+fn call(held: usize) -> ToStudent {
+    let answer = HeldMark {
         serial: u32::MAX,
-        mark: Mark::Missed {
+        answer: Answer::Place(Position::new(5, 7)),
+        mark: Mark::Missed(Miss {
             kind: Some(MissKind::Interval { semitones: 9 }),
             side: Some(Side::High),
-        },
-    };
-    HostFrame::Reveal {
-        call: 1,
-        midi: 62,
-        places: vec![Place { string: 1, fret: 0 }; places],
-        marks: vec![mark; marks],
-    }
-}
-
-fn progress(students: usize, name_bytes: usize) -> HostFrame {
-    let student = StudentProgress {
-        name: "n".repeat(name_bytes),
-        progress: Progress::Found,
-    };
-    HostFrame::Progress {
-        call: 1,
-        students: vec![student; students],
-    }
-}
-
-fn neck(strings: usize, course: usize, name: usize, reach: usize) -> HostFrame {
-    HostFrame::Rules {
-        rules: Box::new(Rules {
-            lesson: "n".repeat(name),
-            mode: Mode::Class,
-            neck: Neck {
-                name: String::new(),
-                strings: vec![
-                    NeckString {
-                        open_midi: 62,
-                        first_fret: 0,
-                        last_fret: 22,
-                        course: vec![0; course],
-                    };
-                    strings
-                ],
-                scale_length_mm: 667.0,
-                capo: None,
-            },
-            reach: "r".repeat(reach),
-            marking: Marking::SamePitch,
-            telling: Telling::Hint,
-            sounding: Sounding::EveryTerminal,
-            voice: Voice::Banjo,
-            a4_hz: 440.0,
-            flats: false,
-            sing_first: false,
         }),
-    }
-}
-
-fn call(held: usize) -> HostFrame {
-    let answer = HeldAnswer {
-        serial: u32::MAX,
-        answer: Answer::Place {
-            place: Place { string: 5, fret: 7 },
-        },
-        mark: Mark::Missed {
-            kind: Some(MissKind::Interval { semitones: 9 }),
-            side: Some(Side::High),
-        },
     };
-    HostFrame::Call {
-        notice: CallNotice {
-            call: 1,
-            tone: None,
-            start_us: 0,
-            on_asking: false,
-            you_call: false,
-            caller: None,
-            answers_held: u32::MAX,
-            found: false,
-            target: None,
-            held: vec![answer; held],
-        },
+    ToStudent::Call(CallNotice {
+        call: CallId(1),
+        tone: None,
+        start: Moment::default(),
+        on_asking: false,
+        you_call: false,
+        caller: None,
+        answers_held: u32::MAX,
+        found: false,
+        target: None,
+        held: vec![answer; held],
+    })
+}
+
+fn friends(count: usize, name_bytes: usize) -> ToStudent {
+    ToStudent::Progress {
+        call: CallId(1),
+        students: vec![("n".repeat(name_bytes), Progress::Found); count],
     }
 }
 
-fn refusal(text: usize) -> HostFrame {
-    HostFrame::Refused {
-        refusal: Refusal::Other {
-            text: "t".repeat(text),
-        },
-    }
+fn sentence(bytes: usize) -> ToStudent {
+    ToStudent::Refused(Refusal::Reach("t".repeat(bytes)))
 }
 
 #[test]
-fn every_limit_holds_when_sending_and_the_fullest_frames_fit() {
-    let held = [
+fn of_more_than_a_frame_holds_the_first_are_sent() {
+    let [places, marks, held] = [Places::LIMIT, Marks::LIMIT, Held::LIMIT].map(|l| l.most);
+    let name = Name::LIMIT.most;
+    let cases = [
+        (reveal(places, marks), reveal(places + 1, marks + 1)),
+        (call(held), call(held + 1)),
         (
-            reveal(MAX_PLACES, 0),
-            reveal(MAX_PLACES + 1, 0),
-            Limit::Places,
+            friends(Friends::LIMIT.most, name),
+            friends(Friends::LIMIT.most + 1, name),
         ),
-        (reveal(0, MAX_MARKS), reveal(0, MAX_MARKS + 1), Limit::Marks),
-        (call(MAX_HELD), call(MAX_HELD + 1), Limit::Held),
-        (
-            progress(MAX_PROGRESS, MAX_NAME_BYTES),
-            progress(MAX_PROGRESS + 1, 1),
-            Limit::Progress,
-        ),
-        (
-            progress(1, MAX_NAME_BYTES),
-            progress(1, MAX_NAME_BYTES + 1),
-            Limit::NameBytes,
-        ),
-        (
-            neck(MAX_STRINGS, MAX_COURSE, 1, 1),
-            neck(MAX_STRINGS + 1, 0, 1, 1),
-            Limit::Strings,
-        ),
-        (
-            neck(1, MAX_COURSE, 1, 1),
-            neck(1, MAX_COURSE + 1, 1, 1),
-            Limit::Course,
-        ),
-        (
-            neck(1, 0, 1, MAX_REACH_BYTES),
-            neck(1, 0, 1, MAX_REACH_BYTES + 1),
-            Limit::ReachBytes,
-        ),
-        (
-            refusal(MAX_TEXT_BYTES),
-            refusal(MAX_TEXT_BYTES + 1),
-            Limit::TextBytes,
-        ),
+        (sentence(Text::LIMIT.most), sentence(Text::LIMIT.most + 1)),
     ];
-    for (full, over, limit) in held {
+    for (full, over) in cases.map(|(full, over)| (HostFrame::Lesson(full), HostFrame::Lesson(over)))
+    {
         let bytes = encode_host(&full).unwrap();
-        assert_eq!(decode_host(&bytes).unwrap(), full);
-        assert_eq!(encode_host(&over), Err(WireError::OverLimit(limit)));
+        assert_eq!(encode_host(&over).as_ref(), Ok(&bytes));
+        assert_eq!(decode_host(&bytes), Ok(full));
     }
-    let program = |bytes: usize| encode_hello(&Hello::ours(&"9".repeat(bytes)));
-    assert!(program(MAX_PROGRAM_BYTES).is_ok());
+    // A text is cut between letters.
+    let long = ToStudent::Refused(Refusal::Reach("aé".repeat(Text::LIMIT.most)));
+    let sent = decode_host(&encode_host(&HostFrame::Lesson(long)).unwrap()).unwrap();
+    let HostFrame::Lesson(ToStudent::Refused(Refusal::Reach(text))) = sent else {
+        panic!("{sent:?}");
+    };
+    assert!(text.ends_with('a'), "{text}");
+    assert_eq!(text.len(), Text::LIMIT.most - 1);
+}
+
+#[test]
+fn every_limit_holds_when_sending() {
+    let spoilt = |spoil: &dyn Fn(&mut Rules)| {
+        let mut rules = rules(&banjo());
+        spoil(&mut rules);
+        encode_host(&HostFrame::Lesson(ToStudent::Rules(Box::new(rules))))
+    };
+    let over = |limit: Limit| Err(WireError::OverLimit(limit));
+    let name = |most: Limit| "n".repeat(most.most + 1);
+    assert_eq!(spoilt(&|r| r.lesson = name(Name::LIMIT)), over(Name::LIMIT));
     assert_eq!(
-        program(MAX_PROGRAM_BYTES + 1),
-        Err(WireError::OverLimit(Limit::ProgramBytes))
+        spoilt(&|r| r.neck.name = name(NeckName::LIMIT)),
+        over(NeckName::LIMIT)
+    );
+    let string = banjo().description().strings[0].clone();
+    assert_eq!(
+        spoilt(&|r| r.neck.strings = vec![string.clone(); MOST_STRINGS + 1]),
+        over(Strings::LIMIT)
+    );
+    assert_eq!(
+        spoilt(&|r| r.neck.strings[0].course = vec![0; MOST_IN_COURSE + 1]),
+        over(Course::LIMIT)
+    );
+    let program = |bytes: usize| encode_hello(&Hello::ours(&"9".repeat(bytes)));
+    assert!(program(ProgramBytes::LIMIT.most).is_ok());
+    assert_eq!(
+        program(ProgramBytes::LIMIT.most + 1),
+        over(ProgramBytes::LIMIT)
     );
 }
 
-/// A peer that does not check: bincode alone, without the limits.
+/// A peer that does not check: a reveal that claims so many places.
 fn unchecked(places: u64) -> Vec<u8> {
-    let mut bytes = Vec::new();
-    bytes.extend(6u32.to_le_bytes());
-    bytes.extend(1u32.to_le_bytes());
-    bytes.push(62);
+    let mut bytes = encode_host(&HostFrame::Lesson(reveal(0, 0))).unwrap();
+    bytes.truncate(4 + 4 + 4 + 1);
     bytes.extend(places.to_le_bytes());
     bytes
 }
@@ -255,117 +309,40 @@ fn unchecked(places: u64) -> Vec<u8> {
 #[test]
 fn every_limit_holds_when_receiving() {
     // A list that claims more than it may, with nothing behind the claim.
-    for places in [MAX_PLACES as u64 + 1, u64::MAX / 2] {
+    let most = Places::LIMIT.most as u64;
+    for places in [most + 1, u64::MAX / 2] {
         assert_eq!(
             decode_host(&unchecked(places)),
-            Err(WireError::OverLimit(Limit::Places))
+            Err(WireError::OverLimit(Places::LIMIT))
         );
     }
-    assert_eq!(
-        decode_host(&unchecked(MAX_PLACES as u64)),
-        Err(WireError::CutShort)
-    );
+    assert_eq!(decode_host(&unchecked(most)), Err(WireError::CutShort));
 
     // A name that claims more than it may.
-    let join = encode_client(&ClientFrame::Join {
-        name: "n".repeat(MAX_NAME_BYTES),
-        key: None,
-        new_key: 0,
-    })
-    .unwrap();
+    let longest = Name::LIMIT.most;
+    let join = encode_client(&ClientFrame::join(&"n".repeat(longest), None, PlaceKey(0))).unwrap();
     let mut over = join.clone();
-    over[4..12].copy_from_slice(&(MAX_NAME_BYTES as u64 + 1).to_le_bytes());
+    over[4..12].copy_from_slice(&(longest as u64 + 1).to_le_bytes());
     over.push(0);
-    assert_eq!(
-        decode_client(&over),
-        Err(WireError::OverLimit(Limit::NameBytes))
-    );
+    assert_eq!(decode_client(&over), Err(WireError::OverLimit(Name::LIMIT)));
     over[4..12].copy_from_slice(&(u64::MAX).to_le_bytes());
     assert!(decode_client(&over).is_err());
 
     // Frames that are too long before anything is read.
-    let long = vec![0; MAX_HOST_FRAME_BYTES + 1];
+    let long = vec![0; HostFrameBytes::LIMIT.most + 1];
     assert_eq!(
         decode_host(&long),
-        Err(WireError::OverLimit(Limit::HostFrameBytes))
+        Err(WireError::OverLimit(HostFrameBytes::LIMIT))
     );
-    let long = vec![0; MAX_CLIENT_FRAME_BYTES + 1];
+    let long = vec![0; ClientFrameBytes::LIMIT.most + 1];
     assert_eq!(
         decode_client(&long),
-        Err(WireError::OverLimit(Limit::ClientFrameBytes))
+        Err(WireError::OverLimit(ClientFrameBytes::LIMIT))
     );
     let mut long = encode_hello(&Hello::ours("1")).unwrap();
-    long.resize(MAX_HELLO_BYTES + 1, 0);
+    long.resize(HelloBytes::LIMIT.most + 1, 0);
     assert_eq!(
         decode_hello(&long),
-        Err(WireError::OverLimit(Limit::HelloBytes))
-    );
-}
-
-#[test]
-fn other_programs_and_senseless_values_are_told_apart() {
-    assert_eq!(
-        decode_hello(b"GET / HTTP/1.1\r\n"),
-        Err(WireError::NotFifthpeg)
-    );
-    assert_eq!(decode_hello(b""), Err(WireError::NotFifthpeg));
-    assert_eq!(decode_hello(b"fifthpeg"), Err(WireError::CutShort));
-    let unknown_tag = 999u32.to_le_bytes();
-    assert!(matches!(
-        decode_client(&unknown_tag),
-        Err(WireError::Malformed(_))
-    ));
-    // A truth value of 2, in `on_asking`.
-    let mut bytes = encode_host(&HostFrame::Turn {
-        caller: String::new(),
-        yours: true,
-    })
-    .unwrap();
-    *bytes.last_mut().unwrap() = 2;
-    assert!(matches!(decode_host(&bytes), Err(WireError::Malformed(_))));
-    // A name that is not UTF-8.
-    let mut bytes = encode_client(&ClientFrame::Join {
-        name: "Ada".into(),
-        key: None,
-        new_key: 0,
-    })
-    .unwrap();
-    bytes[12] = 0xFF;
-    assert!(matches!(
-        decode_client(&bytes),
-        Err(WireError::Malformed(_))
-    ));
-}
-
-#[test]
-fn the_older_side_is_told_to_update() {
-    let hello = |oldest, newest| Hello {
-        oldest,
-        newest,
-        ..Hello::ours("0.1.0")
-    };
-    let update = |reply| match reply {
-        HelloReply::Outdated { update, .. } => Some(update),
-        HelloReply::Ready { .. } | HelloReply::Locked { .. } => None,
-    };
-    let ready = |reply| match reply {
-        HelloReply::Ready { version, .. } => Some(version),
-        HelloReply::Outdated { .. } | HelloReply::Locked { .. } => None,
-    };
-    assert_eq!(ready(agree(&hello(1, 3), 2, 5, "0.2.0")), Some(3));
-    assert_eq!(ready(agree(&hello(2, 9), 2, 5, "0.2.0")), Some(5));
-    assert_eq!(ready(agree(&hello(1, 1), 1, 1, "0.2.0")), Some(1));
-    // A program of before the ear, and a host of before it.
-    let ours = |hello| agree(hello, PROTOCOL_OLDEST, PROTOCOL_NEWEST, "0.2.0");
-    assert_eq!(update(ours(&hello(1, 1))), Some(UpdateSide::Student));
-    let old_host = agree(&Hello::ours("0.2.0"), 1, 1, "0.1.0");
-    assert_eq!(update(old_host), Some(UpdateSide::Host));
-    assert_eq!(
-        update(agree(&hello(1, 1), 2, 5, "0.2.0")),
-        Some(UpdateSide::Student)
-    );
-    assert_eq!(
-        update(agree(&hello(6, 9), 2, 5, "0.2.0")),
-        Some(UpdateSide::Host)
+        Err(WireError::OverLimit(HelloBytes::LIMIT))
     );
 }

@@ -8,12 +8,17 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::time::Duration;
 
+use fifthpeg_core::Pitch;
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_link::secure::Stream;
 use fifthpeg_tests::net::passphrase;
 use fifthpeg_tests::peers::new_key;
-use fifthpeg_wire::{Answer, ClientFrame, HostFrame, LastCall, Mark, Refusal, Source};
+use fifthpeg_vocab::PlaceKey;
+use fifthpeg_vocab::{
+    Answer, AnswerNotice, CallId, FromStudent, LastCall, Mark, Moment, Refusal, Source, ToStudent,
+};
+use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::time::timeout;
 
 /// Call, student and serial of an answer.
@@ -41,8 +46,8 @@ struct Attending {
     /// How many students have been told of their place.
     placed: Arc<AtomicUsize>,
     student: u32,
-    key: Option<u128>,
-    new_key: u128,
+    key: Option<PlaceKey>,
+    new_key: PlaceKey,
     attended: Attended,
     /// Answers that the host has not spoken of: by call and serial, with where the
     /// call starts, and the pitch.
@@ -118,7 +123,7 @@ impl Attending {
                 Ok(Ok(None) | Err(_)) => return,
                 Err(_) => {
                     // Says that somebody is still there.
-                    let ask = ClientFrame::ClockAsk { t1_us: 1 };
+                    let ask = ClientFrame::ClockAsk { t1: Moment(1) };
                     if channel.send(&ask).await.is_err() {
                         return;
                     }
@@ -137,17 +142,18 @@ impl Attending {
 
     fn hear(&mut self, name: &str, frame: HostFrame) {
         match frame {
-            HostFrame::Welcome { welcome } => {
+            HostFrame::Lesson(ToStudent::Welcome(welcome)) => {
                 assert_eq!(welcome.name, name, "another place");
-                self.student = welcome.student;
+                self.student = welcome.student.0;
                 if self.key.replace(welcome.key).is_none() {
                     self.placed.fetch_add(1, Ordering::SeqCst);
                 }
                 self.send_again(welcome.last_call);
             }
-            HostFrame::Call { notice } => {
-                if (notice.call, notice.start_us) != (self.call, self.start_us) {
-                    (self.call, self.start_us) = (notice.call, notice.start_us);
+            HostFrame::Lesson(ToStudent::Call(notice)) => {
+                let of = (notice.call.0, notice.start.micros());
+                if of != (self.call, self.start_us) {
+                    (self.call, self.start_us) = of;
                     self.open = None;
                     self.serial = 0;
                 }
@@ -161,25 +167,25 @@ impl Attending {
                 );
                 self.serial = self.serial.max(notice.answers_held);
             }
-            HostFrame::Marked {
+            HostFrame::Lesson(ToStudent::Marked {
                 call, serial, mark, ..
-            } => self.told(call, serial, mark),
-            HostFrame::Reveal { call, marks, .. } => {
-                for mark in marks {
-                    self.told(call, mark.serial, mark.mark);
+            }) => self.told(call.0, serial, mark),
+            HostFrame::Lesson(ToStudent::Reveal { call, marks, .. }) => {
+                for (serial, mark) in marks {
+                    self.told(call.0, serial, mark);
                 }
-                self.over(call);
+                self.over(call.0);
             }
-            HostFrame::Closed { call, .. } => self.over(call),
-            HostFrame::AnswerRefused { call, serial, .. } => {
-                if self.owed.remove(&(call, serial)).is_some() {
+            HostFrame::Lesson(ToStudent::Closed { call, .. }) => self.over(call.0),
+            HostFrame::Lesson(ToStudent::AnswerRefused { call, serial, .. }) => {
+                if self.owed.remove(&(call.0, serial)).is_some() {
                     self.attended.refused += 1;
                 }
-                if call == self.call {
-                    self.over(call);
+                if call.0 == self.call {
+                    self.over(call.0);
                 }
             }
-            HostFrame::Refused { refusal } => {
+            HostFrame::Lesson(ToStudent::Refused(refusal)) => {
                 assert_ne!(refusal, Refusal::UnknownPlace, "{name} lost the place");
             }
             _ => {}
@@ -192,7 +198,7 @@ impl Attending {
         let before = self.owed.len();
         self.owed.retain(|(call, _), (start_us, _)| {
             last.is_some_and(|last| {
-                *call < last.call || *call == last.call && *start_us == last.start_us
+                *call < last.call.0 || *call == last.call.0 && *start_us == last.start.micros()
             })
         });
         self.attended.lost += before - self.owed.len();
@@ -246,12 +252,12 @@ impl Attending {
 }
 
 fn answer(call: u32, serial: u32, midi: u8) -> ClientFrame {
-    ClientFrame::Answer {
-        call,
+    ClientFrame::Lesson(FromStudent::Answer(AnswerNotice {
+        call: CallId(call),
         serial,
-        answer: Answer::Pitch { midi },
+        answer: Answer::Pitch(Pitch::new(midi).expect("a pitch")),
         source: Source::Screen,
-        response_us: Some(1_000_000),
-        uncertainty_us: 1_000,
-    }
+        response: Some(Duration::from_micros(1_000_000)),
+        uncertainty: Duration::from_micros(1_000),
+    }))
 }

@@ -13,9 +13,9 @@ use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_link::channel::Frame;
-use fifthpeg_link::convert;
 use fifthpeg_link::secure::HostKey;
 use fifthpeg_lock::Passphrase;
+use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::watch;
 use tokio::time::timeout;
 
@@ -217,7 +217,7 @@ pub fn call_bytes() -> Result<usize, Failure> {
         target: None,
         held: Vec::new(),
     });
-    Ok(convert::host_to_wire(&call).encode()?.len())
+    Ok(HostFrame::Lesson(call).encode()?.len())
 }
 
 /// The bytes of an answer, and of its mark.
@@ -231,7 +231,7 @@ pub fn answer_bytes() -> Result<(usize, usize), Failure> {
         tally: Tally::default(),
     };
     Ok((
-        convert::client_to_wire(&answered).encode()?.len(),
-        convert::host_to_wire(&marked).encode()?.len(),
+        ClientFrame::Lesson(answered).encode()?.len(),
+        HostFrame::Lesson(marked).encode()?.len(),
     ))
 }

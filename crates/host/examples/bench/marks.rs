@@ -7,10 +7,11 @@ use std::time::{Duration, Instant};
 use fifthpeg_book::{Book, Outlives};
 use fifthpeg_core::Pitch;
 use fifthpeg_host::{Host, HostBook};
-use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_link::connect::{Reached, Way, connect_any};
-use fifthpeg_link::convert;
+use fifthpeg_vocab::ToStudent;
+use fifthpeg_wire::ClientFrame;
 use fifthpeg_wire::HostFrame;
 use tokio::sync::{broadcast, mpsc};
 
@@ -107,16 +108,16 @@ async fn answering(
     let Reached::Open(mut channel) = connected.reached else {
         return Err("the lesson is not open".into());
     };
-    let join = convert::join_to_wire(&format!("Student {i}"), None, PlaceKey(i as u128));
+    let join = ClientFrame::join(&format!("Student {i}"), None, PlaceKey(i as u128));
     channel.send(&join).await?;
     let pitch = Pitch::new(50).ok_or("no such note")?;
     tokio::spawn(async move {
         let mut asked = Instant::now();
         while let Ok(Some(frame)) = channel.recv().await {
             let goes_on = match frame {
-                HostFrame::Call { notice } => {
-                    let answer = convert::client_to_wire(&FromStudent::Answer(AnswerNotice {
-                        call: CallId(notice.call),
+                HostFrame::Lesson(ToStudent::Call(notice)) => {
+                    let answer = ClientFrame::Lesson(FromStudent::Answer(AnswerNotice {
+                        call: notice.call,
                         serial: 1,
                         answer: Answer::Pitch(pitch),
                         source: Source::Screen,
@@ -127,7 +128,9 @@ async fn answering(
                     asked = Instant::now();
                     told && channel.send(&answer).await.is_ok()
                 }
-                HostFrame::Marked { .. } => marked.send(asked.elapsed()).await.is_ok(),
+                HostFrame::Lesson(ToStudent::Marked { .. }) => {
+                    marked.send(asked.elapsed()).await.is_ok()
+                }
                 _ => true,
             };
             if !goes_on {

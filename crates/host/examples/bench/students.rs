@@ -12,7 +12,6 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_link::channel::{Receiver, Sender};
 use fifthpeg_link::connect::{Reached, Way as Reach, connect_any};
-use fifthpeg_link::convert::{self, FromHost};
 use fifthpeg_link::secure::Stream;
 use fifthpeg_lock::Passphrase;
 use fifthpeg_wire::{ClientFrame, HostFrame};
@@ -88,7 +87,7 @@ impl Student {
     fn says(&mut self, what: &str, call: CallId) -> Option<ClientFrame> {
         let at = Answer::Pitch(Pitch::new(62)?);
         let source = Source::Screen;
-        Some(convert::client_to_wire(&match what {
+        Some(ClientFrame::Lesson(match what {
             "sounded" => FromStudent::Sounded { call },
             "hearing" => FromStudent::Hearing { call },
             "try" => FromStudent::Try { call, at, source },
@@ -98,7 +97,9 @@ impl Student {
             }
             "clock" => {
                 let at = u64::try_from(clock::now().as_micros()).unwrap_or_default();
-                return Some(convert::clock_ask_to_wire(Moment::from_micros(at)));
+                return Some(ClientFrame::ClockAsk {
+                    t1: Moment::from_micros(at),
+                });
             }
             _ => return None,
         }))
@@ -139,14 +140,14 @@ async fn join(
     };
     let (mut sender, mut receiver) = channel.split();
     let name = format!("Student {which}");
-    let join = convert::join_to_wire(&name, key, PlaceKey(which as u128));
+    let join = ClientFrame::join(&name, key, PlaceKey(which as u128));
     sender.send(&join).await?;
     let key_before = key;
     let key = loop {
         let frame = receiver.recv().await?.ok_or("the host hung up")?;
-        match convert::host_from_wire(frame)? {
-            FromHost::Lesson(ToStudent::Welcome(welcome)) => break welcome.key,
-            FromHost::Lesson(ToStudent::Refused(why)) => return Err(why.to_string().into()),
+        match frame {
+            HostFrame::Lesson(ToStudent::Welcome(welcome)) => break welcome.key,
+            HostFrame::Lesson(ToStudent::Refused(why)) => return Err(why.to_string().into()),
             _ => {}
         }
     };
@@ -165,12 +166,12 @@ async fn join(
 async fn read(mut receiver: Receiver<Stream, HostFrame>, counting: Arc<Counting>, mut back: bool) {
     while let Ok(Some(frame)) = receiver.recv().await {
         match frame {
-            HostFrame::Call { .. } if back => back = false,
-            HostFrame::Call { .. } => counting.count(0),
-            HostFrame::Closed { .. } => counting.count(1),
-            HostFrame::Marked { .. } => counting.count(2),
+            HostFrame::Lesson(ToStudent::Call(_)) if back => back = false,
+            HostFrame::Lesson(ToStudent::Call(_)) => counting.count(0),
+            HostFrame::Lesson(ToStudent::Closed { .. }) => counting.count(1),
+            HostFrame::Lesson(ToStudent::Marked { .. }) => counting.count(2),
             HostFrame::ClockAnswer { .. } => counting.count(3),
-            HostFrame::Refused { .. } => counting.count(4),
+            HostFrame::Lesson(ToStudent::Refused(_)) => counting.count(4),
             _ => {}
         }
     }

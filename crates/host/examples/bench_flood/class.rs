@@ -2,15 +2,15 @@
 
 use std::time::{Duration, Instant};
 
-use fifthpeg_core::Neck;
+use fifthpeg_core::{Neck, Pitch};
 use fifthpeg_host::{Counter, Host, HostConfig, Lock};
 use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_link::channel::Sender;
-use fifthpeg_link::convert;
 use fifthpeg_link::secure::{HostKey, Stream};
 use fifthpeg_lock::Passphrase;
-use fifthpeg_wire::{Answer, ClientFrame, HostFrame, Source};
+use fifthpeg_vocab::{Answer, AnswerNotice, CallId, FromStudent, Moment, Source, ToStudent};
+use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::mpsc;
 
@@ -23,7 +23,7 @@ const PATIENCE: Duration = Duration::from_secs(10);
 
 /// What one student read, and when.
 enum Read {
-    Called(u32, Instant),
+    Called(CallId, Instant),
     Marked(Instant),
 }
 
@@ -78,14 +78,16 @@ impl Class {
             stream.set_nodelay(true)?;
             let (mut sender, mut receiver) = floods::enter(stream, here).await?.split();
             let name = format!("Student {i}");
-            let join = convert::join_to_wire(&name, None, PlaceKey(i as u128));
+            let join = ClientFrame::join(&name, None, PlaceKey(i as u128));
             sender.send(&join).await?;
             let reads = reads.clone();
             tokio::spawn(async move {
                 while let Ok(Some(frame)) = receiver.recv().await {
                     let read = match frame {
-                        HostFrame::Call { notice } => Read::Called(notice.call, Instant::now()),
-                        HostFrame::Marked { .. } => Read::Marked(Instant::now()),
+                        HostFrame::Lesson(ToStudent::Call(notice)) => {
+                            Read::Called(notice.call, Instant::now())
+                        }
+                        HostFrame::Lesson(ToStudent::Marked { .. }) => Read::Marked(Instant::now()),
                         _ => continue,
                     };
                     if reads.send(read).await.is_err() {
@@ -124,7 +126,7 @@ impl Class {
             let began = Instant::now();
             self.host.order(HostOrder::CallRandom).await?;
             let mut last = began;
-            let mut number = 0;
+            let mut number = CallId(0);
             for _ in 0..CLASS {
                 let Read::Called(call, at) = next(&mut read).await? else {
                     return Err("a mark nobody waited for".into());
@@ -134,14 +136,14 @@ impl Class {
             calls.push(last - began);
             let began = Instant::now();
             // Wrong, so that the call stays open: this is about time.
-            let answer = ClientFrame::Answer {
+            let answer = ClientFrame::Lesson(FromStudent::Answer(AnswerNotice {
                 call: number,
                 serial: 1,
-                answer: Answer::Pitch { midi: 20 },
+                answer: Answer::Pitch(Pitch::new(20).ok_or("no such note")?),
                 source: Source::Screen,
-                response_us: None,
-                uncertainty_us: 0,
-            };
+                response: None,
+                uncertainty: Duration::from_micros(0),
+            }));
             speaks.send(&answer).await?;
             let Read::Marked(at) = next(&mut read).await? else {
                 return Err("a call nobody made".into());
@@ -168,7 +170,7 @@ impl Class {
 /// Asks for the clock as a terminal does, so as not to count as silent.
 async fn keep_up(mut sender: Sender<Stream, ClientFrame>) {
     while sender
-        .send(&ClientFrame::ClockAsk { t1_us: 1 })
+        .send(&ClientFrame::ClockAsk { t1: Moment(1) })
         .await
         .is_ok()
     {

@@ -5,9 +5,10 @@ use std::time::Duration;
 
 use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_link::channel::StudentChannel;
+use fifthpeg_link::handshake;
 use fifthpeg_link::secure::{self, Stream};
-use fifthpeg_link::{convert, handshake};
 use fifthpeg_lock::Passphrase;
+use fifthpeg_vocab::{FromStudent, Moment};
 use fifthpeg_wire::ClientFrame;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
@@ -149,7 +150,9 @@ impl Flood {
                 let name = format!("Flood {:x}", number ^ u64::from(std::process::id()) << 20);
                 channel.send(&join_frame(&name)?).await?;
                 channel.recv().await?;
-                channel.send(&ClientFrame::Leave).await?;
+                channel
+                    .send(&ClientFrame::Lesson(FromStudent::Leave))
+                    .await?;
             }
             Flood::Busy | Flood::Frames | Flood::SlowReaders => {}
         }
@@ -186,7 +189,7 @@ async fn join(address: SocketAddr, name: &str) -> Result<StudentChannel<Stream>,
 
 fn join_frame(name: &str) -> Result<ClientFrame, Failure> {
     let half = || getrandom::u64().map(u128::from);
-    Ok(convert::join_to_wire(
+    Ok(ClientFrame::join(
         name,
         None,
         PlaceKey(half()? << 64 | half()?),
@@ -228,7 +231,13 @@ async fn frames(channel: StudentChannel<Stream>) {
     let (mut sender, mut receiver) = channel.split();
     let reading = tokio::spawn(async move { while let Ok(Some(_)) = receiver.recv().await {} });
     let mut call = 0_u32;
-    while sender.send(&ClientFrame::Hearing { call }).await.is_ok() {
+    while sender
+        .send(&ClientFrame::Lesson(FromStudent::Hearing {
+            call: fifthpeg_vocab::CallId(call),
+        }))
+        .await
+        .is_ok()
+    {
         call = call.wrapping_add(1) % 64;
     }
     reading.abort();
@@ -238,7 +247,7 @@ async fn frames(channel: StudentChannel<Stream>) {
 async fn slow(channel: StudentChannel<Stream>) {
     let (mut sender, receiver) = channel.split();
     while sender
-        .send(&ClientFrame::ClockAsk { t1_us: 1 })
+        .send(&ClientFrame::ClockAsk { t1: Moment(1) })
         .await
         .is_ok()
     {}

@@ -11,7 +11,7 @@ use fifthpeg_lesson::setup::{DEFAULT_MAX_ANSWERS, DEFAULT_MAX_STUDENTS, MAX_NAME
 use fifthpeg_lesson::singing::MAX_SUNG;
 use fifthpeg_link::channel::{READ_BUFFER_BYTES, WRITE_BUFFER_BYTES};
 use fifthpeg_lock::{GuessLimits, LineLimits};
-use fifthpeg_wire::{Limit, MAX_HOST_FRAME_BYTES};
+use fifthpeg_wire::{Bound as _, HostFrameBytes, LIMITS};
 
 use super::Counter;
 use crate::doorway::MOST_KNOWN;
@@ -24,7 +24,7 @@ use crate::{HostConfig, Limits};
 /// and written, and a full queue. A message that waits is mostly a few dozen
 /// bytes; rules are the largest.
 pub const PER_CONNECTION_BYTES: usize =
-    READ_BUFFER_BYTES + WRITE_BUFFER_BYTES + MAX_HOST_FRAME_BYTES + 64 * 1024;
+    READ_BUFFER_BYTES + WRITE_BUFFER_BYTES + HostFrameBytes::LIMIT.most + 64 * 1024;
 
 /// One limit.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -416,10 +416,10 @@ fn names() -> Vec<Bound> {
 }
 
 fn frames() -> impl Iterator<Item = Bound> {
-    Limit::ALL.into_iter().map(|limit| {
+    LIMITS.into_iter().map(|limit| {
         bound(
-            limit.of(),
-            (limit.most() as u64, ""),
+            limit.of,
+            (limit.most as u64, ""),
             "checked before anything is allocated",
             "WireError::OverLimit",
             Counter::Garbled,

@@ -3,6 +3,8 @@ use std::net::Ipv4Addr;
 use fifthpeg_core::neck::{LONGEST_NAME_BYTES, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS};
 use fifthpeg_core::{Neck, NeckDescription, NeckString, Pitch};
 
+use fifthpeg_wire::ClientFrame;
+
 use super::*;
 
 fn setup(lesson: &str) -> LessonSetup {
@@ -64,13 +66,10 @@ async fn without_a_network_a_terminal_of_this_program_comes_in_by_its_own_door()
     assert_eq!(host.announce_trouble(), None);
     let inside = host.inside().connect(GOODBYE).await.unwrap();
     let (mut sender, mut receiver) = inside.split();
-    let join = convert::join_to_wire("Mia", None, PlaceKey(1));
+    let join = ClientFrame::join("Mia", None, PlaceKey(1));
     sender.send(&join).await.unwrap();
     let welcome = receiver.recv().await.unwrap().unwrap();
-    assert!(matches!(
-        convert::host_from_wire(welcome),
-        Ok(convert::FromHost::Lesson(ToStudent::Welcome(_)))
-    ));
+    assert!(matches!(welcome, HostFrame::Lesson(ToStudent::Welcome(_))));
     drop((sender, receiver));
     host.end().await.unwrap();
 }
@@ -79,7 +78,7 @@ async fn without_a_network_a_terminal_of_this_program_comes_in_by_its_own_door()
 fn rules_that_fit_no_message_are_refused() {
     let mut rules = setup("Hall").rules;
     let string = rules.neck.strings[0].clone();
-    rules.neck.strings = vec![string; fifthpeg_wire::MAX_STRINGS + 1];
+    rules.neck.strings = vec![string; fifthpeg_core::neck::MOST_STRINGS + 1];
     let error = can_be_told(rules).unwrap_err();
     assert!(matches!(error, HostError::Unsendable(_)), "{error}");
 }

@@ -187,7 +187,7 @@ impl Terminal {
             return Err(Refusal::FoundAlready);
         }
         if self.kept.is_full() {
-            return Err(Refusal::TooManyWait(ANSWERS_KEPT));
+            return Err(Refusal::TooManyWait(ANSWERS_KEPT as u32));
         }
         Ok(call)
     }
@@ -202,7 +202,7 @@ impl Terminal {
         uncertainty: Duration,
     ) {
         if self.kept.is_full() {
-            return self.refuse_here(Refusal::TooManyWait(ANSWERS_KEPT));
+            return self.refuse_here(Refusal::TooManyWait(ANSWERS_KEPT as u32));
         }
         if let Some(call) = &mut self.call {
             // Whatever place was asked for, the student has answered.

@@ -7,7 +7,7 @@ use std::thread;
 use std::time::Instant;
 
 use fifthpeg_lock::Puzzle;
-use fifthpeg_wire::MAX_SHARES;
+use fifthpeg_wire::{Bound as _, Shares};
 use tokio::sync::mpsc;
 
 /// Numbers that are tried before it is looked whether to go on.
@@ -56,9 +56,9 @@ fn work(puzzle: Puzzle, tell: &mpsc::Sender<Vec<u64>>, stopped: &AtomicBool) {
     while !stopped.load(Ordering::Relaxed) {
         found.extend(puzzle.shares(next, AT_A_TIME));
         next += AT_A_TIME;
-        if found.len() >= MAX_SHARES {
+        if found.len() >= Shares::LIMIT.most {
             // As much as can be told: it rests meanwhile.
-            found.truncate(MAX_SHARES);
+            found.truncate(Shares::LIMIT.most);
             thread::sleep(TELL_EACH.saturating_sub(told.elapsed()));
         }
         if !found.is_empty() && told.elapsed() >= TELL_EACH {

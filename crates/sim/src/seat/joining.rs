@@ -4,7 +4,7 @@
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
-use fifthpeg_link::convert;
+use fifthpeg_wire::ClientFrame;
 
 use super::Link;
 use crate::bug::Bug;
@@ -58,7 +58,7 @@ impl World {
             .and_then(Terminal::key)
             .or(s.from_before);
         let key = key.filter(|k| Some(*k) != s.forgotten);
-        let join = convert::join_to_wire(&s.name, key, new_key);
+        let join = ClientFrame::join(&s.name, key, new_key);
         self.note_seat(
             seat,
             format_args!("asks to be let in, a place: {}", key.is_some()),
@@ -239,7 +239,9 @@ impl World {
         if let Link::In { conn, heard, .. } = self.seats[seat].link {
             let said = self.now;
             self.seats[seat].link = Link::In { conn, heard, said };
-            let ask = convert::clock_ask_to_wire(self.seat_now(seat));
+            let ask = ClientFrame::ClockAsk {
+                t1: self.seat_now(seat),
+            };
             self.send_up(conn, &ask);
         }
     }
