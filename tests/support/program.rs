@@ -21,8 +21,8 @@ pub fn program() -> &'static Path {
 pub fn three_weeks(folder: &Path) -> PathBuf {
     static EXAMPLE: OnceLock<PathBuf> = OnceLock::new();
     let example = EXAMPLE.get_or_init(|| {
-        let which = ["-p", "fifthpeg-book", "--example", "three_weeks"];
-        built("examples/three_weeks", &which)
+        let which = ["-p", "fifthpeg-bench", "--bin", "three_weeks"];
+        built("three_weeks", &which)
     });
     let book = folder.join("weeks.book");
     let made = Command::new(example).arg(&book).output();

@@ -9,14 +9,12 @@
 
 #[path = "hands_free/instruments.rs"]
 mod instruments;
-#[path = "../../crates/sound/tests/measure/mod.rs"]
-mod measure;
 #[path = "hands_free/room.rs"]
 mod room;
 
+use fifthpeg_measure::pitch;
 use fifthpeg_tests::{Process, TIMEOUT, host, skip};
 use instruments::{Playing, RATE};
-use measure::pitch;
 use room::Room;
 use std::time::{Duration, Instant};
 
@@ -236,7 +234,7 @@ fn a_note_sung_first_is_told_with_its_octave_and_cents() {
     let mut mia = room.student("Mia", &address, &["--headphones"]);
     mia.wait_for("sing-first on");
     call(&mut host, &mut mia, "C4");
-    let octave_below = measure::equal_temperament_hz(C4 - 12) * 2f64.powf(-12.0 / 1200.0);
+    let octave_below = fifthpeg_measure::equal_temperament_hz(C4 - 12) * 2f64.powf(-12.0 / 1200.0);
     room.play(&instruments::voice(octave_below));
     let told = mia.wait_for("sung ");
     assert!(told.contains("an octave below"), "{told}");

@@ -6,12 +6,9 @@
 //! libasound2-plugins. Without them it says `SKIPPED`, or fails if
 //! `FIFTHPEG_REQUIRE_ALL=1`.
 
-#[path = "../../crates/sound/tests/measure/mod.rs"]
-mod measure;
-
+use fifthpeg_measure::{cents, equal_temperament_hz, pitch};
 use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Hall, Process, host, program};
-use measure::{cents, equal_temperament_hz, pitch};
 use std::io::{BufRead, BufReader, Read};
 use std::process::{Child, Stdio};
 use std::thread::JoinHandle;

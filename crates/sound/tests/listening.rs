@@ -1,14 +1,12 @@
 //! The listener and the inputs that need no sound card.
 
-mod measure;
-
 use fifthpeg_core::{Pitch, Reference};
+use fifthpeg_measure::equal_temperament_hz;
 use fifthpeg_sound::{
     InputChoice, Level, ListenSettings, Listened, Listener, Listening, ToneSpec, Voice, open_input,
     render,
 };
 use hound::{SampleFormat, WavSpec, WavWriter};
-use measure::equal_temperament_hz;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{self, Receiver};
 use std::time::{Duration, Instant};

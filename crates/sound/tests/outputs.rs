@@ -1,9 +1,7 @@
 //! The outputs that need no sound card.
 
-mod measure;
-
+use fifthpeg_measure::{cents, pitch, wide};
 use fifthpeg_sound::{Level, OutputChoice, SoundError, ToneSpec, Voice, open, open_or_silent};
-use measure::{cents, pitch, wide};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 

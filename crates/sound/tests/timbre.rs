@@ -1,10 +1,8 @@
 //! The tone sounds as it should: its octave is plain, it is short where it must
 //! be, and no note is much louder than another.
 
-mod measure;
-
+use fifthpeg_measure::{cents, equal_temperament_hz, octave, spectrum, wide};
 use fifthpeg_sound::{Level, ToneSpec, Voice, render};
-use measure::{cents, equal_temperament_hz, octave, spectrum, wide};
 
 const RATE_HZ: u32 = 48_000;
 const RATE: f64 = 48_000.0;

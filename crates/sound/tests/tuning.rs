@@ -1,9 +1,7 @@
 //! The tone is in tune: within 0.1 cent, by meters that are tested first.
 
-mod measure;
-
+use fifthpeg_measure::{cents, equal_temperament_hz, pitch, wide};
 use fifthpeg_sound::{Level, ToneSpec, Voice, render};
-use measure::{cents, equal_temperament_hz, pitch, wide};
 use std::f64::consts::{LN_10, TAU};
 
 const D2: u8 = 38;

@@ -32,7 +32,7 @@ pub fn own_banjo(notes: &[u8]) -> Playing {
     let mut samples = vec![0f32; lead + step * notes.len() + RATE as usize];
     for (number, midi) in notes.iter().enumerate() {
         let tone = ToneSpec {
-            frequency_hz: super::measure::equal_temperament_hz(*midi),
+            frequency_hz: fifthpeg_measure::equal_temperament_hz(*midi),
             voice: Voice::Banjo,
             pluck_seed: 11 + number as u32,
             level: Level::from_percent(60).expect("a level"),

@@ -11,10 +11,15 @@ use crate::dice::Dice;
 
 /// What a learner did in one call.
 pub struct Attempt {
+    /// Whether it found the note, and when.
     pub outcome: Outcome,
+    /// How often the tone was heard.
     pub hearings: u32,
+    /// How many places were tried.
     pub tries: u32,
+    /// How long it took.
     pub response: Duration,
+    /// What was taken for what.
     pub miss: Option<Confusion>,
 }
 
@@ -31,6 +36,7 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Every kind, with its name.
     pub const ALL: [(Kind, &str); 3] = [
         (Kind::Logistic, "logistic"),
         (Kind::Blurred, "blurred"),
@@ -38,6 +44,7 @@ impl Kind {
     ];
 }
 
+/// A made-up learner.
 #[derive(Clone)]
 pub struct Learner {
     kind: Kind,

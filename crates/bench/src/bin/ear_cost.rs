@@ -1,7 +1,7 @@
 //! What listening costs: plays plucks and noise into an ear, and prints how much
 //! of one core it takes in real time.
 //!
-//! `cargo run -p fifthpeg-ear --release --example ear_cost`
+//! `cargo run -p fifthpeg-bench --release --bin ear_cost`
 
 use std::f64::consts::PI;
 use std::time::Instant;

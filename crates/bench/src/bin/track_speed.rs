@@ -1,16 +1,17 @@
 //! Prints how many times faster than it plays a track is written, on one core:
-//! `cargo run -p fifthpeg-sound --release --example track_speed`
+//! `cargo run -p fifthpeg-bench --release --bin track_speed`
 //!
 //! Three tracks of calls and answers over two octaves, each written to a WAV and
 //! a FLAC file in the system's folder for temporary files. The tones are those
 //! of a track of `fifthpeg track`; the answer sheet takes next to nothing.
 
-use fifthpeg_sound::track::{SoundFiles, TRACK_RATE_HZ, TrackSamples, TrackTone, write_track};
-use fifthpeg_sound::{Level, ToneSpec, Voice};
 use std::error::Error;
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::time::{Duration, Instant};
+
+use fifthpeg_sound::track::{SoundFiles, TRACK_RATE_HZ, TrackSamples, TrackTone, write_track};
+use fifthpeg_sound::{Level, ToneSpec, Voice};
 
 /// From one call to the next.
 const CALL_MS: u64 = 14_000;

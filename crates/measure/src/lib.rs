@@ -1,6 +1,5 @@
 //! Measuring a recorded tone, by methods that share nothing with how tones are
-//! made. Used by this crate's tests and tuning table, and by the recording test.
-#![allow(dead_code, reason = "each user needs a part of it")]
+//! made: by frequency, by octave and by spectrum. For tests and the tuning table.
 
 pub mod octave;
 pub mod pitch;

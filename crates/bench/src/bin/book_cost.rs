@@ -1,6 +1,6 @@
 //! What the lesson book costs: storing, opening, asking.
 //!
-//! `cargo run --release -p fifthpeg-book --example book_cost [FOLDER]` prints a
+//! `cargo run -p fifthpeg-bench --release --bin book_cost [FOLDER]` prints a
 //! table. FOLDER says which disk is measured; it is the current one unless
 //! given.
 

@@ -1,28 +1,23 @@
 //! Three weeks of a made-up class, in a real book: for looking at reports.
 //!
-//! `cargo run -p fifthpeg-book --example three_weeks -- FILE` writes six lessons
+//! `cargo run -p fifthpeg-bench --bin three_weeks -- FILE` writes six lessons
 //! of an evening class in a village hall into a new book. The lessons are real
 //! ones in virtual time, picked for the class by `lesson::learning`, with the
 //! made-up learners of the lesson's `picking_table`. The same book comes out
 //! every time, but for the random numbers that lessons and people get.
 
-#[path = "../../../lesson/examples/picking_table/dice.rs"]
 #[allow(dead_code, reason = "shared with another example")]
-mod dice;
 mod evening;
-#[path = "../../../lesson/examples/picking_table/learners.rs"]
 #[allow(dead_code, reason = "shared with another example")]
-mod learners;
-
 use std::path::PathBuf;
 
+use fifthpeg_bench::dice::Dice;
+use fifthpeg_bench::learners::{Kind, Learner};
 use fifthpeg_core::{Neck, ReachSpec, ReachStep};
 use fifthpeg_lesson::learning::suggest::Turn;
 use fifthpeg_lesson::learning::{Model, StudentKey, suggest};
 
-use dice::Dice;
 use evening::{Evening, when};
-use learners::{Kind, Learner};
 
 type Failed = Box<dyn std::error::Error>;
 

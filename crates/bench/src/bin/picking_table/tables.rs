@@ -1,10 +1,10 @@
 //! The tables.
 
+use fifthpeg_bench::dice::Dice;
+use fifthpeg_bench::learners::Kind;
 use fifthpeg_core::ReachStep;
 
 use crate::course::{CALLS_A_LESSON, Course, Way};
-use crate::dice::Dice;
-use crate::learners::Kind;
 
 /// True share of right first answers that one learner alone is to reach.
 const GOAL: f64 = 0.9;

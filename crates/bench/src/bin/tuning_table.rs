@@ -1,12 +1,9 @@
 //! Prints how far each voice is from equal temperament, D2 to C7, in cents.
 //!
-//! `cargo run -p fifthpeg-sound --example tuning_table`
+//! `cargo run -p fifthpeg-bench --bin tuning_table`
 
-#[path = "../tests/measure/mod.rs"]
-mod measure;
-
+use fifthpeg_measure::{cents, equal_temperament_hz, pitch, wide};
 use fifthpeg_sound::{Level, SoundError, ToneSpec, Voice, render};
-use measure::{cents, equal_temperament_hz, pitch, wide};
 
 const D2: u8 = 38;
 const C7: u8 = 96;

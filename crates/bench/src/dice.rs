@@ -3,9 +3,11 @@
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
 
+/// Numbers that the seed decides.
 pub struct Dice(ChaCha8Rng);
 
 impl Dice {
+    /// The numbers of this seed.
     pub fn new(seed: u64) -> Self {
         Self(ChaCha8Rng::seed_from_u64(seed))
     }

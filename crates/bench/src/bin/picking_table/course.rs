@@ -2,13 +2,12 @@
 
 use std::time::Duration;
 
+use fifthpeg_bench::dice::Dice;
+use fifthpeg_bench::learners::{Kind, Learner};
 use fifthpeg_core::{Neck, Pitch, Reach, ReachSpec, ReachStep};
 use fifthpeg_lesson::learning::suggest::{self, Turn};
 use fifthpeg_lesson::learning::{Evidence, Model, Outcome, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::picker::Picker;
-
-use crate::dice::Dice;
-use crate::learners::{Kind, Learner};
 
 /// How notes are picked.
 #[derive(Clone, Copy, PartialEq)]

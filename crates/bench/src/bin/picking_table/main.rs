@@ -1,10 +1,8 @@
 //! How picking fares with made-up learners: prints the tables of `PICKING.md`.
 //!
-//! `cargo run --release -p fifthpeg-lesson --example picking_table [seeds]`
+//! `cargo run -p fifthpeg-bench --release --bin picking_table [seeds]`
 
 mod course;
-mod dice;
-mod learners;
 mod tables;
 
 fn main() {

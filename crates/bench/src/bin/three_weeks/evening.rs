@@ -3,6 +3,8 @@
 use std::path::Path;
 use std::time::Duration;
 
+use fifthpeg_bench::dice::Dice;
+use fifthpeg_bench::learners::{Attempt, Learner};
 use fifthpeg_book::{Batch, Book, LessonId, Outlives, Writer};
 use fifthpeg_core::{Neck, Pitch, Reach, ReachSpec};
 use fifthpeg_lesson::learning::gather::Gatherer;
@@ -16,8 +18,6 @@ use fifthpeg_lesson::{
 };
 
 use crate::Failed;
-use crate::dice::Dice;
-use crate::learners::{Attempt, Learner};
 
 const BEGAN: Moment = Moment::from_micros(1_000_000);
 
