@@ -1,12 +1,14 @@
 //! The help over a screen, made from the key tables themselves.
 
-use crossterm::event::{KeyCode, KeyEvent, KeyEventKind};
+use crossterm::event::{KeyEvent, KeyEventKind};
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 
-use super::keys::Binding;
+use super::keys::{self, Binding, DOWN, PAGE_DOWN, PAGE_UP, UP, row};
+use super::line_edit::TYPING_KEYS;
+use super::menu::MENU_KEYS;
 use super::parts::{MIN_ROWS, over};
 use super::theme::{Theme, Tint};
 
@@ -26,7 +28,7 @@ impl HelpPart {
             title,
             lines: table
                 .iter()
-                .map(|binding| (binding.shown.to_owned(), binding.does.to_owned()))
+                .map(|binding| (binding.shown(), binding.does.to_owned()))
                 .collect(),
         }
     }
@@ -87,17 +89,52 @@ fn lines(parts: &[HelpPart], theme: Theme) -> Vec<Line<'static>> {
     out
 }
 
+/// What keys do in the help; all others close it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HelpCommand {
+    /// One line up.
+    Up,
+    /// One line down.
+    Down,
+    /// A page up.
+    PageUp,
+    /// A page down.
+    PageDown,
+}
+
+/// The keys of the help itself.
+pub const HELP_KEYS: &[Binding<HelpCommand>] = &[
+    row(&[UP], "one line up", "", HelpCommand::Up),
+    row(&[DOWN], "one line down", "", HelpCommand::Down),
+    row(&[PAGE_UP], "a page up", "", HelpCommand::PageUp),
+    row(
+        &[PAGE_DOWN],
+        "a page down; other keys close",
+        "",
+        HelpCommand::PageDown,
+    ),
+];
+
+/// The parts that the help of every screen with a lesson ends with.
+pub fn of_every_screen() -> [HelpPart; 3] {
+    [
+        HelpPart::keys("Lists", MENU_KEYS),
+        HelpPart::keys("While you type", TYPING_KEYS),
+        HelpPart::keys("This help", HELP_KEYS),
+    ]
+}
+
 /// Where the help starts after this key, or `None` if the key closes it.
 pub fn scrolled(first: usize, length: usize, event: &KeyEvent) -> Option<usize> {
     // Not past what the smallest screen shows at the end, so that the way back
     // begins at once.
     let last = length.saturating_sub(usize::from(MIN_ROWS) - 2);
-    match event.code {
+    match keys::command(HELP_KEYS, event) {
         _ if event.kind == KeyEventKind::Release => Some(first),
-        KeyCode::Up => Some(first.saturating_sub(1)),
-        KeyCode::Down => Some((first + 1).min(last)),
-        KeyCode::PageUp => Some(first.saturating_sub(PAGE)),
-        KeyCode::PageDown => Some((first + PAGE).min(last)),
-        _ => None,
+        Some(HelpCommand::Up) => Some(first.saturating_sub(1)),
+        Some(HelpCommand::Down) => Some((first + 1).min(last)),
+        Some(HelpCommand::PageUp) => Some(first.saturating_sub(PAGE)),
+        Some(HelpCommand::PageDown) => Some((first + PAGE).min(last)),
+        None => None,
     }
 }

@@ -13,7 +13,34 @@ pub enum Key {
     Ctrl(char),
     /// Any other key.
     Code(KeyCode),
+    /// No key: a word where one would stand.
+    Word(&'static str),
 }
+
+/// Keys that have a name.
+pub const ENTER: Key = Key::Code(KeyCode::Enter);
+/// Escape.
+pub const ESC: Key = Key::Code(KeyCode::Esc);
+/// The arrow up.
+pub const UP: Key = Key::Code(KeyCode::Up);
+/// The arrow down.
+pub const DOWN: Key = Key::Code(KeyCode::Down);
+/// The arrow to the left.
+pub const LEFT: Key = Key::Code(KeyCode::Left);
+/// The arrow to the right.
+pub const RIGHT: Key = Key::Code(KeyCode::Right);
+/// Home.
+pub const HOME: Key = Key::Code(KeyCode::Home);
+/// End.
+pub const END: Key = Key::Code(KeyCode::End);
+/// Page up, which foot switches send as well.
+pub const PAGE_UP: Key = Key::Code(KeyCode::PageUp);
+/// Page down, which foot switches send as well.
+pub const PAGE_DOWN: Key = Key::Code(KeyCode::PageDown);
+/// The space bar.
+pub const SPACE: Key = Key::Char(' ');
+/// What ends a program.
+pub const CTRL_C: Key = Key::Ctrl('c');
 
 impl Key {
     fn matches(self, event: &KeyEvent) -> bool {
@@ -37,6 +64,20 @@ impl Key {
             Self::Char(c) => KeyEvent::new(KeyCode::Char(c), KeyModifiers::NONE),
             Self::Ctrl(c) => KeyEvent::new(KeyCode::Char(c), KeyModifiers::CONTROL),
             Self::Code(code) => KeyEvent::new(code, KeyModifiers::NONE),
+            Self::Word(_) => KeyEvent::new(KeyCode::Null, KeyModifiers::NONE),
+        }
+    }
+
+    /// As it is written in the help and at the foot.
+    pub fn name(self) -> String {
+        match self {
+            Self::Char(' ') => "Space".to_owned(),
+            Self::Char(c) => c.to_string(),
+            Self::Ctrl(c) => format!("Ctrl-{}", c.to_ascii_uppercase()),
+            Self::Code(KeyCode::PageUp) => "PageUp".to_owned(),
+            Self::Code(KeyCode::PageDown) => "PageDown".to_owned(),
+            Self::Code(code) => code.to_string(),
+            Self::Word(word) => word.to_owned(),
         }
     }
 }
@@ -44,16 +85,36 @@ impl Key {
 /// Some keys, and the one thing they do.
 #[derive(Debug, Clone, Copy)]
 pub struct Binding<C: 'static> {
-    /// The keys; any of them will do.
+    /// The keys; any of them will do. The first stands in the help.
     pub keys: &'static [Key],
-    /// How the keys are written in the help.
-    pub shown: &'static str,
     /// What they do, for the help.
     pub does: &'static str,
     /// The same in a word or two for the line at the foot; empty to leave it out.
     pub short: &'static str,
     /// The command.
     pub command: C,
+}
+
+/// One row of a table.
+pub const fn row<C>(
+    keys: &'static [Key],
+    does: &'static str,
+    short: &'static str,
+    command: C,
+) -> Binding<C> {
+    Binding {
+        keys,
+        does,
+        short,
+        command,
+    }
+}
+
+impl<C> Binding<C> {
+    /// How its key is written.
+    pub fn shown(&self) -> String {
+        self.keys.first().map_or_else(String::new, |key| key.name())
+    }
 }
 
 /// The command that a key stands for in a table, if any. Key releases, which
@@ -70,23 +131,24 @@ pub fn command<C: Copy>(table: &[Binding<C>], event: &KeyEvent) -> Option<C> {
 
 /// The line at the foot, as wide as fits: "c call by hand  n any note ...".
 /// Bindings that do not fit are left out whole.
-pub fn foot<C>(table: &[Binding<C>], width: usize) -> Vec<(&'static str, &'static str)> {
+pub fn foot<C>(table: &[Binding<C>], width: usize) -> Vec<(String, &'static str)> {
     let mut used = 0;
     let mut out = Vec::new();
     // The help key comes last in every table and must always be there.
     let help = table.iter().rfind(|b| b.keys.contains(&Key::Char('?')));
-    let kept = help.map_or(0, |b| b.shown.len() + b.short.len() + 3);
+    let kept = help.map_or(0, |b| b.shown().len() + b.short.len() + 3);
     for binding in table {
-        let wide = binding.shown.chars().count() + binding.short.len() + 3;
+        let shown = binding.shown();
+        let wide = shown.chars().count() + binding.short.len() + 3;
         let is_help = binding.keys.contains(&Key::Char('?'));
         if binding.short.is_empty() || is_help || used + wide + kept > width + 2 {
             continue;
         }
         used += wide;
-        out.push((binding.shown, binding.short));
+        out.push((shown, binding.short));
     }
     if let Some(binding) = help {
-        out.push((binding.shown, binding.short));
+        out.push((binding.shown(), binding.short));
     }
     out
 }
@@ -96,27 +158,9 @@ mod tests {
     use super::*;
 
     const TABLE: &[Binding<u8>] = &[
-        Binding {
-            keys: &[Key::Char('c')],
-            shown: "c",
-            does: "call",
-            short: "call",
-            command: 1,
-        },
-        Binding {
-            keys: &[Key::Ctrl('c'), Key::Char('q')],
-            shown: "q",
-            does: "end the lesson",
-            short: "end",
-            command: 2,
-        },
-        Binding {
-            keys: &[Key::Char('?')],
-            shown: "?",
-            does: "help",
-            short: "help",
-            command: 3,
-        },
+        row(&[Key::Char('c')], "call", "call", 1),
+        row(&[CTRL_C, Key::Char('q')], "end the lesson", "end", 2),
+        row(&[Key::Char('?')], "help", "help", 3),
     ];
 
     #[test]
@@ -136,6 +180,6 @@ mod tests {
     #[test]
     fn the_foot_keeps_help_when_narrow() {
         assert_eq!(foot(TABLE, 80).len(), 3);
-        assert_eq!(foot(TABLE, 10), vec![("?", "help")]);
+        assert_eq!(foot(TABLE, 10), vec![("?".to_owned(), "help")]);
     }
 }

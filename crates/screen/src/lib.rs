@@ -19,6 +19,7 @@ pub mod menu;
 pub mod neck;
 pub mod options;
 pub mod parts;
+pub mod rows;
 pub mod student;
 pub mod theme;
 pub mod words;

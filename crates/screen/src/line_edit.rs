@@ -2,6 +2,8 @@
 
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
+use crate::keys::{self, Binding, CTRL_C, END, ENTER, ESC, HOME, Key, LEFT, RIGHT, row};
+
 /// Longest line taken, in characters; longer pastes are cut.
 const MAX_CHARS: usize = 120;
 
@@ -23,6 +25,72 @@ pub enum Typed {
     /// Escape.
     Dropped,
 }
+
+/// What keys do in the line; all others are typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TypingCommand {
+    /// The line is done.
+    Done,
+    /// Leave it.
+    Drop,
+    /// Take away what stands before the cursor.
+    Clear,
+    /// Take away the letter before the cursor.
+    TakeBefore,
+    /// Take away the letter under the cursor.
+    TakeHere,
+    /// The cursor to the left.
+    Left,
+    /// The cursor to the right.
+    Right,
+    /// The cursor to the beginning.
+    Start,
+    /// The cursor to the end.
+    End,
+}
+
+/// The keys while a line is typed.
+pub const TYPING_KEYS: &[Binding<TypingCommand>] = &[
+    row(&[ENTER], "that is the line", "", TypingCommand::Done),
+    row(
+        &[ESC, CTRL_C],
+        "back without it (Ctrl-C too)",
+        "",
+        TypingCommand::Drop,
+    ),
+    row(
+        &[Key::Code(KeyCode::Backspace)],
+        "take the letter before away",
+        "",
+        TypingCommand::TakeBefore,
+    ),
+    row(
+        &[Key::Code(KeyCode::Delete)],
+        "take the letter here away",
+        "",
+        TypingCommand::TakeHere,
+    ),
+    row(
+        &[Key::Ctrl('u')],
+        "take all before away",
+        "",
+        TypingCommand::Clear,
+    ),
+    row(&[LEFT], "one letter to the left", "", TypingCommand::Left),
+    row(
+        &[RIGHT],
+        "one letter to the right",
+        "",
+        TypingCommand::Right,
+    ),
+    row(
+        &[HOME],
+        "to the beginning of the line",
+        "",
+        TypingCommand::Start,
+    ),
+    row(&[END], "to the end of the line", "", TypingCommand::End),
+];
 
 impl LineEdit {
     /// A line that begins with some text, the cursor at its end.
@@ -67,34 +135,37 @@ impl LineEdit {
         if event.kind == KeyEventKind::Release {
             return Typed::More;
         }
-        let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
-        match event.code {
-            KeyCode::Enter => {
+        match keys::command(TYPING_KEYS, event) {
+            Some(TypingCommand::Done) => {
                 let line: String = self.text.iter().collect();
                 return Typed::Done(line.trim().to_owned());
             }
-            KeyCode::Esc => return Typed::Dropped,
-            KeyCode::Char('c') if ctrl => return Typed::Dropped,
-            KeyCode::Char('u') if ctrl => {
+            Some(TypingCommand::Drop) => return Typed::Dropped,
+            Some(TypingCommand::Clear) => {
                 self.text.drain(..self.at);
                 self.at = 0;
                 self.trouble = None;
             }
-            KeyCode::Char(c) if !ctrl => self.insert(c),
-            KeyCode::Backspace if self.at > 0 => {
+            Some(TypingCommand::TakeBefore) if self.at > 0 => {
                 self.at -= 1;
                 self.text.remove(self.at);
                 self.trouble = None;
             }
-            KeyCode::Delete if self.at < self.text.len() => {
+            Some(TypingCommand::TakeHere) if self.at < self.text.len() => {
                 self.text.remove(self.at);
                 self.trouble = None;
             }
-            KeyCode::Left => self.at = self.at.saturating_sub(1),
-            KeyCode::Right => self.at = (self.at + 1).min(self.text.len()),
-            KeyCode::Home => self.at = 0,
-            KeyCode::End => self.at = self.text.len(),
-            _ => {}
+            Some(TypingCommand::TakeBefore | TypingCommand::TakeHere) => {}
+            Some(TypingCommand::Left) => self.at = self.at.saturating_sub(1),
+            Some(TypingCommand::Right) => self.at = (self.at + 1).min(self.text.len()),
+            Some(TypingCommand::Start) => self.at = 0,
+            Some(TypingCommand::End) => self.at = self.text.len(),
+            None => {
+                let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
+                if let (KeyCode::Char(c), false) = (event.code, ctrl) {
+                    self.insert(c);
+                }
+            }
         }
         Typed::More
     }

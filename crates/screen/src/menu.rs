@@ -1,12 +1,12 @@
 //! A list to choose one line from.
 
-use crossterm::event::{KeyCode, KeyEvent};
+use crossterm::event::KeyEvent;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 use ratatui::widgets::{Clear, Paragraph};
 
-use super::keys::{self, Binding, Key};
+use super::keys::{self, Binding, CTRL_C, DOWN, ENTER, ESC, UP, row};
 use super::parts;
 use super::theme::{Theme, Tint};
 
@@ -48,41 +48,16 @@ pub enum MenuCommand {
 
 /// The keys of every menu.
 pub const MENU_KEYS: &[Binding<MenuCommand>] = &[
-    Binding {
-        keys: &[Key::Code(KeyCode::Up)],
-        shown: "Up",
-        does: "one line up",
-        short: "",
-        command: MenuCommand::Up,
-    },
-    Binding {
-        keys: &[Key::Code(KeyCode::Down)],
-        shown: "Down",
-        does: "one line down",
-        short: "",
-        command: MenuCommand::Down,
-    },
-    Binding {
-        keys: &[Key::Code(KeyCode::Enter)],
-        shown: "Enter",
-        does: "take this line",
-        short: "take",
-        command: MenuCommand::Take,
-    },
-    Binding {
-        keys: &[Key::Code(KeyCode::Esc)],
-        shown: "Esc",
-        does: "back, changing nothing",
-        short: "back",
-        command: MenuCommand::Back,
-    },
-    Binding {
-        keys: &[Key::Ctrl('c')],
-        shown: "Ctrl-C",
-        does: "asked whether to end or leave: yes; else back",
-        short: "",
-        command: MenuCommand::Insist,
-    },
+    row(&[UP], "one line up", "", MenuCommand::Up),
+    row(&[DOWN], "one line down", "", MenuCommand::Down),
+    row(&[ENTER], "take this line", "take", MenuCommand::Take),
+    row(&[ESC], "back, changing nothing", "back", MenuCommand::Back),
+    row(
+        &[CTRL_C],
+        "asked whether to end or leave: yes; else back",
+        "",
+        MenuCommand::Insist,
+    ),
 ];
 
 impl<T: Clone> Menu<T> {

@@ -5,11 +5,11 @@ use fifthpeg_front::NOTHING_MET;
 use fifthpeg_host::Counter;
 use fifthpeg_lesson::message::Mode;
 
-use crate::help::HelpPart;
-use crate::keys::{Binding, Key};
-use crate::menu::MENU_KEYS;
+use crate::help::{self, HelpPart};
+use crate::keys::{Binding, CTRL_C, DOWN, ENTER, ESC, Key, PAGE_DOWN, SPACE, UP, row};
 use crate::neck::PlaceSign;
 use crate::neck::cursor::Step;
+use crate::rows;
 use crate::theme::Theme;
 
 /// What keys do on the main screen.
@@ -73,220 +73,116 @@ pub enum HostCommand {
     Help,
 }
 
-macro_rules! binding {
-    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:expr) => {
-        Binding {
-            keys: &$keys,
-            shown: $shown,
-            does: $does,
-            short: $short,
-            command: $command,
-        }
-    };
-}
-
 /// The main screen's keys.
 pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
-    binding!(
-        [Key::Char('c')],
-        "c",
+    row(
+        &[Key::Char('c')],
         "call by hand: on the neck, or typed unseen while hidden",
         "call by hand",
-        HostCommand::CallByHand
+        HostCommand::CallByHand,
     ),
-    binding!(
-        [Key::Char('n')],
-        "n",
+    row(
+        &[Key::Char('n')],
         "call any note of the reach, picked as a says",
         "any",
-        HostCommand::CallAny
+        HostCommand::CallAny,
     ),
-    binding!(
-        [Key::Char('h')],
-        "h",
-        "sound the call again for everyone",
-        "again",
-        HostCommand::HearAgain
-    ),
-    binding!(
-        [Key::Char('r')],
-        "r",
-        "reveal the note and every place of it",
-        "reveal",
-        HostCommand::Reveal
-    ),
-    binding!(
-        [Key::Char('x')],
-        "x",
-        "close the call",
-        "close",
-        HostCommand::Close
-    ),
-    binding!(
-        [Key::Char('e')],
-        "e",
-        "change the reach, or take what is suggested",
-        "reach",
-        HostCommand::Reach
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "end the lesson (asks first)",
-        "end",
-        HostCommand::End
-    ),
-    binding!(
-        [Key::Char('f')],
-        "f",
+    rows::sound_again("again", HostCommand::HearAgain),
+    rows::reveal(HostCommand::Reveal),
+    rows::close(HostCommand::Close),
+    rows::reach(HostCommand::Reach),
+    rows::end(HostCommand::End),
+    row(
+        &[Key::Char('f')],
         "invite students to sing each note first, or no longer",
         "sing first",
-        HostCommand::SingFirst
+        HostCommand::SingFirst,
     ),
-    binding!(
-        [Key::Char('k')],
-        "k",
+    row(
+        &[Key::Char('k')],
         "hide or show target and who needs help: students look on",
         "hide",
-        HostCommand::Hide
+        HostCommand::Hide,
     ),
-    binding!(
-        [Key::Char('m')],
-        "m",
+    row(
+        &[Key::Char('m')],
         "change what counts as right",
         "marking",
-        HostCommand::Marking
+        HostCommand::Marking,
     ),
-    binding!(
-        [Key::Char('s')],
-        "s",
+    row(
+        &[Key::Char('s')],
         "change who sounds the calls",
         "sounding",
-        HostCommand::Sounding
+        HostCommand::Sounding,
     ),
-    binding!(
-        [Key::Char('t')],
-        "t",
+    row(
+        &[Key::Char('t')],
         "change how much a miss says",
         "telling",
-        HostCommand::Telling
+        HostCommand::Telling,
     ),
-    binding!(
-        [Key::Char('v')],
-        "v",
+    row(
+        &[Key::Char('v')],
         "change the voice",
         "voice",
-        HostCommand::Voice
+        HostCommand::Voice,
     ),
-    binding!(
-        [Key::Char('a')],
-        "a",
+    row(
+        &[Key::Char('a')],
         "change how notes are picked: at random, or to teach",
         "",
-        HostCommand::Picking
+        HostCommand::Picking,
     ),
-    binding!(
-        [Key::Char('l')],
-        "l",
-        "show or hide note names",
-        "letters",
-        HostCommand::Names
-    ),
-    binding!(
-        [Key::Code(KeyCode::Tab)],
-        "Tab",
+    rows::names(HostCommand::Names),
+    row(
+        &[Key::Code(KeyCode::Tab)],
         "students, or the answers as they came in",
         "answers",
-        HostCommand::Pane
+        HostCommand::Pane,
     ),
-    binding!(
-        [Key::Code(KeyCode::Up)],
-        "Up",
-        "choose the student above",
-        "",
-        HostCommand::Up
-    ),
-    binding!(
-        [Key::Code(KeyCode::Down)],
-        "Down",
-        "choose the student below",
-        "",
-        HostCommand::Down
-    ),
-    binding!(
-        [Key::Char('d')],
-        "d",
+    row(&[UP], "choose the student above", "", HostCommand::Up),
+    row(&[DOWN], "choose the student below", "", HostCommand::Down),
+    row(
+        &[Key::Char('d')],
         "remove the chosen student (asks first)",
         "remove",
-        HostCommand::Remove
+        HostCommand::Remove,
     ),
-    binding!(
-        [Key::Char('w')],
-        "w",
+    row(
+        &[Key::Char('w')],
         "say who the chosen student is, of those who are known",
         "",
-        HostCommand::WhoIs
+        HostCommand::WhoIs,
     ),
-    binding!(
-        [Key::Char('g')],
-        "g",
+    row(
+        &[Key::Char('g')],
         "give a class key, for a student's own machine",
         "",
-        HostCommand::Key
+        HostCommand::Key,
     ),
-    binding!(
-        [
-            Key::Code(KeyCode::Enter),
-            Key::Char(' '),
-            Key::Code(KeyCode::PageDown)
-        ],
-        "Enter",
+    row(
+        &[ENTER, SPACE, PAGE_DOWN],
         "call the note heard (Space, PageDown, a foot switch too)",
         "",
-        HostCommand::CallHeard
+        HostCommand::CallHeard,
     ),
-    binding!(
-        [Key::Char('i')],
-        "i",
-        "listen to your instrument, or no longer (needs --microphone)",
-        "",
-        HostCommand::Listen
-    ),
-    binding!(
-        [Key::Char('o')],
-        "o",
-        "measure the noise of the room: three seconds of quiet",
-        "",
-        HostCommand::Quiet
-    ),
-    binding!(
-        [Key::Char('b')],
-        "b",
-        "go on without the lesson book, if it cannot be written",
-        "",
-        HostCommand::WithoutBook
-    ),
-    binding!(
-        [Key::Char('j')],
-        "j",
+    rows::listen(HostCommand::Listen),
+    rows::quiet("", HostCommand::Quiet),
+    rows::without_book(HostCommand::WithoutBook),
+    row(
+        &[Key::Char('j')],
         "say how to join: name, passphrase, every address",
         "",
-        HostCommand::Joining
+        HostCommand::Joining,
     ),
-    binding!(
-        [Key::Char('p')],
-        "p",
+    row(
+        &[Key::Char('p')],
         "let the next friend call",
         "",
-        HostCommand::Pass
+        HostCommand::Pass,
     ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        HostCommand::Help
-    ),
+    rows::help(HostCommand::Help),
 ];
 
 /// What keys do while a place is chosen on the neck.
@@ -304,69 +200,25 @@ pub enum PickCommand {
 
 /// The keys while a place is chosen.
 pub const PICK_KEYS: &[Binding<PickCommand>] = &[
-    binding!(
-        [Key::Code(KeyCode::Enter)],
-        "Enter",
+    row(
+        &[ENTER],
         "call the place under the cursor",
         "call it",
-        PickCommand::Call
+        PickCommand::Call,
     ),
-    binding!(
-        [Key::Code(KeyCode::Esc), Key::Char('q'), Key::Ctrl('c')],
-        "Esc",
+    row(
+        &[ESC, Key::Char('q'), CTRL_C],
         "back without calling",
         "back",
-        PickCommand::Back
+        PickCommand::Back,
     ),
-    binding!(
-        [Key::Code(KeyCode::Up)],
-        "Up",
-        "one string up",
-        "",
-        PickCommand::Move(Step::Up)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Down)],
-        "Down",
-        "one string down",
-        "",
-        PickCommand::Move(Step::Down)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Left)],
-        "Left",
-        "one fret to the left",
-        "",
-        PickCommand::Move(Step::Left)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Right)],
-        "Right",
-        "one fret to the right",
-        "",
-        PickCommand::Move(Step::Right)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Home)],
-        "Home",
-        "to the open string",
-        "open",
-        PickCommand::Move(Step::Open)
-    ),
-    binding!(
-        [Key::Code(KeyCode::End)],
-        "End",
-        "to the last fret",
-        "last fret",
-        PickCommand::Move(Step::Last)
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        PickCommand::Help
-    ),
+    rows::string_up(PickCommand::Move(Step::Up)),
+    rows::string_down(PickCommand::Move(Step::Down)),
+    rows::fret_left(PickCommand::Move(Step::Left)),
+    rows::fret_right(PickCommand::Move(Step::Right)),
+    rows::open_string("open", PickCommand::Move(Step::Open)),
+    rows::last_fret("last fret", PickCommand::Move(Step::Last)),
+    rows::help(PickCommand::Help),
 ];
 
 /// The help, made from the tables.
@@ -377,16 +229,17 @@ pub fn help(theme: Theme, mode: Mode, network: &[(Counter, u64)]) -> Vec<HelpPar
         .copied()
         .collect();
     let signs = PlaceSign::help(theme);
-    vec![
+    let mut parts = vec![
         HelpPart::keys("The lesson", &main),
         HelpPart::keys("Choosing a place (a click moves the cursor too)", PICK_KEYS),
-        HelpPart::keys("Lists", MENU_KEYS),
         HelpPart {
             title: "Signs on the neck",
             lines: signs,
         },
         network_part(network),
-    ]
+    ];
+    parts.extend(help::of_every_screen());
+    parts
 }
 
 /// What peers met of the host's limits.

@@ -11,9 +11,10 @@ use fifthpeg_listen::words;
 
 use crate::ear_line::sentence_of;
 use crate::help::{self, HelpPart};
-use crate::keys::{self, Binding, Key};
+use crate::keys::{self, Binding, CTRL_C, DOWN, ENTER, ESC, Key, PAGE_DOWN, SPACE, UP, row};
 use crate::options::ScreenOptions;
 use crate::parts::Message;
+use crate::rows;
 use crate::theme::Theme;
 
 /// What the screen wants done.
@@ -80,73 +81,50 @@ pub enum ListenCommand {
 
 /// The keys of this screen.
 pub const LISTEN_KEYS: &[Binding<ListenCommand>] = &[
-    Binding {
-        keys: &[Key::Char(' '), Key::Code(KeyCode::PageDown)],
-        shown: "Space",
-        does: "sound the string's pitch (PageDown, a foot switch too)",
-        short: "sound it",
-        command: ListenCommand::Sound,
-    },
-    Binding {
-        keys: &[
-            Key::Code(KeyCode::Down),
-            Key::Code(KeyCode::Enter),
-            Key::Code(KeyCode::Tab),
-        ],
-        shown: "Down",
-        does: "the next string (Enter, Tab too)",
-        short: "next",
-        command: ListenCommand::Next,
-    },
-    Binding {
-        keys: &[Key::Code(KeyCode::Up), Key::Code(KeyCode::BackTab)],
-        shown: "Up",
-        does: "the string before",
-        short: "",
-        command: ListenCommand::Before,
-    },
-    Binding {
-        keys: &[Key::Char('m')],
-        shown: "m",
-        does: "show how far a string is off, or leave it to your ear",
-        short: "meter",
-        command: ListenCommand::Meter,
-    },
-    Binding {
-        keys: &[Key::Char('o')],
-        shown: "o",
-        does: "measure the noise of the room: three seconds of quiet",
-        short: "room",
-        command: ListenCommand::Room,
-    },
-    Binding {
-        keys: &[Key::Char('d')],
-        shown: "d",
-        does: "measure how late sound comes back to the microphone",
-        short: "delay",
-        command: ListenCommand::Delay,
-    },
-    Binding {
-        keys: &[Key::Char('t')],
-        shown: "t",
-        does: "show the output's trim, and forget it if you like",
-        short: "trim",
-        command: ListenCommand::Trim,
-    },
-    Binding {
-        keys: &[Key::Char('q'), Key::Ctrl('c'), Key::Code(KeyCode::Esc)],
-        shown: "q",
-        does: "end (Ctrl-C, Esc too)",
-        short: "end",
-        command: ListenCommand::Leave,
-    },
-    Binding {
-        keys: &[Key::Char('?'), Key::Code(KeyCode::F(1))],
-        shown: "?",
-        does: "this help",
-        short: "help",
-        command: ListenCommand::Help,
-    },
+    row(
+        &[SPACE, PAGE_DOWN],
+        "sound the string's pitch (PageDown, a foot switch too)",
+        "sound it",
+        ListenCommand::Sound,
+    ),
+    row(
+        &[DOWN, ENTER, Key::Code(KeyCode::Tab)],
+        "the next string (Enter, Tab too)",
+        "next",
+        ListenCommand::Next,
+    ),
+    row(
+        &[UP, Key::Code(KeyCode::BackTab)],
+        "the string before",
+        "",
+        ListenCommand::Before,
+    ),
+    row(
+        &[Key::Char('m')],
+        "show how far a string is off, or leave it to your ear",
+        "meter",
+        ListenCommand::Meter,
+    ),
+    rows::quiet("room", ListenCommand::Room),
+    row(
+        &[Key::Char('d')],
+        "measure how late sound comes back to the microphone",
+        "delay",
+        ListenCommand::Delay,
+    ),
+    row(
+        &[Key::Char('t')],
+        "show the output's trim, and forget it if you like",
+        "trim",
+        ListenCommand::Trim,
+    ),
+    row(
+        &[Key::Char('q'), CTRL_C, ESC],
+        "end (Ctrl-C, Esc too)",
+        "end",
+        ListenCommand::Leave,
+    ),
+    rows::help(ListenCommand::Help),
 ];
 
 /// What the screen shows.
@@ -204,15 +182,19 @@ impl ListenState {
 
     /// The parts of the help.
     pub fn help() -> Vec<HelpPart> {
-        vec![HelpPart::keys("Keys", LISTEN_KEYS)]
+        vec![
+            HelpPart::keys("Keys", LISTEN_KEYS),
+            HelpPart::keys("When something is asked or told", ASKED_KEYS),
+            HelpPart::keys("This help", help::HELP_KEYS),
+        ]
     }
 
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<ListenAction> {
         let command = keys::command(LISTEN_KEYS, event);
-        let stop = keys::command(STOP, event).is_some();
+        let asked = keys::command(ASKED_KEYS, event);
         match &self.layer {
-            _ if stop => return Some(ListenAction::Leave),
+            _ if asked == Some(AskedCommand::Stop) => return Some(ListenAction::Leave),
             Layer::None => {}
             Layer::Help(first) => {
                 let length = help::length(&Self::help());
@@ -220,18 +202,18 @@ impl ListenState {
                 return None;
             }
             Layer::AskDelay => {
-                let yes = keys::command(YES, event).is_some();
+                let yes = asked == Some(AskedCommand::Measure);
                 if event.is_release() {
                     return None;
                 }
                 self.layer = Layer::None;
                 return yes.then_some(ListenAction::Delay);
             }
-            Layer::Told { may_keep: true, .. } if keys::command(KEEP, event).is_some() => {
+            Layer::Told { may_keep: true, .. } if asked == Some(AskedCommand::Keep) => {
                 self.layer = Layer::None;
                 return Some(ListenAction::KeepTrim);
             }
-            Layer::Trim if keys::command(FORGET, event).is_some() => {
+            Layer::Trim if asked == Some(AskedCommand::Forget) => {
                 self.layer = Layer::None;
                 return Some(ListenAction::ForgetTrim);
             }
@@ -312,34 +294,38 @@ fn told(news: BenchNews, meter: bool) -> Option<Message> {
     }
 }
 
-const STOP: &[Binding<()>] = &[Binding {
-    keys: &[Key::Ctrl('c')],
-    shown: "Ctrl-C",
-    does: "end",
-    short: "",
-    command: (),
-}];
+/// What keys do in what is asked and told over this screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AskedCommand {
+    /// End.
+    Stop,
+    /// Measure the delay.
+    Measure,
+    /// Keep what was measured.
+    Keep,
+    /// Forget the trim.
+    Forget,
+}
 
-const KEEP: &[Binding<()>] = &[Binding {
-    keys: &[Key::Char('k')],
-    shown: "k",
-    does: "keep",
-    short: "",
-    command: (),
-}];
-
-const FORGET: &[Binding<()>] = &[Binding {
-    keys: &[Key::Code(KeyCode::Delete), Key::Char('x')],
-    shown: "x",
-    does: "forget",
-    short: "",
-    command: (),
-}];
-
-const YES: &[Binding<()>] = &[Binding {
-    keys: &[Key::Code(KeyCode::Enter)],
-    shown: "Enter",
-    does: "measure",
-    short: "",
-    command: (),
-}];
+/// The keys of what is asked and told; any other goes back.
+pub const ASKED_KEYS: &[Binding<AskedCommand>] = &[
+    row(
+        &[ENTER],
+        "asked about the delay: measure it",
+        "",
+        AskedCommand::Measure,
+    ),
+    row(
+        &[Key::Char('k')],
+        "told the delay: keep it as this output's trim",
+        "",
+        AskedCommand::Keep,
+    ),
+    row(
+        &[Key::Char('x'), Key::Code(KeyCode::Delete)],
+        "shown the trim: forget it (Delete too)",
+        "",
+        AskedCommand::Forget,
+    ),
+    row(&[CTRL_C], "end", "", AskedCommand::Stop),
+];

@@ -3,14 +3,17 @@
 
 use std::time::Duration;
 
-use crossterm::event::KeyCode;
 use fifthpeg_lesson::view::CallStage;
 
-use super::hosting::{HostingCommand, binding};
-use super::keys::{SEARCH_KEYS, StudentCommand};
+use super::hosting::HostingCommand::{
+    self, ByItself, End, Next, Reach, Reveal, Rules, WithoutBook,
+};
+use super::keys::StudentCommand::{self, Host};
+use super::keys::{HELP, without_leaving};
 use super::state::{StudentAction, StudentState};
-use crate::keys::{Binding, Key};
+use crate::keys::{Binding, ENTER, Key, PAGE_DOWN, SPACE, row};
 use crate::parts::Message;
+use crate::rows;
 use crate::words;
 
 /// How a lesson alone goes on.
@@ -24,98 +27,53 @@ pub struct Alone {
 
 /// The keys of who is alone, before all others.
 pub const ALONE_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [Key::Char('r')],
-        "r",
-        "reveal the note and every place of it",
-        "reveal",
-        Reveal
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "end the lesson (asks first)",
-        "end",
-        End
-    ),
-    binding!(
-        [Key::Char('e')],
-        "e",
-        "change the reach, or take what is suggested",
-        "reach",
-        Reach
-    ),
-    binding!(
-        [Key::Char('s')],
-        "s",
+    rows::reveal(Host(Reveal)),
+    rows::end(Host(End)),
+    rows::reach(Host(Reach)),
+    row(
+        &[Key::Char('s')],
         "change marking, telling, voice or picking",
         "rules",
-        Rules
+        Host(Rules),
     ),
-    binding!(
-        [Key::Char('p')],
-        "p",
+    row(
+        &[Key::Char('p')],
         "let the next note come by itself after a pause, or no longer",
         "by itself",
-        ByItself
+        Host(ByItself),
     ),
-    binding!(
-        [Key::Char('b')],
-        "b",
-        "go on without the lesson book, if it cannot be written",
-        "",
-        WithoutBook
-    ),
+    rows::without_book(Host(WithoutBook)),
 ];
 
 /// The keys while no note is called, before those for everyone. The foot
 /// switch calls the next note with whichever key it sends.
 pub const NEXT_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [
-            Key::Code(KeyCode::Enter),
-            Key::Code(KeyCode::PageDown),
-            Key::Char(' ')
-        ],
-        "Enter",
+    row(
+        &[ENTER, PAGE_DOWN, SPACE],
         "call the next note (Space, PageDown too)",
         "next note",
-        Next
+        Host(Next),
     ),
-    Binding {
-        keys: &[Key::Char('h')],
-        shown: "h",
-        does: "hear the note again",
-        short: "hear again",
-        command: StudentCommand::Hear,
-    },
-    Binding {
-        keys: &[Key::Char('?'), Key::Code(KeyCode::F(1))],
-        shown: "?",
-        does: "this help",
-        short: "help",
-        command: StudentCommand::Help,
-    },
+    row(
+        &[Key::Char('h')],
+        "hear the note again",
+        "hear again",
+        StudentCommand::Hear,
+    ),
+    HELP,
 ];
 
 /// The foot: the two or three keys that matter now, then those of who is alone.
 pub fn foot(state: &StudentState) -> Vec<Binding<StudentCommand>> {
     let may_call = state.may_call_next();
     let table = if may_call { NEXT_KEYS } else { state.table() };
-    let stays = |b: &&Binding<_>| b.command != StudentCommand::Leave;
-    let mut foot: Vec<_> = table.iter().filter(stays).copied().collect();
+    let mut foot = without_leaving(table);
     let rest = foot.split_off(foot.len().min(if may_call { 1 } else { 3 }));
     let reveals = |b: &Binding<_>| b.command == StudentCommand::Host(HostingCommand::Reveal);
     let own = ALONE_KEYS.iter().filter(|b| !may_call || !reveals(b));
     foot.extend(own.copied());
     foot.extend(rest);
     foot
-}
-
-/// Everything but the key that would leave: who is alone ends the lesson.
-pub fn search_keys() -> Vec<Binding<StudentCommand>> {
-    let stays = |b: &&Binding<_>| b.command != StudentCommand::Leave;
-    SEARCH_KEYS.iter().filter(stays).copied().collect()
 }
 
 impl StudentState {

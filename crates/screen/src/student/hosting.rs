@@ -9,14 +9,15 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 
 use super::alone::{ALONE_KEYS, Alone};
-use super::keys::StudentCommand;
+use super::keys::StudentCommand::{self, Host};
 use super::state::{Layer, StudentAction, StudentState};
 use crate::host::layers::MenuChoice;
 use crate::host::menus;
 use crate::host::people::{self, Came, People};
-use crate::keys::{Binding, Key};
+use crate::keys::{Binding, CTRL_C, Key, row};
 use crate::line_edit::LineEdit;
 use crate::parts::Message;
+use crate::rows;
 
 /// How many friends are so few that how to join stays in sight.
 const FEW: usize = 3;
@@ -86,99 +87,69 @@ pub enum HostingCommand {
     ByItself,
 }
 
-/// One key of who hosts, with what its command is.
-macro_rules! binding {
-    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:ident) => {
-        Binding {
-            keys: &$keys,
-            shown: $shown,
-            does: $does,
-            short: $short,
-            command: StudentCommand::Host(HostingCommand::$command),
-        }
-    };
-}
-pub(super) use binding;
-
 /// The keys of the friend who hosts, before all others.
 pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [Key::Char('e')],
-        "e",
+    row(
+        &[Key::Char('e')],
         "change the reach that notes are called from",
         "reach",
-        Reach
+        Host(HostingCommand::Reach),
     ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
+    row(
+        &[Key::Char('q'), CTRL_C],
         "end the lesson for everyone (asks first)",
         "end",
-        End
+        Host(HostingCommand::End),
     ),
-    binding!(
-        [Key::Char('p')],
-        "p",
+    row(
+        &[Key::Char('p')],
         "let the next friend call; after a reveal: close the call",
         "pass",
-        Pass
+        Host(HostingCommand::Pass),
     ),
-    binding!(
-        [Key::Char('s')],
-        "s",
+    row(
+        &[Key::Char('s')],
         "change marking, sounding, telling or voice",
         "rules",
-        Rules
+        Host(HostingCommand::Rules),
     ),
-    binding!(
-        [Key::Char('d')],
-        "d",
+    row(
+        &[Key::Char('d')],
         "remove a friend from the lesson (asks first)",
         "remove",
-        Remove
+        Host(HostingCommand::Remove),
     ),
-    binding!(
-        [Key::Char('w')],
-        "w",
+    row(
+        &[Key::Char('w')],
         "say who somebody is, of those who are known",
         "",
-        WhoIs
+        Host(HostingCommand::WhoIs),
     ),
-    binding!(
-        [Key::Char('g')],
-        "g",
+    row(
+        &[Key::Char('g')],
         "give a class key, for a friend's own machine",
         "",
-        Key
+        Host(HostingCommand::Key),
     ),
-    binding!(
-        [Key::Char('j')],
-        "j",
+    row(
+        &[Key::Char('j')],
         "say how to join",
         "how to join",
-        Joining
+        Host(HostingCommand::Joining),
     ),
-    binding!(
-        [Key::Char('r')],
-        "r",
+    row(
+        &[Key::Char('r')],
         "reveal the note, whoever called it",
         "",
-        Reveal
+        Host(HostingCommand::Reveal),
     ),
-    binding!(
-        [Key::Char('x')],
-        "x",
+    row(
+        &[Key::Char('x')],
         "close the call, whoever called it",
         "",
-        Close
+        Host(HostingCommand::Close),
     ),
-    binding!(
-        [Key::Char('b')],
-        "b",
-        "go on without the lesson book, if it cannot be written",
-        "",
-        WithoutBook
-    ),
+    rows::without_book(Host(HostingCommand::WithoutBook)),
 ];
 
 impl StudentState {

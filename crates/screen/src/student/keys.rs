@@ -1,14 +1,12 @@
 //! The keys of the student's screen.
 
-use crossterm::event::KeyCode;
-
-use super::alone::{self, ALONE_KEYS, NEXT_KEYS};
+use super::alone::{ALONE_KEYS, NEXT_KEYS};
 use super::hosting::{HOSTING_KEYS, Hosting, HostingCommand};
-use crate::help::HelpPart;
-use crate::keys::{Binding, Key};
-use crate::menu::MENU_KEYS;
+use crate::help::{self, HelpPart};
+use crate::keys::{Binding, CTRL_C, DOWN, ENTER, ESC, Key, LEFT, RIGHT, SPACE, UP, row};
 use crate::neck::PlaceSign;
 use crate::neck::cursor::Step;
+use crate::rows;
 use crate::theme::Theme;
 
 /// What keys do on the student's screen.
@@ -54,363 +52,207 @@ pub enum StudentCommand {
     Help,
 }
 
-macro_rules! binding {
-    ($keys:expr, $shown:literal, $does:literal, $short:literal, $command:expr) => {
-        Binding {
-            keys: &$keys,
-            shown: $shown,
-            does: $does,
-            short: $short,
-            command: $command,
-        }
-    };
-}
+const HEAR: Binding<StudentCommand> = row(
+    &[Key::Char('h')],
+    "hear the call again",
+    "hear again",
+    StudentCommand::Hear,
+);
+const ANY_NOTE: Binding<StudentCommand> = row(
+    &[Key::Char('n')],
+    "call any note of the reach, picked at random",
+    "any note",
+    StudentCommand::CallAny,
+);
+const LEAVE: Binding<StudentCommand> = rows::leave(StudentCommand::Leave);
+/// The help, in every table of this screen.
+pub(super) const HELP: Binding<StudentCommand> = rows::help(StudentCommand::Help);
 
 /// Keys for everyone.
 pub const SEARCH_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [Key::Char(' ')],
-        "Space",
+    row(
+        &[SPACE],
         "try: sound the place under the cursor",
         "try",
-        StudentCommand::Try
+        StudentCommand::Try,
     ),
-    binding!(
-        [Key::Code(KeyCode::Enter)],
-        "Enter",
+    row(
+        &[ENTER],
         "answer with the place under the cursor",
         "answer",
-        StudentCommand::Commit
+        StudentCommand::Commit,
     ),
-    binding!(
-        [Key::Char('h')],
-        "h",
-        "hear the call again",
-        "hear again",
-        StudentCommand::Hear
-    ),
-    binding!(
-        [Key::Char('n')],
-        "n",
+    HEAR,
+    row(
+        &[Key::Char('n')],
         "answer by typing a note name, such as F#4",
         "note name",
-        StudentCommand::TypeName
+        StudentCommand::TypeName,
     ),
-    binding!(
-        [Key::Code(KeyCode::Up)],
-        "Up",
-        "one string up",
-        "",
-        StudentCommand::Move(Step::Up)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Down)],
-        "Down",
-        "one string down",
-        "",
-        StudentCommand::Move(Step::Down)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Left)],
-        "Left",
-        "one fret to the left",
-        "",
-        StudentCommand::Move(Step::Left)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Right)],
-        "Right",
-        "one fret to the right",
-        "",
-        StudentCommand::Move(Step::Right)
-    ),
-    binding!(
-        [Key::Code(KeyCode::Home)],
-        "Home",
-        "to the open string",
-        "",
-        StudentCommand::Move(Step::Open)
-    ),
-    binding!(
-        [Key::Code(KeyCode::End)],
-        "End",
-        "to the last fret",
-        "",
-        StudentCommand::Move(Step::Last)
-    ),
-    binding!(
-        [Key::Char('l')],
-        "l",
-        "show or hide note names",
-        "letters",
-        StudentCommand::Names
-    ),
-    binding!(
-        [Key::Char('i')],
-        "i",
-        "listen to your instrument, or no longer (needs --microphone)",
-        "",
-        StudentCommand::Listen
-    ),
-    binding!(
-        [Key::Char('o')],
-        "o",
-        "measure the noise of the room: three seconds of quiet",
-        "",
-        StudentCommand::Quiet
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "leave the lesson (asks first)",
-        "leave",
-        StudentCommand::Leave
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
-    ),
+    rows::string_up(StudentCommand::Move(Step::Up)),
+    rows::string_down(StudentCommand::Move(Step::Down)),
+    rows::fret_left(StudentCommand::Move(Step::Left)),
+    rows::fret_right(StudentCommand::Move(Step::Right)),
+    rows::open_string("", StudentCommand::Move(Step::Open)),
+    rows::last_fret("", StudentCommand::Move(Step::Last)),
+    rows::names(StudentCommand::Names),
+    rows::listen(StudentCommand::Listen),
+    rows::quiet("", StudentCommand::Quiet),
+    LEAVE,
+    HELP,
 ];
-
-/// The keys that foot switches send: one press answers, calls or chooses.
-macro_rules! foot_switch {
-    ($does:literal, $short:literal, $command:expr) => {
-        binding!(
-            [
-                Key::Char(' '),
-                Key::Code(KeyCode::Enter),
-                Key::Code(KeyCode::PageDown)
-            ],
-            "Space",
-            $does,
-            $short,
-            $command
-        )
-    };
-}
 
 /// Keys while a note stands that was plucked since the cursor last moved,
 /// before those for everyone.
 pub const HEARD_KEYS: &[Binding<StudentCommand>] = &[
-    foot_switch!(
+    rows::foot_switch(
         "answer with the note plucked last (Enter, PageDown too)",
         "answer with it",
-        StudentCommand::Heard
+        StudentCommand::Heard,
     ),
-    binding!(
-        [Key::Code(KeyCode::Esc)],
-        "Esc",
+    row(
+        &[ESC],
         "let it go: Space, Enter are the cursor's (so does moving it)",
         "back to the cursor",
-        StudentCommand::LetGo
+        StudentCommand::LetGo,
     ),
-    binding!(
-        [Key::Char('h')],
-        "h",
-        "hear the call again",
-        "hear again",
-        StudentCommand::Hear
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "leave the lesson (asks first)",
-        "leave",
-        StudentCommand::Leave
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
-    ),
+    HEAR,
+    LEAVE,
+    HELP,
 ];
 
 /// Keys while the place is asked for at which the note heard was played.
 pub const PLACE_KEYS: &[Binding<StudentCommand>] = &[
-    foot_switch!(
+    rows::foot_switch(
         "it was played here (Enter, PageDown too)",
         "it was here",
-        StudentCommand::ThisPlace
+        StudentCommand::ThisPlace,
     ),
-    binding!(
-        [Key::Code(KeyCode::Right), Key::Code(KeyCode::Down)],
-        "Right",
+    row(
+        &[RIGHT, DOWN],
         "to the next place of the note heard (Down too)",
         "next place",
-        StudentCommand::OtherPlace(true)
+        StudentCommand::OtherPlace(true),
     ),
-    binding!(
-        [Key::Code(KeyCode::Left), Key::Code(KeyCode::Up)],
-        "Left",
+    row(
+        &[LEFT, UP],
         "to the place before (Up too)",
         "the one before",
-        StudentCommand::OtherPlace(false)
+        StudentCommand::OtherPlace(false),
     ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "leave the lesson (asks first)",
-        "leave",
-        StudentCommand::Leave
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
-    ),
+    LEAVE,
+    HELP,
 ];
 
 /// Keys of the friend whose turn it is and who has played a note since the
 /// cursor last moved, before those of the turn.
 pub const OFFERED_KEYS: &[Binding<StudentCommand>] = &[
-    foot_switch!(
+    rows::foot_switch(
         "call the note plucked last (Enter, PageDown too)",
         "call it",
-        StudentCommand::Heard
+        StudentCommand::Heard,
     ),
-    binding!(
-        [Key::Code(KeyCode::Esc)],
-        "Esc",
+    row(
+        &[ESC],
         "let it go: Enter calls the place under the cursor again",
         "back to the cursor",
-        StudentCommand::LetGo
+        StudentCommand::LetGo,
     ),
-    binding!(
-        [Key::Char('n')],
-        "n",
-        "call any note of the reach, picked at random",
-        "any note",
-        StudentCommand::CallAny
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "leave the lesson (asks first)",
-        "leave",
-        StudentCommand::Leave
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
-    ),
+    ANY_NOTE,
+    LEAVE,
+    HELP,
 ];
 
 /// Keys of the friend whose turn it is to call, before those for everyone.
 pub const TURN_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [Key::Code(KeyCode::Enter)],
-        "Enter",
+    row(
+        &[ENTER],
         "call the place under the cursor",
         "call it",
-        StudentCommand::Commit
+        StudentCommand::Commit,
     ),
-    binding!(
-        [Key::Char('n')],
-        "n",
-        "call any note of the reach, picked at random",
-        "any note",
-        StudentCommand::CallAny
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "leave the lesson (asks first)",
-        "leave",
-        StudentCommand::Leave
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
-    ),
+    ANY_NOTE,
+    LEAVE,
+    HELP,
 ];
 
 /// Keys of the friend who has called, before those for everyone.
 pub const CALLER_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [Key::Char('h')],
-        "h",
-        "sound the call again for everyone",
-        "hear again",
-        StudentCommand::Hear
-    ),
-    binding!(
-        [Key::Char('r')],
-        "r",
-        "reveal the note and every place of it",
-        "reveal",
-        StudentCommand::Reveal
-    ),
-    binding!(
-        [Key::Char('x')],
-        "x",
-        "close the call",
-        "close",
-        StudentCommand::Close
-    ),
-    binding!(
-        [Key::Char('q'), Key::Ctrl('c')],
-        "q",
-        "leave the lesson (asks first)",
-        "leave",
-        StudentCommand::Leave
-    ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
-    ),
+    rows::sound_again("hear again", StudentCommand::Hear),
+    rows::reveal(StudentCommand::Reveal),
+    rows::close(StudentCommand::Close),
+    LEAVE,
+    HELP,
 ];
 
 /// Keys once the lesson is over; no others count then, so that a key meant for
 /// the lesson does not take its end away.
 pub const OVER_KEYS: &[Binding<StudentCommand>] = &[
-    binding!(
-        [Key::Char('q'), Key::Code(KeyCode::Esc), Key::Ctrl('c')],
-        "q",
+    row(
+        &[Key::Char('q'), ESC, CTRL_C],
         "close the screen",
         "close the screen",
-        StudentCommand::Leave
+        StudentCommand::Leave,
     ),
-    binding!(
-        [Key::Char('l')],
-        "l",
-        "show or hide note names",
-        "letters",
-        StudentCommand::Names
+    rows::names(StudentCommand::Names),
+    HELP,
+];
+
+/// For whom a table of this screen is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum For {
+    Everyone,
+    /// Friends, who call in turn.
+    Turns,
+    /// The friend who hosts.
+    Host,
+    /// Who has a lesson alone.
+    Alone,
+}
+
+/// Every table of this screen, with its heading in the help.
+const TABLES: &[(For, &str, &[Binding<StudentCommand>])] = &[
+    (
+        For::Everyone,
+        "Searching (a click tries a place)",
+        SEARCH_KEYS,
     ),
-    binding!(
-        [Key::Char('?'), Key::Code(KeyCode::F(1))],
-        "?",
-        "this help",
-        "help",
-        StudentCommand::Help
+    (For::Alone, "Before a note is called", NEXT_KEYS),
+    (For::Alone, "At any time", ALONE_KEYS),
+    (For::Host, "As the one who hosts", HOSTING_KEYS),
+    (
+        For::Everyone,
+        "After a pluck (these are what a foot switch sends)",
+        HEARD_KEYS,
     ),
+    (
+        For::Everyone,
+        "Exact place: at which one was it plucked?",
+        PLACE_KEYS,
+    ),
+    (
+        For::Turns,
+        "Friends, when it is your turn to call",
+        TURN_KEYS,
+    ),
+    (
+        For::Turns,
+        "Friends, when you have plucked on your turn",
+        OFFERED_KEYS,
+    ),
+    (For::Turns, "Friends, when you have called", CALLER_KEYS),
+    (For::Everyone, "Once the lesson is over", OVER_KEYS),
 ];
 
 /// The foot while no call can be answered: first that there is nothing to do.
 pub fn waiting_foot() -> Vec<Binding<StudentCommand>> {
-    let mut foot = vec![Binding {
-        keys: &[],
-        shown: "Wait",
-        does: "nothing is called",
-        short: "for the next call",
-        command: StudentCommand::Help,
-    }];
+    let wait = row(
+        &[Key::Word("Wait")],
+        "nothing is called",
+        "for the next call",
+        StudentCommand::Help,
+    );
+    let mut foot = vec![wait];
     let answers = |command| matches!(command, StudentCommand::Commit | StudentCommand::TypeName);
     foot.extend(SEARCH_KEYS.iter().filter(|b| !answers(b.command)).copied());
     foot
@@ -430,68 +272,33 @@ pub fn foot(table: &[Binding<StudentCommand>], hosting: bool) -> Vec<Binding<Stu
 }
 
 /// The friend who hosts does not leave but ends the lesson, with the same key.
-fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<StudentCommand>> {
-    let stays = |binding: &&Binding<_>| binding.command != StudentCommand::Leave;
+pub(super) fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<StudentCommand>> {
+    let stays = |binding: &&Binding<_>| binding.does != LEAVE.does;
     table.iter().filter(stays).copied().collect()
 }
 
 /// The help, made from the tables; the host's keys only for a friend who hosts,
 /// and for who is alone their own.
 pub fn help(theme: Theme, hosting: Option<&Hosting>) -> Vec<HelpPart> {
-    if hosting.is_some_and(|hosting| hosting.alone.is_some()) {
-        return help_alone(theme);
-    }
-    let hosting = hosting.is_some();
-    let signs = PlaceSign::help(theme);
-    let keys = |title, table: &[Binding<StudentCommand>]| {
-        if hosting {
-            HelpPart::keys(title, &without_leaving(table))
-        } else {
-            HelpPart::keys(title, table)
-        }
+    let is_alone = hosting.is_some_and(|hosting| hosting.alone.is_some());
+    let is_shown = |of| match of {
+        For::Everyone => true,
+        For::Turns => !is_alone,
+        For::Host => hosting.is_some() && !is_alone,
+        For::Alone => is_alone,
     };
-    let mut parts = vec![
-        keys("Searching (a click tries a place)", SEARCH_KEYS),
-        keys(
-            "After a pluck (these are what a foot switch sends)",
-            HEARD_KEYS,
-        ),
-        keys("Exact place: at which one was it plucked?", PLACE_KEYS),
-        HelpPart {
-            title: "Signs on the neck",
-            lines: signs,
-        },
-        keys("Friends, when it is your turn to call", TURN_KEYS),
-        keys("Friends, when you have plucked on your turn", OFFERED_KEYS),
-        keys("Friends, when you have called", CALLER_KEYS),
-    ];
-    if hosting {
-        parts.insert(1, HelpPart::keys("As the one who hosts", HOSTING_KEYS));
+    let mut parts = Vec::new();
+    for (_, title, table) in TABLES.iter().filter(|(of, ..)| is_shown(*of)) {
+        // Who hosts ends the lesson with the key that others leave with.
+        parts.push(match hosting {
+            Some(_) => HelpPart::keys(title, &without_leaving(table)),
+            None => HelpPart::keys(title, table),
+        });
     }
-    parts.push(HelpPart::keys("Once the lesson is over", OVER_KEYS));
-    parts.push(HelpPart::keys("Lists", MENU_KEYS));
+    parts.push(HelpPart {
+        title: "Signs on the neck",
+        lines: PlaceSign::help(theme),
+    });
+    parts.extend(help::of_every_screen());
     parts
-}
-
-fn help_alone(theme: Theme) -> Vec<HelpPart> {
-    let signs = PlaceSign::help(theme);
-    vec![
-        HelpPart::keys("Searching (a click tries a place)", &alone::search_keys()),
-        HelpPart::keys("Before a note is called", NEXT_KEYS),
-        HelpPart::keys("At any time", ALONE_KEYS),
-        HelpPart::keys(
-            "After a pluck (these are what a foot switch sends)",
-            &without_leaving(HEARD_KEYS),
-        ),
-        HelpPart::keys(
-            "Exact place: at which one was it plucked?",
-            &without_leaving(PLACE_KEYS),
-        ),
-        HelpPart {
-            title: "Signs on the neck",
-            lines: signs,
-        },
-        HelpPart::keys("Once the lesson is over", OVER_KEYS),
-        HelpPart::keys("Lists", MENU_KEYS),
-    ]
 }

@@ -1,17 +1,31 @@
 //! The help names every key, and every key that it names does something.
 
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::time::Duration;
+
 use crossterm::event::KeyCode;
+use fifthpeg_host::BookState;
 use fifthpeg_lesson::message::Mode;
 use fifthpeg_lesson::terminal::StudentOrder;
 
 use super::room::{Room, at, host_text, line_with, nowhere, press, press_host, student_text};
+use crate::help::HELP_KEYS;
 use crate::host::keys::{HostCommand, MAIN_KEYS, PICK_KEYS};
 use crate::host::state::HostState;
 use crate::keys::{Binding, Key};
+use crate::line_edit::TYPING_KEYS;
+use crate::listen::state::{ASKED_KEYS, LISTEN_KEYS, ListenState};
 use crate::menu::MENU_KEYS;
 use crate::options::ScreenOptions;
-use crate::student::keys::{CALLER_KEYS, SEARCH_KEYS, TURN_KEYS};
+use crate::student::alone::{ALONE_KEYS, Alone, NEXT_KEYS};
+use crate::student::hosting::{HOSTING_KEYS, Hosting};
+use crate::student::keys::{
+    CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS, TURN_KEYS,
+};
 use crate::student::state::StudentState;
+use crate::theme::Theme;
+use crate::{host, student};
 
 /// In the middle of a lesson, where every key can do something: a call is open,
 /// the middle one of three students is chosen.
@@ -38,7 +52,7 @@ fn busy_student() -> StudentState {
 fn each<C: Copy>(table: &[Binding<C>], mut does: impl FnMut(Key, &Binding<C>) -> bool) {
     for binding in table {
         for key in binding.keys {
-            assert!(does(*key, binding), "{} does nothing", binding.shown);
+            assert!(does(*key, binding), "{} does nothing", binding.shown());
         }
     }
 }
@@ -108,8 +122,98 @@ fn no_key_stands_for_two_things_in_one_table() {
     once(PICK_KEYS);
     once(MENU_KEYS);
     once(SEARCH_KEYS);
+    once(HEARD_KEYS);
+    once(PLACE_KEYS);
+    once(OFFERED_KEYS);
     once(TURN_KEYS);
     once(CALLER_KEYS);
+    once(OVER_KEYS);
+    once(HOSTING_KEYS);
+    once(ALONE_KEYS);
+    once(NEXT_KEYS);
+    once(LISTEN_KEYS);
+    once(ASKED_KEYS);
+    once(TYPING_KEYS);
+    once(HELP_KEYS);
+}
+
+/// The names of all tables of keys, as the sources of this crate have them.
+fn tables_in_sources(folder: &Path, names: &mut BTreeSet<String>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            tables_in_sources(&path, names);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let consts = text.lines().filter_map(|line| {
+                let (name, kind) = line.trim_start_matches("pub ").split_once(": ")?;
+                let name = name
+                    .trim_start_matches("pub(super) ")
+                    .strip_prefix("const ")?;
+                kind.starts_with("&[Binding<").then(|| name.to_owned())
+            });
+            names.extend(consts);
+        }
+    }
+}
+
+/// What every row of a table does, by the table's name.
+macro_rules! tables {
+    ($($name:ident)*) => {
+        [$((stringify!($name), $name.iter().map(|b| (b.shown(), b.does)).collect::<Vec<_>>())),*]
+    };
+}
+
+#[test]
+fn no_table_is_left_out_of_the_help() {
+    let theme = Theme::new(&ScreenOptions::default());
+    let hosting = |alone| Hosting {
+        view: Room::class(&["Mette"]).lesson.view().into(),
+        joining: String::new(),
+        joining_in_full: String::new(),
+        book: BookState::Writing,
+        known: Vec::new(),
+        alone,
+    };
+    let alone = Alone {
+        gap: Duration::from_secs(5),
+        by_itself: false,
+    };
+    let helps = [
+        host::keys::help(theme, Mode::Friends, &[]),
+        student::keys::help(theme, None),
+        student::keys::help(theme, Some(&hosting(None))),
+        student::keys::help(theme, Some(&hosting(Some(alone)))),
+        ListenState::help(),
+    ];
+    let said: Vec<_> = helps
+        .iter()
+        .flatten()
+        .flat_map(|part| &part.lines)
+        .collect();
+    let tables = tables!(
+        MAIN_KEYS PICK_KEYS MENU_KEYS SEARCH_KEYS HEARD_KEYS PLACE_KEYS OFFERED_KEYS TURN_KEYS
+        CALLER_KEYS OVER_KEYS HOSTING_KEYS ALONE_KEYS NEXT_KEYS LISTEN_KEYS ASKED_KEYS
+        TYPING_KEYS HELP_KEYS
+    );
+    for (name, rows) in &tables {
+        for (shown, does) in rows {
+            let stands = said.iter().any(|(key, what)| key == shown && what == does);
+            assert!(stands, "no help says what {shown} does in {name}: {does}");
+        }
+    }
+    let mut there = BTreeSet::new();
+    tables_in_sources(
+        Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/src")),
+        &mut there,
+    );
+    there.retain(|name| !["TABLE"].contains(&name.as_str()));
+    let known = tables.iter().map(|(name, _)| (*name).to_owned());
+    assert_eq!(
+        known.collect::<BTreeSet<_>>(),
+        there,
+        "a table that this test knows not"
+    );
 }
 
 #[test]
