@@ -4,7 +4,7 @@
 use crossterm::event::KeyCode;
 
 use crate::keys::{
-    Binding, CTRL_C, DOWN, END, ENTER, HOME, Key, LEFT, PAGE_DOWN, RIGHT, SPACE, UP, row,
+    Binding, CTRL_C, DOWN, END, ENTER, HOME, Key, LEFT, PAGE_DOWN, PAGE_UP, RIGHT, SPACE, UP, row,
 };
 
 /// The help.
@@ -30,10 +30,10 @@ pub const fn foot_switch<C>(does: &'static str, short: &'static str, command: C)
     row(&[SPACE, ENTER, PAGE_DOWN], does, short, command)
 }
 
-/// Sounding a call for everyone who hears it.
+/// Sounding a call for everyone, by the other side of a foot switch too.
 pub const fn sound_again<C>(short: &'static str, command: C) -> Binding<C> {
-    let does = "sound the call again for everyone";
-    row(&[Key::Char('h')], does, short, command)
+    let does = "sound the call again for everyone (PageUp too)";
+    row(&[Key::Char('h'), PAGE_UP], does, short, command)
 }
 
 /// Showing the note.

@@ -11,7 +11,7 @@ use super::room::{Room, at, click, host_text, line_with, nowhere, press_host as 
 use crate::host::layers::{HostAction, Layer};
 use crate::host::layout;
 use crate::host::state::HostState;
-use crate::keys::Key;
+use crate::keys::{Key, PAGE_UP};
 use crate::options::ScreenOptions;
 
 fn three() -> Room {
@@ -359,4 +359,15 @@ fn there_is_no_turn_to_pass_in_a_class() {
     let mut screen = three().host_screen(ScreenOptions::default());
     assert_eq!(press(&mut screen, Key::Char('p')), None);
     line_with(&host_text(&screen, 80, 24), "in a class the host calls");
+}
+
+/// Who holds an instrument has a foot for it: the other side of the switch.
+#[test]
+fn page_up_sounds_the_call_again() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("3/4");
+    let mut screen = room.host_screen(ScreenOptions::default());
+    let again = Some(HostAction::Order(HostOrder::HearAgain));
+    assert_eq!(press(&mut screen, PAGE_UP), again);
+    assert_eq!(press(&mut screen, Key::Char('h')), again);
 }
