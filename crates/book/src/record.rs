@@ -215,9 +215,10 @@ fn known_as(
     let Some(was) = of_seat(student)?.filter(|was| *was != is) else {
         return Ok(());
     };
+    // Places that were said to be one before stay one.
     connection
-        .prepare_cached("UPDATE seat SET person = ?3 WHERE lesson = ?1 AND student = ?2")?
-        .execute(params![progress.key, student.0, is])?;
+        .prepare_cached("UPDATE seat SET person = ?3 WHERE lesson = ?1 AND person = ?2")?
+        .execute(params![progress.key, was, is])?;
     let stays: bool = connection
         .prepare_cached(
             "SELECT EXISTS (SELECT 1 FROM seat WHERE person = ?1)

@@ -100,7 +100,7 @@ fn check(steps: Vec<(u64, Input)>, friends: bool, batch_size: usize) {
         assert_eq!(resumed.lesson.next_deadline(), lesson.next_deadline());
         assert!(resumed.goes_on > last_kept);
     }
-    sums_are_the_tallies(&reader, id, &mut lesson);
+    sums_are_the_tallies(&reader, id, &mut lesson, &events);
 }
 
 /// "Mia" and "mia" are one person, who has one name in the book. Where the host said
@@ -123,12 +123,25 @@ fn is_known_as(event: &LessonEvent) -> bool {
     matches!(event, LessonEvent::KnownAs { .. })
 }
 
+/// Whose place this was in the end: the host may have said that it is another's.
+fn in_the_end(student: StudentId, events: &[LessonEvent]) -> StudentId {
+    events.iter().fold(student, |now, event| match event {
+        LessonEvent::KnownAs {
+            student,
+            before: Some(before),
+            ..
+        } if *before == now => *student,
+        _ => now,
+    })
+}
+
 /// The sums over the rows are what the lesson counted. The last call may be
 /// revealed and not closed yet, which the lesson counts later: so it is closed.
 fn sums_are_the_tallies(
     reader: &fifthpeg_book::Reader,
     id: fifthpeg_book::LessonId,
     lesson: &mut Lesson,
+    events: &[LessonEvent],
 ) {
     let open = lesson.view().call.map(|c| (c.id, c.stage));
     let calls = reader.calls(Whose::Lesson(id)).unwrap();
@@ -138,7 +151,9 @@ fn sums_are_the_tallies(
     }
     let seats = reader.seats(id).unwrap();
     for student in lesson.view().students {
-        let mine = calls.iter().filter(|c| c.student == student.id);
+        let mine = calls
+            .iter()
+            .filter(|c| in_the_end(c.student, events) == student.id);
         let person = |id: StudentId| seats.iter().find(|(s, _)| *s == id).unwrap().1.clone();
         let sums = PersonSums::of(person(student.id), mine);
         let tally = student.tally;
@@ -175,4 +190,43 @@ proptest! {
     ) {
         check(steps, friends, batch_size);
     }
+}
+
+/// The host shows the note and says, before the call is closed, that two of those
+/// who searched are one.
+#[test]
+fn two_who_searched_in_the_same_call_are_one() {
+    let join = |name: &str| Input::Join(name.to_owned(), None);
+    let known = HostOrder::KnownAs {
+        student: StudentId(1),
+        name: "Sol".to_owned(),
+        person: None,
+    };
+    let steps = vec![
+        (0, join("Ida")),
+        (0, join("Sol")),
+        (0, Input::Host(HostOrder::CallRandom)),
+        (0, Input::Lose(StudentId(2))),
+        (0, Input::Host(HostOrder::Reveal)),
+        (0, Input::Host(known)),
+    ];
+    check(steps, false, 1);
+}
+
+/// What was said to be one stays one when the host then says whose it is.
+#[test]
+fn places_that_are_one_move_to_another_person_together() {
+    let join = |name: &str| Input::Join(name.to_owned(), None);
+    let lose = |number| Input::Lose(StudentId(number));
+    let known = |number, name: &str| {
+        Input::Host(HostOrder::KnownAs {
+            student: StudentId(number),
+            name: name.to_owned(),
+            person: None,
+        })
+    };
+    let steps = vec![join("Ida"), join("Sol"), join("Mia"), lose(1), lose(2)];
+    let known = [known(3, "Sol"), known(3, "Ida")];
+    let steps = steps.into_iter().chain(known).map(|step| (0, step));
+    check(steps.collect(), false, 1);
 }

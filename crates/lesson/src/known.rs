@@ -36,7 +36,8 @@ impl Lesson {
         if before.is_none() && person.is_none() && !is_own {
             return Err(Refusal::NobodyKnown(name));
         }
-        let Some((name, tally)) = self.roster.join(student, before, &name) else {
+        let unclosed = self.unclosed().is_some();
+        let Some((name, tally)) = self.roster.join(student, before, &name, unclosed) else {
             return Err(Refusal::NoStudent);
         };
         if before.is_some() && self.turn == before {

@@ -186,12 +186,13 @@ impl Roster {
 
     /// Makes the place `before` part of this student's, who has the name from
     /// now on, or one that differs where somebody else looks like it; gives
-    /// back the name and the sums.
+    /// back the name and the sums. `unclosed` says whether a call is.
     pub fn join(
         &mut self,
         id: StudentId,
         before: Option<StudentId>,
         name: &str,
+        unclosed: bool,
     ) -> Option<(String, Tally)> {
         self.index(id)?;
         let before = before.and_then(|before| self.remove(before));
@@ -202,6 +203,9 @@ impl Roster {
         self.looks.add(&student.name);
         if let Some(before) = before {
             student.tally.join(before.tally);
+            // A call that is not closed yet counts when it is, for who is on the roster.
+            let missed = unclosed && before.part.is_some_and(|part| !part.found);
+            student.tally.calls += u32::from(missed);
             student.answers_ever = student.answers_ever.saturating_add(before.answers_ever);
             student.times.join(before.times);
             student.tally.median = student.times.median();

@@ -126,6 +126,10 @@ pub async fn run(
     loop {
         let status = statuses.borrow_and_update().clone();
         report.status(&status, say);
+        // Who comes in by key is told so before anything of the lesson.
+        if key_talks.has_changed().unwrap_or(false) {
+            student_report::key_talk(&key_talks.borrow_and_update(), say);
+        }
         let now = ears.borrow_and_update().clone();
         ear_report.status(&now, say);
         let before = std::mem::replace(&mut ear, now);
@@ -182,9 +186,7 @@ pub async fn run(
                     say.say(Word::Sound, trouble);
                 }
             }
-            Ok(()) = key_talks.changed() => {
-                student_report::key_talk(&key_talks.borrow_and_update(), say);
-            }
+            Ok(()) = key_talks.changed() => key_talks.mark_changed(),
             changed = views.changed() => if changed.is_err() { return Ok(None) },
             changed = ears.changed() => if changed.is_err() { return Ok(None) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
