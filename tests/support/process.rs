@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 
 /// How long a test waits for a line before it fails. Long, because machines
 /// that run tests are busy; nothing waits for it when all is well.
-pub const TIMEOUT: Duration = Duration::from_secs(30);
+pub const TIMEOUT: Duration = Duration::from_secs(90);
 
 /// The variable that says where places in lessons are kept.
 pub const PLACES: &str = "XDG_STATE_HOME";

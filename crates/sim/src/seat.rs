@@ -44,9 +44,13 @@ pub(crate) struct Given {
     pub stepped: bool,
 }
 
-/// An answer as a terminal gives it: in whose place, to which call (its number, and
+/// A place of the lesson. A host that was killed may give a number again that it
+/// had not written down: the key is another then.
+pub(crate) type PlaceAt = (StudentId, u128);
+
+/// An answer as a terminal gives it: in which place, to which call (its number, and
 /// where it was named to start), under which serial.
-pub(crate) type AnswerAt = (StudentId, CallId, Moment, u32);
+pub(crate) type AnswerAt = (PlaceAt, CallId, Moment, u32);
 
 /// A student's machine.
 #[derive(Debug)]
@@ -100,6 +104,11 @@ pub(crate) struct Seat {
 }
 
 impl Seat {
+    /// The place it has, once it was welcomed.
+    pub fn place_at(&self) -> Option<PlaceAt> {
+        self.student.zip(self.place.map(|key| key.0))
+    }
+
     pub fn new(name: String, clock: Clock) -> Self {
         Self {
             name,

@@ -102,7 +102,11 @@ impl Driver {
             self.pass_on();
             self.mind_ear();
             if self.over {
-                self.terminal.handle_over();
+                let refused = match &*self.status.borrow() {
+                    Status::Refused(why) => Some(why.clone()),
+                    _ => None,
+                };
+                self.terminal.handle_over(refused.as_ref());
                 self.network.finish().await;
                 if !keeps_place(&self.status.borrow()) {
                     self.network.give_up_place();

@@ -69,7 +69,7 @@ impl Terminal {
                 self.removed = removed;
                 self.awaiting_clock = None;
                 self.call_is_over();
-                self.handle_over();
+                self.handle_over(None);
             }
             ToStudent::HostSounds { call, start } => {
                 if self.call_of(call).is_some() {

@@ -237,9 +237,11 @@ impl Terminal {
     }
 
     /// Nothing more goes to or comes from the host: the lesson is over for this
-    /// terminal, or did not let it in again. What it still waits for is lost.
-    pub fn handle_over(&mut self) {
+    /// terminal, or did not let it in again, which the host `refused` with a
+    /// reason. What it still waits for is lost.
+    pub fn handle_over(&mut self, refused: Option<&Refusal>) {
         self.ended = true;
+        self.removed |= refused == Some(&Refusal::TakenOut);
         let lost = self.kept.take_all();
         let why = if self.removed {
             Lost::TakenOut

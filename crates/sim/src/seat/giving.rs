@@ -55,9 +55,12 @@ impl World {
         let start = given.start;
         let s = &mut self.seats[seat];
         s.given.push(given);
+        let Some(place) = s.place_at() else {
+            return self.fail("an answer was taken from who has no place");
+        };
         let twice = s
             .answered
-            .insert((student, call, start, serial), Vec::new());
+            .insert((place, call, start, serial), Vec::new());
         self.check(twice.is_none(), || {
             format!("serial {serial} was given twice in call {}", call.0)
         });
@@ -109,7 +112,7 @@ impl World {
             .iter()
             .filter(|((_, of, at, _), _)| *of == call && Some(*at) == start);
         let told: Vec<_> = of_call
-            .map(|((student, ..), told)| (Some(*student) == s.student, told.first().cloned()))
+            .map(|((place, ..), told)| (Some(*place) == s.place_at(), told.first().cloned()))
             .collect();
         let right = (true, Some(Outcome::Marked(Mark::Right)));
         let holds = match ending {
@@ -143,7 +146,7 @@ impl World {
             let otherwise = s
                 .answered
                 .iter()
-                .find(|((student, call, start, serial), told)| {
+                .find(|(((student, _), call, start, serial), told)| {
                     let stored = self.stored.answers.contains(&(*student, *call, *serial));
                     let this_call = self
                         .truth

@@ -134,7 +134,7 @@ impl World {
             }
             ToStudent::Refused(why) => {
                 self.note_seat(seat, format_args!("is not let in: {why}"));
-                self.is_over(seat);
+                self.is_over(seat, Some(&why));
             }
             welcome => {
                 let s = &mut self.seats[seat];
@@ -201,17 +201,17 @@ impl World {
         let ended = matches!(message, ToStudent::Ended { .. });
         self.with_terminal(seat, |terminal, now| terminal.handle_message(message, now));
         if ended {
-            self.is_over(seat);
+            self.is_over(seat, None);
         }
     }
 
     /// The lesson is over for this program.
-    pub fn is_over(&mut self, seat: usize) {
+    pub fn is_over(&mut self, seat: usize, refused: Option<&Refusal>) {
         self.close_link(seat);
         let s = &mut self.seats[seat];
         s.over = true;
         s.place = None;
-        self.with_terminal(seat, |terminal, _| terminal.handle_over());
+        self.with_terminal(seat, |terminal, _| terminal.handle_over(refused));
         let (untold, name) = (self.untold(seat), self.seats[seat].name.clone());
         self.check(untold == 0, || {
             format!("the lesson is over for {name}, who is owed {untold} answers")

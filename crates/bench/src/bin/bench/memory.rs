@@ -47,7 +47,7 @@ async fn one(
         .output()
         .await?;
     if !output.status.success() {
-        return Err(format!("{what} did not measure its memory").into());
+        return Err(format!("{what} did not measure its memory: {}", output.status).into());
     }
     let grown_kb: f64 = String::from_utf8(output.stdout)?.trim().parse()?;
     let each = format!("{:.1} kB", grown_kb / number as f64);

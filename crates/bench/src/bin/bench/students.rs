@@ -171,7 +171,9 @@ async fn read(mut receiver: Receiver<Stream, HostFrame>, counting: Arc<Counting>
             HostFrame::Lesson(ToStudent::Closed { .. }) => counting.count(1),
             HostFrame::Lesson(ToStudent::Marked { .. }) => counting.count(2),
             HostFrame::ClockAnswer { .. } => counting.count(3),
-            HostFrame::Lesson(ToStudent::Refused(_)) => counting.count(4),
+            HostFrame::Lesson(ToStudent::Refused(_) | ToStudent::AnswerRefused { .. }) => {
+                counting.count(4);
+            }
             _ => {}
         }
     }
