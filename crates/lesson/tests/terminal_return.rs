@@ -404,6 +404,21 @@ fn an_answer_is_kept_over_any_number_of_calls_and_connections_until_it_is_told()
     );
 }
 
+/// Taken out while the link was down: the host refuses it at the door.
+#[test]
+fn who_is_not_let_in_again_is_told_why_answers_are_lost() {
+    for (refused, why) in [
+        (Some(&Refusal::TakenOut), Lost::TakenOut),
+        (None, Lost::Over),
+    ] {
+        let mut t = two_unconfirmed();
+        t.handle_disconnected(ms(3000));
+        t.handle_over(refused);
+        let told: Vec<_> = told(&mut t).into_iter().map(|(_, _, of)| of).collect();
+        assert_eq!(told, [Outcome::Lost(why), Outcome::Lost(why)]);
+    }
+}
+
 #[test]
 fn a_terminal_keeps_so_many_and_refuses_the_next_at_once() {
     let mut t = joined();

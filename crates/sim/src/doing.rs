@@ -114,7 +114,7 @@ impl World {
         self.note(&name, format_args!("orders {said}: {done:?}"));
         if order == StudentOrder::Leave && done == Some(Ok(())) {
             let (place, student) = (self.seats[seat].place, self.seats[seat].student);
-            self.is_over(seat);
+            self.is_over(seat, None);
             self.seats[seat].left = student;
             if !self.has(Bug::ForgetsPlace) {
                 self.seats[seat].place = place;

@@ -58,9 +58,7 @@ impl World {
         let Some(place) = s.place_at() else {
             return self.fail("an answer was taken from who has no place");
         };
-        let twice = s
-            .answered
-            .insert((place, call, start, serial), Vec::new());
+        let twice = s.answered.insert((place, call, start, serial), Vec::new());
         self.check(twice.is_none(), || {
             format!("serial {serial} was given twice in call {}", call.0)
         });
@@ -143,27 +141,27 @@ impl World {
             if s.terminal.is_none() {
                 continue;
             }
-            let otherwise = s
-                .answered
-                .iter()
-                .find(|(((student, _), call, start, serial), told)| {
-                    let stored = self.stored.answers.contains(&(*student, *call, *serial));
-                    let this_call = self
-                        .truth
-                        .calls
-                        .get(call)
-                        .is_some_and(|c| c.start == *start);
-                    let told = told.first();
-                    // Whoever left, was taken out or got another place is nobody to the host.
-                    let other = matches!(
-                        told,
-                        Some(Outcome::Lost(
-                            Lost::OtherPlace | Lost::Left | Lost::TakenOut
-                        ))
-                    );
-                    let marked = matches!(told, Some(Outcome::Marked(_)));
-                    stored && this_call && !marked && !other
-                });
+            let otherwise =
+                s.answered
+                    .iter()
+                    .find(|(((student, _), call, start, serial), told)| {
+                        let stored = self.stored.answers.contains(&(*student, *call, *serial));
+                        let this_call = self
+                            .truth
+                            .calls
+                            .get(call)
+                            .is_some_and(|c| c.start == *start);
+                        let told = told.first();
+                        // Whoever left, was taken out or got another place is nobody to the host.
+                        let other = matches!(
+                            told,
+                            Some(Outcome::Lost(
+                                Lost::OtherPlace | Lost::Left | Lost::TakenOut
+                            ))
+                        );
+                        let marked = matches!(told, Some(Outcome::Marked(_)));
+                        stored && this_call && !marked && !other
+                    });
             if let Some(((_, call, _, serial), told)) = otherwise {
                 let what = format!(
                     "answer {serial} of {} to call {} is in the book, and was told as {told:?}",
