@@ -9,8 +9,6 @@ use fifthpeg_front::failure::Failure;
 use fifthpeg_log::{Chain, Detail, Running};
 use tracing::{error, info};
 
-use crate::args::Command;
-
 /// What names the file without an option.
 const FILE: &str = "FIFTHPEG_LOG";
 /// What says how much without an option.
@@ -59,11 +57,11 @@ impl LogOptions {
 }
 
 /// Says what was started, and on what.
-pub fn started(command: &Command) {
+pub fn started(command: &str) {
     let cores = std::thread::available_parallelism().map_or(0, usize::from);
     info!(
         name: "started",
-        command = command.word(),
+        command,
         version = env!("CARGO_PKG_VERSION"),
         system = %system(),
         machine = %format_args!("{}, {cores} cores", consts::ARCH),

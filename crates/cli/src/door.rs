@@ -11,7 +11,7 @@ use fifthpeg_host::Lock;
 use fifthpeg_link::secure::{HostKey, KeptKey, keep_or_make};
 use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
 
-use crate::args::HostArgs;
+use crate::args::host::HostArgs;
 use crate::lesson_book::place;
 
 /// A lock for a lesson, and where its passphrase is kept while the lesson lasts.

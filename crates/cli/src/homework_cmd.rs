@@ -5,8 +5,6 @@
 //!     -> folder: track, answer sheets, report, start page
 //! ```
 
-pub mod args;
-
 use std::fs;
 use std::path::Path;
 use std::sync::Arc;
@@ -28,8 +26,8 @@ use fifthpeg_practice::track::student::{SUGGESTED, all_read, find};
 use fifthpeg_report::asked::local_offset;
 use fifthpeg_report::dates::Date;
 
+use crate::args::homework::HomeworkArgs;
 use crate::opening;
-use args::HomeworkArgs;
 
 /// Makes homework for everyone of a class, and says what was made.
 ///

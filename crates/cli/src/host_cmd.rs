@@ -20,7 +20,7 @@ use fifthpeg_sound::Level;
 use fifthpeg_student::instrument::Instrument;
 use fifthpeg_student::{Entry, Student, StudentConfig, Target};
 
-use crate::args::{HostArgs, USUAL_PORT};
+use crate::args::host::{HostArgs, USUAL_PORT};
 use crate::door::Door;
 use crate::lesson_book::{self, BookPlan};
 use crate::opening::{self, Opened};

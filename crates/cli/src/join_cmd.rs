@@ -17,7 +17,7 @@ use fifthpeg_student::{
     Status, Student, StudentConfig, StudentError, Target, class_key_names, forget_class_keys,
 };
 
-use crate::args::JoinArgs;
+use crate::args::join::JoinArgs;
 use crate::opening;
 
 /// Joins a lesson until it ends or is left, or lists the lessons there are.

@@ -10,7 +10,7 @@ use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Rules, Voice};
 
-use crate::args::NeckChoice;
+use crate::args::neck_choice::NeckChoice;
 use crate::opening;
 
 /// Which rules the lesson begins with.

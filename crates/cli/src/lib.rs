@@ -60,7 +60,7 @@ fn logged(cli: Cli) -> Result<(), Failure> {
     // Held until the end, which writes what waits.
     let _log = cli.log.start()?;
     let began = Instant::now();
-    diagnostics::started(&cli.command);
+    diagnostics::started(cli.command.word());
     let outcome = dispatch(cli.command);
     diagnostics::ended(&outcome, began);
     outcome

@@ -21,7 +21,7 @@ use fifthpeg_screen::listen::run as show;
 use fifthpeg_screen::listen::state::ListenState;
 use fifthpeg_sound::{InputChoice, ListenSettings, Listening, input_names};
 
-use crate::args::ListenArgs;
+use crate::args::listen::ListenArgs;
 use crate::opening;
 
 /// Listens to the instrument until told to end. Nothing goes over a network.

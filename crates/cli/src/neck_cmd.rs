@@ -7,7 +7,7 @@ use fifthpeg_front::neck_text::{self, Look};
 use fifthpeg_front::necks;
 use fifthpeg_front::out;
 
-use crate::args::NeckArgs;
+use crate::args::neck::NeckArgs;
 
 /// Prints a neck, the places of a pitch, or the pitches of a reach.
 ///

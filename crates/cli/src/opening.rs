@@ -9,7 +9,7 @@ use fifthpeg_listen::trims::{self, Trims};
 use fifthpeg_screen::options::{Colour, ScreenOptions};
 use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice, Trim, Trimmed};
 
-use crate::args::Manner;
+use crate::args::manner::Manner;
 use crate::ear_options::EarOptions;
 
 /// An opened output, what it is in a few words, and what to tell if it is not

@@ -15,7 +15,7 @@ use fifthpeg_report::overview::Overview;
 use fifthpeg_report::words::Manner;
 use fifthpeg_report::{page, tables, text as report_text};
 
-use crate::args::{ReportArgs, ReportForm};
+use crate::args::report::{ReportArgs, ReportForm};
 
 /// What stands for standard output where a file is to be named.
 pub(crate) const STANDARD_OUTPUT: &str = "-";

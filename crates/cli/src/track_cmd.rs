@@ -1,7 +1,5 @@
 //! `fifthpeg track`: practice tracks and their answer sheets.
 
-pub mod args;
-
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -18,8 +16,8 @@ use fifthpeg_practice::track::source::{NeckWords, Source};
 use fifthpeg_practice::track::student::{self, Known};
 use fifthpeg_practice::track::{sheet, write};
 
+use crate::args::track::TrackArgs;
 use crate::opening;
-use args::TrackArgs;
 
 /// Makes a practice track and says what was written.
 ///

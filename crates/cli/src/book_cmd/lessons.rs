@@ -8,9 +8,9 @@ use fifthpeg_report::ask::{Ask, AskError};
 use fifthpeg_report::asked::local_offset;
 use fifthpeg_report::dates::Date;
 
-use super::args::Where;
 use super::shelf;
 use super::talk::{columns, say, sure};
+use crate::args::book::Where;
 use crate::join_cmd;
 use crate::lesson_book::forget_passphrases;
 

@@ -6,10 +6,10 @@ use fifthpeg_book::Note;
 use fifthpeg_core::text::{one_line, shown};
 use fifthpeg_front::failure::Failure;
 
-use super::args::Where;
 use super::lessons::{class, lesson, moment};
 use super::talk::say;
 use super::{shelf, who};
+use crate::args::book::Where;
 
 /// Digits of a note's number that are shown and typed.
 const DIGITS: usize = 8;

@@ -10,12 +10,12 @@ use fifthpeg_core::text::{count, one_line};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
 
-use super::args::{ExportForm, Taking};
 use super::draft::Draft;
 use super::keeping::one_file;
 use super::shelf;
 use super::talk::say;
 use super::working::work;
+use crate::args::book::{ExportForm, Taking};
 use crate::report_cmd::is_standard_output;
 
 /// How an export as JSON begins.

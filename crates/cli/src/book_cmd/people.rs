@@ -7,9 +7,9 @@ use fifthpeg_front::failure::Failure;
 use fifthpeg_report::asked::local_offset;
 use fifthpeg_report::dates::Date;
 
-use super::args::Where;
 use super::talk::{columns, say, sure};
 use super::{shelf, who};
+use crate::args::book::Where;
 use crate::lesson_book::unix_ms;
 
 /// Digits of a person's number that are shown.

@@ -8,10 +8,10 @@ use fifthpeg_book::{Book, BookError, Holdings, Removed};
 use fifthpeg_core::text::{count, one_line};
 use fifthpeg_front::failure::Failure;
 
-use super::args::Where;
 use super::talk::{say, sure};
 use super::working::work;
 use super::{shelf, who};
+use crate::args::book::Where;
 
 /// What no command on this machine can find.
 const NOT_REACHED: &str = "not reached: reports, exports, copies, practice tracks and homework \

@@ -5,7 +5,7 @@ use fifthpeg_book::reader::Person;
 use fifthpeg_core::text::{self, Seen, folded, is_same_name};
 use fifthpeg_front::failure::Failure;
 
-use super::args::Where;
+use crate::args::book::Where;
 
 /// In front of the beginning of a person's number.
 const NUMBER: &str = "number:";

@@ -1,10 +1,10 @@
 //! Whose lesson it is, and of which class.
 
 use fifthpeg_book::{Reader, default_place};
+use fifthpeg_core::text::is_same_name;
 use fifthpeg_report::asked::ALONE;
 
-use super::args::SoloArgs;
-use fifthpeg_core::text::is_same_name;
+use crate::args::solo::SoloArgs;
 
 /// The class of who belongs to no other.
 pub const CLASS: &str = "Solo";

@@ -8,7 +8,7 @@ use fifthpeg_front::values::parse_seed;
 use fifthpeg_practice::track::kinds::FileKind;
 use fifthpeg_practice::track::shape::TrackShape;
 
-use crate::args::NeckChoice;
+use super::neck_choice::NeckChoice;
 
 /// `fifthpeg track`.
 #[derive(Debug, Args)]

@@ -5,8 +5,6 @@
 //!                            -> draft, working     -> out_and_in, keeping
 //! ```
 
-pub mod args;
-
 mod draft;
 mod keeping;
 mod lessons;
@@ -21,7 +19,7 @@ mod working;
 
 use fifthpeg_front::failure::Failure;
 
-use args::{BookArgs, BookCommand};
+use crate::args::book::{BookArgs, BookCommand};
 
 /// Does what is asked with the lesson book.
 ///

@@ -4,7 +4,6 @@
 //! caller who calls note after note. The book is written as in every lesson,
 //! so a lesson alone that was killed is gone on with as well.
 
-pub mod args;
 pub mod who;
 
 use fifthpeg_core::text::{self, is_same_name};
@@ -26,10 +25,10 @@ use fifthpeg_screen::door::DoorShown;
 use fifthpeg_screen::student::HostSide;
 use fifthpeg_student::{Student, StudentConfig, Target};
 
+use crate::args::solo::SoloArgs;
 use crate::join_cmd;
 use crate::lesson_book::{self, BookPlan};
 use crate::{opening, result};
-use args::SoloArgs;
 use who::Who;
 
 /// A lesson alone, to its end.

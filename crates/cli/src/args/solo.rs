@@ -8,7 +8,8 @@ use fifthpeg_front::values::parse_name;
 use fifthpeg_host::alone::parse_gap;
 use fifthpeg_lesson::Picking;
 
-use crate::args::{Manner, NeckChoice};
+use super::manner::Manner;
+use super::neck_choice::NeckChoice;
 use crate::ear_options::EarOptions;
 use crate::lesson_book::BookOptions;
 use crate::lesson_rules::LessonRules;
