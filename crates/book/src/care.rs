@@ -4,6 +4,7 @@
 use std::fs::File;
 use std::path::Path;
 
+use fifthpeg_core::Cause;
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::OrBookError;
@@ -84,7 +85,7 @@ impl Reader {
         });
         match found {
             // Too damaged to be looked through to its end.
-            Err(BookError::Damaged { what, .. }) => Ok(vec![what]),
+            Err(BookError::Damaged { what, .. }) => Ok(vec![what.to_string()]),
             other => other,
         }
     }
@@ -157,21 +158,18 @@ impl Reader {
     /// [`BookError::File`] where the copy cannot be made; half a copy may then
     /// be left.
     pub fn copy_to(&self, to: &Path) -> Result<(), BookError> {
-        let failed = |why: String| BookError::File {
-            path: to.to_owned(),
-            why,
-        };
+        let failed = |why: Cause| BookError::file(to, why);
         let name = to
             .to_str()
-            .ok_or_else(|| failed("its name is no text".to_owned()))?;
+            .ok_or_else(|| failed("its name is no text".into()))?;
         self.connection
             .execute("VACUUM INTO ?1", [name])
             .and_then(|_| class_keys::take_out(to))
-            .map_err(|e| failed(e.to_string()))?;
-        mark_anew(to).map_err(|e| failed(e.to_string()))?;
+            .map_err(|e| failed(e.into()))?;
+        mark_anew(to).map_err(|e| failed(e.into()))?;
         File::open(to)
             .and_then(|file| file.sync_all())
-            .map_err(|e| failed(e.to_string()))
+            .map_err(|e| failed(e.into()))
     }
 
     /// How much the book holds of a person.

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::text::one_line;
 use rusqlite::ErrorCode;
 
@@ -22,7 +23,8 @@ pub enum BookError {
         /// The book's file.
         path: PathBuf,
         /// What the system says.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// The file is something else.
     #[error("{} is not a lesson book and was left as it is: name another file", path.display())]
@@ -63,7 +65,8 @@ pub enum BookError {
         /// The book's file.
         path: PathBuf,
         /// What was found first.
-        what: String,
+        #[source]
+        what: Cause,
         /// A name beside it that is free, for a new book.
         beside: PathBuf,
     },
@@ -94,7 +97,8 @@ pub enum BookError {
         /// The book's file.
         path: PathBuf,
         /// What the system says.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// The copy that is kept before a book is brought up to date.
     #[error(
@@ -105,7 +109,8 @@ pub enum BookError {
         /// The copy's file.
         path: PathBuf,
         /// What the system says.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// The file is not at its place any more, or not the same.
     #[error("{}", lost(path, *how))]
@@ -134,7 +139,8 @@ pub enum BookError {
         /// The book's file.
         path: PathBuf,
         /// What was said.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// A text in the book cannot be read.
     #[error(transparent)]
@@ -189,7 +195,8 @@ pub enum BookError {
     )]
     CannotResume {
         /// Why.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// The lesson cannot begin.
     #[error("{0}")]
@@ -200,7 +207,8 @@ pub enum BookError {
         /// The file or folder.
         path: PathBuf,
         /// What is wrong.
-        why: String,
+        #[source]
+        why: Cause,
     },
     /// A file cannot be written or read.
     #[error("{} cannot be read or written ({why}): name another place", path.display())]
@@ -208,7 +216,8 @@ pub enum BookError {
         /// The file or folder.
         path: PathBuf,
         /// What the system says.
-        why: String,
+        #[source]
+        why: Cause,
     },
 }
 
@@ -248,43 +257,48 @@ fn lost_why(path: &Path, how: Lost) -> String {
 
 impl BookError {
     /// What SQLite says of the book at `path`, as an error of ours.
-    pub(crate) fn from_sqlite(error: &rusqlite::Error, path: &Path) -> Self {
+    pub(crate) fn from_sqlite(error: rusqlite::Error, path: &Path) -> Self {
         let path = path.to_owned();
-        let Some(code) = error.sqlite_error_code() else {
-            return BookError::Strange {
+        match error.sqlite_error_code() {
+            Some(ErrorCode::DiskFull) => BookError::Full { path },
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => BookError::Locked { path },
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => BookError::ReadOnly { path },
+            Some(ErrorCode::NotADatabase) => BookError::NotABook { path },
+            Some(ErrorCode::DatabaseCorrupt) => BookError::damaged(path, error),
+            Some(
+                ErrorCode::SystemIoFailure
+                | ErrorCode::CannotOpen
+                | ErrorCode::FileLockingProtocolFailed,
+            ) => BookError::Disk {
                 path,
-                why: error.to_string(),
-            };
-        };
-        match code {
-            ErrorCode::DiskFull => BookError::Full { path },
-            ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked => BookError::Locked { path },
-            ErrorCode::ReadOnly | ErrorCode::PermissionDenied => BookError::ReadOnly { path },
-            ErrorCode::NotADatabase => BookError::NotABook { path },
-            ErrorCode::DatabaseCorrupt => BookError::damaged(path, error.to_string()),
-            ErrorCode::SystemIoFailure
-            | ErrorCode::CannotOpen
-            | ErrorCode::FileLockingProtocolFailed => BookError::Disk {
-                path,
-                why: error.to_string(),
+                why: error.into(),
             },
             _ => BookError::Strange {
                 path,
-                why: error.to_string(),
+                why: error.into(),
             },
+        }
+    }
+
+    /// A file or folder that cannot be read or written.
+    pub(crate) fn file(path: &Path, why: impl Into<Cause>) -> Self {
+        BookError::File {
+            path: path.to_owned(),
+            why: why.into(),
         }
     }
 
     /// A file that cannot be taken in. What is wrong may be told in its own
     /// words, so they are made fit to be shown.
-    pub(crate) fn bad_import(path: &Path, why: &str) -> Self {
+    pub(crate) fn bad_import(path: &Path, why: impl Into<Cause>) -> Self {
         BookError::BadImport {
             path: path.to_owned(),
-            why: one_line(why),
+            why: why.into().told_as(one_line),
         }
     }
 
-    pub(crate) fn damaged(path: PathBuf, what: String) -> Self {
+    pub(crate) fn damaged(path: PathBuf, what: impl Into<Cause>) -> Self {
+        let what = what.into();
         let beside = crate::place::free_beside(&path);
         BookError::Damaged { path, what, beside }
     }
@@ -313,7 +327,7 @@ pub(crate) trait OrBookError<T> {
 
 impl<T> OrBookError<T> for rusqlite::Result<T> {
     fn at(self, path: &Path) -> Result<T, BookError> {
-        self.map_err(|e| BookError::from_sqlite(&e, path))
+        self.map_err(|e| BookError::from_sqlite(e, path))
     }
 }
 

@@ -13,6 +13,7 @@ mod json;
 
 use std::path::Path;
 
+use fifthpeg_core::Cause;
 use rusqlite::types::Value;
 use rusqlite::{Connection, TransactionBehavior};
 
@@ -115,7 +116,7 @@ impl Book {
         let reading = open_to_read(other)?;
         let reading = reading.unchecked_transaction().at(other)?;
         if let Some(fault) = crate::care::first_spoilt(&reading, other)? {
-            return Err(BookError::bad_import(other, &fault));
+            return Err(BookError::bad_import(other, fault));
         }
         self.take_in(other, |import| {
             for sheet in sheets() {
@@ -139,14 +140,14 @@ impl Book {
         let filled = fill(&mut import).and_then(|()| import.done());
         let taken = match filled {
             Ok(taken) => taken,
-            Err(Trouble::Bad(why)) => return Err(BookError::bad_import(from, &why)),
+            Err(Trouble::Bad(why)) => return Err(BookError::bad_import(from, why)),
             Err(Trouble::Sqlite(e)) => {
                 // What does not fit the tables is the file's fault.
                 return Err(match e.sqlite_error_code() {
                     None | Some(rusqlite::ErrorCode::ConstraintViolation) => {
-                        BookError::bad_import(from, &e.to_string())
+                        BookError::bad_import(from, e)
                     }
-                    Some(_) => BookError::from_sqlite(&e, &path),
+                    Some(_) => BookError::from_sqlite(e, &path),
                 });
             }
         };
@@ -167,7 +168,7 @@ pub fn csv_files() -> Vec<String> {
 /// What stops taking in.
 #[derive(Debug)]
 enum Trouble {
-    Bad(String),
+    Bad(Cause),
     Sqlite(rusqlite::Error),
 }
 
@@ -178,10 +179,14 @@ impl From<rusqlite::Error> for Trouble {
 }
 
 impl Trouble {
+    fn bad(why: impl Into<Cause>) -> Self {
+        Trouble::Bad(why.into())
+    }
+
     /// What is bad, with where it stands in front.
     fn at(self, place: impl FnOnce() -> String) -> Self {
         match self {
-            Trouble::Bad(why) => Trouble::Bad(format!("{}{why}", place())),
+            Trouble::Bad(why) => Trouble::Bad(why.told_as(|why| format!("{}{why}", place()))),
             other => other,
         }
     }
@@ -223,7 +228,7 @@ fn unhex(column: &Column, text: &str) -> Result<Value, Trouble> {
     number
         .and_then(|t| u128::from_str_radix(t, 16).ok())
         .map(|n| Value::Blob(n.to_be_bytes().to_vec()))
-        .ok_or_else(|| Trouble::Bad(format!("{} {text} is no number of 32 digits", column.name)))
+        .ok_or_else(|| Trouble::bad(format!("{} {text} is no number of 32 digits", column.name)))
 }
 
 /// What stands for a column that a file does not have; files that do not say their
@@ -233,13 +238,13 @@ fn wanting(column: &Column, version: Option<u32>) -> Result<Value, Trouble> {
     match column.before {
         Before::Unknown if is_later => Ok(Value::Null),
         Before::Word(word) if is_later => Ok(Value::Text(word.to_owned())),
-        _ => Err(Trouble::Bad(format!("{} is wanting", column.name))),
+        _ => Err(Trouble::bad(format!("{} is wanting", column.name))),
     }
 }
 
 /// A text from a file, as what the column holds.
 fn from_text(column: &Column, text: &str) -> Result<Value, Trouble> {
-    let bad = || Trouble::Bad(format!("{} {text} is no number", column.name));
+    let bad = || Trouble::bad(format!("{} {text} is no number", column.name));
     Ok(match column.kind.cell() {
         Cell::Text => Value::Text(text.to_owned()),
         _ if text.is_empty() => Value::Null,

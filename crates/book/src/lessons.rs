@@ -3,6 +3,7 @@
 
 use std::time::Duration;
 
+use fifthpeg_core::Cause;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::{Lesson, LessonEvent, LessonSetup, Moment};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
@@ -109,7 +110,7 @@ impl Book {
         let class = kept(class)?;
         let id = LessonId::random().map_err(|e| BookError::Strange {
             path: path.clone(),
-            why: e.to_string(),
+            why: e.into(),
         })?;
         let lock = LessonLock::take(&path, id)?;
         let step = self
@@ -134,7 +135,7 @@ impl Book {
             }),
             Err(e) => {
                 lock.let_go();
-                Err(BookError::from_sqlite(&e, &path))
+                Err(BookError::from_sqlite(e, &path))
             }
         }
     }
@@ -269,24 +270,24 @@ impl Book {
         let log = log.ok_or(BookError::LessonEnded)?;
         let program = self.program_of(key).at(&self.path)?;
         let other = program.filter(|version| version != PROGRAM);
-        let cannot = |why: String| BookError::CannotResume {
+        let cannot = |why: Cause| BookError::CannotResume {
             why: match &other {
-                Some(version) => format!("{why} (version {version} began it)"),
+                Some(version) => why.told_as(|why| format!("{why} (version {version} began it)")),
                 None => why,
             },
         };
         if log.format != stored::FORMAT {
-            return Err(cannot("another version of the program wrote it".to_owned()));
+            return Err(cannot("another version of the program wrote it".into()));
         }
-        let setup = stored::read_setup(&log.setup).map_err(|e| cannot(e.to_string()))?;
+        let setup = stored::read_setup(&log.setup).map_err(|e| cannot(e.into()))?;
         let mut inputs = Vec::with_capacity(log.inputs.len());
         for (at, text) in &log.inputs {
-            let input = stored::read_input(text).map_err(|e| cannot(e.to_string()))?;
+            let input = stored::read_input(text).map_err(|e| cannot(e.into()))?;
             inputs.push(GivenInput { at: *at, input });
         }
         let given = inputs.len() as i64;
         let mut lesson = Lesson::replay(setup.clone(), log.began, inputs.iter().cloned())
-            .map_err(|e| cannot(e.to_string()))?;
+            .map_err(|e| cannot(e.into()))?;
         let (mut events, mut made) = (Vec::new(), NO_ROWS);
         // A lesson whose first batch never came has no events written.
         while let Some(event) = lesson.poll_event() {
@@ -298,14 +299,12 @@ impl Book {
         let fresh = given == 0 && log.events == 0;
         if !fresh && (events.len() as i64 != log.events || made != log.digest) {
             return Err(cannot(
-                "this version of the program would go on with another lesson than was held"
-                    .to_owned(),
+                "this version of the program would go on with another lesson than was held".into(),
             ));
         }
         if fresh {
             // So that its first event is there to be written.
-            lesson =
-                Lesson::replay(setup.clone(), log.began, []).map_err(|e| cannot(e.to_string()))?;
+            lesson = Lesson::replay(setup.clone(), log.began, []).map_err(|e| cannot(e.into()))?;
             events.clear();
         }
         Ok(Kept {

@@ -73,7 +73,7 @@ impl LessonLock {
         std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
         let file = options.open(&path).map_err(|e| BookError::NoFolder {
             path: book.to_owned(),
-            why: e.to_string(),
+            why: e.into(),
         })?;
         file.try_lock().map_err(|_| BookError::LessonRuns)?;
         // One that an older program left may be open to all.
@@ -84,7 +84,7 @@ impl LessonLock {
             let set = file.set_permissions(only_mine);
             set.map_err(|e| BookError::NoFolder {
                 path: book.to_owned(),
-                why: e.to_string(),
+                why: e.into(),
             })?;
         }
         Ok(Self { path, file })

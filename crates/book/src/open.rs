@@ -6,6 +6,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use fifthpeg_core::Cause;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
@@ -54,7 +55,7 @@ impl Book {
             path,
             OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
         )
-        .map_err(|e| unwritable(&e, path))?;
+        .map_err(|e| unwritable(e, path))?;
         // Until the file is known to be sound, nothing flows into it.
         let hold = |c: &Connection, on| {
             c.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, on)
@@ -67,7 +68,7 @@ impl Book {
                 path: path.to_owned(),
             });
         }
-        let version = schema::version(&connection).map_err(|e| unwritable(&e, path))?;
+        let version = schema::version(&connection).map_err(|e| unwritable(e, path))?;
         if version > VERSION {
             return Err(BookError::Newer {
                 path: path.to_owned(),
@@ -97,19 +98,16 @@ impl Book {
         // Only now: a new file has its tables before it keeps a second file.
         let mode: String = connection
             .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))
-            .map_err(|e| unwritable(&e, path))?;
+            .map_err(|e| unwritable(e, path))?;
         if mode != "wal" {
             return Err(BookError::Disk {
                 path: path.to_owned(),
-                why: "the disk does not take what safe writing needs".to_owned(),
+                why: "the disk does not take what safe writing needs".into(),
             });
         }
         hold(&connection, false).at(path)?;
         let watch = Watch::begin(&connection, path).at(path)?;
-        let watch = watch.map_err(|why| BookError::File {
-            path: path.to_owned(),
-            why: why.to_string(),
-        })?;
+        let watch = watch.map_err(|why| BookError::file(path, why))?;
         Ok(Book {
             path: path.to_owned(),
             connection,
@@ -141,10 +139,7 @@ pub(crate) fn open_to_read(path: &Path) -> Result<Connection, BookError> {
     // The file is left to SQLite alone: whoever opens and closes it besides
     // takes back the locks of a writer in the same process (POSIX, `fcntl`),
     // and another program may then take the log away from under it.
-    std::fs::metadata(path).map_err(|e| BookError::File {
-        path: path.to_owned(),
-        why: e.to_string(),
-    })?;
+    std::fs::metadata(path).map_err(|e| BookError::file(path, e))?;
     set_aside_strange_log(path);
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).at(path)?;
@@ -161,7 +156,7 @@ pub(crate) fn open_to_read(path: &Path) -> Result<Connection, BookError> {
         {
             return open_unchanging(path);
         }
-        Err(e) => return Err(BookError::from_sqlite(&e, path)),
+        Err(e) => return Err(BookError::from_sqlite(e, path)),
     };
     let version = version.ok_or_else(|| BookError::NotABook {
         path: path.to_owned(),
@@ -231,7 +226,7 @@ fn make(path: &Path) -> Result<(), BookError> {
     }
     let unmade = |e: std::io::Error| BookError::NoFolder {
         path: path.to_owned(),
-        why: e.to_string(),
+        why: e.into(),
     };
     let mut folders = DirBuilder::new();
     let mut options = OpenOptions::new();
@@ -251,10 +246,7 @@ fn make(path: &Path) -> Result<(), BookError> {
 /// Whether there is anything in the file. What is there must be a book: this
 /// looks at the header alone, before SQLite touches the file.
 fn has_content(path: &Path) -> Result<bool, BookError> {
-    let unread = |e: std::io::Error| BookError::File {
-        path: path.to_owned(),
-        why: e.to_string(),
-    };
+    let unread = |e: std::io::Error| BookError::file(path, e);
     let mut header = Vec::new();
     let file = File::open(path).map_err(unread)?;
     let limit = HEADER_BYTES as u64;
@@ -277,7 +269,7 @@ fn has_content(path: &Path) -> Result<bool, BookError> {
         }),
         None => Err(BookError::damaged(
             path.to_owned(),
-            "it ends within its first lines".to_owned(),
+            "it ends within its first lines",
         )),
     }
 }
@@ -291,7 +283,7 @@ pub(crate) fn beside(path: &Path, ending: &str) -> PathBuf {
 
 /// Where a book cannot be opened though it is there, it or its folder may not
 /// be written.
-fn unwritable(error: &rusqlite::Error, path: &Path) -> BookError {
+fn unwritable(error: rusqlite::Error, path: &Path) -> BookError {
     match error.sqlite_error_code() {
         Some(rusqlite::ErrorCode::CannotOpen) if path.exists() => BookError::ReadOnly {
             path: path.to_owned(),
@@ -311,9 +303,9 @@ fn is_empty(connection: &Connection) -> rusqlite::Result<bool> {
 fn check_sound(connection: &Connection, path: &Path) -> Result<(), BookError> {
     let found: String = connection
         .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
-        .map_err(|e| match BookError::from_sqlite(&e, path) {
-            BookError::NotABook { path } => BookError::damaged(path, e.to_string()),
-            other => other,
+        .map_err(|e| match e.sqlite_error_code() {
+            Some(rusqlite::ErrorCode::NotADatabase) => BookError::damaged(path.to_owned(), e),
+            _ => BookError::from_sqlite(e, path),
         })?;
     if found == "ok" {
         return Ok(());
@@ -336,22 +328,22 @@ pub(crate) fn mark_anew(copy: &Path) -> rusqlite::Result<()> {
 
 fn keep_copy(connection: &Connection, path: &Path, version: u32) -> Result<(), BookError> {
     let copy = copy_of(path, version);
-    let failed = |why: String| BookError::NoCopy {
+    let failed = |why: Cause| BookError::NoCopy {
         path: copy.clone(),
         why,
     };
     let name = copy
         .to_str()
-        .ok_or_else(|| failed("its name is no text".to_owned()))?;
+        .ok_or_else(|| failed("its name is no text".into()))?;
     let written = make(&copy)
-        .map_err(|e| e.to_string())
+        .map_err(Cause::from)
         .and_then(|()| {
             let done = connection.execute("VACUUM INTO ?1", [name]);
-            done.map_err(|e| e.to_string())
+            done.map_err(Cause::from)
         })
         .and_then(|_| {
-            let file = File::open(&copy).map_err(|e| e.to_string())?;
-            file.sync_all().map_err(|e| e.to_string())
+            let synced = File::open(&copy).and_then(|file| file.sync_all());
+            synced.map_err(Cause::from)
         });
     written.map_err(|why| {
         // Half a copy is none.

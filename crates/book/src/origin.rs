@@ -1,6 +1,7 @@
 //! Writing a lesson that was begun in another book into this one, from its
 //! beginning.
 
+use fifthpeg_core::Cause;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 use rusqlite::TransactionBehavior;
@@ -37,10 +38,10 @@ impl Book {
         events: i64,
     ) -> Result<Progress, BookError> {
         let path = self.path.clone();
-        let cannot = |why: String| BookError::CannotResume { why };
+        let cannot = |why: Cause| BookError::CannotResume { why };
         let inputs = origin.inputs.iter().cloned();
         let mut lesson = Lesson::replay(origin.setup.clone(), origin.began, inputs)
-            .map_err(|e| cannot(e.to_string()))?;
+            .map_err(|e| cannot(e.into()))?;
         let mut batch = Batch {
             inputs: origin.inputs.clone(),
             ..Batch::default()
@@ -51,9 +52,7 @@ impl Book {
                 .extend(std::iter::from_fn(|| lesson.poll_event()));
         }
         if batch.events.len() as i64 != events {
-            return Err(cannot(
-                "what was stored of it is not what is known".to_owned(),
-            ));
+            return Err(cannot("what was stored of it is not what is known".into()));
         }
         (|| {
             let step = self

@@ -294,7 +294,7 @@ impl Pen {
             self.lock.let_go();
         }
         let closed = self.book.connection.close();
-        closed.map_err(|(_, e)| BookError::from_sqlite(&e, &old))?;
+        closed.map_err(|(_, e)| BookError::from_sqlite(e, &old))?;
         match saved {
             Some((BookError::Lost { path, how }, Some(new))) => {
                 Err(BookError::Saved { path, how, new })

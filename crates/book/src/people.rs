@@ -150,10 +150,7 @@ impl Book {
     /// [`BookError::File`] for the first that cannot be deleted.
     pub fn delete_copies(&self) -> Result<(), BookError> {
         for path in kept_copies(&self.path) {
-            std::fs::remove_file(&path).map_err(|e| BookError::File {
-                path,
-                why: e.to_string(),
-            })?;
+            std::fs::remove_file(&path).map_err(|e| BookError::file(&path, e))?;
         }
         Ok(())
     }

@@ -15,6 +15,7 @@ mod order;
 mod setup;
 mod values;
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::NeckDescription;
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::input::LessonInput;
@@ -32,7 +33,8 @@ pub struct Unread {
     /// What it was to be.
     pub what: &'static str,
     /// What is wrong.
-    pub why: String,
+    #[source]
+    pub why: Cause,
 }
 
 /// An input as text, without its moment.
@@ -84,7 +86,7 @@ fn write(value: &impl Serialize) -> String {
 fn read<T: DeserializeOwned>(what: &'static str, text: &str) -> Result<T, Unread> {
     serde_json::from_str(text).map_err(|e| Unread {
         what,
-        why: e.to_string(),
+        why: e.into(),
     })
 }
 
@@ -92,6 +94,6 @@ fn read<T: DeserializeOwned>(what: &'static str, text: &str) -> Result<T, Unread
 fn strange(what: &'static str, why: &str) -> Unread {
     Unread {
         what,
-        why: why.to_owned(),
+        why: why.to_owned().into(),
     }
 }

@@ -193,7 +193,7 @@ impl Writer {
             Some(Ok(done)) => done,
             _ => Err(BookError::Strange {
                 path: PathBuf::new(),
-                why: "its thread is gone".to_owned(),
+                why: "its thread is gone".into(),
             }),
         }
     }

@@ -46,7 +46,7 @@ impl LogOptions {
             (Some(detail), _) => detail,
             (None, Ok(word)) if !word.is_empty() => {
                 let read = word.parse::<Detail>();
-                read.map_err(|say| Failure::Usage(format!("{DETAIL}: {say}")))?
+                read.map_err(|say| Failure::usage(say).told(|say| format!("{DETAIL}: {say}")))?
             }
             (None, _) => Detail::default(),
         };

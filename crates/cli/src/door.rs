@@ -78,7 +78,7 @@ impl Door {
 fn made() -> Result<Passphrase, Failure> {
     let mut chance = [0; WORDS_IN_ONE];
     getrandom::fill(&mut chance).map_err(|why| {
-        Failure::Runtime(format!(
+        Failure::runtime(why).told(|why| format!(
             "this system gives no random numbers ({why}): restart it, then start the lesson again"
         ))
     })?;

@@ -46,7 +46,7 @@ impl EarOptions {
     pub fn choice(&self) -> Result<InputChoice, Failure> {
         self.microphone
             .parse()
-            .map_err(|error| Failure::Usage(format!("--microphone: {error}")))
+            .map_err(|error| Failure::usage(error).told(|error| format!("--microphone: {error}")))
     }
 
     /// What a note heard means.

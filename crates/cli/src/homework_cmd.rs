@@ -79,7 +79,7 @@ type Planned = (String, Result<Homework, Failure>);
 fn plan(book: &Reader, class: &str, asked: &Asked, seed: u64) -> Result<Vec<Planned>, Failure> {
     let people = book.people(class).map_err(Failure::runtime)?;
     if people.is_empty() {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "nobody is known in {}: hold a lesson first",
             text::one_line(class)
         )));
@@ -100,10 +100,12 @@ fn make_folder(to: &Path) -> Result<bool, Failure> {
         return Ok(false);
     }
     fs::create_dir(to).map(|()| true).map_err(|why| {
-        Failure::Usage(format!(
-            "the folder {} could not be made ({why}): make it first, or choose another place",
-            to.display()
-        ))
+        Failure::usage(why).told(|why| {
+            format!(
+                "the folder {} could not be made ({why}): make it first, or choose another place",
+                to.display()
+            )
+        })
     })
 }
 
@@ -183,9 +185,9 @@ fn make(planned: &[Planned], homework: &Asked, stopped: &AtomicBool) -> Result<(
         names.join(", ")
     );
     Err(if failed.iter().any(|(_, runtime)| *runtime) {
-        Failure::Runtime(sentence)
+        Failure::runtime(sentence)
     } else {
-        Failure::Usage(sentence)
+        Failure::usage(sentence)
     })
 }
 

@@ -55,7 +55,7 @@ async fn list(args: &JoinArgs) -> Result<(), Failure> {
         .await
         .map_err(Failure::runtime)?;
     if found.is_empty() {
-        return Err(Failure::Runtime(
+        return Err(Failure::runtime(
             "no lesson was found on this network: start one with fifthpeg host, or join by the \
              address that the host prints"
                 .to_owned(),
@@ -101,7 +101,7 @@ fn name(args: &JoinArgs) -> Result<String, Failure> {
         _ => {
             let names: Vec<String> = names.iter().map(|name| text::one_line(name)).collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
-            Err(Failure::Usage(format!(
+            Err(Failure::usage(format!(
                 "this machine has class keys of {}: say who you are with --as",
                 text::list_or(&names)
             )))
@@ -185,7 +185,7 @@ async fn on_screen(
     // where it stays.
     match &*student.status().borrow() {
         status @ (Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead) => {
-            Err(Failure::Runtime(status.to_string()))
+            Err(Failure::runtime(status.to_string()))
         }
         _ => Ok(None),
     }
@@ -195,9 +195,8 @@ async fn on_screen(
 fn forget_keys() -> Result<(), Failure> {
     let forgotten = places().map_or(Ok(0), |folder| forget_class_keys(&folder));
     let forgotten = forgotten.map_err(|why| {
-        Failure::Runtime(format!(
-            "the class keys of this machine cannot be deleted: {why}"
-        ))
+        Failure::runtime(why)
+            .told(|why| format!("the class keys of this machine cannot be deleted: {why}"))
     })?;
     Say::stdout().say(
         Word::ClassKey,
@@ -230,7 +229,7 @@ async fn target(typed: Option<&str>) -> Result<Target, Failure> {
         return Ok(Target::Lesson(None));
     };
     if typed.trim().is_empty() {
-        return Err(Failure::Usage(
+        return Err(Failure::usage(
             "an empty name is no lesson: give its name, or leave it out to join the only one"
                 .to_owned(),
         ));

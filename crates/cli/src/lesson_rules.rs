@@ -1,7 +1,7 @@
 //! The rules of a lesson to begin with, for `host` and `solo`.
 
 use clap::Args;
-use fifthpeg_core::{Reach, ReachSpec};
+use fifthpeg_core::{Cause, Reach, ReachSpec};
 use fifthpeg_front::choice::Choice;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::necks;
@@ -67,12 +67,14 @@ impl LessonRules {
     pub fn setup(&self, name: &str, neck: &NeckChoice) -> Result<LessonSetup, Failure> {
         let neck = necks::choose(&neck.neck, neck.neck_file.as_deref(), neck.capo)?;
         let mut setup = LessonSetup::new(name, &neck);
-        let wrong = |error: &dyn std::fmt::Display| Failure::Usage(format!("--reach: {error}"));
+        let wrong = |error: Cause| Failure::usage(error).told(|why| format!("--reach: {why}"));
         let reach = match &self.reach {
-            Some(spec) => spec.parse::<ReachSpec>().map_err(|error| wrong(&error))?,
+            Some(spec) => spec
+                .parse::<ReachSpec>()
+                .map_err(|error| wrong(error.into()))?,
             None => setup.rules.reach.clone(),
         };
-        Reach::resolve(&neck, &reach).map_err(|error| wrong(&error))?;
+        Reach::resolve(&neck, &reach).map_err(|error| wrong(error.into()))?;
         setup.rules = Rules {
             reach,
             marking: self.marking,

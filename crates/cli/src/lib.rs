@@ -44,7 +44,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             // Whoever stops reading the help has read enough.
             out::document(&error.render().to_string())
         }
-        Err(error) => Err(Failure::Usage(complain::sentence(&error))),
+        Err(error) => Err(Failure::usage(complain::sentence(&error))),
     };
     match outcome {
         Ok(()) => ExitCode::SUCCESS,

@@ -37,7 +37,7 @@ pub fn run(args: &ListenArgs) -> Result<(), Failure> {
     let microphone = args
         .microphone
         .parse()
-        .map_err(|error| Failure::Usage(format!("--microphone: {error}")))?;
+        .map_err(|error| Failure::usage(error).told(|error| format!("--microphone: {error}")))?;
     let plain = opening::is_plain(&args.manner);
     let input = plain
         .then(|| {

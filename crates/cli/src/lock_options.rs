@@ -47,7 +47,7 @@ impl DoorOptions {
         let chosen = Passphrase::chosen(&text, lesson);
         chosen
             .map(Some)
-            .map_err(|why| Failure::Usage(format!("{option}: {why}")))
+            .map_err(|why| Failure::usage(why).told(|why| format!("{option}: {why}")))
     }
 }
 
@@ -88,7 +88,7 @@ impl EntryOptions {
         let passphrase = given
             .map(|(option, text)| {
                 let typed = Passphrase::typed(&text);
-                typed.map_err(|why| Failure::Usage(format!("{option}: {why}")))
+                typed.map_err(|why| Failure::usage(why).told(|why| format!("{option}: {why}")))
             })
             .transpose()?;
         Ok(Entry {

@@ -1,7 +1,7 @@
 //! `fifthpeg neck`.
 
 use fifthpeg_core::text;
-use fifthpeg_core::{Named, Neck, Pitch, Position, Reach, ReachSpec, Spelling, ready_necks};
+use fifthpeg_core::{Cause, Named, Neck, Pitch, Position, Reach, ReachSpec, Spelling, ready_necks};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::neck_text::{self, Look};
 use fifthpeg_front::necks;
@@ -62,7 +62,7 @@ fn columns() -> usize {
 fn places(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> {
     let named: Named = typed
         .parse()
-        .map_err(|error| Failure::Usage(format!("--places: {error}")))?;
+        .map_err(|error| Failure::usage(error).told(|error| format!("--places: {error}")))?;
     let pitches: Vec<Pitch> = match named {
         Named::Pitch(pitch) => vec![pitch],
         Named::Class(class) => (neck.lowest().midi()..=neck.highest().midi())
@@ -76,7 +76,7 @@ fn places(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> 
         .filter(|(_, places)| !places.is_empty())
         .collect();
     if found.is_empty() {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "\"{}\" lies nowhere on this neck: it holds {} to {}",
             text::shown(typed),
             look.name(neck.lowest()),
@@ -87,11 +87,11 @@ fn places(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> 
 }
 
 fn reach(neck: &Neck, typed: &str, look: Look) -> Result<Vec<String>, Failure> {
-    let usage = |error: String| Failure::Usage(format!("--reach: {error}"));
+    let usage = |error: Cause| Failure::usage(error).told(|error| format!("--reach: {error}"));
     let spec: ReachSpec = typed
         .parse()
-        .map_err(|error: <ReachSpec as std::str::FromStr>::Err| usage(error.to_string()))?;
-    let reach = Reach::resolve(neck, &spec).map_err(|error| usage(error.to_string()))?;
+        .map_err(|error: <ReachSpec as std::str::FromStr>::Err| usage(error.into()))?;
+    let reach = Reach::resolve(neck, &spec).map_err(|error| usage(error.into()))?;
     let found: Vec<(Pitch, Vec<Position>)> = reach
         .pitches()
         .iter()

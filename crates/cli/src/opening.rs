@@ -35,7 +35,7 @@ pub fn output_choice(manner: &Manner) -> Result<OutputChoice, Failure> {
     manner
         .output
         .parse()
-        .map_err(|error| Failure::Usage(format!("--output: {error}")))
+        .map_err(|error| Failure::usage(error).told(|error| format!("--output: {error}")))
 }
 
 /// Whether the output is a sound device, and not a file or nothing.
@@ -168,7 +168,7 @@ pub fn runtime() -> Result<tokio::runtime::Runtime, Failure> {
         .enable_all()
         .build()
         .map_err(|why| {
-            Failure::Runtime(format!(
+            Failure::runtime(why).told(|why| format!(
                 "this system gives the program no threads ({why}): close other programs and try again"
             ))
         })

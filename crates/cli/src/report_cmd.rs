@@ -31,7 +31,7 @@ pub fn run(args: &ReportArgs) -> Result<(), Failure> {
     match args.to.as_deref().filter(|to| !is_standard_output(to)) {
         Some(to) => save(to, args.replace, &made)?,
         None if args.form == ReportForm::Page && out::is_terminal() => {
-            return Err(Failure::Usage(
+            return Err(Failure::usage(
                 "a page is for a browser: say where to write it, such as --to report.html"
                     .to_owned(),
             ));
@@ -93,7 +93,7 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<(String, usize), Failure> {
 /// Writes a new file, readable for this user alone: whole, or not at all.
 fn save(to: &Path, replace: bool, made: &str) -> Result<(), Failure> {
     if replace && to.exists() && !is_report(to) {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "{} is no report, and is left as it is: name another file",
             to.display()
         )));
@@ -128,7 +128,7 @@ mod tests {
         let (report, other) = (folder.join("mia.csv"), folder.join("song.txt"));
         let held = |path: &Path| std::fs::read_to_string(path).expect("there");
         let refused = |outcome: Result<(), Failure>| match outcome {
-            Err(Failure::Usage(sentence)) => sentence,
+            Err(failure) if failure.is_usage() => failure.to_string(),
             other => panic!("{other:?}"),
         };
         save(&report, false, "part,of,about,1").expect("written");

@@ -13,10 +13,10 @@ use crate::failure::Failure;
 pub fn read_text(path: &Path, most_bytes: u64) -> Result<String, Failure> {
     let shown = path.display();
     let cannot = |why: std::io::Error| {
-        Failure::Usage(format!(
-            "{shown} cannot be read ({}): give the path of a text file that is there",
-            reason(&why)
-        ))
+        let reason = reason(&why);
+        Failure::usage(why).told(|_| {
+            format!("{shown} cannot be read ({reason}): give the path of a text file that is there")
+        })
     };
     let mut bytes = Vec::new();
     File::open(path)
@@ -25,14 +25,14 @@ pub fn read_text(path: &Path, most_bytes: u64) -> Result<String, Failure> {
         .read_to_end(&mut bytes)
         .map_err(cannot)?;
     if bytes.len() as u64 > most_bytes {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "{shown} is larger than {most_bytes} bytes: give a shorter file"
         )));
     }
-    String::from_utf8(bytes).map_err(|_| {
-        Failure::Usage(format!(
-            "{shown} is not UTF-8 text: save it as plain text and try again"
-        ))
+    String::from_utf8(bytes).map_err(|why| {
+        let tell =
+            |_: &str| format!("{shown} is not UTF-8 text: save it as plain text and try again");
+        Failure::usage(why).told(tell)
     })
 }
 

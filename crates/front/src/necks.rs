@@ -20,8 +20,9 @@ pub fn choose(name: &str, file: Option<&Path>, capo: Option<CapoArg>) -> Result<
     let neck = match file {
         Some(path) => {
             let text = files::read_text(path, MAX_NECK_FILE_BYTES)?;
-            Neck::from_toml(&text)
-                .map_err(|error| Failure::Usage(format!("{}: {error}", path.display())))?
+            Neck::from_toml(&text).map_err(|error| {
+                Failure::usage(error).told(|error| format!("{}: {error}", path.display()))
+            })?
         }
         None => ready(name)?,
     };
@@ -31,7 +32,7 @@ pub fn choose(name: &str, file: Option<&Path>, capo: Option<CapoArg>) -> Result<
                 fret,
                 short: short_capo(&neck, fret, short),
             })
-            .map_err(|error| Failure::Usage(format!("--capo: {error}"))),
+            .map_err(|error| Failure::usage(error).told(|error| format!("--capo: {error}"))),
         None => Ok(neck),
     }
 }
@@ -58,7 +59,7 @@ fn ready(name: &str) -> Result<Neck, Failure> {
             Some(near) => format!("perhaps {near} was meant"),
             None => format!("choose {}", text::list_or(&names)),
         };
-        Failure::Usage(format!(
+        Failure::usage(format!(
             "there is no ready neck \"{}\": {hint}; fifthpeg neck --list tells about them",
             text::shown(name)
         ))

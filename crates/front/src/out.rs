@@ -44,9 +44,9 @@ fn write(bytes: &[u8]) -> Result<(), Failure> {
     match out.write_all(bytes).and_then(|()| out.flush()) {
         // Whoever read along has read enough.
         Err(why) if why.kind() == ErrorKind::BrokenPipe => Ok(()),
-        Err(why) => Err(Failure::Runtime(format!(
-            "what was made could not be written ({why}): make room where it goes"
-        ))),
+        Err(why) => Err(Failure::runtime(why).told(|why| {
+            format!("what was made could not be written ({why}): make room where it goes")
+        })),
         Ok(()) => Ok(()),
     }
 }

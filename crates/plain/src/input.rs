@@ -72,7 +72,9 @@ fn read_script(
     let text = text.trim_start_matches('\u{feff}');
     for (index, line) in text.lines().enumerate() {
         let number = index + 1;
-        check(line).map_err(|why| Failure::Usage(format!("{shown}, line {number}: {why}")))?;
+        check(line).map_err(|why| {
+            Failure::usage(why).told(|why| format!("{shown}, line {number}: {why}"))
+        })?;
         lines.push(InputLine {
             text: Ok(line.to_owned()),
             script_line: Some(number),

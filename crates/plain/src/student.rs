@@ -142,10 +142,10 @@ pub async fn run(
         }
         match &status {
             Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead => {
-                return Err(Failure::Runtime(status.to_string()));
+                return Err(Failure::runtime(status.to_string()));
             }
             Status::Several { .. } if view.welcome.is_none() => {
-                return Err(Failure::Runtime(status.to_string()));
+                return Err(Failure::runtime(status.to_string()));
             }
             status if status.is_final() => return Ok(None),
             _ => {}
@@ -249,7 +249,7 @@ fn joined_at_all(view: &TerminalView, status: &Status) -> Result<(), Failure> {
     if view.welcome.is_some() {
         Ok(())
     } else {
-        Err(Failure::Runtime(not_joined(status)))
+        Err(Failure::runtime(not_joined(status)))
     }
 }
 

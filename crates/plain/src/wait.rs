@@ -40,13 +40,14 @@ impl Stop {
     /// # Errors
     /// When the system does not let it.
     pub fn new() -> Result<Self, Failure> {
-        let take = |kind| {
-            signal(kind).map_err(|why| {
-                Failure::Runtime(format!(
+        let take =
+            |kind| {
+                signal(kind).map_err(|why| {
+                    Failure::runtime(why).told(|why| format!(
                     "this system does not let the program notice Ctrl-C ({why}): start it again"
                 ))
-            })
-        };
+                })
+            };
         Ok(Self {
             signals: [
                 take(SignalKind::interrupt())?,

@@ -23,7 +23,7 @@ pub fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
         None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
     };
     if !path.exists() {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "there is no lesson book at {}: name one with --book",
             path.display()
         )));

@@ -4,6 +4,7 @@
 
 use fifthpeg_book::BookError;
 use fifthpeg_book::exchange::guarded;
+use fifthpeg_core::Cause;
 use fifthpeg_core::text::one_line;
 use serde_json::{Value, json};
 
@@ -142,12 +143,12 @@ fn misses(misses: &Misses) -> Vec<(String, u32)> {
 /// # Errors
 /// None that a text in memory meets with; named all the same.
 pub fn csv(report: &Overview, manner: &Manner) -> Result<String, BookError> {
-    let strange = |why: String| BookError::Strange {
+    let strange = |why: Cause| BookError::Strange {
         path: std::path::PathBuf::new(),
         why,
     };
     let mut out = csv::Writer::from_writer(Vec::new());
-    let mut write = |row: Vec<String>| out.write_record(row).map_err(|e| strange(e.to_string()));
+    let mut write = |row: Vec<String>| out.write_record(row).map_err(|e| strange(e.into()));
     write(COLUMNS.map(str::to_owned).to_vec())?;
     for (part, of, about, figures) in rows(report, manner) {
         let mut row = vec![
@@ -170,10 +171,10 @@ pub fn csv(report: &Overview, manner: &Manner) -> Result<String, BookError> {
         let mut row = vec![String::new(); COLUMNS.len()];
         row[0] = "unread".to_owned();
         row[2] = guarded(one_line(sentence));
-        out.write_record(row).map_err(|e| strange(e.to_string()))?;
+        out.write_record(row).map_err(|e| strange(e.into()))?;
     }
-    let bytes = out.into_inner().map_err(|e| strange(e.to_string()))?;
-    String::from_utf8(bytes).map_err(|e| strange(e.to_string()))
+    let bytes = out.into_inner().map_err(|e| strange(e.into()))?;
+    String::from_utf8(bytes).map_err(|e| strange(e.into()))
 }
 
 fn object(figures: &Figures) -> Value {

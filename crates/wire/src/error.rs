@@ -1,5 +1,6 @@
 //! What can be wrong with a frame.
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::bounded::Limit;
 
 /// Why a frame was not made or not taken.
@@ -29,5 +30,5 @@ pub enum WireError {
     #[error(
         "a message makes no sense ({0}): make sure the other end is fifthpeg, of the same version"
     )]
-    Malformed(String),
+    Malformed(#[source] Cause),
 }

@@ -174,7 +174,7 @@ fn decode<'b, T: Deserialize<'b>, C: Config>(
 fn unmade(error: EncodeError) -> WireError {
     match error {
         EncodeError::OtherString(text) => named(text),
-        other => WireError::Malformed(other.to_string()),
+        other => WireError::Malformed(other.into()),
     }
 }
 
@@ -183,7 +183,7 @@ fn unread(error: DecodeError, limit: Limit) -> WireError {
         DecodeError::OtherString(text) => named(text),
         DecodeError::UnexpectedEnd { .. } => WireError::CutShort,
         DecodeError::LimitExceeded => WireError::OverLimit(limit),
-        other => WireError::Malformed(other.to_string()),
+        other => WireError::Malformed(other.into()),
     }
 }
 
@@ -192,6 +192,6 @@ fn unread(error: DecodeError, limit: Limit) -> WireError {
 fn named(text: String) -> WireError {
     match LIMITS.into_iter().find(|l| l.to_string() == text) {
         Some(limit) => WireError::OverLimit(limit),
-        None => WireError::Malformed(text),
+        None => WireError::Malformed(text.into()),
     }
 }

@@ -4,6 +4,7 @@
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
+use fifthpeg_core::Cause;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 
@@ -81,26 +82,23 @@ fn file_of(folder: &Path, sheet: &Sheet) -> PathBuf {
 }
 
 pub(super) fn export(connection: &Connection, book: &Path, folder: &Path) -> Result<(), BookError> {
-    let trouble = |path: &Path, why: String| BookError::File {
-        path: path.to_owned(),
-        why,
-    };
-    std::fs::create_dir_all(folder).map_err(|e| trouble(folder, e.to_string()))?;
+    let trouble = |path: &Path, why: Cause| BookError::file(path, why);
+    std::fs::create_dir_all(folder).map_err(|e| trouble(folder, e.into()))?;
     for sheet in sheets() {
         let path = file_of(folder, sheet);
-        let file = File::create(&path).map_err(|e| trouble(&path, e.to_string()))?;
+        let file = File::create(&path).map_err(|e| trouble(&path, e.into()))?;
         let mut out = csv::Writer::from_writer(std::io::BufWriter::new(file));
         out.write_record(sheet.columns.iter().map(|c| c.name))
-            .map_err(|e| trouble(&path, e.to_string()))?;
+            .map_err(|e| trouble(&path, e.into()))?;
         each_row(connection, sheet, |row| {
             let cells = sheet.columns.iter().zip(row).map(|(c, v)| cell(c, v));
             out.write_record(cells).map_err(ExportTrouble::Csv)
         })
         .map_err(|e| match e {
-            ExportTrouble::Csv(e) => trouble(&path, e.to_string()),
-            ExportTrouble::Sqlite(e) => BookError::from_sqlite(&e, book),
+            ExportTrouble::Csv(e) => trouble(&path, e.into()),
+            ExportTrouble::Sqlite(e) => BookError::from_sqlite(e, book),
         })?;
-        out.flush().map_err(|e| trouble(&path, e.to_string()))?;
+        out.flush().map_err(|e| trouble(&path, e.into()))?;
     }
     Ok(())
 }
@@ -131,10 +129,10 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
     for sheet in sheets() {
         let path = file_of(folder, sheet);
         let name = name_of(sheet);
-        let bad = |why: String| Trouble::Bad(format!("{name}: {why}"));
-        let file = File::open(&path).map_err(|e| bad(e.to_string()))?;
+        let bad = |why: Cause| Trouble::bad(why).at(|| format!("{name}: "));
+        let file = File::open(&path).map_err(|e| bad(e.into()))?;
         let mut rows = csv::Reader::from_reader(std::io::BufReader::new(file));
-        let header = rows.headers().map_err(|e| bad(e.to_string()))?.clone();
+        let header = rows.headers().map_err(|e| bad(e.into()))?.clone();
         // A spreadsheet may have put the columns into another order.
         let places: Result<Vec<Option<usize>>, Trouble> = sheet
             .columns
@@ -150,7 +148,7 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
         let places = places?;
         for (number, row) in rows.records().enumerate() {
             let place = || format!("{name}, row {}: ", number + 2);
-            let row = row.map_err(|e| Trouble::Bad(e.to_string()).at(place))?;
+            let row = row.map_err(|e| Trouble::bad(e).at(place))?;
             let values: Result<Vec<Value>, Trouble> = sheet
                 .columns
                 .iter()

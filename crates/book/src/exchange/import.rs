@@ -54,7 +54,7 @@ impl<'c> Import<'c> {
         for (column, value) in sheet.columns.iter().zip(&row) {
             // A name that is not tidy is tidied.
             if column.kind != Kind::Name {
-                rules::value(column.kind, value).map_err(Trouble::Bad)?;
+                rules::value(column.kind, value).map_err(Trouble::bad)?;
             }
         }
         let given = Given(sheet, row);
@@ -238,7 +238,7 @@ impl<'c> Import<'c> {
     }
 
     fn neck(&self, neck: &str) -> Result<i64, Trouble> {
-        stored::read_neck(neck).map_err(|e| Trouble::Bad(e.to_string()))?;
+        stored::read_neck(neck).map_err(Trouble::bad)?;
         self.changed(
             "INSERT INTO neck (neck) VALUES (?1) ON CONFLICT DO NOTHING",
             [neck],
@@ -252,13 +252,13 @@ impl<'c> Import<'c> {
     fn lesson_of(&self, value: &Value) -> Result<Option<i64>, Trouble> {
         let lesson = LessonId(id(Some(value))?);
         self.lessons.get(&lesson).copied().ok_or_else(|| {
-            Trouble::Bad(format!("it names a lesson {lesson} that it does not hold"))
+            Trouble::bad(format!("it names a lesson {lesson} that it does not hold"))
         })
     }
 
     fn person_key(&self, person: PersonId) -> Result<Option<i64>, Trouble> {
         self.people.get(&person).copied().ok_or_else(|| {
-            Trouble::Bad(format!("it names a person {person} whom it does not hold"))
+            Trouble::bad(format!("it names a person {person} whom it does not hold"))
         })
     }
 
@@ -299,7 +299,7 @@ fn fits(connection: &Connection, lesson: i64) -> Result<(), Trouble> {
                 [lesson],
                 |row| row.get(0),
             )?;
-            Err(Trouble::Bad(format!("the lesson \"{name}\": {why}")))
+            Err(Trouble::bad(format!("the lesson \"{name}\": {why}")))
         }
         Err(Unreadable::Trouble(error)) => Err(error.into()),
     }
@@ -309,19 +309,19 @@ fn id(value: Option<&Value>) -> Result<u128, Trouble> {
     match value {
         Some(Value::Blob(bytes)) => <[u8; 16]>::try_from(bytes.as_slice())
             .map(u128::from_be_bytes)
-            .map_err(|_| Trouble::Bad("a number is not of 32 digits".to_owned())),
-        _ => Err(Trouble::Bad("a row does not say whose it is".to_owned())),
+            .map_err(|_| Trouble::bad("a number is not of 32 digits")),
+        _ => Err(Trouble::bad("a row does not say whose it is")),
     }
 }
 
 fn text(value: Option<&Value>) -> Result<String, Trouble> {
     match value {
         Some(Value::Text(text)) => Ok(text.clone()),
-        _ => Err(Trouble::Bad("a text is wanting".to_owned())),
+        _ => Err(Trouble::bad("a text is wanting")),
     }
 }
 
 /// A name fit for a screen, wherever the file comes from.
 fn name(value: Option<&Value>) -> Result<String, Trouble> {
-    kept(&text(value)?).map_err(|e| Trouble::Bad(e.to_string()))
+    kept(&text(value)?).map_err(Trouble::bad)
 }

@@ -35,10 +35,7 @@ pub(super) fn export_file(
     book: &Path,
     to: &Path,
 ) -> Result<(), BookError> {
-    let file = File::create(to).map_err(|e| BookError::File {
-        path: to.to_owned(),
-        why: e.to_string(),
-    })?;
+    let file = File::create(to).map_err(|e| BookError::file(to, e))?;
     export(connection, book, to, BufWriter::new(file))
 }
 
@@ -49,10 +46,7 @@ pub(super) fn export(
     to: &Path,
     mut out: impl Write,
 ) -> Result<(), BookError> {
-    let trouble = |e: std::io::Error| BookError::File {
-        path: to.to_owned(),
-        why: e.to_string(),
-    };
+    let trouble = |e: std::io::Error| BookError::file(to, e);
     let opening = format!("{{\"name\": \"{NAME}\", \"version\": {VERSION}, \"sheets\": {{");
     out.write_all(opening.as_bytes()).map_err(trouble)?;
     for (n, sheet) in sheets().iter().enumerate() {
@@ -96,13 +90,10 @@ fn row_json(columns: &[&Column], row: Vec<Value>) -> Json {
 }
 
 pub(super) fn read(path: &Path) -> Result<Parsed, BookError> {
-    let file = File::open(path).map_err(|e| BookError::File {
-        path: path.to_owned(),
-        why: e.to_string(),
-    })?;
+    let file = File::open(path).map_err(|e| BookError::file(path, e))?;
     let parsed: Parsed = serde_json::from_reader(BufReader::new(file))
-        .map_err(|e| BookError::bad_import(path, &e.to_string()))?;
-    let bad = |why: String| BookError::bad_import(path, &why);
+        .map_err(|e| BookError::bad_import(path, e))?;
+    let bad = |why: String| BookError::bad_import(path, why);
     if parsed.name != NAME {
         return Err(bad("it is not from a lesson book".to_owned()));
     }
@@ -136,7 +127,7 @@ pub(super) fn import(parsed: &Parsed, import: &mut Import<'_>) -> Result<(), Tro
 }
 
 fn field(column: &Column, value: &Json) -> Result<Value, Trouble> {
-    let bad = || Trouble::Bad(format!("{} is not what it should be", column.name));
+    let bad = || Trouble::bad(format!("{} is not what it should be", column.name));
     Ok(match (value, column.kind.cell()) {
         (Json::Null, _) => Value::Null,
         (Json::String(text), Cell::Text | Cell::Word) => Value::Text(text.clone()),

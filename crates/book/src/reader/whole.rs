@@ -277,7 +277,7 @@ pub(crate) fn spoilt(
 ) -> BookError {
     let why = match why {
         Unreadable::Spoilt(why) => why,
-        Unreadable::Trouble(error) => return BookError::from_sqlite(&error, path),
+        Unreadable::Trouble(error) => return BookError::from_sqlite(error, path),
     };
     // The lesson's own row may be what is damaged.
     let named = connection.query_row(

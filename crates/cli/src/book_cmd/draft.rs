@@ -26,14 +26,14 @@ impl Draft {
         ours: impl Fn(&Path) -> bool,
     ) -> Result<Self, Failure> {
         let name = to.file_name().ok_or_else(|| {
-            Failure::Usage(format!("{} is no name for it: name a file", to.display()))
+            Failure::usage(format!("{} is no name for it: name a file", to.display()))
         })?;
         if to.symlink_metadata().is_ok() {
             if !replace {
                 return Err(is_there(to));
             }
             if !ours(to) {
-                return Err(Failure::Usage(format!(
+                return Err(Failure::usage(format!(
                     "{} is something else, and is left as it is: name another place",
                     to.display()
                 )));
@@ -48,7 +48,7 @@ impl Draft {
             to: to.to_owned(),
             replace,
         };
-        make(&draft.path, folder).map_err(|why| draft.cannot(&why))?;
+        make(&draft.path, folder).map_err(|why| draft.cannot(why))?;
         Ok(draft)
     }
 
@@ -72,7 +72,7 @@ impl Draft {
                 let _ = why;
                 Err(is_there(&self.to))
             }
-            Err(why) => Err(self.cannot(&why)),
+            Err(why) => Err(self.cannot(why)),
         }
     }
 
@@ -103,11 +103,10 @@ impl Draft {
         std::fs::remove_dir_all(&old)
     }
 
-    fn cannot(&self, why: &std::io::Error) -> Failure {
-        Failure::Runtime(format!(
-            "{} cannot be written ({why}): name another place",
-            self.to.display()
-        ))
+    fn cannot(&self, why: std::io::Error) -> Failure {
+        let to = self.to.display();
+        Failure::runtime(why)
+            .told(|why| format!("{to} cannot be written ({why}): name another place"))
     }
 }
 
@@ -126,7 +125,7 @@ impl Drop for Draft {
 }
 
 fn is_there(to: &Path) -> Failure {
-    Failure::Usage(format!(
+    Failure::usage(format!(
         "{} is there already: name another place, or add --replace",
         to.display()
     ))

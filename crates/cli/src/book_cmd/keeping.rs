@@ -43,7 +43,7 @@ pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failur
         let copied = Reader::open(&at).and_then(|copy| copy.faults());
         match copied.map_err(Failure::runtime)?.first() {
             None => Ok(()),
-            Some(fault) => Err(Failure::Runtime(format!(
+            Some(fault) => Err(Failure::runtime(format!(
                 "the copy is not sound ({fault}) and was not kept: say fifthpeg book check"
             ))),
         }
@@ -60,7 +60,7 @@ pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failur
 pub fn check(named: Option<&Path>) -> Result<(), Failure> {
     let path = shelf::there(named)?;
     let reader = Reader::open(&path).map_err(|error| match error {
-        BookError::Older { version, .. } => Failure::Usage(format!(
+        BookError::Older { version, .. } => Failure::usage(format!(
             "{} is of the older version {version}: fifthpeg book lessons brings it up to date and \
              keeps it as it was, then check",
             path.display()
@@ -83,7 +83,7 @@ pub fn check(named: Option<&Path>) -> Result<(), Failure> {
             .map(|fault| format!("fault: {fault}"))
             .collect();
         say(&lines)?;
-        return Err(Failure::Runtime(format!(
+        return Err(Failure::runtime(format!(
             "the lesson book {} is not sound: keep the file, put a copy of it in its place, or \
              export what can be read",
             at.display()

@@ -164,13 +164,13 @@ fn to_close(book: &Book, at: &Where, which: Option<&str>) -> Result<Vec<LessonSu
     let id = lesson(&reader, at, which)?;
     let lesson = reader.lesson(id).map_err(Failure::runtime)?;
     if lesson.ended_ms.is_some() {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "the lesson of {} has ended already: fifthpeg book lessons shows which have not",
             moment(lesson.started_ms)
         )));
     }
     if !is_left(&lesson, &open) {
-        return Err(Failure::Runtime(format!(
+        return Err(Failure::runtime(format!(
             "a host holds the lesson {} just now: end it there",
             one_line(&lesson.name)
         )));

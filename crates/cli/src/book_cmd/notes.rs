@@ -25,7 +25,7 @@ pub fn write(
 ) -> Result<(), Failure> {
     let length = note.chars().count();
     if note.trim().is_empty() || length > MOST_CHARS {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "a note has 1 to {MOST_CHARS} letters, and this has {length}: write it in quotes"
         )));
     }
@@ -46,9 +46,8 @@ pub fn write(
     let since = SystemTime::now().duration_since(UNIX_EPOCH);
     let now = since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX));
     let mut made = Note::new(&class, note, now).map_err(|why| {
-        Failure::Runtime(format!(
-            "this system gives no random numbers ({why}): start it again"
-        ))
+        Failure::runtime(why)
+            .told(|why| format!("this system gives no random numbers ({why}): start it again"))
     })?;
     made.lesson = lesson;
     made.person = person.as_ref().map(|p| p.id);
@@ -114,7 +113,7 @@ fn take_out(path: &std::path::Path, notes: &[Note], digits: &str) -> Result<(), 
     let fits = |note: &&Note| digits.len() >= 4 && note.id.to_string().starts_with(&wanted);
     let found: Vec<&Note> = notes.iter().filter(fits).collect();
     let [note] = found.as_slice() else {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "\"{}\" is the number of no single note: fifthpeg book notes shows the numbers",
             shown(digits)
         )));

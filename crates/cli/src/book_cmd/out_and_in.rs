@@ -91,7 +91,7 @@ pub fn import(taking: &Taking) -> Result<(), Failure> {
         return Err(not_there(from));
     }
     if from.is_file() && begins(from, SQLITE_BEGINS) {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "{} is a lesson book, not an export: say fifthpeg book take-in",
             from.display()
         )));
@@ -119,7 +119,7 @@ pub fn take_in(taking: &Taking) -> Result<(), Failure> {
         return Err(not_there(&from));
     }
     if begins(&from, JSON_BEGINS) {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "{} is an export, not a lesson book: say fifthpeg book import",
             from.display()
         )));
@@ -135,14 +135,15 @@ pub fn take_in(taking: &Taking) -> Result<(), Failure> {
             why: format!(
                 "it is of the older version {version}; fifthpeg book lessons --book FILE brings \
                  it up to date and keeps a copy"
-            ),
+            )
+            .into(),
         }),
         other => other,
     })
 }
 
 fn not_there(from: &Path) -> Failure {
-    Failure::Usage(format!(
+    Failure::usage(format!(
         "there is no {} to take in: name what another book gave",
         from.display()
     ))

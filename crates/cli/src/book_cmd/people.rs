@@ -98,7 +98,7 @@ pub fn rename(at: &Where, name: &str, new_name: &str) -> Result<(), Failure> {
     let mut book = shelf::to_write(&path)?;
     book.rename_person(person.id, new_name)
         .map_err(|error| match error {
-            BookError::NameTaken => Failure::Usage(format!(
+            BookError::NameTaken => Failure::usage(format!(
                 "{} has somebody called {} already: choose another name, or say \
                  fifthpeg book merge if they are one person",
                 one_line(&person.class),
@@ -150,7 +150,7 @@ pub fn merge(at: &Where, name: &str, other: &str, yes: bool) -> Result<(), Failu
         ));
     }
     if stays.class != goes.class {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "{} is in {} and {} in {}: only two entries of one class can be made one",
             one_line(&stays.name),
             one_line(&stays.class),

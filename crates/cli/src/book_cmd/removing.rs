@@ -44,7 +44,8 @@ pub fn remove(at: &Where, name: &str, yes: bool, delete_copies: bool) -> Result<
             .map_err(|error| failed(&book, id, error))?;
         if delete_copies {
             book.delete_copies().map_err(|why| {
-                Failure::Runtime(format!("removed from the book, but a copy stays: {why}"))
+                Failure::runtime(why)
+                    .told(|why| format!("removed from the book, but a copy stays: {why}"))
             })?;
         }
         Ok(removed)
@@ -57,17 +58,19 @@ fn failed(book: &Book, id: fifthpeg_book::PersonId, error: BookError) -> Failure
     let gone = book.reader().and_then(|reader| reader.holdings(id));
     match gone {
         Err(BookError::NoPerson) if !matches!(error, BookError::NoPerson) => {
-            Failure::Runtime(format!(
-                "the person is removed, but what is left in freed parts of the file could not be \
-                 wiped ({error}): then say fifthpeg book wipe"
-            ))
+            Failure::runtime(error).told(|why| {
+                format!(
+                    "the person is removed, but what is left in freed parts of the file could not \
+                     be wiped ({why}): then say fifthpeg book wipe"
+                )
+            })
         }
         _ => Failure::runtime(error),
     }
 }
 
 fn in_open_lesson(person: &Person, lesson: &str) -> Failure {
-    Failure::Runtime(format!(
+    Failure::runtime(format!(
         "{} has a place in the lesson {}, which has not ended: start its host again and end it, \
          or say fifthpeg book close, then remove",
         one_line(&person.name),

@@ -22,7 +22,7 @@ pub fn there(named: Option<&Path>) -> Result<PathBuf, Failure> {
     if path.is_file() {
         return Ok(path);
     }
-    Err(Failure::Usage(format!(
+    Err(Failure::usage(format!(
         "there is no lesson book at {}: name one with --book",
         path.display()
     )))
@@ -64,7 +64,7 @@ pub fn no_host(book: &Book) -> Result<(), Failure> {
     let open = book.open_lessons().map_err(Failure::runtime)?;
     match open.iter().find(|lesson| lesson.runs) {
         None => Ok(()),
-        Some(lesson) => Err(Failure::Runtime(format!(
+        Some(lesson) => Err(Failure::runtime(format!(
             "a host holds the lesson {} of {} with this book just now: end it there first",
             text::one_line(&lesson.name),
             text::one_line(&lesson.class)

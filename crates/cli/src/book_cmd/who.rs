@@ -34,7 +34,7 @@ pub fn everyone(book: &Reader, class: Option<&str>) -> Result<Vec<Person>, Failu
 }
 
 fn no_class(asked: &str, there: &[&str]) -> Failure {
-    Failure::Usage(format!(
+    Failure::usage(format!(
         "the lesson book holds no class \"{}\": it has {}",
         text::shown(asked),
         named(there.iter().copied())
@@ -46,7 +46,7 @@ pub fn find(book: &Reader, at: &Where, typed: &str) -> Result<Person, Failure> {
     let people = everyone(book, at.class.as_deref())?;
     let number = typed.strip_prefix(NUMBER);
     if number.is_some_and(|digits| digits.len() < LEAST_DIGITS) {
-        return Err(Failure::Usage(format!(
+        return Err(Failure::usage(format!(
             "\"{}\" is too short: give at least {LEAST_DIGITS} digits of the number that \
              book people shows",
             text::shown(typed)
@@ -60,11 +60,11 @@ pub fn find(book: &Reader, at: &Where, typed: &str) -> Result<Person, Failure> {
     match found.len() {
         1 => Ok(found.remove(0).clone()),
         0 => Err(nobody(&people, typed, at.class.as_deref())),
-        _ if number.is_some() => Err(Failure::Usage(format!(
+        _ if number.is_some() => Err(Failure::usage(format!(
             "\"{}\" is the beginning of several numbers: give more digits",
             text::shown(typed)
         ))),
-        _ => Err(Failure::Usage(format!(
+        _ => Err(Failure::usage(format!(
             "\"{}\" is in several classes ({}): say which with --class",
             text::shown(typed),
             named(found.iter().map(|p| p.class.as_str()))
@@ -81,9 +81,9 @@ fn nobody(people: &[Person], typed: &str, class: Option<&str>) -> Failure {
     near.dedup();
     let place = class.map_or_else(|| "the lesson book".to_owned(), text::shown);
     if near.is_empty() {
-        return Failure::Usage(format!("{place} knows nobody yet: hold a lesson first"));
+        return Failure::usage(format!("{place} knows nobody yet: hold a lesson first"));
     }
-    Failure::Usage(format!(
+    Failure::usage(format!(
         "nobody in {place} is called \"{}\": it has {}",
         text::shown(typed),
         named(near.into_iter().map(|(_, name)| name))

@@ -39,7 +39,7 @@ pub fn work<T: Send + 'static>(
                 }
                 () = stop.asked() => {
                     told.over();
-                    return Err(Failure::Runtime(format!(
+                    return Err(Failure::runtime(format!(
                         "stopped while {doing}: run it again to have it done whole"
                     )));
                 }

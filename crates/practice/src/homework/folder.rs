@@ -30,13 +30,13 @@ impl FolderDraft {
         let path = within.join(name);
         if path.symlink_metadata().is_ok() {
             if !replace {
-                return Err(Failure::Usage(format!(
+                return Err(Failure::usage(format!(
                     "{} is there already: choose another place, or add --replace to make it anew",
                     path.display()
                 )));
             }
             if !is_homework(&path) {
-                return Err(Failure::Usage(format!(
+                return Err(Failure::usage(format!(
                     "{} is no homework folder, and is left as it is: choose another place",
                     path.display()
                 )));
@@ -48,7 +48,7 @@ impl FolderDraft {
         std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
         builder
             .create(&temporary)
-            .map_err(|why| not_written(&path, &why))?;
+            .map_err(|why| not_written(&path, why))?;
         Ok(FolderDraft {
             path,
             temporary,
@@ -68,13 +68,13 @@ impl FolderDraft {
     /// When another has come there meanwhile, or the disk does not take it.
     /// Then the older one stays.
     pub fn publish(self, ours: &[String]) -> Result<PathBuf, Failure> {
-        let failed = |why: io::Error| not_written(&self.path, &why);
+        let failed = |why: io::Error| not_written(&self.path, why);
         if self.path.symlink_metadata().is_err() {
             fs::rename(&self.temporary, &self.path).map_err(failed)?;
             return Ok(self.path.clone());
         }
         if !self.replace || !is_homework(&self.path) {
-            return Err(Failure::Usage(format!(
+            return Err(Failure::usage(format!(
                 "{} has come there meanwhile: choose another place",
                 self.path.display()
             )));
@@ -143,7 +143,7 @@ mod tests {
         let within = folder("homework-anew");
         let mia = within.join("Mia");
         let refused = |replace| match FolderDraft::open(&within, "Mia", replace) {
-            Err(Failure::Usage(told)) => told,
+            Err(failure) if failure.is_usage() => failure.to_string(),
             other => panic!("{other:?}"),
         };
         fs::create_dir(&mia).expect("a folder");

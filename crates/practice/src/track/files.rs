@@ -48,13 +48,13 @@ impl Drafts {
                 _ => Path::new("."),
             };
             if !folder.is_dir() {
-                return Err(Failure::Usage(format!(
+                return Err(Failure::usage(format!(
                     "there is no folder {}: make it first, or choose another place",
                     folder.display()
                 )));
             }
             if path.is_dir() {
-                return Err(Failure::Usage(format!(
+                return Err(Failure::usage(format!(
                     "{} is a folder: choose another name",
                     path.display()
                 )));
@@ -74,7 +74,7 @@ impl Drafts {
             let _ = readable;
             let file = options
                 .open(&temporary)
-                .map_err(|why| not_written(path, &why))?;
+                .map_err(|why| not_written(path, why))?;
             drafts.drafts.push(Draft {
                 path: path.clone(),
                 temporary,
@@ -98,7 +98,7 @@ impl Drafts {
         file.into_inner()
             .map_err(io::IntoInnerError::into_error)
             .and_then(|file| file.sync_all())
-            .map_err(|why| not_written(path, &why))
+            .map_err(|why| not_written(path, why))
     }
 
     /// Writes one file in a single go.
@@ -110,7 +110,7 @@ impl Drafts {
             return Ok(());
         };
         file.write_all(bytes)
-            .map_err(|why| not_written(path, &why))?;
+            .map_err(|why| not_written(path, why))?;
         Drafts::give_back(path, file)
     }
 
@@ -135,7 +135,7 @@ impl Drafts {
                 return Err(if why.kind() == ErrorKind::AlreadyExists {
                     taken(&draft.path)
                 } else {
-                    not_written(&draft.path, &why)
+                    not_written(&draft.path, why)
                 });
             }
             done.push(&draft.path);
@@ -171,14 +171,14 @@ pub fn draft_name(name: &str) -> String {
 }
 
 fn taken(path: &Path) -> Failure {
-    Failure::Usage(format!(
+    Failure::usage(format!(
         "{} is there already: choose another name, or add --replace to write over it",
         path.display()
     ))
 }
 
 /// Why a file could not be written, in words.
-pub fn not_written(path: &Path, why: &io::Error) -> Failure {
+pub fn not_written(path: &Path, why: io::Error) -> Failure {
     let (reason, advice) = match why.kind() {
         ErrorKind::StorageFull => ("the disk is full".to_owned(), "make room"),
         ErrorKind::QuotaExceeded => ("your share of the disk is full".to_owned(), "make room"),
@@ -193,10 +193,13 @@ pub fn not_written(path: &Path, why: &io::Error) -> Failure {
         ErrorKind::ReadOnlyFilesystem => ("the disk takes no writing".to_owned(), "unlock it"),
         _ => (why.to_string(), "see to that"),
     };
-    Failure::Runtime(format!(
-        "{} could not be written ({reason}): {advice}, or choose another place; nothing was kept",
-        path.display()
-    ))
+    Failure::runtime(why).told(|_| {
+        format!(
+            "{} could not be written ({reason}): {advice}, or choose another place; nothing was \
+             kept",
+            path.display()
+        )
+    })
 }
 
 #[cfg(test)]

@@ -16,7 +16,7 @@ const MOST: u32 = 1000;
 pub fn weights(notes: &[String], reach: &Reach) -> Result<Vec<(Pitch, f64)>, Failure> {
     let mut weights = Vec::new();
     for typed in notes {
-        let wrong = |why: String| Failure::Usage(format!("--notes: {why}"));
+        let wrong = |why: String| Failure::usage(why).told(|why| format!("--notes: {why}"));
         let (name, weight) = match typed.split_once('=') {
             None => (typed.trim(), 1),
             Some((name, weight)) => {

@@ -87,7 +87,7 @@ impl Source {
 pub fn reach_spec(typed: &str) -> Result<ReachSpec, Failure> {
     typed
         .parse()
-        .map_err(|error| Failure::Usage(format!("--reach: {error}")))
+        .map_err(|error| Failure::usage(error).told(|error| format!("--reach: {error}")))
 }
 
 /// A reach on a neck.
@@ -95,7 +95,8 @@ pub fn reach_spec(typed: &str) -> Result<ReachSpec, Failure> {
 /// # Errors
 /// One sentence for one that is not there.
 pub fn resolved(neck: &Neck, spec: &ReachSpec) -> Result<Reach, Failure> {
-    Reach::resolve(neck, spec).map_err(|error| Failure::Usage(format!("--reach: {error}")))
+    Reach::resolve(neck, spec)
+        .map_err(|error| Failure::usage(error).told(|error| format!("--reach: {error}")))
 }
 
 impl NeckWords {

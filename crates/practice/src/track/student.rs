@@ -97,7 +97,7 @@ impl Known {
         let outcomes: Vec<Outcome> = standing.records.iter().map(|e| e.outcome).collect();
         let calls = outcomes.iter().filter(|o| heard(o)).count();
         let Some(rules) = standing.last.filter(|_| calls > 0) else {
-            return Err(Failure::Usage(format!(
+            return Err(Failure::usage(format!(
                 "{} has searched for no note in any lesson yet, so nothing is known to practise: \
                  hold a lesson first, or make a track of chosen notes with fifthpeg track --notes",
                 text::one_line(name)

@@ -92,7 +92,7 @@ pub fn write(
         })
         .map_err(|error| match (error, wav_path, flac_path) {
             (TrackWriteError::Wav(why), Some(path), _)
-            | (TrackWriteError::Flac(why), _, Some(path)) => not_written(path, &why),
+            | (TrackWriteError::Flac(why), _, Some(path)) => not_written(path, why),
             (TrackWriteError::Stopped, _, _) => {
                 Failure::runtime("stopped: no file was kept; start it again for a whole track")
             }
