@@ -11,6 +11,7 @@ use fifthpeg_student::Status;
 use fifthpeg_tests::forwarder::Forwarder;
 use fifthpeg_tests::net::{host, joined, right_answer, setup, student, until};
 use fifthpeg_tests::peers::{goes_on, host_with, notice, raw_joined};
+use fifthpeg_vocab::Setting;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_cut_connection_comes_back_with_its_place_and_its_answer() {
@@ -169,7 +170,9 @@ async fn a_student_who_does_not_read_delays_nobody() {
         } else {
             Telling::Interval
         };
-        host.order(HostOrder::SetTelling(telling)).await.unwrap();
+        host.order(HostOrder::Set(Setting::Telling(telling)))
+            .await
+            .unwrap();
         // The one who reads is told each time, while the other is stuck.
         until(&mut view, "the rule", |v| {
             v.welcome

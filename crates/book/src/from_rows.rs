@@ -8,13 +8,13 @@ use fifthpeg_lesson::marking::{Mark, Miss, MissKind};
 use fifthpeg_lesson::message::{Answer, CallId, StudentId, Tone};
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::{LessonEvent, Moment};
+use fifthpeg_vocab::Choice;
 use rusqlite::types::{FromSql, Type};
 use rusqlite::{Connection, Row};
 
 use crate::columns::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
 use crate::rules::LAST_MOMENT;
 use crate::stored;
-use crate::words::Word;
 
 /// A value that no program of ours writes.
 pub(crate) fn strange(column: &str) -> rusqlite::Error {
@@ -28,15 +28,15 @@ pub(crate) fn moment(row: &Row<'_>, column: &str) -> rusqlite::Result<Moment> {
         .ok_or_else(|| strange(column))
 }
 
-pub(crate) fn word<T: Word>(row: &Row<'_>, column: &str) -> rusqlite::Result<T> {
+pub(crate) fn word<T: Choice>(row: &Row<'_>, column: &str) -> rusqlite::Result<T> {
     let text: String = row.get(column)?;
-    T::from_word(&text).ok_or_else(|| strange(column))
+    T::from_word(&text).map_err(|_| strange(column))
 }
 
 /// A word that may be wanting.
-pub(crate) fn maybe_word<T: Word>(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<T>> {
+pub(crate) fn maybe_word<T: Choice>(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<T>> {
     let text: Option<String> = row.get(column)?;
-    text.map(|text| T::from_word(&text).ok_or_else(|| strange(column)))
+    text.map(|text| T::from_word(&text).map_err(|_| strange(column)))
         .transpose()
 }
 
@@ -89,7 +89,7 @@ pub(crate) fn mark(row: &Row<'_>) -> rusqlite::Result<Mark> {
     };
     let side = match row.get::<_, Option<String>>("miss_side")? {
         None => None,
-        Some(side) => Some(Word::from_word(&side).ok_or_else(|| strange("miss_side"))?),
+        Some(side) => Some(Choice::from_word(&side).map_err(|_| strange("miss_side"))?),
     };
     Ok(Mark::Missed(Miss { kind, side }))
 }
@@ -194,7 +194,7 @@ impl Reading<'_> {
                 _ => LessonEvent::Left {
                     at,
                     student: id,
-                    leaving: Word::from_word(&what).ok_or_else(|| strange("what"))?,
+                    leaving: Choice::from_word(&what).map_err(|_| strange("what"))?,
                 },
             })
         })?;

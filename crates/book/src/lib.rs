@@ -38,7 +38,6 @@ mod seal;
 mod tables;
 mod to_rows;
 mod watch;
-mod words;
 
 pub use care::Holdings;
 pub use class_keys::{KeyHeld, KeyHolder};

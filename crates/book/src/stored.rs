@@ -1,27 +1,19 @@
 //! What the book keeps as text: setups, rules, necks and inputs, as JSON.
 //!
-//! The types are the book's own mirrors of the lesson's, with names for every
-//! field and choice. So a lesson type that changes breaks a conversion here
-//! when it is compiled, or a word when it is read, and is never taken for
-//! something else. [`FORMAT`] goes up with any change that an older program
-//! would read wrongly; `tests/golden` keeps one text of each kind.
+//! It is how the types of `fifthpeg-vocab` are written in their readable form.
+//! [`FORMAT`] goes up with any change that an older program would read wrongly;
+//! `tests/golden` keeps one text of each kind, so that a changed type is never
+//! taken for something else.
 
-mod evidence;
-mod figure;
 #[cfg(test)]
 mod golden;
-mod input;
-mod order;
-mod setup;
-mod values;
 
 use fifthpeg_core::Cause;
 use fifthpeg_core::NeckDescription;
-use fifthpeg_lesson::LessonSetup;
-use fifthpeg_lesson::input::LessonInput;
-use fifthpeg_lesson::message::Rules;
+use fifthpeg_vocab::{LessonInput, LessonSetup, Rules};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde_json::{Map, Value};
 
 /// The form in which inputs and setups are kept.
 pub const FORMAT: u32 = 1;
@@ -39,42 +31,66 @@ pub struct Unread {
 
 /// An input as text, without its moment.
 pub(crate) fn write_input(input: &LessonInput) -> String {
-    write(&input::Input::from(input.clone()))
+    write(input)
 }
 
 /// An input from its text.
 pub(crate) fn read_input(text: &str) -> Result<LessonInput, Unread> {
-    read::<input::Input>("an input", text)?.try_into()
+    read("an input", text)
 }
 
-/// A setup as text.
+/// A setup as text, with the neck beside the rules.
 pub(crate) fn write_setup(setup: &LessonSetup) -> String {
-    write(&setup::Setup::from(setup))
+    let (rules, neck) = (write_rules(&setup.rules), write_neck(&setup.rules.neck));
+    let whole = write(setup);
+    let rest = whole.strip_prefix(&format!("{{\"rules\":{}", write(&setup.rules)));
+    format!(
+        "{{\"rules\":{rules},\"neck\":{neck}{}",
+        rest.unwrap_or_default()
+    )
 }
 
 /// A setup from its text.
 pub(crate) fn read_setup(text: &str) -> Result<LessonSetup, Unread> {
-    read::<setup::Setup>("a lesson's setup", text)?.try_into()
+    let what = "a lesson's setup";
+    let mut setup: Map<String, Value> = read(what, text)?;
+    let neck = setup.remove("neck").unwrap_or_default();
+    if let Some(Value::Object(rules)) = setup.get_mut("rules") {
+        complete(rules, neck);
+    }
+    from_value(what, setup)
 }
 
 /// Rules as text, without the neck, which is kept once for many lessons.
 pub(crate) fn write_rules(rules: &Rules) -> String {
-    write(&setup::RulesText::from(rules))
+    let neck = format!("\"neck\":{},", write_neck(&rules.neck));
+    write(rules).replacen(&neck, "", 1)
 }
 
 /// Rules from their text and the lesson's neck.
 pub(crate) fn read_rules(text: &str, neck: NeckDescription) -> Result<Rules, Unread> {
-    read::<setup::RulesText>("a lesson's rules", text)?.with(neck)
+    let what = "a lesson's rules";
+    let mut rules: Map<String, Value> = read(what, text)?;
+    complete(&mut rules, read(what, &write_neck(&neck))?);
+    from_value(what, rules)
 }
 
 /// A neck as text; the same neck gives the same text.
 pub(crate) fn write_neck(neck: &NeckDescription) -> String {
-    write(&values::Neck::from(neck))
+    write(neck)
 }
 
 /// A neck from its text.
 pub(crate) fn read_neck(text: &str) -> Result<NeckDescription, Unread> {
-    read::<values::Neck>("a neck", text)?.try_into()
+    read("a neck", text)
+}
+
+/// Puts the neck in, and what a book of before a rule means by its absence.
+fn complete(rules: &mut Map<String, Value>, neck: Value) {
+    rules.insert("neck".to_owned(), neck);
+    for (rule, meant) in fifthpeg_vocab::rules::LATER {
+        rules.entry(*rule).or_insert(Value::from(*meant));
+    }
 }
 
 fn write(value: &impl Serialize) -> String {
@@ -90,10 +106,12 @@ fn read<T: DeserializeOwned>(what: &'static str, text: &str) -> Result<T, Unread
     })
 }
 
-/// A value that no program of ours writes.
-fn strange(what: &'static str, why: &str) -> Unread {
-    Unread {
+fn from_value<T: DeserializeOwned>(
+    what: &'static str,
+    object: Map<String, Value>,
+) -> Result<T, Unread> {
+    serde_json::from_value(Value::Object(object)).map_err(|e| Unread {
         what,
-        why: why.to_owned().into(),
-    }
+        why: e.into(),
+    })
 }

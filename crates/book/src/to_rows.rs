@@ -9,7 +9,7 @@ use rusqlite::types::{Value, ValueRef};
 use crate::columns::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
 use crate::stored;
 use crate::tables::Table;
-use crate::words::Word;
+use fifthpeg_vocab::Choice;
 
 /// A row of one of the tables of events, without its lesson and number.
 #[derive(Debug)]

@@ -8,6 +8,7 @@ use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
 use fifthpeg_book::schema::VERSION;
 use fifthpeg_book::{Book, BookError, Note, Reader, TakenIn, Whose};
 use fifthpeg_lesson::HostOrder;
+use fifthpeg_vocab::Setting;
 
 fn version(number: u32) -> String {
     format!("\"version\": {number}")
@@ -26,7 +27,9 @@ fn full_book(path: &Path) {
     held(path, 2, EVENING_MS + WEEK_MS, &["Mia", "Ivo", "Mia Sol"]);
     let mut open = Hall::begin(path, setup(3), EVENING_MS + 2 * WEEK_MS);
     open.join("Ruth");
-    open.order(HostOrder::SetReach("whole notes=G:major".parse().unwrap()));
+    open.order(HostOrder::Set(Setting::Reach(
+        "whole notes=G:major".parse().unwrap(),
+    )));
     open.calls(1);
     open.finish();
     let mut book = Book::open(path).unwrap();

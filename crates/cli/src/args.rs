@@ -114,13 +114,10 @@ impl Command {
 
 #[cfg(test)]
 mod tests {
-    use fifthpeg_lesson::marking::{Marking, Telling};
+    use fifthpeg_vocab::RULES;
 
     use super::*;
     use clap::CommandFactory;
-    use fifthpeg_front::choice::Choice;
-    use fifthpeg_lesson::Picking;
-    use fifthpeg_vocab::{Sounding, Voice};
 
     #[test]
     fn the_command_line_is_well_formed() {
@@ -149,15 +146,15 @@ mod tests {
             let argument = host.get_arguments().find(|a| a.get_id() == id);
             argument.expect(id).get_help().expect(id).to_string()
         };
-        for (id, words) in [
-            ("sounding", Sounding::words()),
-            ("marking", Marking::words()),
-            ("telling", Telling::words()),
-            ("voice", Voice::words()),
-            ("picking", Picking::words()),
-        ] {
-            for word in words {
-                assert!(help(id).contains(word), "--{id} does not name {word}");
+        for rule in RULES.iter().filter(|rule| !rule.is_on_or_off()) {
+            for choice in (rule.choices)() {
+                let said = help(rule.word);
+                assert!(
+                    said.contains(choice.word),
+                    "--{} does not name {}",
+                    rule.word,
+                    choice.word
+                );
             }
         }
     }

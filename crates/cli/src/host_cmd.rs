@@ -4,9 +4,9 @@ use std::net::{IpAddr, SocketAddr};
 
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
+use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::{Mode, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
-use fifthpeg_lesson::{LessonSetup, Picking};
 use fifthpeg_plain as plain;
 use fifthpeg_plain::input::Input;
 use fifthpeg_plain::say::{Say, Word};
@@ -43,7 +43,7 @@ pub fn run(args: &HostArgs) -> Result<(), Failure> {
                 if friends {
                     plain::student::read_line(line, true).map(drop)
                 } else {
-                    table::read_line(host_lines::HOST_COMMANDS, line).map(drop)
+                    table::read_line(host_lines::host_commands(), line).map(drop)
                 }
             })
         })
@@ -60,16 +60,15 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
     if args.friends {
         setup.rules.mode = Mode::Friends;
     }
-    setup.rules.sounding = args.sounding;
-    if args.friends && args.sounding == Sounding::HostSpeakers && !opening::is_device(&args.manner)
-    {
+    args.choices.put(&mut setup);
+    let speakers = setup.rules.sounding == Sounding::HostSpeakers;
+    if args.friends && speakers && !opening::is_device(&args.manner) {
         return Err(Failure::usage(
             "--sounding host-speakers needs --output device among friends: leave one of them out",
         ));
     }
     setup.speakers_among_friends = opening::is_device(&args.manner);
     setup.max_students = args.max_students;
-    setup.picking = args.picking;
     Ok(setup)
 }
 
@@ -131,9 +130,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
         if !args.friends {
             plain::rules::say_all(&rules, &mut say);
         }
-        if args.picking != Picking::default() {
-            plain::rules::say_picking(args.picking, &mut say);
-        }
+        plain::rules::say_untold(&host.view().borrow(), &mut say);
         say.say(
             Word::Hint,
             format!("--seed {seed} picks the same notes again"),

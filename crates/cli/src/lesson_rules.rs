@@ -1,14 +1,13 @@
 //! The rules of a lesson to begin with, for `host` and `solo`.
 
-use clap::Args;
-use fifthpeg_core::{Cause, Reach, ReachSpec};
-use fifthpeg_front::choice::Choice;
+use clap::{Arg, ArgAction, ArgMatches, Args, Command, FromArgMatches};
+use fifthpeg_core::{Cause, Reach, ReachSpec, ready_necks, text};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::necks;
 use fifthpeg_front::values::{parse_a4, parse_seed};
 use fifthpeg_lesson::LessonSetup;
-use fifthpeg_lesson::marking::{Marking, Telling};
-use fifthpeg_lesson::message::{Rules, Voice};
+use fifthpeg_vocab::Picking;
+use fifthpeg_vocab::rules::{RULES, Rule, Rules, Setting, Who};
 
 use crate::args::neck_choice::NeckChoice;
 use crate::opening;
@@ -25,20 +24,6 @@ pub struct LessonRules {
     #[arg(long, value_name = "REACH")]
     pub reach: Option<String>,
 
-    /// What counts as right: same-pitch (anywhere on the neck), exact-place or
-    /// any-octave
-    #[arg(long, value_name = "RULE", default_value = "same-pitch", value_parser = Marking::from_word)]
-    pub marking: Marking,
-
-    /// How much a miss says before the reveal: verdict (only right or not), hint
-    /// (also low or high, and roughly how far) or interval (gives the note away)
-    #[arg(long, value_name = "HOW", default_value = "hint", value_parser = Telling::from_word)]
-    pub telling: Telling,
-
-    /// The voice of calls and tries: banjo, guitar or plain
-    #[arg(long, value_name = "VOICE", default_value = "banjo", value_parser = Voice::from_word)]
-    pub voice: Voice,
-
     /// Frequency of A4 in hertz, from 390 to 470
     #[arg(long, value_name = "HZ", default_value = "440", value_parser = parse_a4, allow_negative_numbers = true)]
     pub a4: f64,
@@ -50,13 +35,6 @@ pub struct LessonRules {
     /// Pick the same random notes again as another lesson of this seed
     #[arg(long, value_name = "NUMBER", value_parser = parse_seed, allow_negative_numbers = true)]
     pub seed: Option<u64>,
-
-    /// Invite students to sing each note before they search for it
-    ///
-    /// Nothing waits for it. Students with a microphone are told the octave and
-    /// how many cents away they sang.
-    #[arg(long)]
-    pub sing_first: bool,
 }
 
 impl LessonRules {
@@ -77,15 +55,93 @@ impl LessonRules {
         Reach::resolve(&neck, &reach).map_err(|error| wrong(error.into()))?;
         setup.rules = Rules {
             reach,
-            marking: self.marking,
-            telling: self.telling,
-            voice: self.voice,
             a4_hz: self.a4,
             flats: self.flats,
-            sing_first: self.sing_first,
             ..setup.rules
         };
         setup.seed = self.seed.unwrap_or_else(opening::seed);
         Ok(setup)
+    }
+}
+
+/// Options made of the table of rules, one for each; those of `fifthpeg solo`
+/// leave out what means nothing alone.
+#[derive(Debug, Clone)]
+pub struct RuleOptions<const ALONE: bool>(Vec<Setting>);
+
+impl<const ALONE: bool> RuleOptions<ALONE> {
+    fn rules() -> impl Iterator<Item = &'static Rule> {
+        RULES.iter().filter(|rule| !ALONE || rule.who == Who::Host)
+    }
+
+    /// Sets the rules as asked.
+    pub fn put(&self, setup: &mut LessonSetup) {
+        for setting in &self.0 {
+            setting.clone().put(&mut setup.rules, &mut setup.picking);
+        }
+    }
+
+    /// One rule's option. Who practises alone has notes picked to teach.
+    fn option(rule: &'static Rule) -> Arg {
+        let option = Arg::new(rule.word).long(rule.word);
+        if rule.is_on_or_off() {
+            let what = rule.what.strip_prefix("whether ").unwrap_or(rule.what);
+            let help = format!("Begin so that {what}");
+            return option.help(help).action(ArgAction::SetTrue);
+        }
+        let choices = (rule.choices)();
+        let words: Vec<_> = choices
+            .iter()
+            .map(|c| format!("{} ({})", c.word, c.meaning))
+            .collect();
+        let words: Vec<_> = words.iter().map(String::as_str).collect();
+        let mut what: Vec<char> = rule.what.chars().collect();
+        what[0] = what[0].to_ascii_uppercase();
+        let what: String = what.into_iter().collect();
+        let picking = if ALONE {
+            Picking::Teaching
+        } else {
+            Picking::default()
+        };
+        let usual = ready_necks()
+            .first()
+            .map(|ready| Rules::new("", &ready.neck()));
+        let usual = usual.and_then(|rules| rule.chosen(&rules, picking));
+        option
+            .value_name("WORD")
+            .help(format!("{what}: {}", text::list_or(&words)))
+            .default_value(usual.map_or("", |choice| choice.word))
+            .value_parser(move |word: &str| rule.choice(word).map(|choice| choice.setting))
+    }
+}
+
+impl<const ALONE: bool> FromArgMatches for RuleOptions<ALONE> {
+    fn from_arg_matches(matches: &ArgMatches) -> Result<Self, clap::Error> {
+        let set = Self::rules().filter_map(|rule| {
+            if rule.is_on_or_off() {
+                let on = matches.get_flag(rule.word);
+                return rule
+                    .choice(if on { "on" } else { "off" })
+                    .ok()
+                    .map(|c| c.setting);
+            }
+            matches.get_one::<Setting>(rule.word).cloned()
+        });
+        Ok(Self(set.collect()))
+    }
+
+    fn update_from_arg_matches(&mut self, matches: &ArgMatches) -> Result<(), clap::Error> {
+        *self = Self::from_arg_matches(matches)?;
+        Ok(())
+    }
+}
+
+impl<const ALONE: bool> Args for RuleOptions<ALONE> {
+    fn augment_args(command: Command) -> Command {
+        Self::rules().fold(command, |command, rule| command.arg(Self::option(rule)))
+    }
+
+    fn augment_args_for_update(command: Command) -> Command {
+        Self::augment_args(command)
     }
 }

@@ -40,7 +40,7 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     args.ear.choice()?;
     let who = Who::of(args);
     let mut setup = args.rules.setup(&who.lesson(), &args.neck)?;
-    setup.picking = args.picking;
+    args.choices.put(&mut setup);
     setup.max_students = 1;
     let input = opening::is_plain(&args.manner)
         .then(|| {
@@ -96,7 +96,7 @@ async fn lesson(
     let plays = (!microphone.is_none()).then_some(hands_free);
     say.say(Word::Hint, opening::microphone_hint(&microphone, &args.ear));
     if input.is_some() {
-        plain::rules::say_picking(host.view().borrow().picking, &mut say);
+        plain::rules::say_untold(&host.view().borrow(), &mut say);
         let again = format!("--seed {seed} picks the same random notes again");
         say.say(Word::Hint, again);
     }

@@ -3,13 +3,14 @@
 use std::fmt;
 use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::words;
 
 /// A string and a fret. Sorted by string, then fret.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "(u8, u8)", into = "(u8, u8)")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(into = "(u8, u8)")]
 pub struct Position {
     /// The string, counted from 1.
     pub string: u8,
@@ -24,13 +25,14 @@ impl Position {
     }
 }
 
-impl TryFrom<(u8, u8)> for Position {
-    type Error = &'static str;
-
-    fn try_from((string, fret): (u8, u8)) -> Result<Self, &'static str> {
-        match string {
-            0 => Err("a string of number nought"),
-            _ => Ok(Position { string, fret }),
+/// What a peer sends has no string of number nought; the lesson book keeps what
+/// was asked, whether there is such a place or not.
+impl<'de> Deserialize<'de> for Position {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        let trusted = d.is_human_readable();
+        match <(u8, u8)>::deserialize(d)? {
+            (0, _) if !trusted => Err(D::Error::custom("a string of number nought")),
+            (string, fret) => Ok(Position { string, fret }),
         }
     }
 }

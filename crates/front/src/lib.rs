@@ -3,7 +3,6 @@
 //! the words of choices ([`choice`]), values and necks as they are asked for, and
 //! sentences that must be the same everywhere.
 
-pub mod choice;
 pub mod failure;
 pub mod files;
 pub mod html;

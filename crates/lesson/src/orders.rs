@@ -1,11 +1,12 @@
 //! What the host orders.
 
-use fifthpeg_core::{Reach, ReachSpec};
+use fifthpeg_core::Reach;
+use fifthpeg_vocab::rules::{Rule, Setting, When};
 
 use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
 use crate::lesson::Lesson;
-use crate::message::{Answer, Mode, Refusal, Rules, Sounding, StudentId, ToStudent};
+use crate::message::{Answer, Mode, Refusal, Sounding, StudentId, ToStudent};
 use crate::roles::host_may;
 use crate::setup::{HostOrder, Picked};
 use crate::view::CallStage;
@@ -59,34 +60,7 @@ impl Lesson {
                 Ok(())
             }
             HostOrder::PassTurn => self.host_passes_turn(now),
-            HostOrder::SetReach(spec) => self.set_reach(spec, now),
-            HostOrder::SetMarking(marking) => {
-                self.between_calls()?;
-                self.set_rule(now, |rules| rules.marking = marking);
-                Ok(())
-            }
-            HostOrder::SetSounding(sounding) => {
-                self.between_calls()?;
-                can_sound(sounding, self.rules.mode, self.speakers_among_friends)?;
-                self.set_rule(now, |rules| rules.sounding = sounding);
-                Ok(())
-            }
-            HostOrder::SetTelling(telling) => {
-                self.set_rule(now, |rules| rules.telling = telling);
-                Ok(())
-            }
-            HostOrder::SetVoice(voice) => {
-                self.set_rule(now, |rules| rules.voice = voice);
-                Ok(())
-            }
-            HostOrder::SetSingFirst(sing_first) => {
-                self.set_rule(now, |rules| rules.sing_first = sing_first);
-                Ok(())
-            }
-            HostOrder::SetPicking(picking) => {
-                self.picking = picking;
-                Ok(())
-            }
+            HostOrder::Set(setting) => self.set(setting, now),
             HostOrder::Remove(student) => self.remove(student, now),
             HostOrder::KnownAs {
                 student,
@@ -122,20 +96,26 @@ impl Lesson {
         }
     }
 
-    /// Changes the reach for later calls; an open call stays as it is.
-    fn set_reach(&mut self, spec: ReachSpec, now: Moment) -> Result<(), Refusal> {
-        self.reach =
-            Reach::resolve(&self.neck, &spec).map_err(|e| Refusal::Reach(e.to_string()))?;
-        self.set_rule(now, |rules| rules.reach = spec);
-        Ok(())
-    }
-
-    /// Changes the rules and tells everyone, if they changed at all.
-    fn set_rule(&mut self, now: Moment, change: impl FnOnce(&mut Rules)) {
+    /// Changes a rule, and tells everyone if it changed at all. An open call
+    /// keeps its reach.
+    fn set(&mut self, setting: Setting, now: Moment) -> Result<(), Refusal> {
+        if Rule::of(&setting).is_some_and(|rule| rule.when == When::BetweenCalls) {
+            self.between_calls()?;
+        }
+        match &setting {
+            Setting::Reach(spec) => {
+                self.reach =
+                    Reach::resolve(&self.neck, spec).map_err(|e| Refusal::Reach(e.to_string()))?;
+            }
+            Setting::Sounding(sounding) => {
+                can_sound(*sounding, self.rules.mode, self.speakers_among_friends)?;
+            }
+            _ => {}
+        }
         let before = self.rules.clone();
-        change(&mut self.rules);
+        setting.put(&mut self.rules, &mut self.picking);
         if self.rules == before {
-            return;
+            return Ok(());
         }
         let rules = Box::new(self.rules.clone());
         self.happened(LessonEvent::RulesChanged {
@@ -143,6 +123,7 @@ impl Lesson {
             rules: rules.clone(),
         });
         self.send_all(now, |_| ToStudent::Rules(rules.clone()));
+        Ok(())
     }
 
     /// Takes a student off the roster. For that student the lesson is over, and

@@ -12,6 +12,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::CallStage;
+use fifthpeg_vocab::Setting;
 
 const LOW_OCTAVE: Mark = Mark::Missed(Miss {
     kind: Some(MissKind::Octave { octaves: 1 }),
@@ -104,7 +105,7 @@ fn an_answer_sent_again_is_confirmed_alike_and_counted_once() {
     room.order(HostOrder::CallAt(at("1/0")));
     assert_eq!(room.answer_as(mia, 1, at("4/0")), Ok(LOW_OCTAVE));
     // The telling changes in between; the confirmation does not.
-    room.order(HostOrder::SetTelling(Telling::Verdict));
+    room.order(HostOrder::Set(Setting::Telling(Telling::Verdict)));
     assert_eq!(room.answer_as(mia, 1, at("4/0")), Ok(LOW_OCTAVE));
     assert_eq!(room.answer_as(mia, 2, at("1/0")), Ok(Mark::Right));
     room.order(HostOrder::Reveal);
@@ -136,7 +137,9 @@ fn an_answer_sent_again_is_confirmed_alike_and_counted_once() {
 fn a_reach_changed_in_mid_call_leaves_the_call_as_it_is() {
     let (mut room, ids) = Room::with(setup(), &["Mia"]);
     room.order(HostOrder::CallAt(at("1/7")));
-    room.order(HostOrder::SetReach("two-open".parse().expect("a reach")));
+    room.order(HostOrder::Set(Setting::Reach(
+        "two-open".parse().expect("a reach"),
+    )));
     assert!(matches!(room.last(ids[0]), Some(ToStudent::Rules(_))));
     assert_eq!(room.answer(ids[0], at("2/10")), Ok(Mark::Right));
     room.order(HostOrder::Close);
@@ -196,13 +199,13 @@ fn settings_that_would_change_an_open_call_wait_for_its_end() {
     let (mut room, _) = Room::with(setup(), &["Mia"]);
     room.order(HostOrder::CallRandom);
     for order in [
-        HostOrder::SetMarking(Marking::AnyOctave),
-        HostOrder::SetSounding(Sounding::OnAsking),
+        HostOrder::Set(Setting::Marking(Marking::AnyOctave)),
+        HostOrder::Set(Setting::Sounding(Sounding::OnAsking)),
     ] {
         assert_eq!(room.host(order), Err(Refusal::CallOpen));
     }
     room.order(HostOrder::Reveal);
-    room.order(HostOrder::SetMarking(Marking::AnyOctave));
+    room.order(HostOrder::Set(Setting::Marking(Marking::AnyOctave)));
     assert_eq!(room.view().rules.marking, Marking::AnyOctave);
 }
 

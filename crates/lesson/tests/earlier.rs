@@ -8,6 +8,7 @@ use fifthpeg_lesson::learning::help::State;
 use fifthpeg_lesson::learning::{Confusion, Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::{HostOrder, Picking};
+use fifthpeg_vocab::Setting;
 
 const BEGAN: When = When(1_764_000_000);
 const MIA: StudentKey = StudentKey(1 << 90);
@@ -50,7 +51,7 @@ fn call_and_miss(room: &mut Room, student: StudentId, place: &str) {
 
 /// The notes picked so that they teach, and how the student stands then.
 fn later(room: &mut Room, student: StudentId) -> (Vec<Pitch>, State) {
-    room.order(HostOrder::SetPicking(Picking::Teaching));
+    room.order(HostOrder::Set(Setting::Picking(Picking::Teaching)));
     let mut picks = Vec::new();
     for _ in 0..12 {
         room.wait_ms(20_000);

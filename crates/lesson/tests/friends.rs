@@ -12,6 +12,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::turns::AWAY_GRACE;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_vocab::Setting;
 
 fn pick(room: &mut Room, id: StudentId, text: &str) {
     let at = Some(at(text));
@@ -278,11 +279,11 @@ fn friends_are_refused_speakers_that_nobody_hears() {
     setup.rules.sounding = Sounding::HostSpeakers;
     let silent = Lesson::new(setup.clone(), Moment::default());
     assert_eq!(silent.err(), Some(Refusal::NoSpeakers));
-    let speakers = HostOrder::SetSounding(Sounding::HostSpeakers);
+    let speakers = HostOrder::Set(Setting::Sounding(Sounding::HostSpeakers));
     let (mut room, _) = Room::with(friends(), &["Mia", "Ole"]);
     assert_eq!(room.host(speakers.clone()), Err(Refusal::NoSpeakers));
     assert_eq!(room.view().rules.sounding, Sounding::EveryTerminal);
-    room.order(HostOrder::SetSounding(Sounding::OnAsking));
+    room.order(HostOrder::Set(Setting::Sounding(Sounding::OnAsking)));
 
     // A host that says it has speakers may sound through them.
     setup.speakers_among_friends = true;
@@ -291,7 +292,7 @@ fn friends_are_refused_speakers_that_nobody_hears() {
     let sounds = |e: &LessonEvent| matches!(e, LessonEvent::HostSound { .. });
     assert!(room.events.iter().any(sounds));
     room.order(HostOrder::Close);
-    room.order(HostOrder::SetSounding(Sounding::EveryTerminal));
+    room.order(HostOrder::Set(Setting::Sounding(Sounding::EveryTerminal)));
     room.order(speakers);
 }
 

@@ -11,6 +11,7 @@ use fifthpeg_lesson::learning::{Confusion, Evidence, Model, Outcome, StudentKey,
 use fifthpeg_lesson::marking::Marking;
 use fifthpeg_lesson::message::{FromStudent, Source, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_vocab::Setting;
 
 const BEGAN: When = When(1_000);
 
@@ -125,7 +126,7 @@ fn the_right_pitch_at_another_place_was_heard_rightly() {
 fn a_reach_changed_in_an_open_call_counts_from_the_next() {
     let (mut room, ids, mut gatherer) = hall();
     room.order(HostOrder::CallAt(at("1/0")));
-    room.order(HostOrder::SetReach(ReachStep::TwoOpen.into()));
+    room.order(HostOrder::Set(Setting::Reach(ReachStep::TwoOpen.into())));
     room.order(HostOrder::Close);
     let before = gathered(&mut room, &mut gatherer)[0].reach_size;
     room.order(HostOrder::CallAt(at("1/0")));

@@ -6,6 +6,7 @@ use common::{Room, at, friends, pitch, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::FromStudent;
 use fifthpeg_lesson::{HostOrder, Picked, Picking};
+use fifthpeg_vocab::Setting;
 
 fn picked(room: &Room) -> Vec<Option<Picked>> {
     let calls = room.events.iter().filter_map(|event| match event {
@@ -22,12 +23,15 @@ fn a_class_is_called_for_in_four_ways() {
         (HostOrder::CallRandom, Picked::Random),
         (HostOrder::CallAt(at("2/1")), Picked::Hand),
         (HostOrder::CallPlayed(pitch(60)), Picked::Instrument),
-        (HostOrder::SetPicking(Picking::Teaching), Picked::Teaching),
+        (
+            HostOrder::Set(Setting::Picking(Picking::Teaching)),
+            Picked::Teaching,
+        ),
         (HostOrder::CallRandom, Picked::Teaching),
     ];
     let mut wanted = Vec::new();
     for (order, by) in ways {
-        let calls = !matches!(order, HostOrder::SetPicking(_));
+        let calls = !matches!(order, HostOrder::Set(Setting::Picking(_)));
         room.order(order);
         if calls {
             wanted.push(Some(by));

@@ -9,6 +9,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup, MAX_NAME_CHARS};
 use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_vocab::Setting;
 
 /// A student's message is refused like this, the student is told, and the
 /// lesson stays as it was.
@@ -80,7 +81,7 @@ fn refusals_to_answers() {
     room.order(HostOrder::Reveal);
     let late = notice(first, 4, at("1/0"));
     refused(&mut room, ole, late, Refusal::TooLate);
-    room.order(HostOrder::SetMarking(Marking::ExactPlace));
+    room.order(HostOrder::Set(Setting::Marking(Marking::ExactPlace)));
     room.order(HostOrder::CallAt(at("1/0")));
     let old = notice(first, 5, at("1/0"));
     refused(&mut room, ole, old, Refusal::TooLate);
@@ -138,7 +139,7 @@ fn refusals_to_the_host() {
     let nobody = HostOrder::Remove(StudentId(77));
     host_refused(&mut room, nobody, Refusal::NoStudent);
     let one_note = "strings=1 frets=0-0".parse().expect("a reach");
-    match room.host(HostOrder::SetReach(one_note)) {
+    match room.host(HostOrder::Set(Setting::Reach(one_note))) {
         Err(Refusal::Reach(reason)) => assert!(!reason.is_empty()),
         other => panic!("a reach of one note: {other:?}"),
     }

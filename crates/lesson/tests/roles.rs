@@ -14,6 +14,7 @@ use fifthpeg_lesson::message::{
 use fifthpeg_lesson::roles::{May, Role, Said, TABLE, host_may, may};
 use fifthpeg_lesson::setup::{HostOrder, Picking};
 use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_vocab::Setting;
 use proptest::prelude::*;
 
 /// Whose call is there when the message comes.
@@ -218,7 +219,7 @@ fn the_host_calls_in_a_class_and_not_among_friends() {
         HostOrder::Reveal,
         HostOrder::Close,
         HostOrder::PassTurn,
-        HostOrder::SetSingFirst(true),
+        HostOrder::Set(Setting::SingFirst(true)),
         HostOrder::KnownAs {
             student: StudentId(1),
             name: "Mia".to_owned(),
@@ -281,7 +282,7 @@ fn told_to(
                 }
             }
             // What others do may decide which note comes next.
-            Input::Host(HostOrder::SetPicking(Picking::Teaching)) => {}
+            Input::Host(HostOrder::Set(Setting::Picking(Picking::Teaching))) => {}
             Input::Host(order) => {
                 let _ = lesson.handle_host(order, now);
             }

@@ -9,6 +9,7 @@ use fifthpeg_lesson::message::{
     CallId, FromStudent, PlaceKey, Progress, Refusal, StudentId, ToStudent,
 };
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_vocab::Setting;
 
 #[test]
 fn a_late_joiner_gets_the_open_call_with_its_start_in_the_past() {
@@ -200,7 +201,7 @@ fn one_who_was_away_at_the_end_gets_note_and_marks() {
     let mut room = Room::new(setup());
     let mia = room.join("Mia");
     let key = room.key(mia);
-    room.order(HostOrder::SetTelling(Telling::Verdict));
+    room.order(HostOrder::Set(Setting::Telling(Telling::Verdict)));
     room.order(HostOrder::CallAt(at("1/0")));
     room.answer(mia, at("4/1")).expect("taken");
     room.lose(mia);
@@ -230,7 +231,7 @@ fn a_call_closed_unrevealed_stays_unsaid_for_who_was_away() {
     let mut room = Room::new(setup());
     let mia = room.join("Mia");
     let key = room.key(mia);
-    room.order(HostOrder::SetTelling(Telling::Verdict));
+    room.order(HostOrder::Set(Setting::Telling(Telling::Verdict)));
     room.order(HostOrder::CallAt(at("1/0")));
     let told = room.answer(mia, at("4/1")).expect("taken");
     room.lose(mia);

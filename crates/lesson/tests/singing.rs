@@ -17,6 +17,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::singing::{HINT_CENTS, MAX_SUNG, SUNG_WITHIN_CENTS, SungMark};
 use fifthpeg_lesson::terminal::{HandsFree, HeardNote, StudentOrder};
 use fifthpeg_lesson::words;
+use fifthpeg_vocab::Setting;
 use proptest::prelude::*;
 
 use seat::ear::{Player, START_MS};
@@ -184,7 +185,7 @@ fn singing_unasked_late_or_as_the_caller_is_left_out() {
     let (mut room, ids) = Room::with(setup(), &["Mia"]);
     room.order(HostOrder::CallAt(Answer::Pitch(pitch(D4))));
     assert_eq!(sing(&mut room, ids[0], D4_HZ), None, "not invited");
-    room.order(HostOrder::SetSingFirst(true));
+    room.order(HostOrder::Set(Setting::SingFirst(true)));
     assert!(sing(&mut room, ids[0], D4_HZ).is_some(), "from now on");
     for hz in [f64::NAN, f64::INFINITY, 0.0, 19.0, 8001.0] {
         assert_eq!(sing(&mut room, ids[0], hz), None);

@@ -19,6 +19,7 @@ use fifthpeg_lesson::message::{
 use fifthpeg_lesson::picker::Picker;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_lesson::{Lesson, Moment, Picking};
+use fifthpeg_vocab::Setting;
 use proptest::prelude::*;
 
 const BEGAN: When = When(1_764_000_000);
@@ -161,7 +162,7 @@ fn picking_can_be_changed_in_mid_lesson_and_is_no_rule_told_to_students() {
     assert_eq!(room.view().picking, Picking::Random);
     room.order(HostOrder::CallRandom);
     room.inboxes.clear();
-    room.order(HostOrder::SetPicking(Picking::Teaching));
+    room.order(HostOrder::Set(Setting::Picking(Picking::Teaching)));
     assert_eq!(room.view().picking, Picking::Teaching);
     assert!(room.inbox(ids[0]).is_empty());
 }
@@ -218,7 +219,7 @@ fn a_reach_found_easy_may_be_widened_and_a_hard_one_narrowed_between_calls() {
     room.order(HostOrder::Close);
     // Nobody decides but the teacher.
     assert_eq!(room.view().rules.reach, ReachStep::TwoOpen.into());
-    room.order(HostOrder::SetReach(ReachStep::WholeNeck.into()));
+    room.order(HostOrder::Set(Setting::Reach(ReachStep::WholeNeck.into())));
     assert!(!room.view().suggestion.expect("looked at").is_change());
     calls(&mut room, &ids, 15, false);
     let suggestion = room.view().suggestion.expect("looked at");
@@ -385,7 +386,7 @@ proptest! {
     ) {
         let setup = lesson_setup(if friends { Mode::Friends } else { Mode::Class });
         let plain = |(pause, input): &(u64, Input)| match input {
-            Input::Host(HostOrder::SetPicking(_)) => (*pause, Input::TimeOut),
+            Input::Host(HostOrder::Set(Setting::Picking(_))) => (*pause, Input::TimeOut),
             other => (*pause, other.clone()),
         };
         let mut steps: Vec<(u64, Input)> = steps.iter().map(plain).collect();

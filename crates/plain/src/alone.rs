@@ -18,19 +18,8 @@ use crate::rules::Suggestions;
 use crate::say::{Say, Word};
 use crate::table::{Command, nothing};
 
-/// The host's commands that there are alone as well.
-pub const ALONE_HOST_WORDS: &[&str] = &[
-    "reach",
-    "marking",
-    "telling",
-    "voice",
-    "sing-first",
-    "picking",
-    "suggest",
-    "without-book",
-    "new-book",
-    "end",
-];
+/// The host's commands that there are alone as well, beside those of the rules.
+pub const ALONE_HOST_WORDS: &[&str] = &["reach", "suggest", "without-book", "new-book", "end"];
 
 /// One command of who is alone.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,19 +40,19 @@ pub const ALONE_COMMANDS: &[Command<AloneLine>] = &[
         word: "next",
         form: "",
         does: "call the first note, or the next one",
-        read: |rest| nothing("next", rest).map(|()| AloneLine::Next),
+        read: |word, rest| nothing(word, rest).map(|()| AloneLine::Next),
     },
     Command {
         word: "reveal",
         form: "",
         does: "show the note that you do not find, and all its places",
-        read: |rest| nothing("reveal", rest).map(|()| AloneLine::Reveal),
+        read: |word, rest| nothing(word, rest).map(|()| AloneLine::Reveal),
     },
     Command {
         word: "gap",
         form: "[SECONDS | off]",
         does: "say or change how long after one note is shown the next is called by itself",
-        read: |rest| match rest {
+        read: |_, rest| match rest {
             "" => Ok(AloneLine::GapNow),
             off if off.eq_ignore_ascii_case("off") => Ok(AloneLine::Gap(None)),
             seconds => parse_gap(seconds).map(|gap| AloneLine::Gap(Some(gap))),

@@ -6,16 +6,16 @@ use std::time::Duration;
 
 use fifthpeg_core::text;
 use fifthpeg_core::{Neck, ReachStep};
-use fifthpeg_front::choice::Choice;
 use fifthpeg_host::{Host, OrderError};
 use fifthpeg_lesson::message::{Mode, Refusal};
 use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
 use fifthpeg_lesson::{HostOrder, Moment};
 use fifthpeg_student::instrument::NO_MICROPHONE;
+use fifthpeg_vocab::{Choice, Rule};
 
 use crate::describe;
 use crate::door;
-use crate::host_lines::{HOST_COMMANDS, HostLine, HostWait};
+use crate::host_lines::{HostLine, HostWait, host_commands};
 use crate::people;
 use crate::say::{Say, Word};
 use crate::{rules as plain_rules, table};
@@ -49,23 +49,22 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         HostLine::Call(None) => HostOrder::CallRandom,
         HostLine::Call(Some(at)) => HostOrder::CallAt(at),
         HostLine::CallPlayed(pitch) => HostOrder::CallPlayed(pitch),
-        HostLine::SingFirst(Some(invited)) => HostOrder::SetSingFirst(invited),
-        HostLine::SingFirst(None) => {
-            plain_rules::say_sing_first(rules, say);
+        HostLine::Set(setting) => {
+            let rule = Rule::of(&setting).filter(|rule| !rule.told);
+            self::order(host, HostOrder::Set(setting)).await?;
+            // What students are told comes back as news of the lesson.
+            if let Some(rule) = rule {
+                plain_rules::say_rule(rule, &host.view().borrow(), say);
+            }
+            return Ok(Next::GoOn);
+        }
+        HostLine::Rule(rule) => {
+            plain_rules::say_rule(rule, &view, say);
             return Ok(Next::GoOn);
         }
         // Only where the host has an instrument of their own to listen to.
         HostLine::CallHeard | HostLine::Microphone(_) | HostLine::Quiet => {
             return Err(NO_MICROPHONE.to_owned());
-        }
-        HostLine::Picking(Some(picking)) => {
-            self::order(host, HostOrder::SetPicking(picking)).await?;
-            plain_rules::say_picking(picking, say);
-            return Ok(Next::GoOn);
-        }
-        HostLine::Picking(None) => {
-            plain_rules::say_picking(view.picking, say);
-            return Ok(Next::GoOn);
         }
         HostLine::Suggest => {
             let suggestion = view.suggestion.ok_or(NOT_BETWEEN_CALLS)?;
@@ -76,11 +75,6 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         HostLine::Reveal => HostOrder::Reveal,
         HostLine::Close => HostOrder::Close,
         HostLine::Pass => HostOrder::PassTurn,
-        HostLine::Reach(spec) => HostOrder::SetReach(spec),
-        HostLine::Marking(Some(marking)) => HostOrder::SetMarking(marking),
-        HostLine::Sounding(Some(sounding)) => HostOrder::SetSounding(sounding),
-        HostLine::Telling(Some(telling)) => HostOrder::SetTelling(telling),
-        HostLine::Voice(Some(voice)) => HostOrder::SetVoice(voice),
         HostLine::Remove(name) => HostOrder::Remove(find(&view, &name)?.id),
         HostLine::Known(line) => {
             people::known(host, &view, line.as_deref(), say).await?;
@@ -104,10 +98,6 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             }
             return Ok(Next::GoOn);
         }
-        HostLine::Marking(None) => return Ok(say_choice(Word::Marking, rules.marking, say)),
-        HostLine::Sounding(None) => return Ok(say_choice(Word::Sounding, rules.sounding, say)),
-        HostLine::Telling(None) => return Ok(say_choice(Word::Telling, rules.telling, say)),
-        HostLine::Voice(None) => return Ok(say_choice(Word::Voice, rules.voice, say)),
         HostLine::WithoutBook => {
             let done = host.go_on_without_book().await;
             return done.map(|()| Next::GoOn).map_err(|e| e.to_string());
@@ -135,7 +125,7 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             return Ok(Next::GoOn);
         }
         HostLine::Help => {
-            table::help(HOST_COMMANDS, say);
+            table::help(host_commands(), say);
             return Ok(Next::GoOn);
         }
     };
@@ -148,11 +138,6 @@ async fn order(host: &Host, order: HostOrder) -> Result<(), String> {
         OrderError::Refused(Refusal::NoCall) => NO_CALL.to_owned(),
         error => error.to_string(),
     })
-}
-
-fn say_choice<C: Choice>(word: Word, choice: C, say: &mut Say) -> Next {
-    say.say(word, format!("{}: {}", choice.word(), choice.meaning()));
-    Next::GoOn
 }
 
 fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
@@ -199,7 +184,7 @@ fn who(view: &LessonView, now: Moment, say: &mut Say) {
         let progress = match student.progress {
             Some(progress) if call_open => format!(
                 ", {}, {}, {}",
-                fifthpeg_lesson::choice::Choice::label(progress),
+                progress.label(),
                 text::count(student.answers.len(), "answer"),
                 text::count(student.hearings as usize, "hearing"),
             ),

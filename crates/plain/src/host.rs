@@ -12,7 +12,7 @@ use tokio::time::Instant;
 
 use crate::desk::{self, Next};
 use crate::ear_report::{self, EarReport};
-use crate::host_lines::{HOST_COMMANDS, HostLine, HostWait};
+use crate::host_lines::{HostLine, HostWait, host_commands};
 use crate::host_report::HostReport;
 use crate::input::{Input, InputLine};
 use crate::rules::Suggestions;
@@ -172,7 +172,7 @@ async fn obey(
     let number = line.script_line;
     let read = line
         .text
-        .and_then(|text| table::read_line::<HostLine>(HOST_COMMANDS, &text));
+        .and_then(|text| table::read_line::<HostLine>(host_commands(), &text));
     let done = match read {
         Ok(None) => Ok(Next::GoOn),
         Ok(Some(command)) => match obey_instrument(instrument, command, say) {

@@ -1,13 +1,12 @@
 //! The commands of a host in plain mode.
 
+use std::sync::LazyLock;
 use std::time::Duration;
 
 use fifthpeg_core::ReachSpec;
 use fifthpeg_core::text;
-use fifthpeg_front::choice::Choice;
-use fifthpeg_lesson::Picking;
-use fifthpeg_lesson::marking::{Marking, Telling};
-use fifthpeg_lesson::message::{Answer, Sounding, Voice};
+use fifthpeg_lesson::message::Answer;
+use fifthpeg_vocab::{RULES, Rule, Setting};
 
 use crate::table::{self, Command, nothing};
 
@@ -34,20 +33,10 @@ pub enum HostLine {
     ReachNow,
     /// List the ready reaches.
     ReachList,
-    /// Change the reach.
-    Reach(ReachSpec),
-    /// Say or change the marking.
-    Marking(Option<Marking>),
-    /// Say or change who sounds a call.
-    Sounding(Option<Sounding>),
-    /// Say or change how much a miss says.
-    Telling(Option<Telling>),
-    /// Say or change the voice.
-    Voice(Option<Voice>),
-    /// Say or change whether singing is invited.
-    SingFirst(Option<bool>),
-    /// Say or change how notes are picked.
-    Picking(Option<Picking>),
+    /// Say a rule.
+    Rule(&'static Rule),
+    /// Change a rule.
+    Set(Setting),
     /// Say what to do with the reach.
     Suggest,
     /// Say how the microphone fares, or turn it on or off.
@@ -102,13 +91,35 @@ impl std::fmt::Display for HostWait {
 }
 
 /// Every command, in the order of the help.
-pub const HOST_COMMANDS: &[Command<HostLine>] = &[
+pub fn host_commands() -> &'static [Command<HostLine>] {
+    static ALL: LazyLock<Vec<Command<HostLine>>> = LazyLock::new(|| {
+        let rules = RULES.iter().map(|rule| {
+            let words: Vec<_> = (rule.choices)().iter().map(|c| c.word).collect();
+            Command {
+                word: rule.word,
+                // Made once, and kept as long as the program runs.
+                form: format!("[{}]", words.join(" | ")).leak(),
+                does: format!("say or change {}", rule.what).leak(),
+                read: read_rule,
+            }
+        });
+        let first = CALL_COMMANDS.iter().copied();
+        first
+            .chain(rules)
+            .chain(OTHER_COMMANDS.iter().copied())
+            .collect()
+    });
+    &ALL
+}
+
+/// Those of a call and its reach.
+const CALL_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "call",
         form: "[random | PLACE | PITCH | heard]",
         does: "call a note: any of the reach as picking says, a place such as 2/1, a pitch such as C4, \
                or the one the microphone heard last",
-        read: |rest| {
+        read: |_, rest| {
             if rest.eq_ignore_ascii_case("heard") {
                 Ok(HostLine::CallHeard)
             } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
@@ -122,140 +133,107 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         word: "again",
         form: "",
         does: "sound the call again for everyone",
-        read: |rest| nothing("again", rest).map(|()| HostLine::Again),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Again),
     },
     Command {
         word: "reveal",
         form: "",
         does: "show everyone the note and all its places",
-        read: |rest| nothing("reveal", rest).map(|()| HostLine::Reveal),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Reveal),
     },
     Command {
         word: "close",
         form: "",
         does: "end the call",
-        read: |rest| nothing("close", rest).map(|()| HostLine::Close),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Close),
     },
     Command {
         word: "pass",
         form: "",
         does: "among friends, between calls: let the next friend call; after a reveal, which passes the turn itself, it closes the call",
-        read: |rest| nothing("pass", rest).map(|()| HostLine::Pass),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Pass),
     },
     Command {
         word: "target",
         form: "",
         does: "say the note of the open call, here only",
-        read: |rest| nothing("target", rest).map(|()| HostLine::Target),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Target),
     },
     Command {
         word: "reach",
         form: "[SPEC | list]",
         does: "say the reach, list the ready ones, or change it: \
                reach open, or reach strings=1,2 frets=0-5",
-        read: |rest| match rest {
+        read: |_, rest| match rest {
             "" => Ok(HostLine::ReachNow),
             "list" => Ok(HostLine::ReachList),
             spec => spec
                 .parse()
-                .map(HostLine::Reach)
+                .map(|reach| HostLine::Set(Setting::Reach(reach)))
                 .map_err(|error: <ReachSpec as std::str::FromStr>::Err| error.to_string()),
         },
     },
-    Command {
-        word: "marking",
-        form: "[same-pitch | exact-place | any-octave]",
-        does: "say or change what counts as right",
-        read: |rest| choice(rest).map(HostLine::Marking),
-    },
-    Command {
-        word: "sounding",
-        form: "[every-terminal | host-speakers | on-asking]",
-        does: "say or change who sounds a call",
-        read: |rest| choice(rest).map(HostLine::Sounding),
-    },
-    Command {
-        word: "telling",
-        form: "[verdict | hint | interval]",
-        does: "say or change how much a miss says before the reveal",
-        read: |rest| choice(rest).map(HostLine::Telling),
-    },
-    Command {
-        word: "voice",
-        form: "[banjo | guitar | plain]",
-        does: "say or change the voice of calls and tries",
-        read: |rest| choice(rest).map(HostLine::Voice),
-    },
-    Command {
-        word: "sing-first",
-        form: "[on | off]",
-        does: "say or change whether students are invited to sing each note first",
-        read: |rest| table::on_or_off("sing-first", rest).map(HostLine::SingFirst),
-    },
-    Command {
-        word: "picking",
-        form: "[random | teaching]",
-        does: "say or change how notes are picked: plainly at random, or by what each student who \
-               is here finds and misses",
-        read: |rest| choice(rest).map(HostLine::Picking),
-    },
+];
+
+/// The others, after those of the rules.
+const OTHER_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "suggest",
         form: "",
         does: "say whether a wider or narrower reach would suit, and why",
-        read: |rest| nothing("suggest", rest).map(|()| HostLine::Suggest),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Suggest),
     },
     Command {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens to your instrument, or turn it on or off \
                (--microphone says which)",
-        read: |rest| table::on_or_off("microphone", rest).map(HostLine::Microphone),
+        read: |word, rest| table::on_or_off(word, rest).map(HostLine::Microphone),
     },
     Command {
         word: "quiet",
         form: "",
         does: "measure the noise of the room: keep quiet for three seconds",
-        read: |rest| nothing("quiet", rest).map(|()| HostLine::Quiet),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Quiet),
     },
     Command {
         word: "without-book",
         form: "",
         does: "go on without the lesson book, where it cannot be written: what waits for it is \
                told, and nothing more is written down",
-        read: |rest| nothing("without-book", rest).map(|()| HostLine::WithoutBook),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::WithoutBook),
     },
     Command {
         word: "new-book",
         form: "",
         does: "go on in a new lesson book, where yours was moved, deleted or replaced: all of this \
                lesson stands in it",
-        read: |rest| nothing("new-book", rest).map(|()| HostLine::NewBook),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::NewBook),
     },
     Command {
         word: "who",
         form: "",
         does: "say who is here, how far they are and how they fare; who needs help comes first",
-        read: |rest| nothing("who", rest).map(|()| HostLine::Who),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Who),
     },
     Command {
         word: "network",
         form: "",
         does: "say who gets in and this host's key, and what was turned away, disconnected or \
                slowed since the lesson was opened here, and how often",
-        read: |rest| nothing("network", rest).map(|()| HostLine::Network),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Network),
     },
     Command {
         word: "neck",
         form: "",
         does: "say the neck, string by string",
-        read: |rest| nothing("neck", rest).map(|()| HostLine::Neck),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Neck),
     },
     Command {
         word: "remove",
         form: "NAME",
         does: "take a student out of the lesson",
-        read: |rest| {
+        read: |_, rest| {
             if rest.is_empty() {
                 Err("say whom to remove, such as remove Mia: who lists the names".to_owned())
             } else {
@@ -268,7 +246,7 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         form: "[NAME is NAME]",
         does: "say who is known in this class and not here; or, between calls, that somebody here \
                is one of them: known Mia 2 is Mia",
-        read: |rest| match rest {
+        read: |_, rest| match rest {
             "" => Ok(HostLine::Known(None)),
             rest if rest.contains(" is ") => Ok(HostLine::Known(Some(rest.to_owned()))),
             _ => Err("say who is whom, such as known Mia 2 is Mia".to_owned()),
@@ -279,7 +257,7 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         form: "[NAME]",
         does: "say who has a class key; or offer one, so that the student's own machine comes in \
                without the passphrase next time: the student is asked whether it is theirs alone",
-        read: |rest| {
+        read: |_, rest| {
             Ok(HostLine::ClassKey(
                 Some(rest.to_owned()).filter(|n| !n.is_empty()),
             ))
@@ -290,33 +268,35 @@ pub const HOST_COMMANDS: &[Command<HostLine>] = &[
         form: "found N | answers N | students N [for SECONDS]",
         does: "go on when so many have found the call, so many answers to it came in, or so many \
                students are here; after 60 seconds at the latest if no time is given",
-        read: read_wait,
+        read: |_, rest| read_wait(rest),
     },
     Command {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
-        read: |rest| table::seconds(rest).map(HostLine::Pause),
+        read: |_, rest| table::seconds(rest).map(HostLine::Pause),
     },
     Command {
         word: "end",
         form: "",
         does: "end the lesson and say what everyone did",
-        read: |rest| nothing("end", rest).map(|()| HostLine::End),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::End),
     },
     Command {
         word: "help",
         form: "",
         does: "say these commands",
-        read: |rest| nothing("help", rest).map(|()| HostLine::Help),
+        read: |word, rest| nothing(word, rest).map(|()| HostLine::Help),
     },
 ];
 
-fn choice<C: Choice>(rest: &str) -> Result<Option<C>, String> {
-    if rest.is_empty() {
-        Ok(None)
-    } else {
-        C::from_word(rest).map(Some)
+fn read_rule(word: &'static str, rest: &str) -> Result<HostLine, String> {
+    let rule = Rule::named(word).ok_or("there is no such rule")?;
+    match rest {
+        "" => Ok(HostLine::Rule(rule)),
+        _ => rule
+            .choice(rest)
+            .map(|choice| HostLine::Set(choice.setting)),
     }
 }
 
@@ -344,10 +324,12 @@ fn read_wait(rest: &str) -> Result<HostLine, String> {
 
 #[cfg(test)]
 mod tests {
+    use fifthpeg_vocab::Marking;
+
     use super::*;
 
     fn read(line: &str) -> Result<Option<HostLine>, String> {
-        table::read_line(HOST_COMMANDS, line)
+        table::read_line(host_commands(), line)
     }
 
     #[test]
@@ -359,7 +341,7 @@ mod tests {
         assert_eq!(read("call heard"), Ok(Some(HostLine::CallHeard)));
         assert_eq!(
             read("sing-first on"),
-            Ok(Some(HostLine::SingFirst(Some(true))))
+            Ok(Some(HostLine::Set(Setting::SingFirst(true))))
         );
         assert_eq!(read("microphone"), Ok(Some(HostLine::Microphone(None))));
         assert!(matches!(
@@ -375,7 +357,7 @@ mod tests {
         );
         assert_eq!(
             read("marking any-octave"),
-            Ok(Some(HostLine::Marking(Some(Marking::AnyOctave))))
+            Ok(Some(HostLine::Set(Setting::Marking(Marking::AnyOctave))))
         );
         assert_eq!(
             read("remove Mia Berg"),

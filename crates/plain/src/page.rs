@@ -1,12 +1,13 @@
 //! The page on plain mode, made from the tables that the program runs by.
 
-use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS};
-use crate::host_lines::HOST_COMMANDS;
+use crate::alone::ALONE_COMMANDS;
+use crate::host_lines::host_commands;
 use crate::listen::LISTEN_COMMANDS;
 use crate::say::WORDS;
-use crate::student::FRIEND_HOST_WORDS;
+use crate::student::{Role, host_words};
 use crate::student_lines::STUDENT_COMMANDS;
 use crate::table::{Command, usage};
+use fifthpeg_vocab::RULES;
 
 const TOP: &str = "\
 # Plain mode
@@ -50,18 +51,18 @@ and 2 when the command line or the script makes no sense.
 pub fn page() -> String {
     let mut page = TOP.to_owned();
     page.push_str("\n## Commands of a host\n\n");
-    commands(&mut page, HOST_COMMANDS);
+    commands(&mut page, host_commands());
     page.push_str("\n## Commands of a student\n\n");
     commands(&mut page, STUDENT_COMMANDS);
     page.push_str(&format!(
         "\n## Friends\n\nThe friend who hosts (`fifthpeg host --friends --as NAME --plain`) plays as a \
          student, and has these\ncommands of a host besides: {}.\n",
-        quoted(FRIEND_HOST_WORDS)
+        quoted(&host_words(Role::Friend))
     ));
     page.push_str(&format!(
         "\n## Alone\n\nWho plays alone (`fifthpeg solo --plain`) has a student's commands but for those among \
          friends,\nthese of a host besides: {}, and:\n\n",
-        quoted(ALONE_HOST_WORDS)
+        quoted(&host_words(Role::Alone))
     ));
     commands(&mut page, ALONE_COMMANDS);
     page.push_str(
@@ -72,6 +73,10 @@ pub fn page() -> String {
     page.push_str("\n## Lines out\n\nEach line begins with one of these words, in ASCII apart from names that people gave.\n\n");
     for (_, form, meaning) in WORDS {
         page.push_str(&format!("- `{form}`: {meaning}\n"));
+    }
+    for rule in RULES {
+        let told = if rule.told { "" } else { "for a host: " };
+        page.push_str(&format!("- `{} CHOICE`: {told}{}\n", rule.word, rule.what));
     }
     page
 }

@@ -1,35 +1,43 @@
 //! A lesson's rules, and what changed in them, as lines.
 
-use fifthpeg_front::choice::Choice;
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::learning::Suggestion;
 use fifthpeg_lesson::learning::suggest::Turn;
 use fifthpeg_lesson::message::Rules;
+use fifthpeg_lesson::view::LessonView;
+use fifthpeg_vocab::{RULES, Rule};
 
 use crate::say::{Say, Word};
 
-/// Says every rule.
+/// Says every rule that students are told of.
 pub fn say_all(rules: &Rules, say: &mut Say) {
     say.say(Word::Neck, &rules.neck.name);
     say.say(Word::Reach, rules.reach.to_string());
-    say.say(Word::Marking, rules.marking.word());
-    say.say(Word::Sounding, rules.sounding.word());
-    say.say(Word::Telling, rules.telling.word());
-    say.say(Word::Voice, rules.voice.word());
-    if rules.sing_first {
-        say_sing_first(rules, say);
+    for rule in RULES.iter().filter(|rule| rule.told) {
+        match rule.chosen(rules, Picking::default()) {
+            // An invitation that nobody made is not told of.
+            Some(choice) if choice.word != "off" => say.say(Word::Rule(rule.word), choice.word),
+            _ => {}
+        }
     }
 }
 
-/// Says whether singing is invited.
-pub fn say_sing_first(rules: &Rules, say: &mut Say) {
-    say.say(Word::SingFirst, if rules.sing_first { "on" } else { "off" });
+/// Says one rule, and what it means.
+pub fn say_rule(rule: &'static Rule, view: &LessonView, say: &mut Say) {
+    if let Some(choice) = rule.chosen(&view.rules, view.picking) {
+        let said = format!("{}: {}", choice.word, choice.meaning);
+        say.say(Word::Rule(rule.word), said);
+    }
 }
 
-/// Says how notes are picked.
-pub fn say_picking(picking: Picking, say: &mut Say) {
-    let how = format!("{}: {}", picking.word(), picking.meaning());
-    say.say(Word::Picking, how);
+/// Says the rules that students are not told of, where they are not the usual.
+pub fn say_untold(view: &LessonView, say: &mut Say) {
+    for rule in RULES.iter().filter(|rule| !rule.told) {
+        let now = rule.chosen(&view.rules, view.picking);
+        if now != rule.chosen(&view.rules, Picking::default()) {
+            say_rule(rule, view, say);
+        }
+    }
 }
 
 /// What to do with the reach, and the command that does it.
@@ -63,20 +71,11 @@ pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
     if old.reach != new.reach {
         say.say(Word::Reach, new.reach.to_string());
     }
-    if old.marking != new.marking {
-        say.say(Word::Marking, new.marking.word());
-    }
-    if old.sounding != new.sounding {
-        say.say(Word::Sounding, new.sounding.word());
-    }
-    if old.telling != new.telling {
-        say.say(Word::Telling, new.telling.word());
-    }
-    if old.voice != new.voice {
-        say.say(Word::Voice, new.voice.word());
-    }
-    if old.sing_first != new.sing_first {
-        say_sing_first(new, say);
+    for rule in RULES {
+        let [before, now] = [old, new].map(|rules| rule.chosen(rules, Picking::default()));
+        if let Some(now) = now.filter(|now| before.as_ref() != Some(now)) {
+            say.say(Word::Rule(rule.word), now.word);
+        }
     }
 }
 
@@ -126,8 +125,9 @@ mod tests {
             let said = suggested(&narrower);
             let (_, command) = said.rsplit_once(". ").expect("a sentence and a command");
             let command = command.strip_suffix(" takes it.").expect("a command");
-            let read = crate::table::read_line(crate::host_lines::HOST_COMMANDS, command);
-            let wanted = crate::host_lines::HostLine::Reach(step.into());
+            let read = crate::table::read_line(crate::host_lines::host_commands(), command);
+            let wanted =
+                crate::host_lines::HostLine::Set(fifthpeg_vocab::Setting::Reach(step.into()));
             assert_eq!(read, Ok(Some(wanted)));
         }
     }

@@ -27,18 +27,8 @@ pub enum Word {
     Neck,
     /// The reach.
     Reach,
-    /// What counts as right.
-    Marking,
-    /// Who sounds a call.
-    Sounding,
-    /// How much a miss says.
-    Telling,
-    /// The voice.
-    Voice,
-    /// Whether singing is invited.
-    SingFirst,
-    /// How notes are picked.
-    Picking,
+    /// A rule of this word.
+    Rule(&'static str),
     /// When the next note comes, alone.
     Gap,
     /// What to do with the reach.
@@ -160,24 +150,6 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         Word::Reach,
         "reach SPEC",
         "where calls are picked from; `reach list` adds the ready steps",
-    ),
-    (Word::Marking, "marking RULE", "what counts as right"),
-    (Word::Sounding, "sounding WAY", "who sounds a call"),
-    (
-        Word::Telling,
-        "telling HOW",
-        "how much a miss says before the reveal",
-    ),
-    (Word::Voice, "voice VOICE", "the voice of calls and tries"),
-    (
-        Word::SingFirst,
-        "sing-first on | off",
-        "whether students are invited to sing a note before they search; nothing waits for it",
-    ),
-    (
-        Word::Picking,
-        "picking HOW: WHAT IT MEANS",
-        "for a host: how notes are picked where none is chosen by hand",
     ),
     (
         Word::Gap,
@@ -334,6 +306,9 @@ pub const WORDS: &[(Word, &str, &str)] = &[
 impl Word {
     /// The word as it is written.
     pub fn text(self) -> &'static str {
+        if let Word::Rule(rule) = self {
+            return rule;
+        }
         WORDS
             .iter()
             .find(|(word, _, _)| *word == self)

@@ -20,7 +20,7 @@ use crate::alone::{self, ALONE_COMMANDS, Feed};
 use crate::desk;
 use crate::ear_report::{self, EarReport};
 use crate::host::say_notice;
-use crate::host_lines::HOST_COMMANDS;
+use crate::host_lines::host_commands;
 use crate::input::{Input, InputLine};
 use crate::say::{Say, Word};
 use crate::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
@@ -31,10 +31,9 @@ use crate::{describe, table};
 mod role;
 mod waiting;
 
-use role::host_words;
 use waiting::{Unwritten, next_notice};
 
-pub use role::{FRIEND_HOST_WORDS, FriendLine, Role, read, read_line};
+pub use role::{FriendLine, Role, host_words, read, read_line};
 
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it, unless it is told otherwise.
@@ -431,7 +430,7 @@ async fn obey_student(
             if role == Role::Alone {
                 table::help(ALONE_COMMANDS, say);
             }
-            for command in HOST_COMMANDS {
+            for command in host_commands() {
                 if host_words(role).contains(&command.word) {
                     say.say(
                         Word::Help,

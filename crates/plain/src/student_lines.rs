@@ -103,19 +103,19 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         word: "hear",
         form: "",
         does: "hear the call again",
-        read: |rest| nothing("hear", rest).map(|()| StudentLine::Hear),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Hear),
     },
     Command {
         word: "try",
         form: "PLACE | PITCH",
         does: "sound a place such as 2/1 (string 2, fret 1) or a pitch such as C4 while searching",
-        read: |rest| table::answer(rest).map(StudentLine::Try),
+        read: |_, rest| table::answer(rest).map(StudentLine::Try),
     },
     Command {
         word: "answer",
         form: "PLACE | PITCH | heard",
         does: "commit to a place or a pitch, or to the note plucked last",
-        read: |rest| {
+        read: |_, rest| {
             if rest.eq_ignore_ascii_case("heard") {
                 Ok(StudentLine::AnswerHeard)
             } else {
@@ -127,25 +127,25 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         word: "where",
         form: "",
         does: "say where you stand with the open call",
-        read: |rest| nothing("where", rest).map(|()| StudentLine::Where),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Where),
     },
     Command {
         word: "tally",
         form: "",
         does: "say what you have done so far; a call counts once you have found it or it is closed",
-        read: |rest| nothing("tally", rest).map(|()| StudentLine::Tally),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Tally),
     },
     Command {
         word: "neck",
         form: "",
         does: "say the neck, string by string",
-        read: |rest| nothing("neck", rest).map(|()| StudentLine::Neck),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Neck),
     },
     Command {
         word: "pick",
         form: "[random | PLACE | PITCH | heard]",
         does: "among friends, on your turn: call a note, or the one plucked last",
-        read: |rest| {
+        read: |_, rest| {
             if rest.eq_ignore_ascii_case("heard") {
                 Ok(StudentLine::PickHeard)
             } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
@@ -159,37 +159,37 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         word: "target",
         form: "",
         does: "among friends, when you called: say the note, to you alone",
-        read: |rest| nothing("target", rest).map(|()| StudentLine::Target),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Target),
     },
     Command {
         word: "again",
         form: "",
         does: "among friends, when you called: sound it again for everyone",
-        read: |rest| nothing("again", rest).map(|()| StudentLine::Again),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Again),
     },
     Command {
         word: "reveal",
         form: "",
         does: "among friends, when you called: show the note and all its places",
-        read: |rest| nothing("reveal", rest).map(|()| StudentLine::Reveal),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Reveal),
     },
     Command {
         word: "close",
         form: "",
         does: "among friends, when you called: end the call",
-        read: |rest| nothing("close", rest).map(|()| StudentLine::Close),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Close),
     },
     Command {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens, or turn it on or off (--microphone says which)",
-        read: |rest| table::on_or_off("microphone", rest).map(StudentLine::Microphone),
+        read: |word, rest| table::on_or_off(word, rest).map(StudentLine::Microphone),
     },
     Command {
         word: "quiet",
         form: "",
         does: "measure the noise of the room: keep quiet for three seconds",
-        read: |rest| nothing("quiet", rest).map(|()| StudentLine::Quiet),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Quiet),
     },
     Command {
         word: "wait",
@@ -197,19 +197,19 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         does: "go on at the next call, when it is revealed or over, when your answers are marked, \
                when it is your turn to call, when so many friends have found the note you called \
                or it is revealed, or when the lesson ends; after 60 seconds at the latest if no time is given",
-        read: read_wait,
+        read: |_, rest| read_wait(rest),
     },
     Command {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
-        read: |rest| table::seconds(rest).map(StudentLine::Pause),
+        read: |_, rest| table::seconds(rest).map(StudentLine::Pause),
     },
     Command {
         word: "passphrase",
         form: "WORDS",
         does: "where a locked lesson asks for its passphrase: the words that the host shows",
-        read: |rest| {
+        read: |_, rest| {
             let typed = Passphrase::typed(rest).map_err(|why| why.to_string());
             typed.map(StudentLine::Passphrase)
         },
@@ -219,7 +219,7 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         form: "yes | no",
         does: "where a class key is offered: yes only if nobody else uses this account on this \
                machine, which then comes in without the passphrase",
-        read: |rest| match rest.to_ascii_lowercase().as_str() {
+        read: |_, rest| match rest.to_ascii_lowercase().as_str() {
             "yes" => Ok(StudentLine::TakeKey(true)),
             "no" => Ok(StudentLine::TakeKey(false)),
             _ => Err("say take-key yes or take-key no".to_owned()),
@@ -229,25 +229,25 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         word: "not-me",
         form: "NAME",
         does: "come in anew under your own name, where this machine's class key is somebody else's",
-        read: |rest| fifthpeg_front::values::parse_name(rest).map(StudentLine::NotMe),
+        read: |_, rest| fifthpeg_front::values::parse_name(rest).map(StudentLine::NotMe),
     },
     Command {
         word: "new-key",
         form: "",
         does: "where the host's key is not the one of last time: go on all the same",
-        read: |rest| nothing("new-key", rest).map(|()| StudentLine::NewKey),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::NewKey),
     },
     Command {
         word: "leave",
         form: "",
         does: "leave the lesson",
-        read: |rest| nothing("leave", rest).map(|()| StudentLine::Leave),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Leave),
     },
     Command {
         word: "help",
         form: "",
         does: "say these commands",
-        read: |rest| nothing("help", rest).map(|()| StudentLine::Help),
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Help),
     },
 ];
 

@@ -8,6 +8,7 @@ use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::ear::EarStatus;
 use fifthpeg_student::{KeyTalk, Status};
+use fifthpeg_vocab::Choice;
 
 use crate::say::{Say, Word};
 use crate::{describe, ear_report, rules};
@@ -158,13 +159,7 @@ impl StudentReport {
         let before: Vec<(String, Progress)> = before.collect();
         for student in students.iter().filter(|s| !before.contains(s)) {
             let (name, progress) = student;
-            say.say(
-                Word::Who,
-                format!(
-                    "{name}: {}",
-                    fifthpeg_lesson::choice::Choice::label(*progress)
-                ),
-            );
+            say.say(Word::Who, format!("{name}: {}", progress.label()));
         }
     }
 

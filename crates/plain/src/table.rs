@@ -16,9 +16,17 @@ pub struct Command<L> {
     pub form: &'static str,
     /// What it does.
     pub does: &'static str,
-    /// Reads what follows the word.
-    pub read: fn(&str) -> Result<L, String>,
+    /// Reads what follows the word, which it is given too.
+    pub read: fn(&'static str, &str) -> Result<L, String>,
 }
+
+impl<L> Clone for Command<L> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<L> Copy for Command<L> {}
 
 /// A line of input: nothing (empty, or a comment), or a command.
 ///
@@ -36,7 +44,7 @@ pub fn read_line<L>(table: &[Command<L>], line: &str) -> Result<Option<L>, Strin
             text::shown(word)
         ));
     };
-    (command.read)(rest.trim()).map(Some)
+    (command.read)(command.word, rest.trim()).map(Some)
 }
 
 /// The command of this word.
@@ -219,10 +227,10 @@ mod tests {
             word in "[a-z]{0,8}|call|answer|try|pick|reach|wait|pause|remove|marking",
             rest in "\\PC{0,60}|[0-9/#A-Gb= ,.-]{0,20}",
         ) {
-            use crate::{host_lines::HOST_COMMANDS, student_lines::STUDENT_COMMANDS};
+            use crate::{host_lines::host_commands, student_lines::STUDENT_COMMANDS};
             let line = format!("{word} {rest}");
             for refused in [
-                read_line(HOST_COMMANDS, &line).err(),
+                read_line(host_commands(), &line).err(),
                 read_line(STUDENT_COMMANDS, &line).err(),
             ]
             .into_iter()

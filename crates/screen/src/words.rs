@@ -11,6 +11,7 @@ use fifthpeg_lesson::marking::{Mark, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Progress, Refusal};
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::tally::Tally;
+use fifthpeg_vocab::Choice;
 use ratatui::text::Span;
 
 use super::theme::{Theme, Tint};
@@ -141,7 +142,7 @@ pub fn progress(progress: Progress, theme: Theme) -> (&'static str, &'static str
         Progress::Found => (signs.found, Tint::Right),
         Progress::Away => (signs.away, Tint::Faint),
     };
-    (sign, fifthpeg_lesson::choice::Choice::label(progress), tint)
+    (sign, progress.label(), tint)
 }
 
 /// How somebody fares in as few words as can be; nothing after too few calls.

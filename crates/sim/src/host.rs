@@ -13,6 +13,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::setup::{HostOrder, Picking};
 use fifthpeg_lesson::{Lesson, Moment};
+use fifthpeg_vocab::Setting;
 use fifthpeg_wire::{ClientFrame, HostFrame, decode_client, encode_client};
 
 use crate::act::HostAct;
@@ -433,14 +434,14 @@ pub fn host_order(act: HostAct, lesson: &Lesson) -> Option<HostOrder> {
         HostAct::PassTurn => HostOrder::PassTurn,
         HostAct::Reach(n) => {
             let steps = ReachStep::all();
-            HostOrder::SetReach(steps[usize::from(n) % steps.len()].into())
+            HostOrder::Set(Setting::Reach(steps[usize::from(n) % steps.len()].into()))
         }
-        HostAct::Marking(n) => HostOrder::SetMarking(marking(n)),
-        HostAct::Sounding(n) => HostOrder::SetSounding(sounding(n)),
-        HostAct::Telling(n) => HostOrder::SetTelling(telling(n)),
-        HostAct::SingFirst(on) => HostOrder::SetSingFirst(on),
-        HostAct::Teach(true) => HostOrder::SetPicking(Picking::Teaching),
-        HostAct::Teach(false) => HostOrder::SetPicking(Picking::Random),
+        HostAct::Marking(n) => HostOrder::Set(Setting::Marking(marking(n))),
+        HostAct::Sounding(n) => HostOrder::Set(Setting::Sounding(sounding(n))),
+        HostAct::Telling(n) => HostOrder::Set(Setting::Telling(telling(n))),
+        HostAct::SingFirst(on) => HostOrder::Set(Setting::SingFirst(on)),
+        HostAct::Teach(true) => HostOrder::Set(Setting::Picking(Picking::Teaching)),
+        HostAct::Teach(false) => HostOrder::Set(Setting::Picking(Picking::Random)),
         HostAct::Remove(n) => {
             let students = lesson.view().students;
             HostOrder::Remove(students.get(usize::from(n) % students.len().max(1))?.id)

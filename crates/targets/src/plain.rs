@@ -1,6 +1,6 @@
 //! The lines of plain mode: a command, or one sentence that says what to type.
 
-use fifthpeg_plain::host_lines::HOST_COMMANDS;
+use fifthpeg_plain::host_lines::host_commands;
 use fifthpeg_plain::student_lines::STUDENT_COMMANDS;
 use fifthpeg_plain::table::{Command, read_line};
 
@@ -21,7 +21,7 @@ fn read<L: core::fmt::Debug + PartialEq>(table: &[Command<L>], bytes: &[u8]) {
 
 /// What a host types.
 pub fn host(bytes: &[u8]) {
-    read(HOST_COMMANDS, bytes);
+    read(host_commands(), bytes);
 }
 
 /// What a student types.

@@ -2,6 +2,7 @@
 //! say of every one. What travels, what the lesson book keeps, commands,
 //! options, menus and pages all read it.
 
+use fifthpeg_core::text;
 use serde::de::{Error as _, Visitor};
 use serde::{Deserializer, Serialize, Serializer};
 
@@ -37,9 +38,6 @@ pub const fn row<T>(
         meaning,
     }
 }
-
-/// Letters of a wrong word that an error quotes.
-const QUOTED_CHARS: usize = 40;
 
 /// A choice among a few.
 pub trait Choice: Sized + Copy + PartialEq + 'static {
@@ -89,19 +87,8 @@ pub trait Choice: Sized + Copy + PartialEq + 'static {
 
 /// "\"oboe\" is no voice: choose banjo, guitar or plain".
 pub(crate) fn no_such(what: &str, word: &str, words: &[&str]) -> String {
-    let start: String = word.chars().take(QUOTED_CHARS).collect();
-    let cut = if word.chars().count() > QUOTED_CHARS {
-        "..."
-    } else {
-        ""
-    };
-    let quoted = fifthpeg_core::text::tamed(&start);
-    let list = match words {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [rest @ .., last] => format!("{} or {last}", rest.join(", ")),
-    };
-    format!("\"{quoted}{cut}\" is no {what}: choose {list}")
+    let (quoted, list) = (text::shown(word), text::list_or(words));
+    format!("\"{quoted}\" is no {what}: choose {list}")
 }
 
 /// Writes a choice: its tag in binary, its word in JSON.

@@ -285,3 +285,43 @@ impl From<Picking> for Picked {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reads_back<C: Choice + core::fmt::Debug>() {
+        for (tag, row) in (0..).zip(C::ALL) {
+            assert_eq!(row.tag, tag, "{row:?}");
+            assert_eq!(C::from_word(row.word), Ok(row.value));
+            assert_eq!(row.value.row(), row);
+            assert!(!row.meaning.is_empty() && !row.label.is_empty());
+        }
+    }
+
+    #[test]
+    fn every_table_reads_back() {
+        reads_back::<Mode>();
+        reads_back::<Marking>();
+        reads_back::<Telling>();
+        reads_back::<Sounding>();
+        reads_back::<Voice>();
+        reads_back::<Picking>();
+        reads_back::<Picked>();
+        reads_back::<Source>();
+        reads_back::<Side>();
+        reads_back::<Progress>();
+        reads_back::<CallStage>();
+        reads_back::<Leaving>();
+        reads_back::<Outcome>();
+        reads_back::<Confusion>();
+    }
+
+    #[test]
+    fn a_wrong_word_is_told_the_right_ones() {
+        assert_eq!(
+            Voice::from_word("oboe"),
+            Err("\"oboe\" is no voice: choose banjo, guitar or plain".to_owned())
+        );
+    }
+}

@@ -5,20 +5,18 @@
 
 use core::time::Duration;
 use fifthpeg_core::bounded::{First, Shown};
-use fifthpeg_core::{NeckDescription, Pitch, PitchClass, Position, ReachSpec};
+use fifthpeg_core::{Pitch, PitchClass, Position};
 use serde::{Deserialize, Serialize};
 
 pub use crate::refusal::Refusal;
 
-use crate::choices::{Marking, Telling};
 pub use crate::choices::{Mode, Progress, Sounding, Source, Voice};
 use crate::mark::Mark;
 use crate::moment::Moment;
+pub use crate::rules::Rules;
 use crate::sung::SungMark;
 use crate::tally::Tally;
-use crate::written::{
-    A4Hz, Held, Marks, Name, Places, Ranged, SungHz, SungSpread, ToneHz, hex, micros,
-};
+use crate::written::{Held, Marks, Name, Places, Ranged, SungHz, SungSpread, ToneHz, hex, micros};
 
 /// A student's number in one lesson, never used again in it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -55,40 +53,6 @@ pub struct Tone {
     pub voice: Voice,
     /// Seeds the pluck's noise, so that every terminal sounds the same tone.
     pub pluck_seed: u32,
-}
-
-/// What everyone should know of a lesson's rules; sent when joining and
-/// whenever one of them changes.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Rules {
-    /// The lesson's name, as announced.
-    #[serde(with = "Shown::<Name>")]
-    pub lesson: String,
-    /// Class or friends.
-    pub mode: Mode,
-    /// The neck in everyone's hands.
-    #[serde(with = "crate::written::neck")]
-    pub neck: NeckDescription,
-    /// Where calls are picked from.
-    #[serde(with = "crate::written::reach")]
-    pub reach: ReachSpec,
-    /// What counts as right.
-    pub marking: Marking,
-    /// How much a miss says before the reveal.
-    pub telling: Telling,
-    /// Who sounds a call.
-    pub sounding: Sounding,
-    /// The voice of calls and tries.
-    pub voice: Voice,
-    /// Frequency of A4, in hertz.
-    #[serde(with = "Ranged::<A4Hz>")]
-    pub a4_hz: f64,
-    /// Write accidentals as flats.
-    pub flats: bool,
-    /// Students are invited to sing a note before they search for it. An
-    /// invitation: nothing waits for it.
-    pub sing_first: bool,
 }
 
 /// One call as a student's terminal may know it.

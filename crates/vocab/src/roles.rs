@@ -164,13 +164,7 @@ pub fn host_may(order: &HostOrder, mode: Mode) -> Result<(), Refusal> {
         | HostOrder::Reveal
         | HostOrder::Close
         | HostOrder::PassTurn
-        | HostOrder::SetReach(_)
-        | HostOrder::SetMarking(_)
-        | HostOrder::SetSounding(_)
-        | HostOrder::SetTelling(_)
-        | HostOrder::SetVoice(_)
-        | HostOrder::SetSingFirst(_)
-        | HostOrder::SetPicking(_)
+        | HostOrder::Set(_)
         | HostOrder::Remove(_)
         | HostOrder::KnownAs { .. }
         | HostOrder::End => Ok(()),

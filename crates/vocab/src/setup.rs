@@ -2,14 +2,14 @@
 
 use core::time::Duration;
 
-use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep, Reference, Spelling};
+use fifthpeg_core::Neck;
 
 use serde::{Deserialize, Serialize};
 
-use crate::choices::{Marking, Mode, Sounding, Telling, Voice};
 pub use crate::choices::{Picked, Picking};
 use crate::evidence::StudentKey;
-use crate::message::{Answer, Rules, StudentId};
+use crate::message::{Answer, StudentId};
+use crate::rules::{Rules, Setting};
 
 /// The longest name of a student or lesson, in characters.
 pub const MAX_NAME_CHARS: u32 = 32;
@@ -45,24 +45,10 @@ pub struct LessonSetup {
 }
 
 impl LessonSetup {
-    /// A class on this neck with the gentlest rules: the narrowest ready
-    /// reach, any place of the pitch is right, hints are told, every terminal
-    /// sounds the call.
+    /// A class on this neck with the gentlest rules.
     pub fn new(name: impl Into<String>, neck: &Neck) -> Self {
         Self {
-            rules: Rules {
-                lesson: name.into(),
-                mode: Mode::Class,
-                neck: neck.description().clone(),
-                reach: first_reach(neck),
-                marking: Marking::SamePitch,
-                telling: Telling::Hint,
-                sounding: Sounding::EveryTerminal,
-                voice: Voice::Banjo,
-                a4_hz: Reference::default().a4_hz(),
-                flats: Spelling::default() == Spelling::Flats,
-                sing_first: false,
-            },
+            rules: Rules::new(name, neck),
             seed: 0,
             max_students: DEFAULT_MAX_STUDENTS,
             max_answers: DEFAULT_MAX_ANSWERS,
@@ -95,20 +81,6 @@ pub enum HostOrder {
     /// the one whose turn it is. While a revealed note is still shown that has
     /// happened already, and this closes the call.
     PassTurn,
-    /// Pick later calls from another part of the neck. An open call stays.
-    SetReach(fifthpeg_core::ReachSpec),
-    /// Change what counts as right, between calls.
-    SetMarking(Marking),
-    /// Change who sounds the calls, between calls.
-    SetSounding(Sounding),
-    /// Change how much a miss says, from the next answer on.
-    SetTelling(Telling),
-    /// Change the voice, from the next call on.
-    SetVoice(Voice),
-    /// Invite students to sing each note first, or no longer, from now on.
-    SetSingFirst(bool),
-    /// Pick notes otherwise, from the next call on.
-    SetPicking(Picking),
     /// Take a student off the roster.
     Remove(StudentId),
     /// Between calls: this student is who is known under that name, in this
@@ -124,13 +96,7 @@ pub enum HostOrder {
     },
     /// End the lesson.
     End,
-}
-
-/// The narrowest ready reach that this neck has, or the whole neck.
-fn first_reach(neck: &Neck) -> ReachSpec {
-    ReachStep::all()
-        .into_iter()
-        .map(ReachSpec::from)
-        .find(|spec| Reach::resolve(neck, spec).is_ok())
-        .unwrap_or_default()
+    /// Change a rule. In the lesson book it stands by its own name.
+    #[serde(untagged)]
+    Set(Setting),
 }

@@ -16,11 +16,12 @@ use crate::*;
 const OPENING: &str = include_str!("page_opening.md");
 
 /// Where the types are written, from the folder of crates.
-const SOURCES: [&str; 10] = [
+const SOURCES: [&str; 11] = [
     "wire/src/hello.rs",
     "wire/src/lock.rs",
     "wire/src/frames.rs",
     "vocab/src/message.rs",
+    "vocab/src/rules.rs",
     "vocab/src/choices.rs",
     "vocab/src/mark.rs",
     "vocab/src/sung.rs",

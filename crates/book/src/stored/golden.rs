@@ -15,6 +15,7 @@ use fifthpeg_lesson::message::{
     Voice,
 };
 use fifthpeg_lesson::{HostOrder, LessonSetup, Picking};
+use fifthpeg_vocab::Setting;
 
 use super::*;
 
@@ -141,15 +142,15 @@ fn inputs() -> Vec<LessonInput> {
         HostOrder::Reveal,
         HostOrder::Close,
         HostOrder::PassTurn,
-        HostOrder::SetReach(reach),
-        HostOrder::SetReach(ReachSpec::default()),
-        HostOrder::SetMarking(Marking::ExactPlace),
-        HostOrder::SetMarking(Marking::AnyOctave),
-        HostOrder::SetSounding(Sounding::OnAsking),
-        HostOrder::SetTelling(Telling::Verdict),
-        HostOrder::SetVoice(Voice::Guitar),
-        HostOrder::SetSingFirst(true),
-        HostOrder::SetPicking(Picking::Teaching),
+        HostOrder::Set(Setting::Reach(reach)),
+        HostOrder::Set(Setting::Reach(ReachSpec::default())),
+        HostOrder::Set(Setting::Marking(Marking::ExactPlace)),
+        HostOrder::Set(Setting::Marking(Marking::AnyOctave)),
+        HostOrder::Set(Setting::Sounding(Sounding::OnAsking)),
+        HostOrder::Set(Setting::Telling(Telling::Verdict)),
+        HostOrder::Set(Setting::Voice(Voice::Guitar)),
+        HostOrder::Set(Setting::SingFirst(true)),
+        HostOrder::Set(Setting::Picking(Picking::Teaching)),
         HostOrder::Remove(StudentId(9)),
         HostOrder::KnownAs {
             student: StudentId(9),

@@ -3,17 +3,14 @@
 use std::net::IpAddr;
 
 use clap::Args;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_front::values::{parse_bind, parse_name, parse_port, parse_room};
-use fifthpeg_lesson::Picking;
 use fifthpeg_link::origin::HostName;
-use fifthpeg_vocab::Sounding;
 
 use super::manner::Manner;
 use super::neck_choice::NeckChoice;
 use crate::ear_options::EarOptions;
 use crate::lesson_book::BookOptions;
-use crate::lesson_rules::LessonRules;
+use crate::lesson_rules::{LessonRules, RuleOptions};
 use crate::lock_options::DoorOptions;
 
 /// Where a host listens that names no port, so that an address once noted stays
@@ -43,15 +40,9 @@ pub struct HostArgs {
     #[arg(long = "as", id = "name_in_lesson", value_name = "NAME", requires = "friends", value_parser = parse_name)]
     pub name_in_lesson: Option<String>,
 
-    /// Who sounds a call: every-terminal (all at one instant), host-speakers or
-    /// on-asking (each terminal when its student asks)
-    #[arg(long, value_name = "WHO", default_value = "every-terminal", value_parser = Sounding::from_word)]
-    pub sounding: Sounding,
-
-    /// How notes are picked: random (plainly) or teaching (by what each student
-    /// who is here finds and misses)
-    #[arg(long, value_name = "HOW", default_value = "random", value_parser = Picking::from_word)]
-    pub picking: Picking,
+    /// The other rules.
+    #[command(flatten)]
+    pub choices: RuleOptions<false>,
 
     /// How many students there is room for
     #[arg(long, value_name = "COUNT", default_value = "100", value_parser = parse_room, allow_negative_numbers = true)]

@@ -1,8 +1,8 @@
 //! What `fifthpeg listen` takes.
 
 use clap::Args;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_front::values::parse_a4;
+use fifthpeg_vocab::Choice;
 use fifthpeg_vocab::Voice;
 
 use super::manner::Manner;

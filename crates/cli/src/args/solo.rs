@@ -3,16 +3,14 @@
 use std::time::Duration;
 
 use clap::Args;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_front::values::parse_name;
 use fifthpeg_host::alone::parse_gap;
-use fifthpeg_lesson::Picking;
 
 use super::manner::Manner;
 use super::neck_choice::NeckChoice;
 use crate::ear_options::EarOptions;
 use crate::lesson_book::BookOptions;
-use crate::lesson_rules::LessonRules;
+use crate::lesson_rules::{LessonRules, RuleOptions};
 
 /// `fifthpeg solo`.
 #[derive(Debug, Args)]
@@ -31,10 +29,9 @@ pub struct SoloArgs {
     #[command(flatten)]
     pub rules: LessonRules,
 
-    /// How notes are picked: teaching (by what you find and miss, in earlier
-    /// lessons of the book too) or random (plainly)
-    #[arg(long, value_name = "HOW", default_value = "teaching", value_parser = Picking::from_word)]
-    pub picking: Picking,
+    /// The other rules.
+    #[command(flatten)]
+    pub choices: RuleOptions<true>,
 
     /// Call the next note by itself so many seconds after one is shown, from 1
     /// to 60; without it, a key calls it

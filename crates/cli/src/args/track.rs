@@ -3,10 +3,10 @@
 use std::path::PathBuf;
 
 use clap::Args;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_front::values::parse_seed;
 use fifthpeg_practice::track::kinds::FileKind;
 use fifthpeg_practice::track::shape::TrackShape;
+use fifthpeg_vocab::Choice;
 
 use super::neck_choice::NeckChoice;
 

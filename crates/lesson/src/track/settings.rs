@@ -4,6 +4,7 @@ use core::ops::RangeInclusive;
 use core::time::Duration;
 
 use fifthpeg_core::{Pitch, Spelling};
+use fifthpeg_vocab::choice::{Choice, Row, row};
 
 use crate::message::Voice;
 
@@ -35,6 +36,16 @@ pub enum AnswerPattern {
     /// The same string fret by fret, from open up to the note: the steps can be
     /// counted, and are the frets.
     Climb,
+}
+
+impl Choice for AnswerPattern {
+    const WHAT: &'static str = "answer pattern";
+    #[rustfmt::skip] // So that it reads as the table it is.
+    const ALL: &'static [Row<Self>] = &[
+        row(Self::OpenString, 0, "open-string", "the open string", "the open string that the note is found on, then the note"),
+        row(Self::Climb,      1, "climb",       "fret by fret",    "that string fret by fret, from open up to the note"),
+        row(Self::None,       2, "none",        "the note again",  "nothing but the note again"),
+    ];
 }
 
 /// What a track is asked to be.

@@ -10,6 +10,7 @@ use fifthpeg_lesson::message::{
     Answer, AnswerNotice, CallId, FromStudent, Mode, Sounding, Source, StudentId, Voice,
 };
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
+use fifthpeg_vocab::Setting;
 use proptest::prelude::*;
 
 use super::{friends, pitch, setup};
@@ -110,21 +111,21 @@ fn order() -> impl Strategy<Value = HostOrder> {
         2 => Just(HostOrder::Reveal),
         2 => Just(HostOrder::Close),
         1 => Just(HostOrder::PassTurn),
-        1 => reach.prop_map(|r| HostOrder::SetReach(r.parse().expect("a reach"))),
+        1 => reach.prop_map(|r| HostOrder::Set(Setting::Reach(r.parse().expect("a reach")))),
         1 => prop::sample::select(vec![
-            HostOrder::SetMarking(Marking::SamePitch),
-            HostOrder::SetMarking(Marking::ExactPlace),
-            HostOrder::SetMarking(Marking::AnyOctave),
-            HostOrder::SetSounding(Sounding::HostSpeakers),
-            HostOrder::SetSounding(Sounding::OnAsking),
-            HostOrder::SetTelling(Telling::Verdict),
-            HostOrder::SetTelling(Telling::Hint),
-            HostOrder::SetVoice(Voice::Guitar),
-            HostOrder::SetSingFirst(true),
-            HostOrder::SetSingFirst(false),
-            HostOrder::SetPicking(Picking::Teaching),
-            HostOrder::SetPicking(Picking::Teaching),
-            HostOrder::SetPicking(Picking::Random),
+            HostOrder::Set(Setting::Marking(Marking::SamePitch)),
+            HostOrder::Set(Setting::Marking(Marking::ExactPlace)),
+            HostOrder::Set(Setting::Marking(Marking::AnyOctave)),
+            HostOrder::Set(Setting::Sounding(Sounding::HostSpeakers)),
+            HostOrder::Set(Setting::Sounding(Sounding::OnAsking)),
+            HostOrder::Set(Setting::Telling(Telling::Verdict)),
+            HostOrder::Set(Setting::Telling(Telling::Hint)),
+            HostOrder::Set(Setting::Voice(Voice::Guitar)),
+            HostOrder::Set(Setting::SingFirst(true)),
+            HostOrder::Set(Setting::SingFirst(false)),
+            HostOrder::Set(Setting::Picking(Picking::Teaching)),
+            HostOrder::Set(Setting::Picking(Picking::Teaching)),
+            HostOrder::Set(Setting::Picking(Picking::Random)),
         ]),
         1 => (0_u32..8).prop_map(|n| HostOrder::Remove(StudentId(n))),
         1 => (

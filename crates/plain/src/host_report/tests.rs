@@ -3,6 +3,7 @@ use std::time::Duration;
 use fifthpeg_core::Position;
 use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
+use fifthpeg_vocab::Setting;
 
 use super::*;
 
@@ -116,7 +117,7 @@ fn what_was_played_and_sung_is_told_as_that() {
         let now = hall.now;
         hall.lesson.handle_host(order, now).expect("granted");
     };
-    order(&mut hall, HostOrder::SetSingFirst(true));
+    order(&mut hall, HostOrder::Set(Setting::SingFirst(true)));
     let at = Answer::Place(Position { string: 1, fret: 2 });
     order(&mut hall, HostOrder::CallAt(at));
     let call = CallId(1);

@@ -1,21 +1,16 @@
 //! Who gives the commands in a student's plain mode, and which ones they have.
 
 use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
-use crate::host_lines::{HOST_COMMANDS, HostLine};
+use crate::host_lines::{HostLine, host_commands};
 use crate::student_lines::{STUDENT_COMMANDS, StudentLine};
 use crate::table;
+use fifthpeg_vocab::rules::{RULES, Rule, Who};
 
-/// The host's commands that a hosting friend has as well.
+/// The host's commands that a hosting friend has as well, beside those of the rules.
 pub const FRIEND_HOST_WORDS: &[&str] = &[
     "reach",
-    "marking",
-    "sounding",
-    "telling",
-    "voice",
-    "sing-first",
     "without-book",
     "new-book",
-    "picking",
     "suggest",
     "who",
     "pass",
@@ -69,18 +64,21 @@ pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, String> {
         .iter()
         .any(|known| known.eq_ignore_ascii_case(word));
     if of_host {
-        let read = table::read_line(HOST_COMMANDS, line)?;
+        let read = table::read_line(host_commands(), line)?;
         return Ok(read.map(FriendLine::Host));
     }
     let read = table::read_line(STUDENT_COMMANDS, line)?;
     Ok(read.map(FriendLine::Student))
 }
 
-/// The host's commands of a role.
-pub(super) fn host_words(role: Role) -> &'static [&'static str] {
-    match role {
-        Role::Student => &[],
-        Role::Friend => FRIEND_HOST_WORDS,
-        Role::Alone => ALONE_HOST_WORDS,
-    }
+/// The host's commands of a role: those of the rules first.
+pub fn host_words(role: Role) -> Vec<&'static str> {
+    let (others, own): (_, &[_]) = match role {
+        Role::Student => return Vec::new(),
+        Role::Friend => (true, FRIEND_HOST_WORDS),
+        Role::Alone => (false, ALONE_HOST_WORDS),
+    };
+    let has = |rule: &&Rule| others || rule.who == Who::Host;
+    let rules = RULES.iter().filter(has).map(|rule| rule.word);
+    rules.chain(own.iter().copied()).collect()
 }

@@ -5,6 +5,7 @@ use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{Answer, PlaceKey, StudentId, ToStudent};
 use fifthpeg_lesson::terminal::{StudentOrder, Terminal};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
+use fifthpeg_vocab::Setting;
 use proptest::prelude::*;
 
 use super::*;
@@ -78,11 +79,11 @@ impl Course {
             Step::Call(n) => Some(HostOrder::CallAt(place(n))),
             Step::Reveal => Some(HostOrder::Reveal),
             Step::Close => Some(HostOrder::Close),
-            Step::Telling(hint) => Some(HostOrder::SetTelling(if hint {
+            Step::Telling(hint) => Some(HostOrder::Set(Setting::Telling(if hint {
                 Telling::Hint
             } else {
                 Telling::Verdict
-            })),
+            }))),
             Step::Answer(_) | Step::Cut | Step::Back => None,
         };
         if let Some(order) = ordered {

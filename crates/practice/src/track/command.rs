@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use fifthpeg_front::choice::Choice;
 use fifthpeg_lesson::track::TrackSettings;
+use fifthpeg_vocab::Choice;
 
 use super::shape::TrackShape;
 use super::source::Source;

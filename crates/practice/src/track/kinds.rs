@@ -1,6 +1,6 @@
 //! The kinds of files that a track can be written to.
 
-use fifthpeg_front::choice::Choice;
+use fifthpeg_vocab::choice::{Choice, Row, row};
 
 /// One kind of file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -41,11 +41,12 @@ impl FileKind {
 
 impl Choice for FileKind {
     const WHAT: &'static str = "kind of file";
-    const ALL: &'static [(Self, &'static str, &'static str)] = &[
-        (Self::Wav, "wav", "sound, unpacked"),
-        (Self::Flac, "flac", "sound, packed without loss"),
-        (Self::Midi, "midi", "a Standard MIDI File"),
-        (Self::Html, "html", "the answer sheet, for a browser"),
-        (Self::Text, "text", "the answer sheet as plain text"),
+    #[rustfmt::skip] // So that it reads as the table it is.
+    const ALL: &'static [Row<Self>] = &[
+        row(Self::Wav,  0, "wav",  "WAV",         "sound, unpacked"),
+        row(Self::Flac, 1, "flac", "FLAC",        "sound, packed without loss"),
+        row(Self::Midi, 2, "midi", "MIDI",        "a Standard MIDI File"),
+        row(Self::Html, 3, "html", "a page",      "the answer sheet, for a browser"),
+        row(Self::Text, 4, "text", "plain text",  "the answer sheet as plain text"),
     ];
 }

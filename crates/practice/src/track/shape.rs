@@ -5,10 +5,10 @@ use std::time::Duration;
 
 use clap::Args;
 use fifthpeg_core::text;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_front::values::{parse_a4, parse_level};
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::track::{AnswerPattern, GAPS, MAX_CALLS};
+use fifthpeg_vocab::Choice;
 
 /// What a track is like, whatever its notes are.
 #[derive(Debug, Clone, Args)]
@@ -139,7 +139,8 @@ mod tests {
 
     #[test]
     fn patterns_are_read_as_they_are_written() {
-        for (pattern, word, _) in AnswerPattern::ALL {
+        for row in AnswerPattern::ALL {
+            let (pattern, word) = (&row.value, row.word);
             assert_eq!(AnswerPattern::from_word(word).as_ref(), Ok(pattern));
         }
     }

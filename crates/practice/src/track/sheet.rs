@@ -4,8 +4,8 @@ use std::time::Duration;
 
 use fifthpeg_core::text;
 use fifthpeg_core::{Pitch, Position};
-use fifthpeg_front::choice::Choice;
 use fifthpeg_lesson::track::AnswerPattern;
+use fifthpeg_vocab::Choice;
 
 use super::practice::Practice;
 

@@ -3,7 +3,6 @@
 use std::path::{Path, PathBuf};
 
 use fifthpeg_core::Reference;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_lesson::track::{Cue, Part};
 use fifthpeg_sound::ToneSpec;
@@ -11,6 +10,7 @@ use fifthpeg_sound::track::{
     MidiNote, MidiPart, MidiTrack, SoundFiles, TrackSamples, TrackTone, TrackWriteError, midi_file,
     write_track,
 };
+use fifthpeg_vocab::Choice;
 
 use super::files::{Drafts, Readable, not_written};
 use super::kinds::FileKind;
@@ -23,7 +23,7 @@ pub fn paths(name: &Path, kinds: &[FileKind]) -> Vec<(FileKind, PathBuf)> {
     let brought = name.extension().is_some_and(|ending| {
         FileKind::ALL
             .iter()
-            .any(|(kind, _, _)| ending.eq_ignore_ascii_case(kind.ending()))
+            .any(|row| ending.eq_ignore_ascii_case(row.value.ending()))
     });
     let name = if brought {
         name.with_extension("")

@@ -1,18 +1,18 @@
 //! Draws the host's screen.
 
 use fifthpeg_core::Position;
-use fifthpeg_front::choice::Choice;
 use fifthpeg_host::BookState;
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, Progress, Rules};
 use fifthpeg_lesson::view::CallStage;
+use fifthpeg_vocab::rules::{Chosen, RULES, Rule};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::Span;
 
-use super::keys::{self, MAIN_KEYS, PICK_KEYS};
+use super::keys::{self, PICK_KEYS, main_keys};
 use super::layers::Layer;
 use super::layout::{self, HostAreas};
 use super::roster;
@@ -89,7 +89,7 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
     let told = state.message.as_ref().or(suggested.as_ref());
     parts::message(told, areas.message, theme, buf);
     match &state.layer {
-        Layer::Main => parts::foot(MAIN_KEYS, areas.foot, theme, buf),
+        Layer::Main => parts::foot(main_keys(), areas.foot, theme, buf),
         Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
         Layer::Menu(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
         Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) => {}
@@ -162,18 +162,7 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         width,
         theme.style(Tint::Plain),
     );
-    let full = format!(
-        "Right: {}. Sound: {}. A miss tells: {}. Voice: {}.",
-        rules.marking.meaning(),
-        rules.sounding.meaning(),
-        rules.telling.meaning(),
-        rules.voice.word(),
-    );
-    let full = if rules.sing_first {
-        format!("{full} Sing first.")
-    } else {
-        full
-    };
+    let full = rules_line(rules, |choice| choice.label.to_owned());
     let line = if full.len() <= width {
         full
     } else {
@@ -220,22 +209,32 @@ fn heard(state: &HostState) -> Option<(String, Tint)> {
     })
 }
 
-/// The rules in few words. The voice, which everyone hears anyway, gives way.
+/// The rules in few words, as many as there is room for: the first matter most.
 fn short_rules(rules: &Rules, width: usize) -> String {
-    let words = |word: &str| word.replace('-', " ");
-    let needed = format!(
-        "Right: {}. Sound: {}. A miss tells: {}.",
-        words(rules.marking.word()),
-        words(rules.sounding.word()),
-        words(rules.telling.word()),
-    );
-    let needed = if rules.sing_first {
-        format!("{needed} Sing first.")
-    } else {
-        needed
+    let mut line = rules_line(rules, |choice| choice.word.replace('-', " "));
+    while line.len() > width {
+        let Some(last) = line.trim_end_matches('.').rfind(". ") else {
+            break;
+        };
+        line.truncate(last + 1);
+    }
+    line
+}
+
+/// "Right: same pitch. Sound: every terminal."
+fn rules_line(rules: &Rules, say: impl Fn(&Chosen) -> String) -> String {
+    let of = |rule: &Rule| {
+        let now = rule.chosen(rules, Picking::default())?;
+        match now.word {
+            // What is not asked for is not said.
+            "off" => None,
+            "on" => Some(format!("{}.", rule.head)),
+            _ => Some(format!("{}: {}.", rule.head, say(&now))),
+        }
     };
-    let all = format!("{needed} Voice: {}.", rules.voice.word());
-    if all.len() <= width { all } else { needed }
+    let told = RULES.iter().filter(|rule| rule.told);
+    let parts: Vec<String> = told.filter_map(of).collect();
+    parts.join(" ")
 }
 
 fn places(state: &HostState) -> u32 {

@@ -1,9 +1,12 @@
 //! The keys of the host's screen.
 
+use std::sync::LazyLock;
+
 use crossterm::event::KeyCode;
 use fifthpeg_front::NOTHING_MET;
 use fifthpeg_host::Counter;
 use fifthpeg_lesson::message::Mode;
+use fifthpeg_vocab::RULES;
 
 use crate::help::{self, HelpPart};
 use crate::keys::{Binding, CTRL_C, DOWN, ENTER, ESC, Key, PAGE_DOWN, SPACE, UP, row};
@@ -25,8 +28,6 @@ pub enum HostCommand {
     Listen,
     /// Measure the noise of the room.
     Quiet,
-    /// Invite students to sing first, or no longer.
-    SingFirst,
     /// Sound the call again for everyone.
     HearAgain,
     /// Show the note.
@@ -35,16 +36,8 @@ pub enum HostCommand {
     Close,
     /// Choose a reach.
     Reach,
-    /// Choose who sounds calls.
-    Sounding,
-    /// Choose what counts as right.
-    Marking,
-    /// Choose how much a miss says.
-    Telling,
-    /// Choose the voice.
-    Voice,
-    /// Choose how notes are picked.
-    Picking,
+    /// Change the rule of this key.
+    Rule(char),
     /// Hide or show the target.
     Hide,
     /// Show or hide note names.
@@ -74,7 +67,26 @@ pub enum HostCommand {
 }
 
 /// The main screen's keys.
-pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
+pub fn main_keys() -> &'static [Binding<HostCommand>] {
+    static ALL: LazyLock<Vec<Binding<HostCommand>>> = LazyLock::new(|| {
+        // Made once, and kept as long as the program runs.
+        let rules = RULES.iter().map(|rule| Binding {
+            keys: vec![Key::Char(rule.key)].leak(),
+            does: format!("change {}", rule.what).leak(),
+            short: if rule.told { rule.word } else { "" },
+            command: HostCommand::Rule(rule.key),
+        });
+        let first = CALL_KEYS.iter().copied();
+        first
+            .chain(rules)
+            .chain(OTHER_KEYS.iter().copied())
+            .collect()
+    });
+    &ALL
+}
+
+/// Those of a call, and what else is wanted most.
+pub const CALL_KEYS: &[Binding<HostCommand>] = &[
     row(
         &[Key::Char('c')],
         "call by hand: on the neck, or typed unseen while hidden",
@@ -93,47 +105,15 @@ pub const MAIN_KEYS: &[Binding<HostCommand>] = &[
     rows::reach(HostCommand::Reach),
     rows::end(HostCommand::End),
     row(
-        &[Key::Char('f')],
-        "invite students to sing each note first, or no longer",
-        "sing first",
-        HostCommand::SingFirst,
-    ),
-    row(
         &[Key::Char('k')],
         "hide or show target and who needs help: students look on",
         "hide",
         HostCommand::Hide,
     ),
-    row(
-        &[Key::Char('m')],
-        "change what counts as right",
-        "marking",
-        HostCommand::Marking,
-    ),
-    row(
-        &[Key::Char('s')],
-        "change who sounds the calls",
-        "sounding",
-        HostCommand::Sounding,
-    ),
-    row(
-        &[Key::Char('t')],
-        "change how much a miss says",
-        "telling",
-        HostCommand::Telling,
-    ),
-    row(
-        &[Key::Char('v')],
-        "change the voice",
-        "voice",
-        HostCommand::Voice,
-    ),
-    row(
-        &[Key::Char('a')],
-        "change how notes are picked: at random, or to teach",
-        "",
-        HostCommand::Picking,
-    ),
+];
+
+/// The rest of them, after those of the rules.
+pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
     rows::names(HostCommand::Names),
     row(
         &[Key::Code(KeyCode::Tab)],
@@ -223,7 +203,7 @@ pub const PICK_KEYS: &[Binding<PickCommand>] = &[
 
 /// The help, made from the tables.
 pub fn help(theme: Theme, mode: Mode, network: &[(Counter, u64)]) -> Vec<HelpPart> {
-    let main: Vec<_> = MAIN_KEYS
+    let main: Vec<_> = main_keys()
         .iter()
         .filter(|binding| mode == Mode::Friends || binding.command != HostCommand::Pass)
         .copied()

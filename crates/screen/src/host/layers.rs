@@ -2,6 +2,7 @@
 
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_vocab::Rule;
 
 use super::people::People;
 use crate::line_edit::LineEdit;
@@ -26,18 +27,10 @@ pub enum HostAction {
 }
 
 /// A list that opens from another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum List {
-    /// What counts as right.
-    Marking,
-    /// Who sounds calls.
-    Sounding,
-    /// How much a miss says.
-    Telling,
-    /// The voice.
-    Voice,
-    /// How notes are picked.
-    Picking,
+    /// A rule's choices.
+    Rule(&'static Rule),
     /// Whether to remove this student.
     Remove(StudentId),
 }

@@ -1,13 +1,11 @@
 //! The lists of the host's screen.
 
 use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
-use fifthpeg_front::choice::Choice;
 use fifthpeg_host::BookState;
-use fifthpeg_lesson::Picking;
-use fifthpeg_lesson::marking::{Marking, Telling};
-use fifthpeg_lesson::message::{Rules, Sounding, StudentId, Voice};
+use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
+use fifthpeg_vocab::rules::{RULES, Rule, Setting, Who};
 
 use super::layers::{List, MenuChoice};
 use crate::menu::Menu;
@@ -29,7 +27,7 @@ pub fn reach(view: &LessonView) -> Menu<MenuChoice> {
             Some(_) if now => " (now)",
             _ => "",
         };
-        let order = HostOrder::SetReach(spec);
+        let order = HostOrder::Set(Setting::Reach(spec));
         lines.push((format!("{}{note}", step.title()), MenuChoice::Order(order)));
     }
     lines.push((
@@ -39,37 +37,23 @@ pub fn reach(view: &LessonView) -> Menu<MenuChoice> {
     Menu::new("Where calls are picked from", lines, chosen)
 }
 
-/// Who sounds calls.
-pub fn sounding(rules: &Rules) -> Menu<MenuChoice> {
-    choices::<Sounding>("Who sounds a call", rules.sounding, HostOrder::SetSounding)
+/// A rule's choices.
+pub fn rule(rule: &Rule, view: &LessonView) -> Menu<MenuChoice> {
+    let now = (rule.now)(&view.rules, view.picking);
+    let choices = (rule.choices)();
+    let chosen = choices.iter().position(|choice| choice.setting == now);
+    let lines = choices.into_iter().map(|choice| {
+        let line = format!("{}: {}", choice.word, choice.meaning);
+        (line, MenuChoice::Order(HostOrder::Set(choice.setting)))
+    });
+    Menu::new(rule.title, lines.collect(), chosen.unwrap_or(0))
 }
 
-/// What counts as right.
-pub fn marking(rules: &Rules) -> Menu<MenuChoice> {
-    choices::<Marking>("What counts as right", rules.marking, HostOrder::SetMarking)
-}
-
-/// How much a miss says.
-pub fn telling(rules: &Rules) -> Menu<MenuChoice> {
-    choices::<Telling>(
-        "What a miss says before the reveal",
-        rules.telling,
-        HostOrder::SetTelling,
-    )
-}
-
-/// The voice.
-pub fn voice(rules: &Rules) -> Menu<MenuChoice> {
-    choices::<Voice>(
-        "The voice of calls and tries",
-        rules.voice,
-        HostOrder::SetVoice,
-    )
-}
-
-/// How notes are picked.
-pub fn picking(now: Picking) -> Menu<MenuChoice> {
-    choices::<Picking>("How notes are picked", now, HostOrder::SetPicking)
+/// The order that changes a rule of only two choices; `None` for any other.
+pub fn other(rule: &Rule, view: &LessonView) -> Option<HostOrder> {
+    let now = (rule.now)(&view.rules, view.picking);
+    let other = (rule.choices)().into_iter().find(|c| c.setting != now)?;
+    rule.is_on_or_off().then_some(HostOrder::Set(other.setting))
 }
 
 /// Whether to end the lesson. Staying comes first, so that Enter alone ends
@@ -137,42 +121,27 @@ pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
 
 /// The rules but for the reach, each with what it is now and a list of its own.
 pub fn rules(view: &LessonView) -> Menu<MenuChoice> {
-    Menu::new("The rules of the lesson", rule_lines(view), 0)
+    rules_of(view, RULES.iter())
 }
 
-/// The same for who is alone: there is only one who can sound a call.
+/// The same for who is alone.
 pub fn rules_alone(view: &LessonView) -> Menu<MenuChoice> {
-    let mut lines = rule_lines(view);
-    lines.retain(|(_, choice)| *choice != MenuChoice::Open(List::Sounding));
-    Menu::new("The rules of the lesson", lines, 0)
+    rules_of(view, RULES.iter().filter(|rule| rule.who == Who::Host))
 }
 
-fn rule_lines(view: &LessonView) -> Vec<(String, MenuChoice)> {
-    let rules = &view.rules;
-    let line = |what: &str, now: &str, list| (format!("{what}: {now}"), MenuChoice::Open(list));
-    vec![
-        line("what is right", rules.marking.meaning(), List::Marking),
-        line(
-            "who sounds a call",
-            rules.sounding.meaning(),
-            List::Sounding,
-        ),
-        line("what a miss tells", rules.telling.meaning(), List::Telling),
-        line("the voice", rules.voice.word(), List::Voice),
-        line(
-            "how notes are picked",
-            view.picking.meaning(),
-            List::Picking,
-        ),
-        (
-            if rules.sing_first {
-                "singing first: invited; choose this to stop inviting".to_owned()
-            } else {
-                "singing first: not invited; choose this to invite".to_owned()
-            },
-            MenuChoice::Order(HostOrder::SetSingFirst(!rules.sing_first)),
-        ),
-    ]
+fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Menu<MenuChoice> {
+    let lines = rules.filter_map(|rule| {
+        let now = rule.chosen(&view.rules, view.picking)?;
+        let line = format!("{}: {}", rule.line, now.label);
+        Some(match other(rule, view) {
+            Some(order) => (
+                format!("{line}; choose this to change it"),
+                MenuChoice::Order(order),
+            ),
+            None => (line, MenuChoice::Open(List::Rule(rule))),
+        })
+    });
+    Menu::new("The rules of the lesson", lines.collect(), 0)
 }
 
 /// Everyone but this one, to be removed; `None` if there is nobody.
@@ -190,13 +159,8 @@ pub fn roster(view: &LessonView, but: Option<StudentId>) -> Option<Menu<MenuChoi
 
 /// A list opened from another; `None` if what it was about is gone.
 pub fn open(list: List, view: &LessonView) -> Option<Menu<MenuChoice>> {
-    let rules = &view.rules;
     Some(match list {
-        List::Marking => marking(rules),
-        List::Sounding => sounding(rules),
-        List::Telling => telling(rules),
-        List::Voice => voice(rules),
-        List::Picking => picking(view.picking),
+        List::Rule(of) => rule(of, view),
         List::Remove(id) => {
             let student = view.students.iter().find(|s| s.id == id)?;
             remove(id, &student.name)
@@ -213,14 +177,5 @@ pub fn typed_reach(text: &str, neck: &Neck) -> Result<HostOrder, String> {
         .parse::<ReachSpec>()
         .map_err(|error| error.to_string())?;
     Reach::resolve(neck, &spec).map_err(|error| error.to_string())?;
-    Ok(HostOrder::SetReach(spec))
-}
-
-fn choices<C: Choice>(title: &str, now: C, order: impl Fn(C) -> HostOrder) -> Menu<MenuChoice> {
-    let chosen = C::ALL.iter().position(|(choice, _, _)| *choice == now);
-    let lines = C::ALL.iter().map(|(choice, word, meaning)| {
-        let line = format!("{word}: {meaning}");
-        (line, MenuChoice::Order(order(*choice)))
-    });
-    Menu::new(title, lines.collect(), chosen.unwrap_or(0))
+    Ok(HostOrder::Set(Setting::Reach(spec)))
 }

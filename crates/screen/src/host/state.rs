@@ -13,9 +13,10 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
 use fifthpeg_student::instrument::{NO_MICROPHONE, Offers};
+use fifthpeg_vocab::RULES;
 use ratatui::layout::Rect;
 
-use super::keys::{self, HostCommand, MAIN_KEYS, PICK_KEYS, PickCommand};
+use super::keys::{self, HostCommand, PICK_KEYS, PickCommand, main_keys};
 use super::layers::{HostAction, Layer, MenuChoice, Pane};
 use super::people::{self, People};
 use super::{layout, menus};
@@ -197,7 +198,7 @@ impl HostState {
         let mode = self.mode();
         match &mut self.layer {
             Layer::Main => {
-                let command = tables::command(MAIN_KEYS, event)?;
+                let command = tables::command(main_keys(), event)?;
                 self.main_command(command)
             }
             Layer::Pick(_) => {
@@ -293,10 +294,6 @@ impl HostState {
             HostCommand::Quiet => {
                 self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE)));
             }
-            HostCommand::SingFirst => {
-                let invited = !self.view.rules.sing_first;
-                return order(HostOrder::SetSingFirst(invited));
-            }
             HostCommand::Joining => self.say_joining(),
             HostCommand::HearAgain => return order(HostOrder::HearAgain),
             HostCommand::Reveal => return order(HostOrder::Reveal),
@@ -310,11 +307,13 @@ impl HostState {
                 ));
             }
             HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view)),
-            HostCommand::Sounding => self.layer = Layer::Menu(menus::sounding(&self.view.rules)),
-            HostCommand::Marking => self.layer = Layer::Menu(menus::marking(&self.view.rules)),
-            HostCommand::Telling => self.layer = Layer::Menu(menus::telling(&self.view.rules)),
-            HostCommand::Voice => self.layer = Layer::Menu(menus::voice(&self.view.rules)),
-            HostCommand::Picking => self.layer = Layer::Menu(menus::picking(self.view.picking)),
+            HostCommand::Rule(key) => {
+                let rule = RULES.iter().find(|rule| rule.key == key)?;
+                match menus::other(rule, &self.view) {
+                    Some(change) => return order(change),
+                    None => self.layer = Layer::Menu(menus::rule(rule, &self.view)),
+                }
+            }
             HostCommand::Hide => {
                 self.hidden = !self.hidden;
                 self.message = Some(Message::news(if self.hidden {

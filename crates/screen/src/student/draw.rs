@@ -6,6 +6,7 @@ use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
+use fifthpeg_vocab::Choice;
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -190,10 +191,7 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
     let heavy = theme.signs().string_inside;
     let reach = theme.text(&format!("Search: {reach} (drawn {heavy}{heavy}{heavy})"));
     buf.set_stringn(area.x, area.y + next, reach, width, plain);
-    let right = format!(
-        "Right is: {}.",
-        fifthpeg_lesson::choice::Choice::label(rules.marking)
-    );
+    let right = format!("Right is: {}.", rules.marking.label());
     buf.set_stringn(area.x, area.y + next + 1, right, width, plain);
 }
 

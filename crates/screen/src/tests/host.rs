@@ -5,6 +5,7 @@ use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_lesson::terminal::StudentOrder;
+use fifthpeg_vocab::Setting;
 use ratatui::layout::Rect;
 
 use super::room::{Room, at, click, host_text, line_with, nowhere, press_host as press};
@@ -40,7 +41,7 @@ fn the_rules_stand_in_the_head() {
         "Right: same pitch. Sound: every terminal. A miss tells: hint. Voice: banjo.",
     );
     let wide = host_text(&three().host_screen(ScreenOptions::default()), 200, 50);
-    line_with(&wide, "Right: the same pitch, anywhere on the neck.");
+    line_with(&wide, "Right: same pitch, any place.");
 }
 
 #[test]
@@ -285,10 +286,10 @@ fn thirty_students_scroll_and_their_number_is_told() {
 #[test]
 fn the_rules_fit_every_width() {
     let mut room = three();
-    room.host(HostOrder::SetMarking(Marking::ExactPlace));
-    room.host(HostOrder::SetSounding(Sounding::HostSpeakers));
-    room.host(HostOrder::SetTelling(Telling::Interval));
-    room.host(HostOrder::SetVoice(Voice::Guitar));
+    room.host(HostOrder::Set(Setting::Marking(Marking::ExactPlace)));
+    room.host(HostOrder::Set(Setting::Sounding(Sounding::HostSpeakers)));
+    room.host(HostOrder::Set(Setting::Telling(Telling::Interval)));
+    room.host(HostOrder::Set(Setting::Voice(Voice::Guitar)));
     let screen = room.host_screen(ScreenOptions::default());
     let whole = "Right: exact place. Sound: host speakers. A miss tells: interval.";
     line_with(

@@ -6,6 +6,7 @@ use fifthpeg_core::ReachStep;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::{HostOrder, Picking};
+use fifthpeg_vocab::Setting;
 
 use super::room::{Room, at, host_text, line_with, nowhere, press_host as press};
 use crate::host::layers::HostAction;
@@ -119,7 +120,7 @@ fn how_notes_are_picked_is_chosen_from_a_list() {
     line_with(&host_text(&screen, 80, 24), "› random: plainly at random");
     press(&mut screen, DOWN);
     let action = press(&mut screen, ENTER);
-    let wanted = HostOrder::SetPicking(Picking::Teaching);
+    let wanted = HostOrder::Set(Setting::Picking(Picking::Teaching));
     assert_eq!(action, Some(HostAction::Order(wanted)));
     room.host_does(action);
     room.show_host(&mut screen);
@@ -159,7 +160,7 @@ fn a_suggestion_stands_in_one_line_between_calls_and_the_list_begins_at_it() {
     line_with(&text, "first and second string open (now)");
     // The teacher decides: only taking the line orders it.
     let action = press(&mut screen, ENTER);
-    let wanted = HostOrder::SetReach(ReachStep::AllOpen.into());
+    let wanted = HostOrder::Set(Setting::Reach(ReachStep::AllOpen.into()));
     assert_eq!(action, Some(HostAction::Order(wanted)));
     room.host(HostOrder::CallRandom);
     room.show_host(&mut screen);

@@ -7,6 +7,7 @@ use fifthpeg_core::Pitch;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_sound::Listened;
 use fifthpeg_student::ear::{EarState, EarStatus};
+use fifthpeg_vocab::Setting;
 
 use super::room::{Room, host_text, line_with, listening, nowhere, press_host};
 use crate::host::layers::HostAction;
@@ -77,7 +78,9 @@ fn a_foot_switch_calls_too() {
 #[test]
 fn a_note_outside_the_reach_is_told_before_anyone_calls_it() {
     let (mut room, mut screen) = hall(ScreenOptions::default());
-    room.host(HostOrder::SetReach("open".parse().expect("a reach")));
+    room.host(HostOrder::Set(Setting::Reach(
+        "open".parse().expect("a reach"),
+    )));
     room.show_host(&mut screen);
     screen.take_heard(&pluck(61));
     line_with(&host_text(&screen, 80, 24), "Heard C♯4: outside the reach");
@@ -138,7 +141,7 @@ fn singing_first_is_switched_with_a_key_and_stands_in_the_head() {
     assert!(nowhere(&host_text(&screen, 80, 24), "Sing first."));
     for invited in [true, false] {
         let action = press_host(&mut screen, Key::Char('f'));
-        let wanted = HostOrder::SetSingFirst(invited);
+        let wanted = HostOrder::Set(Setting::SingFirst(invited));
         assert_eq!(action, Some(HostAction::Order(wanted)));
         room.host_does(action);
         room.show_host(&mut screen);

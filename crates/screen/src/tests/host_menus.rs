@@ -6,6 +6,7 @@ use fifthpeg_host::KnownPerson;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
+use fifthpeg_vocab::Setting;
 
 use super::room::{Room, host_text, line_with, nowhere, press_host as press};
 use crate::host::layers::{HostAction, Layer};
@@ -43,7 +44,7 @@ fn the_reach_list_names_every_step_and_begins_at_the_present_one() {
     line_with(&text, "› the whole neck");
     press(&mut screen, UP);
     let action = press(&mut screen, ENTER);
-    let wanted = HostOrder::SetReach(ReachStep::TwelveFrets.into());
+    let wanted = HostOrder::Set(Setting::Reach(ReachStep::TwelveFrets.into()));
     assert_eq!(action, Some(HostAction::Order(wanted)));
     room.host_does(action);
     room.show_host(&mut screen);
@@ -53,9 +54,9 @@ fn the_reach_list_names_every_step_and_begins_at_the_present_one() {
 #[test]
 fn a_narrow_reach_shows_on_the_neck() {
     let (mut room, mut screen) = screen();
-    room.host(HostOrder::SetReach(
+    room.host(HostOrder::Set(Setting::Reach(
         "strings=1 frets=1-3".parse().expect("a reach"),
-    ));
+    )));
     room.show_host(&mut screen);
     let text = host_text(&screen, 200, 50);
     let heavy = |line: &str| line.matches('━').count();
@@ -89,7 +90,7 @@ fn a_reach_of_ones_own_is_typed_and_mended() {
     let action = press(&mut screen, ENTER);
     assert!(matches!(
         action,
-        Some(HostAction::Order(HostOrder::SetReach(_)))
+        Some(HostAction::Order(HostOrder::Set(Setting::Reach(_))))
     ));
     room.host_does(action);
     room.show_host(&mut screen);
@@ -101,20 +102,24 @@ fn rules_are_chosen_from_lists() {
     for (key, order, shown) in [
         (
             'm',
-            HostOrder::SetMarking(Marking::ExactPlace),
+            HostOrder::Set(Setting::Marking(Marking::ExactPlace)),
             "Right: exact place",
         ),
         (
             's',
-            HostOrder::SetSounding(Sounding::HostSpeakers),
+            HostOrder::Set(Setting::Sounding(Sounding::HostSpeakers)),
             "Sound: host speakers",
         ),
         (
             't',
-            HostOrder::SetTelling(Telling::Interval),
+            HostOrder::Set(Setting::Telling(Telling::Interval)),
             "A miss tells: interval",
         ),
-        ('v', HostOrder::SetVoice(Voice::Guitar), "Voice: guitar"),
+        (
+            'v',
+            HostOrder::Set(Setting::Voice(Voice::Guitar)),
+            "Voice: guitar",
+        ),
     ] {
         let (mut room, mut screen) = screen();
         press(&mut screen, Key::Char(key));

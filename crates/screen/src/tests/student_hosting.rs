@@ -7,6 +7,7 @@ use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{Mode, StudentId};
 use fifthpeg_lesson::terminal::StudentOrder;
+use fifthpeg_vocab::Setting;
 
 use super::room::{Room, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
@@ -127,7 +128,7 @@ fn the_reach_is_changed_from_a_list_or_typed() {
     line_with(&student_text(&screen, 80, 24), "› the whole neck");
     press(&mut screen, UP);
     let action = press(&mut screen, ENTER);
-    let wanted = HostOrder::SetReach(ReachStep::TwelveFrets.into());
+    let wanted = HostOrder::Set(Setting::Reach(ReachStep::TwelveFrets.into()));
     assert_eq!(action, Some(StudentAction::Host(wanted)));
     host_does(&mut room, &mut screen, action);
     line_with(&student_text(&screen, 80, 24), "Search: twelve frets");
@@ -156,7 +157,7 @@ fn a_rule_is_changed_from_a_list_within_a_list() {
     press(&mut screen, Key::Char('s'));
     let text = student_text(&screen, 80, 24);
     line_with(&text, "The rules of the lesson");
-    line_with(&text, "what is right: the same pitch, anywhere on the neck");
+    line_with(&text, "what is right: same pitch, any place");
     line_with(&text, "the voice: banjo");
     press(&mut screen, DOWN);
     press(&mut screen, DOWN);
@@ -164,7 +165,7 @@ fn a_rule_is_changed_from_a_list_within_a_list() {
     line_with(&student_text(&screen, 80, 24), "› hint:");
     press(&mut screen, UP);
     let action = press(&mut screen, ENTER);
-    let wanted = HostOrder::SetTelling(Telling::Verdict);
+    let wanted = HostOrder::Set(Setting::Telling(Telling::Verdict));
     assert_eq!(action, Some(StudentAction::Host(wanted)));
     host_does(&mut room, &mut screen, action);
     let welcome = screen.view.welcome.as_ref().expect("in the lesson");

@@ -1,0 +1,366 @@
+//! The rules of a lesson that its host may change: one table, one row for each.
+//! Commands, menus, keys, head lines and what the lesson book keeps are made
+//! from it.
+
+use fifthpeg_core::bounded::Shown;
+use fifthpeg_core::{Neck, NeckDescription, Reach, ReachSpec, ReachStep, Reference, Spelling};
+use serde::{Deserialize, Serialize};
+
+use crate::choice::Choice;
+use crate::choices::{Marking, Mode, Picking, Sounding, Telling, Voice};
+use crate::written::{A4Hz, Name, Ranged};
+
+/// What everyone should know of a lesson's rules; sent when joining and
+/// whenever one of them changes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rules {
+    /// The lesson's name, as announced.
+    #[serde(with = "Shown::<Name>")]
+    pub lesson: String,
+    /// Class or friends.
+    pub mode: Mode,
+    /// The neck in everyone's hands.
+    #[serde(with = "crate::written::neck")]
+    pub neck: NeckDescription,
+    /// Where calls are picked from.
+    #[serde(with = "crate::written::reach")]
+    pub reach: ReachSpec,
+    /// What counts as right.
+    pub marking: Marking,
+    /// How much a miss says before the reveal.
+    pub telling: Telling,
+    /// Who sounds a call.
+    pub sounding: Sounding,
+    /// The voice of calls and tries.
+    pub voice: Voice,
+    /// Frequency of A4, in hertz.
+    #[serde(with = "Ranged::<A4Hz>")]
+    pub a4_hz: f64,
+    /// Write accidentals as flats.
+    pub flats: bool,
+    /// Students are invited to sing a note before they search for it. An
+    /// invitation: nothing waits for it.
+    pub sing_first: bool,
+}
+
+impl Rules {
+    /// The gentlest: the narrowest ready reach, any place of the pitch is right,
+    /// hints are told, every terminal sounds the call.
+    pub fn new(lesson: impl Into<String>, neck: &Neck) -> Self {
+        Self {
+            lesson: lesson.into(),
+            mode: Mode::Class,
+            neck: neck.description().clone(),
+            reach: first_reach(neck),
+            marking: Marking::SamePitch,
+            telling: Telling::Hint,
+            sounding: Sounding::EveryTerminal,
+            voice: Voice::Banjo,
+            a4_hz: Reference::default().a4_hz(),
+            flats: Spelling::default() == Spelling::Flats,
+            sing_first: false,
+        }
+    }
+}
+
+/// The narrowest ready reach that this neck has, or the whole neck.
+fn first_reach(neck: &Neck) -> ReachSpec {
+    ReachStep::all()
+        .into_iter()
+        .map(ReachSpec::from)
+        .find(|spec| Reach::resolve(neck, spec).is_ok())
+        .unwrap_or_default()
+}
+
+/// Rules that lessons in earlier books did not have, and what those meant.
+pub const LATER: &[(&str, bool)] = &[("sing_first", false)];
+
+/// A rule as the host sets it. The names are those that the lesson book keeps
+/// orders by, and never change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub enum Setting {
+    /// Pick later calls from another part of the neck. An open call stays.
+    #[serde(rename = "set-reach")]
+    Reach(ReachSpec),
+    /// What counts as right.
+    #[serde(rename = "set-marking")]
+    Marking(Marking),
+    /// Who sounds the calls.
+    #[serde(rename = "set-sounding")]
+    Sounding(Sounding),
+    /// How much a miss says, from the next answer on.
+    #[serde(rename = "set-telling")]
+    Telling(Telling),
+    /// The voice, from the next call on.
+    #[serde(rename = "set-voice")]
+    Voice(Voice),
+    /// How notes are picked, from the next call on. Students are not told.
+    #[serde(rename = "set-picking")]
+    Picking(Picking),
+    /// Whether students are invited to sing each note first.
+    #[serde(rename = "set-sing-first")]
+    SingFirst(bool),
+}
+
+impl Setting {
+    /// Sets it.
+    pub fn put(self, rules: &mut Rules, picking: &mut Picking) {
+        match self {
+            Setting::Reach(reach) => rules.reach = reach,
+            Setting::Marking(marking) => rules.marking = marking,
+            Setting::Sounding(sounding) => rules.sounding = sounding,
+            Setting::Telling(telling) => rules.telling = telling,
+            Setting::Voice(voice) => rules.voice = voice,
+            Setting::Picking(how) => *picking = how,
+            Setting::SingFirst(invited) => rules.sing_first = invited,
+        }
+    }
+}
+
+/// When a rule may change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum When {
+    /// Also while a note is called.
+    AnyTime,
+    /// Only while no answers are taken.
+    BetweenCalls,
+}
+
+/// Who may change a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Who {
+    /// The host of any lesson.
+    Host,
+    /// The host of a lesson with others in it; alone it means nothing.
+    HostOfOthers,
+}
+
+/// One rule of a lesson but for the reach, which has no list of choices.
+#[derive(Debug)]
+pub struct Rule {
+    /// The word of its command and its option: "telling".
+    pub word: &'static str,
+    /// The key of the host's screen.
+    pub key: char,
+    /// What a key or command changes: "how much a miss says".
+    pub what: &'static str,
+    /// Over the list of its choices.
+    pub title: &'static str,
+    /// Before what it is now, in the list of all rules.
+    pub line: &'static str,
+    /// Before what it is now, in the line above the roster; empty where it is
+    /// not said there.
+    pub head: &'static str,
+    /// What there is to choose from.
+    pub choices: fn() -> Vec<Chosen>,
+    /// What it is now.
+    pub now: fn(&Rules, Picking) -> Setting,
+    /// When it may change.
+    pub when: When,
+    /// Who may change it.
+    pub who: Who,
+    /// Whether students are told of it.
+    pub told: bool,
+}
+
+impl PartialEq for Rule {
+    fn eq(&self, other: &Self) -> bool {
+        self.word == other.word
+    }
+}
+
+/// One choice of a rule, whatever the rule.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chosen {
+    /// Its word.
+    pub word: &'static str,
+    /// In a few words.
+    pub label: &'static str,
+    /// What it means.
+    pub meaning: &'static str,
+    /// What the host orders for it.
+    pub setting: Setting,
+}
+
+/// Every rule, in the order of commands and lists.
+pub const RULES: &[Rule] = &[
+    Rule {
+        word: "marking",
+        key: 'm',
+        what: "what counts as right",
+        title: "What counts as right",
+        line: "what is right",
+        head: "Right",
+        choices: || chosen(Setting::Marking),
+        now: |rules, _| Setting::Marking(rules.marking),
+        when: When::BetweenCalls,
+        who: Who::Host,
+        told: true,
+    },
+    Rule {
+        word: "sounding",
+        key: 's',
+        what: "who sounds the calls",
+        title: "Who sounds a call",
+        line: "who sounds a call",
+        head: "Sound",
+        choices: || chosen(Setting::Sounding),
+        now: |rules, _| Setting::Sounding(rules.sounding),
+        when: When::BetweenCalls,
+        who: Who::HostOfOthers,
+        told: true,
+    },
+    Rule {
+        word: "telling",
+        key: 't',
+        what: "how much a miss says before the reveal",
+        title: "What a miss says before the reveal",
+        line: "what a miss tells",
+        head: "A miss tells",
+        choices: || chosen(Setting::Telling),
+        now: |rules, _| Setting::Telling(rules.telling),
+        when: When::AnyTime,
+        who: Who::Host,
+        told: true,
+    },
+    Rule {
+        word: "sing-first",
+        key: 'f',
+        what: "whether students are invited to sing each note first",
+        title: "Singing first",
+        line: "singing first",
+        head: "Sing first",
+        choices: || on_or_off(["invited", "not invited"], Setting::SingFirst),
+        now: |rules, _| Setting::SingFirst(rules.sing_first),
+        when: When::AnyTime,
+        who: Who::Host,
+        told: true,
+    },
+    Rule {
+        word: "voice",
+        key: 'v',
+        what: "the voice of calls and tries",
+        title: "The voice of calls and tries",
+        line: "the voice",
+        head: "Voice",
+        choices: || chosen(Setting::Voice),
+        now: |rules, _| Setting::Voice(rules.voice),
+        when: When::AnyTime,
+        who: Who::Host,
+        told: true,
+    },
+    Rule {
+        word: "picking",
+        key: 'a',
+        what: "how notes are picked: at random, or to teach",
+        title: "How notes are picked",
+        line: "how notes are picked",
+        head: "",
+        choices: || chosen(Setting::Picking),
+        now: |_, picking| Setting::Picking(picking),
+        when: When::AnyTime,
+        who: Who::Host,
+        told: false,
+    },
+];
+
+fn chosen<C: Choice>(setting: fn(C) -> Setting) -> Vec<Chosen> {
+    let rows = C::ALL.iter().map(|row| Chosen {
+        word: row.word,
+        label: row.label,
+        meaning: row.meaning,
+        setting: setting(row.value),
+    });
+    rows.collect()
+}
+
+fn on_or_off([on, off]: [&'static str; 2], setting: fn(bool) -> Setting) -> Vec<Chosen> {
+    let choice = |word, meaning, value| Chosen {
+        word,
+        label: meaning,
+        meaning,
+        setting: setting(value),
+    };
+    vec![choice("on", on, true), choice("off", off, false)]
+}
+
+impl Rule {
+    /// The rule of this word.
+    pub fn named(word: &str) -> Option<&'static Rule> {
+        RULES.iter().find(|rule| rule.word == word)
+    }
+
+    /// The rule that a setting is of; `None` for the reach.
+    pub fn of(setting: &Setting) -> Option<&'static Rule> {
+        let kind = core::mem::discriminant(setting);
+        RULES.iter().find(|rule| {
+            let choices = (rule.choices)();
+            choices
+                .iter()
+                .any(|c| core::mem::discriminant(&c.setting) == kind)
+        })
+    }
+
+    /// The choice in force.
+    pub fn chosen(&self, rules: &Rules, picking: Picking) -> Option<Chosen> {
+        let now = (self.now)(rules, picking);
+        (self.choices)().into_iter().find(|c| c.setting == now)
+    }
+
+    /// The choice of this word.
+    ///
+    /// # Errors
+    /// One sentence that lists the words there are.
+    pub fn choice(&self, word: &str) -> Result<Chosen, String> {
+        let choices = (self.choices)();
+        let words: Vec<_> = choices.iter().map(|c| c.word).collect();
+        let found = choices.iter().find(|c| c.word.eq_ignore_ascii_case(word));
+        found
+            .cloned()
+            .ok_or_else(|| crate::choice::no_such(self.word, word, &words))
+    }
+
+    /// Whether there is only one other choice: a key takes it at once.
+    pub fn is_on_or_off(&self) -> bool {
+        matches!((self.choices)()[..], [Chosen { word: "on", .. }, _])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::setup::LessonSetup;
+
+    #[test]
+    fn every_choice_can_be_set_and_is_then_what_is_in_force() {
+        let neck = Neck::ready("banjo-open-g").expect("a ready neck");
+        let setup = LessonSetup::new("Hall", &neck);
+        for rule in RULES {
+            for choice in (rule.choices)() {
+                let (mut rules, mut picking) = (setup.rules.clone(), setup.picking);
+                choice.setting.clone().put(&mut rules, &mut picking);
+                assert_eq!(rule.chosen(&rules, picking), Some(choice.clone()));
+                assert_eq!(rule.choice(choice.word), Ok(choice.clone()));
+                assert_eq!(Rule::of(&choice.setting).map(|r| r.word), Some(rule.word));
+                // And nothing else has changed.
+                for other in RULES.iter().filter(|other| other.word != rule.word) {
+                    let before = other.chosen(&setup.rules, setup.picking);
+                    assert_eq!(other.chosen(&rules, picking), before, "{}", other.word);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn words_and_keys_are_given_once() {
+        for (at, rule) in RULES.iter().enumerate() {
+            let later = &RULES[at + 1..];
+            assert!(
+                later
+                    .iter()
+                    .all(|r| r.word != rule.word && r.key != rule.key)
+            );
+        }
+    }
+}
