@@ -11,7 +11,7 @@ use fifthpeg_lesson::message::StudentId;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::error::OrBookError;
-use crate::lessons::lesson_key;
+use crate::keys::lesson_key;
 use crate::{Book, BookError, LessonId, PersonId, Reader};
 
 /// How long a key holds that is not used: 90 days.

@@ -9,9 +9,10 @@ use fifthpeg_lesson::{Lesson, LessonEvent, LessonSetup, Moment};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 use crate::error::OrBookError;
+use crate::keys::{class_key, lesson_key};
 use crate::lock::LessonLock;
 use crate::log::read_log;
-use crate::names::{folded, kept};
+use crate::names::kept;
 use crate::origin::Origin;
 use crate::record::{Calendar, Progress};
 use crate::to_rows::{NO_ROWS, digest, event_row, moment};
@@ -395,25 +396,6 @@ pub(crate) fn insert_lesson(
         ended: false,
         sealed: false,
     })
-}
-
-/// The class of that name, made if there is none.
-pub(crate) fn class_key(connection: &Connection, name: &str) -> rusqlite::Result<i64> {
-    let folded = folded(name);
-    connection
-        .prepare_cached("INSERT INTO class (name, folded) VALUES (?1, ?2) ON CONFLICT DO NOTHING")?
-        .execute([name, &folded])?;
-    connection
-        .prepare_cached("SELECT key FROM class WHERE folded = ?1")?
-        .query_row([folded], |row| row.get(0))
-}
-
-pub(crate) fn lesson_key(connection: &Connection, id: LessonId) -> rusqlite::Result<Option<i64>> {
-    connection
-        .query_row("SELECT key FROM lesson WHERE id = ?1", [id], |row| {
-            row.get(0)
-        })
-        .optional()
 }
 
 fn last_moment(connection: &Connection, key: i64) -> rusqlite::Result<Moment> {

@@ -29,6 +29,7 @@ pub mod writer;
 
 mod columns;
 mod from_rows;
+mod keys;
 mod lock;
 mod log;
 mod names;

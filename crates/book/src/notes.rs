@@ -46,7 +46,7 @@ impl Note {
 
 /// Writes a note; one that is there already gets the new text.
 pub(crate) fn write(connection: &Connection, note: &Note) -> rusqlite::Result<()> {
-    let class = crate::lessons::class_key(connection, &note.class)?;
+    let class = crate::keys::class_key(connection, &note.class)?;
     connection
         .prepare_cached(
             "INSERT INTO note (id, class, lesson, call, person, unix_ms, text)

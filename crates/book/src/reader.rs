@@ -16,7 +16,7 @@ use fifthpeg_lesson::message::StudentId;
 use rusqlite::Connection;
 
 use crate::error::OrBookError;
-use crate::lessons::lesson_key;
+use crate::keys::lesson_key;
 use crate::open::open_to_read;
 use crate::record::Calendar;
 use crate::{Book, BookError, LessonId, from_rows};

@@ -4,6 +4,7 @@
 mod common;
 
 use std::fs;
+use std::path::Path;
 
 use common::{CLASS, EVENING_MS, Folder, held};
 use fifthpeg_book::{Book, BookError, Reader};
@@ -32,18 +33,19 @@ fn figures(report: &Overview) -> Vec<String> {
         .collect()
 }
 
+/// Three lessons, a week apart.
+fn three_weeks(path: &Path) {
+    for week in 0..3 {
+        let ms = EVENING_MS + week * WEEK_MS;
+        held(path, week as u64, ms, &["Mia", "Ruth"]);
+    }
+}
+
 #[test]
 fn a_flipped_bit_anywhere_is_told_or_changes_no_figure() {
     let folder = Folder::new("flipped");
     let path = folder.book();
-    for week in 0..3 {
-        held(
-            &path,
-            week as u64,
-            EVENING_MS + week * WEEK_MS,
-            &["Mia", "Ruth"],
-        );
-    }
+    three_weeks(&path);
     let sound = fs::read(&path).unwrap();
     let whole = figures(&report(&Reader::open(&path).unwrap()).unwrap());
     assert_eq!(whole.len(), 3);
@@ -77,14 +79,7 @@ fn a_flipped_bit_anywhere_is_told_or_changes_no_figure() {
 fn one_lesson_that_is_spoilt_spoils_no_other() {
     let folder = Folder::new("one-spoilt");
     let path = folder.book();
-    for week in 0..3 {
-        held(
-            &path,
-            week as u64,
-            EVENING_MS + week * WEEK_MS,
-            &["Mia", "Ruth"],
-        );
-    }
+    three_weeks(&path);
     let mia = {
         let reader = Reader::open(&path).unwrap();
         assert_eq!(reader.faults().unwrap(), [""; 0]);

@@ -140,13 +140,6 @@ impl PitchClass {
     pub const fn semitones_up_to(self, other: PitchClass) -> u8 {
         (other.0 + 12 - self.0) % 12
     }
-
-    /// The pitch of this class in an octave of scientific pitch notation;
-    /// `None` outside MIDI 0 to 127.
-    pub fn in_octave(self, octave: i8) -> Option<Pitch> {
-        let midi = (i32::from(octave) + 1) * 12 + i32::from(self.0);
-        Pitch::new(u8::try_from(midi).ok()?)
-    }
 }
 
 /// The frequency of A4 that everything is tuned to.

@@ -255,7 +255,7 @@ async fn heed<S: ByteStream>(
                 let now = shared.clock.now();
                 let said = match frame {
                     Ok(Some(said)) => said,
-                    Ok(None) | Err(LinkError::Socket(_)) => return End::Gone,
+                    Ok(None) | Err(LinkError::Socket(_) | LinkError::BrokeOff(_)) => return End::Gone,
                     Err(e) => return End::Told(GoneWhy::Confused { what: tame(&e.to_string()) }),
                 };
                 // A ping costs as much as a frame, and is no sign of a student.

@@ -174,7 +174,7 @@ async fn timely(
 ) -> Result<(), End> {
     match timeout(within, written).await {
         Ok(Ok(())) => Ok(()),
-        Ok(Err(LinkError::Socket(_))) => Err(End::Gone),
+        Ok(Err(LinkError::Socket(_) | LinkError::BrokeOff(_))) => Err(End::Gone),
         Ok(Err(e)) => Err(End::Told(GoneWhy::Unsendable {
             what: e.to_string(),
         })),

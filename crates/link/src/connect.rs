@@ -164,10 +164,12 @@ fn sum_up(mut failures: Vec<(SocketAddr, LinkError)>) -> LinkError {
     {
         return match e {
             // There was no connection yet that could be lost.
-            LinkError::Socket(_) | LinkError::TimedOut(_) => LinkError::NotReached {
-                address,
-                why: Cause::told(brief(&e), e),
-            },
+            LinkError::Socket(_) | LinkError::BrokeOff(_) | LinkError::TimedOut(_) => {
+                LinkError::NotReached {
+                    address,
+                    why: Cause::told(brief(&e), e),
+                }
+            }
             other => other,
         };
     }
@@ -201,6 +203,7 @@ fn brief(e: &LinkError) -> String {
             let words = why.words();
             words.split(" (os error").next().unwrap_or(words).to_owned()
         }
+        LinkError::BrokeOff(_) => "it broke off".to_owned(),
         LinkError::TimedOut(after) => format!("no answer within {} ms", after.as_millis()),
         other => other.to_string(),
     }

@@ -21,6 +21,11 @@ pub enum LinkError {
     /// The connection failed.
     #[error("the connection was lost ({0}): check the network and that the host still runs")]
     Socket(#[source] Cause),
+    /// The other end closed without a word, as one that is killed does.
+    #[error(
+        "the connection was lost (it broke off): check the network and that the host still runs"
+    )]
+    BrokeOff(#[source] Cause),
     /// The peer closed in the middle of the handshake.
     #[error("the other end hung up before the lesson began: try again, or check the address")]
     HungUp,
@@ -92,8 +97,7 @@ impl LinkError {
     /// what a student could do about it.
     pub fn to_host(&self) -> String {
         match self {
-            LinkError::HungUp => "it hung up".to_owned(),
-            LinkError::Socket(why) if why.words() == BROKE_OFF => "it hung up".to_owned(),
+            LinkError::HungUp | LinkError::BrokeOff(_) => "it hung up".to_owned(),
             LinkError::Socket(why) => format!("the connection was lost: {why}"),
             LinkError::TimedOut(time) => format!("it said nothing for {} ms", time.as_millis()),
             LinkError::NotSecure(why) => {
@@ -104,8 +108,6 @@ impl LinkError {
         }
     }
 }
-
-const BROKE_OFF: &str = "it broke off";
 
 fn outdated(update: UpdateSide, host: &str, student: &str) -> String {
     match update {
@@ -122,7 +124,9 @@ impl From<SocketError> for LinkError {
     fn from(e: SocketError) -> Self {
         match e {
             SocketError::Io(e) => e.into(),
-            e @ SocketError::Protocol(ProtocolError::ResetWithoutClosingHandshake) => broke_off(e),
+            e @ SocketError::Protocol(ProtocolError::ResetWithoutClosingHandshake) => {
+                LinkError::BrokeOff(e.into())
+            }
             // It may quote the peer.
             e => LinkError::Socket(Cause::told(tame(&e.to_string()), e)),
         }
@@ -133,15 +137,10 @@ impl From<std::io::Error> for LinkError {
     fn from(e: std::io::Error) -> Self {
         match e.kind() {
             // What encryption says of it is for programmers.
-            ErrorKind::UnexpectedEof => broke_off(e),
+            ErrorKind::UnexpectedEof => LinkError::BrokeOff(e.into()),
             _ => LinkError::Socket(Cause::told(tame(&e.to_string()), e)),
         }
     }
-}
-
-/// The other end closed without a word, as one that is killed does.
-fn broke_off(e: impl Into<Box<dyn std::error::Error + Send + Sync>>) -> LinkError {
-    LinkError::Socket(Cause::told(BROKE_OFF, e))
 }
 
 #[cfg(test)]

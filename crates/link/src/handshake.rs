@@ -17,9 +17,6 @@ use crate::channel::{
 use crate::origin::Gate;
 use crate::{LinkError, tame};
 
-/// What each side may take for its whole opening.
-pub const HANDSHAKE_TIMEOUT: Duration = Duration::from_secs(5);
-
 /// This program's version, as told in the handshake.
 pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 

@@ -5,7 +5,7 @@ use crate::host_lines::host_commands;
 use crate::listen::LISTEN_COMMANDS;
 use crate::say::WORDS;
 use crate::student::{Role, host_words};
-use crate::student_lines::STUDENT_COMMANDS;
+use crate::student_lines::{FRIENDS_COMMANDS, STUDENT_COMMANDS};
 use crate::table::{Command, usage};
 use fifthpeg_vocab::RULES;
 
@@ -54,8 +54,10 @@ pub fn page() -> String {
     commands(&mut page, host_commands());
     page.push_str("\n## Commands of a student\n\n");
     commands(&mut page, STUDENT_COMMANDS);
+    page.push_str("\n## Friends\n\nFriends call in turn, and have these besides:\n\n");
+    commands(&mut page, FRIENDS_COMMANDS);
     page.push_str(&format!(
-        "\n## Friends\n\nThe friend who hosts (`fifthpeg host --friends --as NAME --plain`) plays as a \
+        "\nThe friend who hosts (`fifthpeg host --friends --as NAME --plain`) plays as a \
          student, and has these\ncommands of a host besides: {}.\n",
         quoted(&host_words(Role::Friend))
     ));

@@ -23,7 +23,7 @@ use crate::host::say_notice;
 use crate::host_lines::host_commands;
 use crate::input::{Input, InputLine};
 use crate::say::{Say, Word};
-use crate::student_lines::{STUDENT_COMMANDS, StudentLine, StudentWait};
+use crate::student_lines::{FRIENDS_COMMANDS, STUDENT_COMMANDS, StudentLine, StudentWait};
 use crate::student_report::{self, StudentReport};
 use crate::wait::{Stop, Waiting};
 use crate::{describe, table};
@@ -420,15 +420,10 @@ async fn obey_student(
             return Ok(Next::GoOn);
         }
         StudentLine::Help => {
-            let friends = |does: &str| does.starts_with("among friends");
-            for command in STUDENT_COMMANDS {
-                if role != Role::Alone || !friends(command.does) {
-                    let line = format!("{}: {}", table::usage(command), command.does);
-                    say.say(Word::Help, line);
-                }
-            }
-            if role == Role::Alone {
-                table::help(ALONE_COMMANDS, say);
+            table::help(STUDENT_COMMANDS, say);
+            match role {
+                Role::Alone => table::help(ALONE_COMMANDS, say),
+                Role::Student | Role::Friend => table::help(FRIENDS_COMMANDS, say),
             }
             for command in host_commands() {
                 if host_words(role).contains(&command.word) {

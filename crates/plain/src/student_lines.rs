@@ -142,44 +142,6 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Neck),
     },
     Command {
-        word: "pick",
-        form: "[random | PLACE | PITCH | heard]",
-        does: "among friends, on your turn: call a note, or the one plucked last",
-        read: |_, rest| {
-            if rest.eq_ignore_ascii_case("heard") {
-                Ok(StudentLine::PickHeard)
-            } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
-                Ok(StudentLine::Pick(None))
-            } else {
-                table::answer(rest).map(|at| StudentLine::Pick(Some(at)))
-            }
-        },
-    },
-    Command {
-        word: "target",
-        form: "",
-        does: "among friends, when you called: say the note, to you alone",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Target),
-    },
-    Command {
-        word: "again",
-        form: "",
-        does: "among friends, when you called: sound it again for everyone",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Again),
-    },
-    Command {
-        word: "reveal",
-        form: "",
-        does: "among friends, when you called: show the note and all its places",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Reveal),
-    },
-    Command {
-        word: "close",
-        form: "",
-        does: "among friends, when you called: end the call",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Close),
-    },
-    Command {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens, or turn it on or off (--microphone says which)",
@@ -251,6 +213,60 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
     },
 ];
 
+/// The commands of friends besides, who call in turn.
+pub const FRIENDS_COMMANDS: &[Command<StudentLine>] = &[
+    Command {
+        word: "pick",
+        form: "[random | PLACE | PITCH | heard]",
+        does: "among friends, on your turn: call a note, or the one plucked last",
+        read: |_, rest| {
+            if rest.eq_ignore_ascii_case("heard") {
+                Ok(StudentLine::PickHeard)
+            } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
+                Ok(StudentLine::Pick(None))
+            } else {
+                table::answer(rest).map(|at| StudentLine::Pick(Some(at)))
+            }
+        },
+    },
+    Command {
+        word: "target",
+        form: "",
+        does: "among friends, when you called: say the note, to you alone",
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Target),
+    },
+    Command {
+        word: "again",
+        form: "",
+        does: "among friends, when you called: sound it again for everyone",
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Again),
+    },
+    Command {
+        word: "reveal",
+        form: "",
+        does: "among friends, when you called: show the note and all its places",
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Reveal),
+    },
+    Command {
+        word: "close",
+        form: "",
+        does: "among friends, when you called: end the call",
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Close),
+    },
+];
+
+/// Reads a line of a student's or a friend's.
+///
+/// # Errors
+/// One sentence that says what to type instead.
+pub fn read(line: &str) -> Result<Option<StudentLine>, String> {
+    let word = line.split_whitespace().next().unwrap_or("");
+    match table::find(FRIENDS_COMMANDS, word) {
+        Some(_) => table::read_line(FRIENDS_COMMANDS, line),
+        None => table::read_line(STUDENT_COMMANDS, line),
+    }
+}
+
 fn read_wait(rest: &str) -> Result<StudentLine, String> {
     let (words, time) = table::wait_parts(rest)?;
     let found = match words[..] {
@@ -275,10 +291,6 @@ fn read_wait(rest: &str) -> Result<StudentLine, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn read(line: &str) -> Result<Option<StudentLine>, String> {
-        table::read_line(STUDENT_COMMANDS, line)
-    }
 
     #[test]
     fn lines_are_read() {

@@ -227,11 +227,11 @@ mod tests {
             word in "[a-z]{0,8}|call|answer|try|pick|reach|wait|pause|remove|marking",
             rest in "\\PC{0,60}|[0-9/#A-Gb= ,.-]{0,20}",
         ) {
-            use crate::{host_lines::host_commands, student_lines::STUDENT_COMMANDS};
+            use crate::{host_lines::host_commands, student_lines};
             let line = format!("{word} {rest}");
             for refused in [
                 read_line(host_commands(), &line).err(),
-                read_line(STUDENT_COMMANDS, &line).err(),
+                student_lines::read(&line).err(),
             ]
             .into_iter()
             .flatten()

@@ -183,6 +183,10 @@ pub fn unread(report: &Overview) -> Vec<String> {
     lines
 }
 
+fn was(number: usize) -> &'static str {
+    if number == 1 { "was" } else { "were" }
+}
+
 /// The first sentences: how much there was, and how much was found.
 pub fn summary(report: &Overview) -> Vec<String> {
     let all = &report.all;
@@ -196,17 +200,17 @@ pub fn summary(report: &Overview) -> Vec<String> {
             times(all.calls)
         ),
         None => format!(
-            "In {lessons} {} were asked to find notes by ear, {} in all.",
+            "In {lessons} {} {} asked to find notes by ear, {} in all.",
             count(report.people.len() as u32, "student"),
+            was(report.people.len()),
             times(all.calls)
-        )
-        .replace("1 student were", "1 student was"),
+        ),
     }];
     let later = all.found - all.found_first;
     let mut line = format!(
         "{} of these {} found: {} with the first answer",
         all.found,
-        if all.found == 1 { "was" } else { "were" },
+        was(all.found as usize),
         all.found_first
     );
     if later > 0 {
@@ -350,24 +354,21 @@ pub fn progress(report: &Overview) -> Vec<String> {
     let [first, .., last] = report.periods.as_slice() else {
         return Vec::new();
     };
-    let name = |p: &Period| match p.week {
-        true => format!("the week of {}", p.date.short()),
-        false => p.date.short(),
+    let when = |p: &Period| match p.week {
+        true => format!("in the week of {}", p.date.short()),
+        false => format!("on {}", p.date.short()),
     };
     let (early, late) = (first.figures.first(), last.figures.first());
     let (Some(from), Some(to)) = (early.value(), late.value()) else {
         return Vec::new();
     };
     let mut lines = vec![format!(
-        "With the first answer, {} of the calls were found on {} and {} on {}.",
+        "With the first answer, {} of the calls were found {} and {} {}.",
         percent(Some(from)),
-        name(first),
+        when(first),
         percent(Some(to)),
-        name(last)
+        when(last)
     )];
-    if first.week {
-        lines[0] = lines[0].replace(" on the week", " in the week");
-    }
     if let Some((low, high)) = stats::difference((early.count, early.of), (late.count, late.of)) {
         let range = format!(
             "{:+.0} to {:+.0} points of a hundred",

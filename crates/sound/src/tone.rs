@@ -85,9 +85,6 @@ pub struct Level(u8);
 pub struct LevelError(pub u32);
 
 impl Level {
-    /// Silence.
-    pub const SILENT: Level = Level(0);
-
     /// The level of that percentage.
     ///
     /// # Errors

@@ -148,6 +148,7 @@ impl Ear {
     }
 
     /// Whether it was told that a tone of the lesson sounds near the microphone.
+    #[cfg(test)]
     pub fn has_own_tone(&self) -> bool {
         self.own_tone
     }

@@ -7,7 +7,7 @@ use rusqlite::{Connection, OptionalExtension, params};
 
 use super::{TakenIn, Trouble};
 use crate::ids::{LessonId, PersonId};
-use crate::lessons::{class_key, lesson_key};
+use crate::keys::{class_key, lesson_key};
 use crate::names::{folded, kept};
 use crate::reader::whole::{self, Unreadable};
 use crate::tables::{Column, Kind, Sheet};

@@ -59,16 +59,12 @@ fn a_host_hears_of_a_call_that_its_speakers_may_never_have_sounded() {
     assert_eq!(told(&setup, &began), []);
 }
 
-/// The fault that this guards against: fewer words could wait for the book than
-/// answers may come at once, and a student who sent them was taken for one who does
-/// not read.
-#[test]
-fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
+/// A lesson with one student and a call that is open, its book as it stands.
+fn called(book: BookState) -> (Heart, Seat, Moment) {
     let neck = Neck::ready("banjo-open-g").expect("a ready neck");
-    let setup = LessonSetup::new("Choir", &neck);
     let now = Moment::from_micros(1_000_000);
-    let lesson = Lesson::new(setup, now).expect("a lesson");
-    let mut heart = Heart::new(lesson, BookState::Writing);
+    let lesson = Lesson::new(LessonSetup::new("Choir", &neck), now).expect("a lesson");
+    let mut heart = Heart::new(lesson, book);
     heart.begin(now);
     let asking = Asking {
         name: "Mia".into(),
@@ -85,6 +81,15 @@ fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
         student,
         connection,
     };
+    (heart, seat, now)
+}
+
+/// The fault that this guards against: fewer words could wait for the book than
+/// answers may come at once, and a student who sent them was taken for one who does
+/// not read.
+#[test]
+fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
+    let (mut heart, seat, now) = called(BookState::Writing);
     let mut stored = Ticket(0);
     let mut words = Vec::new();
     let mut look = |heart: &mut Heart| {
@@ -120,26 +125,7 @@ fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
 /// Who has said more in one call than is taken hears that of each answer.
 #[test]
 fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
-    let neck = Neck::ready("banjo-open-g").expect("a ready neck");
-    let now = Moment::from_micros(1_000_000);
-    let lesson = Lesson::new(LessonSetup::new("Choir", &neck), now).expect("a lesson");
-    let mut heart = Heart::new(lesson, BookState::None);
-    heart.begin(now);
-    let asking = Asking {
-        name: "Mia".into(),
-        key: None,
-        new_key: PlaceKey(7),
-        by_class_key: false,
-    };
-    let connection = ConnectionId(1);
-    let student = heart.handle_join(asking, connection, now).expect("let in");
-    heart
-        .handle_order(HostOrder::CallRandom, now)
-        .expect("a call");
-    let seat = Seat {
-        student,
-        connection,
-    };
+    let (mut heart, seat, now) = called(BookState::None);
     let most = MESSAGES_PER_CALL + ANSWERS_BEYOND;
     for serial in 1..=most + 1 {
         while heart.poll().is_some() {}

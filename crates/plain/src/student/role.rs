@@ -2,7 +2,7 @@
 
 use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
 use crate::host_lines::{HostLine, host_commands};
-use crate::student_lines::{STUDENT_COMMANDS, StudentLine};
+use crate::student_lines::{self, StudentLine};
 use crate::table;
 use fifthpeg_vocab::rules::{RULES, Rule, Who};
 
@@ -67,7 +67,7 @@ pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, String> {
         let read = table::read_line(host_commands(), line)?;
         return Ok(read.map(FriendLine::Host));
     }
-    let read = table::read_line(STUDENT_COMMANDS, line)?;
+    let read = student_lines::read(line)?;
     Ok(read.map(FriendLine::Student))
 }
 
