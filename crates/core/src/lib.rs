@@ -42,6 +42,7 @@ mod wording;
 
 mod alike;
 mod neck_error;
+mod neck_limits;
 mod neck_text;
 mod spec_text;
 mod words;

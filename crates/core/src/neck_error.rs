@@ -1,6 +1,6 @@
 //! Why a neck cannot be.
 
-use crate::neck::{
+use crate::neck_limits::{
     LONGEST_NAME, LONGEST_NAME_BYTES, LONGEST_SCALE_MM, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS,
     SHORTEST_SCALE_MM, WIDEST_COURSE,
 };

@@ -3,6 +3,12 @@
 
 use fifthpeg_lesson::Moment;
 
+/// True time begins here, so that there is a before.
+pub(crate) const START_US: u64 = 10_000_000_000;
+/// A millisecond and a second, in microseconds.
+pub(crate) const MS: u64 = 1_000;
+pub(crate) const SECOND: u64 = 1_000_000;
+
 /// Reads the true time, in microseconds, as this machine shows it.
 #[derive(Debug, Clone)]
 pub struct Clock {

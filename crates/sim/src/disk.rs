@@ -1,60 +1,20 @@
 //! The disk with the lesson book: the real book, written late, not at all for
 //! a while, and left behind by a host that is killed.
 
-use std::collections::VecDeque;
-use std::path::PathBuf;
-
-use fifthpeg_book::{Batch, Book, BookError, LessonId, Outlives, Pen, Report, Ticket};
+use fifthpeg_book::{Batch, Book, BookError, Outlives, Pen, Report, Ticket};
 use fifthpeg_host::BookState;
 use fifthpeg_lesson::Lesson;
-use fifthpeg_lesson::input::GivenInput;
 
 use crate::bug::Bug;
 use crate::clock::Clock;
-use crate::shadow::Shadow;
-use crate::world::{Happening, MS, START_US, World};
+use crate::clock::{MS, START_US};
+use crate::parts::Shadow;
+use crate::world::{Happening, World};
 
 /// 13 October 2026, 18:00 UTC.
 const EVENING_MS: i64 = 1_791_914_400_000;
 /// How soon a failed writing is tried again, as the book's writer has it.
 const RETRY: u64 = 500 * MS;
-
-/// The disk.
-#[derive(Debug)]
-pub(crate) struct Disk {
-    /// The book's folder; none in a lesson without a book.
-    pub folder: Option<PathBuf>,
-    pub id: Option<LessonId>,
-    pub pen: Option<Pen>,
-    queue: VecDeque<(Ticket, Batch)>,
-    /// How many of the queue are being written.
-    writing: usize,
-    pub slow_until: u64,
-    pub fails_until: u64,
-    told_trouble: bool,
-    /// All inputs that are stored.
-    pub inputs: Vec<GivenInput>,
-}
-
-impl Disk {
-    pub fn new(folder: Option<PathBuf>) -> Self {
-        Self {
-            folder,
-            id: None,
-            pen: None,
-            queue: VecDeque::new(),
-            writing: 0,
-            slow_until: 0,
-            fails_until: 0,
-            told_trouble: false,
-            inputs: Vec::new(),
-        }
-    }
-
-    pub fn path(&self) -> Option<PathBuf> {
-        self.folder.as_ref().map(|f| f.join("lessons.book"))
-    }
-}
 
 impl World {
     pub fn unix_ms(&self) -> i64 {

@@ -9,8 +9,9 @@ use fifthpeg_lesson::terminal::{HeardNote, StudentOrder};
 
 use crate::act::{Act, Fault, StudentAct};
 use crate::bug::Bug;
-use crate::seat::Link;
-use crate::world::{MS, SECOND, World};
+use crate::clock::{MS, SECOND};
+use crate::parts::Link;
+use crate::world::World;
 
 /// A pluck is told that long after its onset.
 const TOLD_AFTER: u64 = 60 * MS;

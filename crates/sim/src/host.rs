@@ -8,9 +8,7 @@ use fifthpeg_host::heart::{
 };
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Marking, Telling};
-use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Sounding, StudentId, ToStudent,
-};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, Sounding, StudentId, ToStudent};
 use fifthpeg_lesson::setup::{HostOrder, Picking};
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_vocab::Setting;
@@ -18,9 +16,8 @@ use fifthpeg_wire::{ClientFrame, HostFrame, decode_client, encode_client};
 
 use crate::act::HostAct;
 use crate::bug::Bug;
-use crate::clock::Clock;
-use crate::shadow::Shadow;
-use crate::world::{MS, SECOND, World};
+use crate::clock::{MS, SECOND};
+use crate::world::World;
 
 /// How long a connection may take to join, a student may be silent, and a
 /// frame may wait to be written, as the host's own limits have it.
@@ -29,45 +26,6 @@ const SILENCE: u64 = 10 * SECOND;
 const WRITE_WITHIN: u64 = 5 * SECOND;
 /// How long the end of a lesson waits for the book.
 const LAST_LINES: u64 = 3 * SECOND;
-
-/// The host's machine.
-#[derive(Debug)]
-pub(crate) struct HostSide {
-    /// Counts the processes.
-    pub life: u32,
-    pub clock: Clock,
-    pub ppm: i64,
-    /// There while the process runs.
-    pub heart: Option<Heart>,
-    pub shadow: Option<Shadow>,
-    /// The lesson has ended; the book is waited for until then.
-    pub ending_until: Option<u64>,
-    /// Everything is told and written, and the process has ended.
-    pub over: bool,
-    /// When the host's speakers sounded which call, true time.
-    pub sounds: Vec<(CallId, u64)>,
-    /// What the speakers and the way through the hall are late by.
-    pub speakers_late_us: u64,
-    /// The book is not written any more.
-    pub left_book: bool,
-}
-
-impl HostSide {
-    pub fn new(clock: Clock) -> Self {
-        Self {
-            life: 0,
-            clock,
-            ppm: 0,
-            heart: None,
-            shadow: None,
-            ending_until: None,
-            over: false,
-            sounds: Vec::new(),
-            speakers_late_us: 40 * MS,
-            left_book: false,
-        }
-    }
-}
 
 impl World {
     pub fn host_now(&self) -> Moment {

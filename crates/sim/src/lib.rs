@@ -17,6 +17,7 @@ mod disk;
 mod doing;
 mod host;
 mod network;
+mod parts;
 mod recalling;
 mod run;
 mod script;

@@ -1,47 +1,20 @@
 //! Connections: frames on their way, delays, ends that are noticed or not.
 
 use fifthpeg_host::heart::MOST_HELD;
-use fifthpeg_lesson::message::StudentId;
 use fifthpeg_wire::{ClientFrame, HostFrame, decode_host, encode_client, encode_host};
 
 use std::collections::VecDeque;
 
 use crate::bug::Bug;
-use crate::world::{Happening, MS, SECOND, World};
+use crate::clock::{MS, SECOND};
+use crate::parts::Conn;
+use crate::world::{Happening, World};
 
 /// Frames that the network holds for one terminal before the host's queue
 /// fills.
 const WINDOW: usize = 32;
 /// Frames that wait for one student at the host (as the host's own limit).
 pub(crate) const QUEUE: usize = MOST_HELD + 64;
-
-/// One connection between a terminal and the host.
-#[derive(Debug)]
-pub(crate) struct Conn {
-    pub seat: usize,
-    /// Of the student's program.
-    pub program: u32,
-    /// Of the host.
-    pub life: u32,
-    /// The end is still there, and takes part.
-    pub host_open: bool,
-    pub terminal_open: bool,
-    /// Nothing gets through any more that way.
-    pub up_lost: bool,
-    pub down_lost: bool,
-    last_up: u64,
-    last_down: u64,
-    pub opened: u64,
-    /// When the host last heard from it.
-    pub heard: u64,
-    pub student: Option<StudentId>,
-    pub queue: VecDeque<Vec<u8>>,
-    /// Since when the queue's front waits.
-    pub waits_since: u64,
-    pub flying: usize,
-    /// Close once the queue is written.
-    pub leaving: bool,
-}
 
 impl World {
     pub fn new_conn(&mut self, seat: usize) -> usize {

@@ -12,8 +12,9 @@ use fifthpeg_lesson::learning::{Confusion, Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::message::StudentId;
 
 use crate::bug::Bug;
+use crate::clock::{MS, SECOND};
 use crate::dice::Dice;
-use crate::world::{Happening, MS, SECOND, World};
+use crate::world::{Happening, World};
 
 const DAY_S: i64 = 86_400;
 /// Most calls that a person took part in earlier.
@@ -25,38 +26,6 @@ const NOT_READ: u64 = 40;
 /// Of a thousand, so many come after somebody has put another person under
 /// that name.
 const RENAMED: u64 = 30;
-
-/// The book's earlier lessons, and the thread that asks for them.
-#[derive(Debug)]
-pub(crate) struct Earlier {
-    dice: Dice,
-    /// There are any.
-    there: bool,
-    /// The thread runs.
-    runs: bool,
-    /// When it says what it says next: one question after another.
-    says_at: u64,
-    /// Whom it asked about before.
-    last: Option<StudentId>,
-    /// Whose name each person was looked up by.
-    names: BTreeMap<StudentKey, String>,
-    /// Who each student is, as the lesson was first told.
-    who: BTreeMap<StudentId, StudentKey>,
-}
-
-impl Earlier {
-    pub fn new(seed: u64, there: bool) -> Self {
-        Self {
-            dice: Dice::new(seed ^ 0xea51_1e55),
-            there,
-            runs: false,
-            says_at: 0,
-            last: None,
-            names: BTreeMap::new(),
-            who: BTreeMap::new(),
-        }
-    }
-}
 
 impl World {
     /// A host's process begins to ask, in a lesson that `begins` or was held

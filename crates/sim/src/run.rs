@@ -11,10 +11,11 @@ use fifthpeg_lesson::view::CallStage;
 
 use crate::act::Act;
 use crate::bug::Bug;
+use crate::clock::{MS, SECOND};
 use crate::dice::Dice;
+use crate::parts::Link;
 use crate::script::world_of;
-use crate::seat::Link;
-use crate::world::{Counts, Happening, MS, SECOND, World};
+use crate::world::{Counts, Happening, World};
 
 /// How long everything may take to come right once nothing goes wrong.
 const COMES_RIGHT_IN: u64 = 60 * SECOND;

@@ -11,12 +11,11 @@ use fifthpeg_lesson::setup::Picking;
 use crate::act::{Act, Fault, HostAct, MOST_SEATS, StudentAct};
 use crate::bug::Bug;
 use crate::clock::Clock;
+use crate::clock::{MS, SECOND, START_US};
 use crate::dice::Dice;
-use crate::disk::Disk;
 use crate::host::{marking, sounding, telling};
-use crate::recalling::Earlier;
-use crate::seat::Seat;
-use crate::world::{Happening, MS, SECOND, START_US, World};
+use crate::parts::{Disk, Earlier, Seat};
+use crate::world::{Happening, World};
 
 const NAMES: [&str; 8] = ["Mia", "Ivo", "Ruth", "Ben", "Ada", "Noor", "Tom", "Lea"];
 const NECKS: [&str; 3] = ["banjo-open-g", "guitar", "ukulele"];

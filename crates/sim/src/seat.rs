@@ -5,153 +5,19 @@ mod giving;
 mod joining;
 mod sounding;
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{Answer, CallId, FromStudent, PlaceKey, StudentId};
-use fifthpeg_lesson::terminal::{HandsFree, Outcome, SoundId, SoundOrder, Terminal};
+use fifthpeg_lesson::message::FromStudent;
+use fifthpeg_lesson::terminal::{HandsFree, Terminal};
 use fifthpeg_wire::ClientFrame;
 
 use crate::bug::Bug;
-use crate::clock::Clock;
-use crate::world::{MS, SECOND, World};
+use crate::clock::SECOND;
+use crate::parts::Link;
+use crate::world::World;
 
 /// As the terminal's own network has them.
 const KEEP_ALIVE: u64 = 2 * SECOND;
 const SILENCE: u64 = 8 * SECOND;
-
-/// How the terminal stands with the network. Times are true times.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Link {
-    Off,
-    Waiting { until: u64 },
-    Connecting { conn: usize, by: u64 },
-    Joining { conn: usize, by: u64 },
-    In { conn: usize, heard: u64, said: u64 },
-}
-
-/// One answer as a student gave it.
-#[derive(Debug, Clone)]
-pub(crate) struct Given {
-    pub student: StudentId,
-    pub call: CallId,
-    /// Which call of that number: where it starts.
-    pub start: Moment,
-    pub answer: Answer,
-    /// What the response time may be by this machine's clock, one of them.
-    pub responses_us: Vec<i128>,
-    /// The clock was stepped so shortly before that nothing follows from it.
-    pub stepped: bool,
-}
-
-/// A place of the lesson. A host that was killed may give a number again that it
-/// had not written down: the key is another then.
-pub(crate) type PlaceAt = (StudentId, u128);
-
-/// An answer as a terminal gives it: in which place, to which call (its number, and
-/// where it was named to start), under which serial.
-pub(crate) type AnswerAt = (PlaceAt, CallId, Moment, u32);
-
-/// A student's machine.
-#[derive(Debug)]
-pub(crate) struct Seat {
-    pub name: String,
-    pub clock: Clock,
-    pub delay_up_us: (u64, u64),
-    pub delay_down_us: (u64, u64),
-    pub lost_per_mille: u64,
-    /// What the output says its starts may be off by.
-    pub output_us: u64,
-    pub silent: bool,
-    pub microphone: bool,
-    pub cut_off_until: u64,
-    pub far_until: u64,
-    pub stepped_at: Option<u64>,
-    /// Counts the programs run here.
-    pub program: u32,
-    pub terminal: Option<Terminal>,
-    pub link: Link,
-    /// The lesson is over for this program.
-    pub over: bool,
-    failures: u32,
-    in_since: u64,
-    /// The place as kept in a file.
-    pub place: Option<PlaceKey>,
-    /// The place that the last program left.
-    from_before: Option<PlaceKey>,
-    forgotten: Option<PlaceKey>,
-    /// The key for a new place that was asked for and not welcomed yet.
-    asked_with: Option<PlaceKey>,
-    pub student: Option<StudentId>,
-    /// Who this was when it left, until it is welcomed again.
-    pub left: Option<StudentId>,
-    sent: BTreeSet<(u32, CallId, u32)>,
-    /// Answers given at this program, by call and serial, and what was told of
-    /// each.
-    pub answered: BTreeMap<AnswerAt, Vec<Outcome>>,
-    pub given: Vec<Given>,
-    /// The start that a call was named with last, and by which host process.
-    pub named: BTreeMap<CallId, (Moment, u32)>,
-    /// The start a call was named with first: which call it is.
-    pub which: BTreeMap<CallId, Moment>,
-    orders: BTreeMap<SoundId, (SoundOrder, Option<CallId>)>,
-    /// When the first tone of a call really started, on this clock.
-    started: BTreeMap<CallId, i128>,
-    pub sounded: Vec<(CallId, f64)>,
-    /// When something was plucked, or committed with a key, on this clock.
-    pub ends: Vec<Moment>,
-    pub next_pluck: u64,
-}
-
-impl Seat {
-    /// The place it has, once it was welcomed.
-    pub fn place_at(&self) -> Option<PlaceAt> {
-        self.student.zip(self.place.map(|key| key.0))
-    }
-
-    pub fn new(name: String, clock: Clock) -> Self {
-        Self {
-            name,
-            clock,
-            delay_up_us: (200, 2 * MS),
-            delay_down_us: (200, 2 * MS),
-            lost_per_mille: 0,
-            output_us: 5 * MS,
-            silent: false,
-            microphone: false,
-            cut_off_until: 0,
-            far_until: 0,
-            stepped_at: None,
-            program: 0,
-            terminal: None,
-            link: Link::Off,
-            over: false,
-            failures: 0,
-            in_since: 0,
-            place: None,
-            from_before: None,
-            forgotten: None,
-            asked_with: None,
-            student: None,
-            left: None,
-            sent: BTreeSet::new(),
-            answered: BTreeMap::new(),
-            given: Vec::new(),
-            named: BTreeMap::new(),
-            which: BTreeMap::new(),
-            orders: BTreeMap::new(),
-            started: BTreeMap::new(),
-            sounded: Vec::new(),
-            ends: Vec::new(),
-            next_pluck: 0,
-        }
-    }
-
-    /// Whether a program runs here that is in a lesson, or wants to be.
-    pub fn wants_in(&self) -> bool {
-        self.terminal.is_some() && !self.over
-    }
-}
 
 impl World {
     pub fn seat_now(&self, seat: usize) -> Moment {

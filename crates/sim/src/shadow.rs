@@ -1,56 +1,10 @@
 //! The same lesson once more, made from what is written down of the first: a
 //! lesson can be replayed.
 
-use std::collections::VecDeque;
-
 use fifthpeg_book::Batch;
 use fifthpeg_host::heart::Heart;
-use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::input::GivenInput;
-use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 
 use crate::world::World;
-
-/// A lesson that is given what the book is given.
-#[derive(Debug)]
-pub(crate) struct Shadow {
-    lesson: Lesson,
-    events: VecDeque<LessonEvent>,
-}
-
-impl Shadow {
-    /// From a setup and the inputs so far; `fresh` if no event of it was
-    /// written yet.
-    pub fn new(setup: &LessonSetup, began: Moment, inputs: &[GivenInput], fresh: bool) -> Self {
-        let lesson = Lesson::replay(setup.clone(), began, inputs.iter().cloned());
-        let mut shadow = Self {
-            lesson: lesson.expect("a setup that was good before"),
-            events: VecDeque::new(),
-        };
-        shadow.drain();
-        if !fresh {
-            shadow.events.clear();
-        }
-        shadow
-    }
-
-    pub fn lesson(&self) -> &Lesson {
-        &self.lesson
-    }
-
-    fn give(&mut self, given: &GivenInput) {
-        // Refused then, refused now.
-        let _ = self.lesson.apply(given.input.clone(), given.at);
-        self.drain();
-    }
-
-    fn drain(&mut self) {
-        while self.lesson.poll_message().is_some() {}
-        while let Some(event) = self.lesson.poll_event() {
-            self.events.push_back(event);
-        }
-    }
-}
 
 impl World {
     /// The shadow is given what is written down, and must say the same.

@@ -11,21 +11,11 @@ use fifthpeg_lesson::terminal::SoundId;
 
 use crate::act::Act;
 use crate::bug::Bug;
-use crate::clock::Clock;
+use crate::clock::{Clock, START_US};
 use crate::dice::Dice;
-use crate::disk::Disk;
-use crate::host::HostSide;
-use crate::network::Conn;
-use crate::recalling::Earlier;
-use crate::seat::Seat;
+use crate::parts::{Conn, Disk, Earlier, HostSide, Seat};
 use crate::trace::Trace;
 use crate::truth::{AnswerKey, Stored, Truth};
-
-/// True time begins here, so that there is a before.
-pub(crate) const START_US: u64 = 10_000_000_000;
-/// A millisecond and a second, in microseconds.
-pub(crate) const MS: u64 = 1_000;
-pub(crate) const SECOND: u64 = 1_000_000;
 
 /// What is on its way.
 #[derive(Debug)]

@@ -5,7 +5,6 @@ use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
 
-use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::connect::{Connected, Reached, Way, connect_any};
 use fifthpeg_link::secure::{AtLock, Fingerprint, Passed, Stream};
 use fifthpeg_link::{LinkError, tame};
@@ -13,11 +12,12 @@ use fifthpeg_lock::{Knows, LockError};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, sleep_until};
 
-use crate::class_keys::ClassKeys;
 use crate::entry::{Decision, Wanted};
-use crate::hosts::{KnownHost, KnownHosts, Seen};
-use crate::network::{ANSWER_WITHIN, FromNetwork, Next, Stopped, Task};
-use crate::{Entry, Status, diary};
+use crate::hosts::Seen;
+use crate::lock_keys::Through;
+use crate::messages::{ANSWER_WITHIN, FromNetwork};
+use crate::task::{Next, Stopped, Task};
+use crate::{Status, diary};
 
 /// How long the host may take at the lock.
 pub(crate) const LOCK_WITHIN: Duration = Duration::from_secs(5);
@@ -27,68 +27,6 @@ pub(crate) const LONGEST_TOLD: Duration = Duration::from_secs(60);
 
 /// The longest that a terminal waits and works in line: so does whoever says so.
 pub(crate) const LONGEST_IN_LINE: Duration = Duration::from_secs(60);
-
-/// What the task knows of locks.
-pub(crate) struct Keys {
-    entry: Entry,
-    hosts: KnownHosts,
-    class_keys: ClassKeys,
-    /// The key of the host that this terminal was let in by.
-    proved: Option<Fingerprint>,
-    /// The key that was shown, and that the student said yes to.
-    agreed: Option<Fingerprint>,
-    /// Passphrases that were wrong since one was right.
-    wrong: u32,
-}
-
-impl Keys {
-    pub(crate) fn new(entry: Entry) -> Self {
-        Self {
-            hosts: KnownHosts::open(entry.hosts.as_deref()),
-            class_keys: ClassKeys::open(entry.hosts.as_deref()),
-            entry,
-            proved: None,
-            agreed: None,
-            wrong: 0,
-        }
-    }
-
-    /// The host that let this terminal in is remembered under what it has told
-    /// since, over the channel that it proved.
-    pub(crate) fn let_in(&mut self, key: Fingerprint, address: SocketAddr, lesson: &str) {
-        self.proved = Some(key);
-        self.hosts.remember(KnownHost {
-            key,
-            address,
-            lesson: lesson.to_owned(),
-        });
-    }
-
-    fn judge(&self, key: Fingerprint, lesson: &str, by_hand: Option<SocketAddr>) -> Seen {
-        match self.proved {
-            Some(proved) if proved == key => Seen::Known,
-            Some(proved) => Seen::Changed(proved),
-            None => self.hosts.judge(key, lesson, by_hand),
-        }
-    }
-}
-
-impl Keys {
-    /// Whether an open lesson that calls itself so was a locked one before,
-    /// wherever that was. Before the welcome nothing tells what it is called.
-    pub(crate) fn is_open_instead(&self, lesson: &str) -> bool {
-        !self.entry.open && self.hosts.expects_lock(Some(lesson), &[])
-    }
-}
-
-/// What is behind the lock.
-pub(crate) struct Through {
-    pub(crate) channel: StudentChannel<Stream>,
-    /// The key of the host that proved itself; `None` in an open lesson.
-    pub(crate) host: Option<Fingerprint>,
-    /// It was a class key that opened.
-    pub(crate) by_key: bool,
-}
 
 impl Task {
     /// Whether the lesson must be a locked one, so that an open one is not it.

@@ -9,7 +9,7 @@ use fifthpeg_lock::MOST_KEYS;
 use fifthpeg_sound::MAX_TONES;
 
 use crate::whereabouts::MAX_BY_HAND;
-use crate::{at_lock, backoff, class_keys, ear, hosts, network, place, running, session, speaker};
+use crate::{at_lock, backoff, class_keys, ear, hosts, messages, place, running, session, speaker};
 
 /// One limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -77,7 +77,7 @@ fn of_the_host() -> Vec<Bound> {
         ),
         bound(
             "what was read and waits for the terminal",
-            n(network::EVENTS),
+            n(messages::EVENTS),
             "then no more is read: the host sees that it is not",
             "waits in the network",
         ),
@@ -106,7 +106,7 @@ fn of_time() -> Vec<Bound> {
     vec![
         bound(
             "time a host may take to answer at one address",
-            ms(network::ANSWER_WITHIN),
+            ms(messages::ANSWER_WITHIN),
             "the other addresses are tried meanwhile",
             LOST,
         ),
@@ -176,7 +176,7 @@ fn of_what_is_kept() -> Vec<Bound> {
     vec![
         bound(
             "messages that wait to be written to the host",
-            n(network::OUTBOX),
+            n(messages::OUTBOX),
             "the host takes some hundreds at once",
             LOST,
         ),
@@ -219,7 +219,7 @@ fn of_what_is_kept() -> Vec<Bound> {
         ),
         bound(
             "decisions at the lock that wait",
-            n(network::DECISIONS),
+            n(messages::DECISIONS),
             "they are made by hand",
             "StudentError::Over",
         ),

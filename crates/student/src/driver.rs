@@ -18,7 +18,8 @@ use crate::asleep::Wakefulness;
 use crate::ear::{Ear, FromEar, Tuning};
 use crate::heard::{self, Doubles};
 use crate::key_talk::{KeyTalk, Taking};
-use crate::network::{FromNetwork, Network, ToHost};
+use crate::messages::{FromNetwork, ToHost};
+use crate::network::Network;
 use crate::speaker::{Sounded, Speaker};
 use crate::{Status, diary};
 

@@ -27,12 +27,15 @@ mod heard;
 mod hosts;
 pub mod instrument;
 mod key_talk;
+mod lock_keys;
+mod messages;
 mod network;
 mod place;
 mod running;
 mod session;
 mod speaker;
 mod status;
+mod task;
 mod whereabouts;
 
 pub use class_keys::{class_key_names, forget_class_keys};

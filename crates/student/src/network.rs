@@ -4,36 +4,26 @@
 use core::time::Duration;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
-use std::sync::{Arc, Weak};
+use std::sync::Arc;
 
-use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::message::{PlaceKey, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::connect::{Connected, Reached};
-use fifthpeg_link::inside::InsideDoor;
-use fifthpeg_link::secure::Fingerprint;
-use fifthpeg_lock::{PlaceSecret, PublicKey};
-use fifthpeg_wire::{ClientFrame, KeyOffer};
+use fifthpeg_wire::ClientFrame;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
-use crate::at_lock::{Keys, Through};
 use crate::backoff::Backoff;
 use crate::entry::Decision;
+use crate::lock_keys::{Keys, Through};
+use crate::messages::{ANSWER_WITHIN, DECISIONS, EVENTS, FromNetwork, OUTBOX, ToHost};
 use crate::place::{Kept, PlaceFile};
 use crate::session::{Session, SessionEnd};
+use crate::task::{Next, Stopped, Task};
 use crate::whereabouts::Whereabouts;
 use crate::{Entry, Status, Target, diary};
 
-/// Events that may wait for the driver.
-pub(crate) const EVENTS: usize = 256;
-/// Messages that may wait for the host.
-pub(crate) const OUTBOX: usize = 256;
-/// How long a host may take to answer at one address.
-pub(crate) const ANSWER_WITHIN: Duration = Duration::from_secs(4);
-/// Decisions that may wait for the network.
-pub(crate) const DECISIONS: usize = 4;
 /// How long the last messages may take to be written.
 const GOODBYE: Duration = Duration::from_secs(1);
 
@@ -49,43 +39,6 @@ fn kept_inside(key: PlaceKey) -> Kept {
         lesson: None,
         host: None,
     }
-}
-
-/// To the driver.
-#[derive(Debug)]
-pub(crate) enum FromNetwork {
-    /// How it stands.
-    Status(Status),
-    /// A connection is up and the host has let this terminal in; its welcome
-    /// follows.
-    Connected,
-    /// From the host.
-    Message(ToStudent),
-    /// It was a class key that let this terminal in.
-    CameInByKey { name: String },
-    /// The host of this key offers a class key.
-    KeyOffered(KeyOffer, Fingerprint),
-    /// The host has its half of it.
-    KeyKept,
-    /// One clock exchange.
-    Clock {
-        t1: Moment,
-        t2: Moment,
-        t3: Moment,
-        t4: Moment,
-    },
-    /// The connection is gone.
-    Disconnected,
-}
-
-/// To the host.
-#[derive(Debug)]
-pub(crate) enum ToHost {
-    Message(FromStudent),
-    /// Whether the class key that was offered is taken.
-    KeyAnswer(Option<PublicKey>),
-    /// Asks for the host's clock; stamped when it is written.
-    AskClock,
 }
 
 /// The driver's end.
@@ -211,40 +164,6 @@ impl Drop for Network {
     }
 }
 
-/// The driver no longer listens.
-pub(crate) struct Stopped;
-
-pub(crate) struct Task {
-    /// The door of a host in this same program.
-    inside: Option<InsideDoor>,
-    pub(crate) whereabouts: Whereabouts,
-    pub(crate) keys: Keys,
-    /// What the student decides at the lock.
-    pub(crate) decisions: mpsc::Receiver<Decision>,
-    /// The number that goes with the key.
-    number: Option<StudentId>,
-    name: String,
-    clock: LocalClock,
-    events: mpsc::Sender<FromNetwork>,
-    outboxes: mpsc::Sender<mpsc::Sender<ToHost>>,
-    key: watch::Receiver<Option<PlaceKey>>,
-    /// A key that the host does not know any more.
-    forgotten: Option<PlaceKey>,
-    /// The driver's, which closes it.
-    place: Weak<PlaceFile>,
-    /// The place that this program had when it was killed.
-    left_from_before: Option<Kept>,
-    /// What a new place was asked for with last.
-    asked_with: Option<Asked>,
-}
-
-/// A key for a new place, and the one host that was shown it.
-struct Asked {
-    new_key: PlaceKey,
-    address: SocketAddr,
-    host: Option<Fingerprint>,
-}
-
 impl Task {
     async fn run(mut self) {
         // Being told to stop ends the task, and nothing else does.
@@ -358,100 +277,6 @@ impl Task {
         }
     }
 
-    /// Another lesson, or a host started anew: in as a newcomer.
-    async fn forget_place(&mut self, key: Option<PlaceKey>) -> Result<(), Stopped> {
-        self.forgotten = key;
-        if let Some(place) = self.place.upgrade() {
-            place.empty();
-        }
-        // Of a place from before nothing was shown yet.
-        if self.left_from_before.take().is_none() {
-            let refused = ToStudent::Refused(Refusal::UnknownPlace);
-            self.tell(FromNetwork::Message(refused)).await?;
-        }
-        Ok(())
-    }
-
-    /// A host that has proved itself knows no such place as it was shown.
-    pub(crate) async fn place_is_gone(
-        &mut self,
-        address: SocketAddr,
-        host: Fingerprint,
-    ) -> Result<(), Stopped> {
-        let key = self.key_for(address, Some(host));
-        self.forget_place(key).await
-    }
-
-    /// The name as typed.
-    pub(crate) fn name(&self) -> &str {
-        &self.name
-    }
-
-    /// What to join with at this address.
-    fn key_for(&self, address: SocketAddr, host: Option<Fingerprint>) -> Option<PlaceKey> {
-        let lesson = self.whereabouts.lesson();
-        let from_before = self
-            .left_from_before
-            .as_ref()
-            .filter(|kept| kept.is_at(address, lesson.as_deref(), host))
-            .map(|kept| kept.key);
-        let key = *self.key.borrow();
-        key.or(from_before).filter(|k| Some(*k) != self.forgotten)
-    }
-
-    /// The key for a new place, made anew for each host: whoever gets to know it
-    /// can take the place.
-    fn new_key_for(
-        &mut self,
-        address: SocketAddr,
-        host: Option<Fingerprint>,
-    ) -> Result<PlaceKey, getrandom::Error> {
-        let is_same =
-            |asked: &&Asked| asked.host == host && (host.is_some() || asked.address == address);
-        if let Some(asked) = self.asked_with.as_ref().filter(is_same) {
-            return Ok(asked.new_key);
-        }
-        let mut bytes = [0; 16];
-        getrandom::fill(&mut bytes)?;
-        let new_key = PlaceKey(u128::from_le_bytes(bytes));
-        self.asked_with = Some(Asked {
-            new_key,
-            address,
-            host,
-        });
-        Ok(new_key)
-    }
-
-    /// The same for the lock.
-    pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<PlaceSecret> {
-        let key = self.key_for(address, Some(host))?;
-        let kept = self.left_from_before.as_ref().map(|kept| kept.student);
-        let student = self.number.or(kept)?;
-        Some(PlaceSecret {
-            student: student.0,
-            key: key.0,
-        })
-    }
-
-    fn keep_place(&mut self, welcome: &ToStudent, address: SocketAddr, host: Option<Fingerprint>) {
-        // From here on the driver has the key; or soon, and until then asking
-        // again with the same new key gets the same place.
-        self.left_from_before = None;
-        let ToStudent::Welcome(welcome) = welcome else {
-            return;
-        };
-        self.number = Some(welcome.student);
-        if let Some(place) = self.place.upgrade() {
-            place.keep(&Kept {
-                key: welcome.key,
-                student: welcome.student,
-                address,
-                lesson: self.whereabouts.lesson(),
-                host,
-            });
-        }
-    }
-
     /// Finds addresses and connects to the first that works.
     async fn reach(&mut self) -> Result<Result<Connected, Next>, Stopped> {
         if let Some(door) = &self.inside {
@@ -488,17 +313,4 @@ impl Task {
         .await?;
         Ok(self.connect(&addresses).await)
     }
-
-    pub(crate) async fn tell(&self, event: FromNetwork) -> Result<(), Stopped> {
-        self.events.send(event).await.map_err(|_| Stopped)
-    }
-}
-
-/// What to do after one round.
-pub(crate) enum Next {
-    Final(Status),
-    AtOnce,
-    Later(String),
-    /// Not before this has passed.
-    After(String, Duration),
 }

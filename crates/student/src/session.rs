@@ -13,7 +13,7 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until, timeout};
 
-use crate::network::{FromNetwork, ToHost};
+use crate::messages::{FromNetwork, ToHost};
 
 /// How long the host may take to answer a join.
 pub(crate) const JOIN_WITHIN: Duration = Duration::from_secs(5);

@@ -19,7 +19,7 @@ use super::roster;
 use super::state::HostState;
 use crate::ear_line::EarLine;
 use crate::menu::MENU_KEYS;
-use crate::neck::{NeckPicture, PlaceSign};
+use crate::neck::PlaceSign;
 use crate::parts::Message;
 use crate::theme::Tint;
 use crate::words;
@@ -32,7 +32,7 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
         return;
     }
     let screen = frame.area();
-    let areas = layout::areas(state, screen);
+    let areas = layout::areas(state.shape(), screen);
     draw_main(state, &areas, frame.buffer_mut());
     match &state.layer {
         Layer::Menu(menu) => menu.draw(screen, theme, frame),
@@ -75,7 +75,7 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
     let text = theme.text(&text);
     buf.set_stringn(areas.call.x, areas.call.y, text, width, theme.style(tint));
     let marks = marks(state);
-    picture(state, &marks).draw(areas.neck, buf);
+    state.picture(&marks).draw(areas.neck, buf);
     if let Some(ear) = &state.ear {
         EarLine::new(ear, false, heard(state)).draw(areas.ear, theme, buf);
     }
@@ -276,24 +276,6 @@ fn call_line(state: &HostState) -> (String, Tint) {
     };
     let text = format!("Call {number}, open {open}: {target}. {found} of {of} found it.");
     (text, Tint::Strong)
-}
-
-/// The neck as this screen draws it.
-pub fn picture<'a>(state: &'a HostState, marks: &'a [(Position, PlaceSign)]) -> NeckPicture<'a> {
-    let cursor = match &state.layer {
-        Layer::Pick(cursor) => Some(cursor.place()),
-        _ => None,
-    };
-    let writing = state.writing();
-    NeckPicture {
-        neck: &state.neck,
-        reach: &state.reach,
-        marks,
-        cursor,
-        names: writing.names.then_some(writing.spelling),
-        left_handed: state.options.left_handed,
-        theme: state.theme(),
-    }
 }
 
 /// What is marked on the neck: tries, then misses, then the note itself.

@@ -4,7 +4,6 @@ use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_vocab::Rule;
 
-use super::people::People;
 use crate::line_edit::LineEdit;
 use crate::menu::Menu;
 use crate::neck::NeckCursor;
@@ -24,6 +23,19 @@ pub enum HostAction {
     NewBook,
     /// Something about who is who, or class keys.
     People(People),
+}
+
+/// What is asked for or ordered about who is who, and class keys.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum People {
+    /// The list of those who are known, to say who somebody is.
+    AskWho,
+    /// The list of those who are here, to offer a class key.
+    AskKeys,
+    /// This student is who has that name.
+    KnownAs(StudentId, String),
+    /// Offer this student a class key.
+    OfferKey(StudentId),
 }
 
 /// A list that opens from another.

@@ -3,7 +3,6 @@
 use ratatui::layout::Rect;
 
 use super::layers::Pane;
-use super::state::HostState;
 use crate::neck::NeckGrid;
 
 /// From this width on, roster and answers stand side by side.
@@ -34,13 +33,25 @@ pub struct HostAreas {
     pub foot: Rect,
 }
 
+/// What the screen has to make room for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Shape {
+    /// Strings of the neck.
+    pub strings: u8,
+    /// A microphone was asked for.
+    pub ear: bool,
+    /// It is shown who gets in.
+    pub door: bool,
+    /// Which list is shown where there is room for one.
+    pub pane: Pane,
+}
+
 /// Lays the screen out.
-pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
-    let strings = state.neck.string_count();
-    let neck_rows = neck_rows(strings, screen.height);
-    let ear_rows = u16::from(state.ear.is_some());
+pub fn areas(shape: Shape, screen: Rect) -> HostAreas {
+    let neck_rows = neck_rows(shape.strings, screen.height);
+    let ear_rows = u16::from(shape.ear);
     let fixed = neck_rows + ear_rows + 3;
-    let door_rows = u16::from(state.door.is_some());
+    let door_rows = u16::from(shape.door);
     let roomy = screen.height >= fixed + door_rows + 5 + LEAST_LIST_ROWS + 2;
     let head_rows = if roomy { 4 } else { 2 } + door_rows;
     let rule_rows = u16::from(roomy);
@@ -71,7 +82,7 @@ pub fn areas(state: &HostState, screen: Rect) -> HostAreas {
                 ..list
             }),
         )
-    } else if state.pane == Pane::Answers {
+    } else if shape.pane == Pane::Answers {
         (None, Some(list))
     } else {
         (Some(list), None)

@@ -7,23 +7,10 @@ use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::names::are_alike;
 use fifthpeg_lesson::view::LessonView;
 
-use super::layers::{HostAction, Layer, MenuChoice};
+use super::layers::{Layer, MenuChoice, People};
 use super::state::HostState;
 use crate::menu::Menu;
 use crate::parts::Message;
-
-/// What is asked for or ordered.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum People {
-    /// The list of those who are known, to say who somebody is.
-    AskWho,
-    /// The list of those who are here, to offer a class key.
-    AskKeys,
-    /// This student is who has that name.
-    KnownAs(StudentId, String),
-    /// Offer this student a class key.
-    OfferKey(StudentId),
-}
 
 /// What came of it.
 pub enum Came {
@@ -135,9 +122,4 @@ impl HostState {
             Came::Told(told) => self.message = told,
         }
     }
-}
-
-/// A line of a list about people.
-pub(super) fn chosen(people: People) -> Option<HostAction> {
-    Some(HostAction::People(people))
 }

@@ -17,16 +17,16 @@ use fifthpeg_vocab::RULES;
 use ratatui::layout::Rect;
 
 use super::keys::{self, HostCommand, PICK_KEYS, PickCommand, main_keys};
-use super::layers::{HostAction, Layer, MenuChoice, Pane};
-use super::people::{self, People};
-use super::{layout, menus};
+use super::layers::{HostAction, Layer, MenuChoice, Pane, People};
+use super::layout::{self, Shape};
+use super::menus;
 use crate::door::DoorShown;
 use crate::ear_line::sentence_of;
 use crate::help;
 use crate::keys as tables;
 use crate::line_edit::{LineEdit, Typed};
 use crate::menu::Choosing;
-use crate::neck::NeckCursor;
+use crate::neck::{NeckCursor, NeckPicture, PlaceSign};
 use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::Theme;
@@ -74,6 +74,34 @@ pub struct HostState {
 }
 
 impl HostState {
+    /// The neck as this screen draws it.
+    pub fn picture<'a>(&'a self, marks: &'a [(Position, PlaceSign)]) -> NeckPicture<'a> {
+        let cursor = match &self.layer {
+            Layer::Pick(cursor) => Some(cursor.place()),
+            _ => None,
+        };
+        let writing = self.writing();
+        NeckPicture {
+            neck: &self.neck,
+            reach: &self.reach,
+            marks,
+            cursor,
+            names: writing.names.then_some(writing.spelling),
+            left_handed: self.options.left_handed,
+            theme: self.theme(),
+        }
+    }
+
+    /// What the screen has to make room for.
+    pub fn shape(&self) -> Shape {
+        Shape {
+            strings: self.neck.string_count(),
+            ear: self.ear.is_some(),
+            door: self.door.is_some(),
+            pane: self.pane,
+        }
+    }
+
     /// A screen for a lesson; `None` if its neck cannot be built, which a host
     /// that runs never has.
     pub fn new(view: Arc<LessonView>, joining: String, options: ScreenOptions) -> Option<Self> {
@@ -258,7 +286,9 @@ impl HostState {
             ));
             return None;
         }
-        let grid = super::draw::picture(self, &[]).grid(layout::areas(self, screen).neck)?;
+        let grid = self
+            .picture(&[])
+            .grid(layout::areas(self.shape(), screen).neck)?;
         let place = grid.place_at(event.column, event.row)?;
         let mut cursor = NeckCursor::new(&self.neck)?;
         if cursor.put(&self.neck, place) {
@@ -345,8 +375,8 @@ impl HostState {
                 }
                 None => self.message = Some(Message::trouble("Nobody is here to remove.")),
             },
-            HostCommand::WhoIs => return people::chosen(People::AskWho),
-            HostCommand::Key => return people::chosen(People::AskKeys),
+            HostCommand::WhoIs => return Some(HostAction::People(People::AskWho)),
+            HostCommand::Key => return Some(HostAction::People(People::AskKeys)),
             HostCommand::WithoutBook if self.book.is_kept() => {
                 self.layer = Layer::Menu(menus::leave_book(&self.book));
             }
@@ -424,7 +454,7 @@ impl HostState {
             }
             MenuChoice::WithoutBook => Some(HostAction::WithoutBook),
             MenuChoice::NewBook => Some(HostAction::NewBook),
-            MenuChoice::People(people) => people::chosen(people),
+            MenuChoice::People(people) => Some(HostAction::People(people)),
             MenuChoice::WhoIs(_) | MenuChoice::Back => None,
         }
     }

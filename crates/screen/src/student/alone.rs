@@ -1,67 +1,16 @@
 //! What who is alone has on the student's screen besides: the key that calls
 //! the next note, the reveal, the reach that is suggested, the end.
 
-use std::time::Duration;
-
 use fifthpeg_lesson::view::CallStage;
 
-use super::hosting::HostingCommand::{
-    self, ByItself, End, Next, Reach, Reveal, Rules, WithoutBook,
-};
-use super::keys::StudentCommand::{self, Host};
-use super::keys::{HELP, without_leaving};
-use super::state::{StudentAction, StudentState};
-use crate::keys::{Binding, ENTER, Key, PAGE_DOWN, SPACE, row};
+use super::commands::{HostingCommand, StudentCommand};
+use super::host_keys::{ALONE_KEYS, NEXT_KEYS};
+use super::keys::without_leaving;
+use super::layers::{Alone, StudentAction};
+use super::state::StudentState;
+use crate::keys::Binding;
 use crate::parts::Message;
-use crate::rows;
 use crate::words;
-
-/// How a lesson alone goes on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Alone {
-    /// The pause before the next note.
-    pub gap: Duration,
-    /// The next note comes by itself.
-    pub by_itself: bool,
-}
-
-/// The keys of who is alone, before all others.
-pub const ALONE_KEYS: &[Binding<StudentCommand>] = &[
-    rows::reveal(Host(Reveal)),
-    rows::end(Host(End)),
-    rows::reach(Host(Reach)),
-    row(
-        &[Key::Char('s')],
-        "change marking, telling, voice or picking",
-        "rules",
-        Host(Rules),
-    ),
-    row(
-        &[Key::Char('p')],
-        "let the next note come by itself after a pause, or no longer",
-        "by itself",
-        Host(ByItself),
-    ),
-    rows::without_book(Host(WithoutBook)),
-];
-
-/// The keys while no note is called, before those for everyone. The foot
-/// switch calls the next note with whichever key it sends.
-pub const NEXT_KEYS: &[Binding<StudentCommand>] = &[
-    row(
-        &[ENTER, PAGE_DOWN, SPACE],
-        "call the next note (Space, PageDown too)",
-        "next note",
-        Host(Next),
-    ),
-    row(
-        &[Key::Char('h')],
-        "hear the note again",
-        "hear again",
-        StudentCommand::Hear,
-    ),
-    HELP,
-];
 
 /// The foot: the two or three keys that matter now, then those of who is alone.
 pub fn foot(state: &StudentState) -> Vec<Binding<StudentCommand>> {

@@ -4,25 +4,11 @@
 use fifthpeg_lock::Passphrase;
 use fifthpeg_student::{KeyTalk, Status, Wanted};
 
-use super::state::{Layer, StudentAction, StudentState};
+use super::layers::{Layer, LockLayer, StudentAction};
+use super::state::StudentState;
 use crate::line_edit::LineEdit;
 use crate::menu::Menu;
 use crate::parts::Message;
-
-/// What is asked at the lock.
-#[derive(Debug, Clone, PartialEq)]
-pub enum LockLayer {
-    /// The passphrase is being typed.
-    Passphrase(LineEdit),
-    /// Whether to go on with a host whose key has changed: true for yes.
-    NewKey(Menu<bool>),
-    /// Whether it is who this machine's class key says: true for yes.
-    IsMe(Menu<bool>),
-    /// The name of somebody else is being typed.
-    OtherName(LineEdit),
-    /// Whether to take a class key: true for yes.
-    KeyOffer(Menu<bool>),
-}
 
 impl StudentState {
     /// Opens what the lock asks for, or takes it away once it is answered. The

@@ -14,12 +14,12 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::alone;
-use super::at_lock::LockLayer;
 use super::instrument;
 use super::keys;
+use super::layers::{Layer, LockLayer};
 use super::layout::{self, StudentAreas};
 use super::sentences;
-use super::state::{Layer, StudentState};
+use super::state::StudentState;
 use crate::ear_line::EarLine;
 use crate::menu::MENU_KEYS;
 use crate::neck::{NeckPicture, PlaceSign};

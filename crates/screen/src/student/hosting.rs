@@ -1,156 +1,17 @@
 //! What the friend who hosts has on the student's screen besides: how the
 //! others join, the rules, the turn, the roster, the end.
 
-use std::sync::Arc;
-
 use fifthpeg_core::Neck;
-use fifthpeg_host::{BookState, KnownPerson};
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::view::LessonView;
 
-use super::alone::{ALONE_KEYS, Alone};
-use super::keys::StudentCommand::{self, Host};
-use super::state::{Layer, StudentAction, StudentState};
-use crate::host::layers::MenuChoice;
+use super::commands::HostingCommand;
+use super::layers::{Hosting, Layer, StudentAction};
+use super::state::StudentState;
+use crate::host::layers::{MenuChoice, People};
 use crate::host::menus;
-use crate::host::people::{self, Came, People};
-use crate::keys::{Binding, CTRL_C, Key, row};
+use crate::host::people::{self, Came};
 use crate::line_edit::LineEdit;
 use crate::parts::Message;
-use crate::rows;
-
-/// How many friends are so few that how to join stays in sight.
-const FEW: usize = 3;
-
-/// The lesson as the friend who hosts sees it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Hosting {
-    /// The lesson as it is now. Nothing of it is drawn but the roster and the
-    /// rules, because this friend searches as well.
-    pub view: Arc<LessonView>,
-    /// How to join, and who gets in: a line each.
-    pub joining: String,
-    /// The same in full.
-    pub joining_in_full: String,
-    /// How it stands with the lesson book.
-    pub book: BookState,
-    /// Whom it knows in this class, as asked for last.
-    pub known: Vec<KnownPerson>,
-    /// Nobody else is in the lesson, nor can be.
-    pub alone: Option<Alone>,
-}
-
-impl Hosting {
-    /// The keys besides a student's.
-    pub fn keys(&self) -> &'static [Binding<StudentCommand>] {
-        match self.alone {
-            Some(_) => ALONE_KEYS,
-            None => HOSTING_KEYS,
-        }
-    }
-
-    /// Whether so few are here that more are likely to come.
-    pub fn is_quiet(&self) -> bool {
-        let here = self.view.students.iter().filter(|s| s.connected);
-        self.alone.is_none() && here.count() < FEW
-    }
-}
-
-/// What the keys of the friend who hosts do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum HostingCommand {
-    /// Choose a reach.
-    Reach,
-    /// Choose another rule.
-    Rules,
-    /// Let the next friend call.
-    Pass,
-    /// Remove somebody.
-    Remove,
-    /// Say who somebody is.
-    WhoIs,
-    /// Offer somebody a class key.
-    Key,
-    /// Say how to join.
-    Joining,
-    /// Show the note, whoever called it.
-    Reveal,
-    /// End the call, whoever called it.
-    Close,
-    /// Go on without the lesson book.
-    WithoutBook,
-    /// End the lesson.
-    End,
-    /// Alone: call the next note.
-    Next,
-    /// Alone: let the next note come by itself, or no longer.
-    ByItself,
-}
-
-/// The keys of the friend who hosts, before all others.
-pub const HOSTING_KEYS: &[Binding<StudentCommand>] = &[
-    row(
-        &[Key::Char('e')],
-        "change the reach that notes are called from",
-        "reach",
-        Host(HostingCommand::Reach),
-    ),
-    row(
-        &[Key::Char('q'), CTRL_C],
-        "end the lesson for everyone (asks first)",
-        "end",
-        Host(HostingCommand::End),
-    ),
-    row(
-        &[Key::Char('p')],
-        "let the next friend call; after a reveal: close the call",
-        "pass",
-        Host(HostingCommand::Pass),
-    ),
-    row(
-        &[Key::Char('s')],
-        "change marking, sounding, telling or voice",
-        "rules",
-        Host(HostingCommand::Rules),
-    ),
-    row(
-        &[Key::Char('d')],
-        "remove a friend from the lesson (asks first)",
-        "remove",
-        Host(HostingCommand::Remove),
-    ),
-    row(
-        &[Key::Char('w')],
-        "say who somebody is, of those who are known",
-        "",
-        Host(HostingCommand::WhoIs),
-    ),
-    row(
-        &[Key::Char('g')],
-        "give a class key, for a friend's own machine",
-        "",
-        Host(HostingCommand::Key),
-    ),
-    row(
-        &[Key::Char('j')],
-        "say how to join",
-        "how to join",
-        Host(HostingCommand::Joining),
-    ),
-    row(
-        &[Key::Char('r')],
-        "reveal the note, whoever called it",
-        "",
-        Host(HostingCommand::Reveal),
-    ),
-    row(
-        &[Key::Char('x')],
-        "close the call, whoever called it",
-        "",
-        Host(HostingCommand::Close),
-    ),
-    rows::without_book(Host(HostingCommand::WithoutBook)),
-];
 
 impl StudentState {
     /// The same screen for the friend who hosts.

@@ -7,10 +7,11 @@ use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::terminal::StudentOrder;
 use ratatui::layout::Rect;
 
-use super::at_lock::LockLayer;
-use super::keys::{self, OVER_KEYS, SEARCH_KEYS, StudentCommand};
+use super::commands::StudentCommand;
+use super::keys::{self, OVER_KEYS, SEARCH_KEYS};
+use super::layers::{Layer, LockLayer, StudentAction};
 use super::layout;
-use super::state::{Layer, StudentAction, StudentState};
+use super::state::StudentState;
 use crate::help;
 use crate::keys as tables;
 use crate::line_edit::{LineEdit, Typed};

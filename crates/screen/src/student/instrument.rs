@@ -15,8 +15,9 @@ use fifthpeg_sound::Doubt;
 use fifthpeg_student::ear::{EarState, EarStatus, LastHeard};
 use fifthpeg_student::instrument::NO_MICROPHONE;
 
-use super::keys::StudentCommand;
-use super::state::{StudentAction, StudentState};
+use super::commands::StudentCommand;
+use super::layers::StudentAction;
+use super::state::StudentState;
 use crate::ear_line::{ear_news, sentence_of};
 use crate::parts::Message;
 use crate::theme::Tint;

@@ -1,56 +1,14 @@
 //! The keys of the student's screen.
 
-use super::alone::{ALONE_KEYS, NEXT_KEYS};
-use super::hosting::{HOSTING_KEYS, Hosting, HostingCommand};
+use super::commands::StudentCommand;
+use super::host_keys::{ALONE_KEYS, HOSTING_KEYS, NEXT_KEYS};
+use super::layers::Hosting;
 use crate::help::{self, HelpPart};
 use crate::keys::{Binding, CTRL_C, DOWN, ENTER, ESC, Key, LEFT, RIGHT, SPACE, UP, row};
 use crate::neck::PlaceSign;
 use crate::neck::cursor::Step;
 use crate::rows;
 use crate::theme::Theme;
-
-/// What keys do on the student's screen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum StudentCommand {
-    /// Sound the place under the cursor.
-    Try,
-    /// Answer with the place under the cursor; as the one whose turn it is,
-    /// call it.
-    Commit,
-    /// Answer with the note heard from the instrument; as the one whose turn
-    /// it is, call it.
-    Heard,
-    /// Give the keys back to the cursor.
-    LetGo,
-    /// To the next or the one before of the places of the note heard.
-    OtherPlace(bool),
-    /// The note was played at the place under the cursor.
-    ThisPlace,
-    /// Listen to the instrument, or no longer.
-    Listen,
-    /// Measure the noise of the room.
-    Quiet,
-    /// Hear the call again.
-    Hear,
-    /// Answer by typing a note name.
-    TypeName,
-    /// Move the cursor.
-    Move(Step),
-    /// Show or hide note names.
-    Names,
-    /// Caller: any note.
-    CallAny,
-    /// Caller: show the note.
-    Reveal,
-    /// Caller: end the call.
-    Close,
-    /// Leave the lesson, or the screen once the lesson is over.
-    Leave,
-    /// Only the friend who hosts.
-    Host(HostingCommand),
-    /// Help.
-    Help,
-}
 
 const HEAR: Binding<StudentCommand> = row(
     &[Key::Char('h')],
@@ -66,7 +24,7 @@ const ANY_NOTE: Binding<StudentCommand> = row(
 );
 const LEAVE: Binding<StudentCommand> = rows::leave(StudentCommand::Leave);
 /// The help, in every table of this screen.
-pub(super) const HELP: Binding<StudentCommand> = rows::help(StudentCommand::Help);
+const HELP: Binding<StudentCommand> = rows::help(StudentCommand::Help);
 
 /// Keys for everyone.
 pub const SEARCH_KEYS: &[Binding<StudentCommand>] = &[

@@ -12,11 +12,10 @@ use ratatui::layout::Rect;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval};
 
-use super::alone::Alone;
 use super::draw;
 use super::feeds::{self, Feeds};
-use super::hosting::Hosting;
-use super::state::{StudentAction, StudentState};
+use super::layers::{Alone, Hosting, StudentAction};
+use super::state::StudentState;
 use crate::door::DoorShown;
 use crate::guard::{self, TerminalGuard};
 use crate::host::people;

@@ -5,86 +5,25 @@ use std::time::Instant;
 
 use fifthpeg_core::{Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::terminal::{
-    HandsFree, Outcome, StudentOrder, TerminalCall, TerminalEvent, TerminalView,
-};
+use fifthpeg_lesson::terminal::{HandsFree, Outcome, TerminalCall, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
-use fifthpeg_lock::Passphrase;
 use fifthpeg_student::UNWRITTEN_PATIENCE;
 use fifthpeg_student::ear::EarStatus;
 use fifthpeg_student::{KeyTalk, Status};
 
-use super::alone::NEXT_KEYS;
-use super::at_lock::LockLayer;
-use super::hosting::Hosting;
+use super::commands::StudentCommand;
+use super::host_keys::NEXT_KEYS;
 use super::keys::{
-    CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS, StudentCommand,
-    TURN_KEYS,
+    CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS, TURN_KEYS,
 };
-use crate::host::layers::MenuChoice;
-use crate::host::people::People;
+use super::layers::{Hosting, Layer};
 use crate::keys::Binding;
-use crate::line_edit::LineEdit;
-use crate::menu::Menu;
 use crate::neck::NeckCursor;
 use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::Theme;
 use crate::words::Writing;
-
-/// What the screen wants done.
-#[derive(Debug, Clone, PartialEq)]
-pub enum StudentAction {
-    /// Give this order to the terminal.
-    Order(StudentOrder),
-    /// Give this order to the lesson, as its host.
-    Host(HostOrder),
-    /// As the lesson's host, go on without the lesson book.
-    WithoutBook,
-    /// As the host, go on in a new lesson book.
-    NewBook,
-    /// As the lesson's host, something about who is who, or class keys.
-    People(People),
-    /// Take the class key that is offered, or not.
-    TakeKey(bool),
-    /// Come in as somebody else, of this name.
-    SomebodyElse(String),
-    /// Listen to the microphone, or no longer.
-    Listen(bool),
-    /// Measure the noise of the room.
-    Calibrate,
-    /// Try this passphrase at the lock.
-    Passphrase(Passphrase),
-    /// Go on with the host's new key.
-    NewKey,
-    /// Let the next note come by itself, or no longer.
-    ByItself(bool),
-    /// Close the screen.
-    Leave,
-}
-
-/// What lies over the main screen.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Layer {
-    /// The caution about loudness, before the first tone.
-    Caution,
-    /// Nothing.
-    Main,
-    /// A note name is being typed.
-    TypeName(LineEdit),
-    /// Whether to leave: true for yes.
-    Leave(Menu<bool>),
-    /// One of the host's lists, for the friend who hosts.
-    HostList(Menu<MenuChoice>),
-    /// The friend who hosts is typing a reach.
-    TypeReach(LineEdit),
-    /// What a lesson's lock asks for.
-    Lock(LockLayer),
-    /// Help, from this line on.
-    Help(usize),
-}
 
 /// The student's screen.
 #[derive(Debug, Clone, PartialEq)]

@@ -9,8 +9,8 @@ use super::room::{Room, host_text, line_with, nowhere, press, press_host, studen
 use crate::door::DoorShown;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::at_lock::LockLayer;
-use crate::student::state::{Layer, StudentAction, StudentState};
+use crate::student::layers::{Layer, LockLayer, StudentAction};
+use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
 const DOWN: Key = Key::Code(KeyCode::Down);

@@ -18,11 +18,11 @@ use crate::line_edit::TYPING_KEYS;
 use crate::listen::state::{ASKED_KEYS, LISTEN_KEYS, ListenState};
 use crate::menu::MENU_KEYS;
 use crate::options::ScreenOptions;
-use crate::student::alone::{ALONE_KEYS, Alone, NEXT_KEYS};
-use crate::student::hosting::{HOSTING_KEYS, Hosting};
+use crate::student::host_keys::{ALONE_KEYS, HOSTING_KEYS, NEXT_KEYS};
 use crate::student::keys::{
     CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS, TURN_KEYS,
 };
+use crate::student::layers::{Alone, Hosting};
 use crate::student::state::StudentState;
 use crate::theme::Theme;
 use crate::{host, student};

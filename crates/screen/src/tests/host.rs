@@ -97,8 +97,8 @@ fn a_click_on_the_neck_begins_to_choose_that_place() {
     for (columns, rows) in [(80, 24), (200, 50)] {
         let mut screen = room.host_screen(ScreenOptions::default());
         let area = Rect::new(0, 0, columns, rows);
-        let neck = layout::areas(&screen, area).neck;
-        let picture = crate::host::draw::picture(&screen, &[]);
+        let neck = layout::areas(screen.shape(), area).neck;
+        let picture = screen.picture(&[]);
         let grid = picture.grid(neck).expect("room");
         let (x, y) = grid
             .place("3/11".parse().expect("a place"))

@@ -9,8 +9,9 @@ use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_vocab::Setting;
 
 use super::room::{Room, host_text, line_with, nowhere, press_host as press};
+use crate::host::layers::People;
 use crate::host::layers::{HostAction, Layer};
-use crate::host::people::{Came, People};
+use crate::host::people::Came;
 use crate::host::state::HostState;
 use crate::keys::Key;
 use crate::options::ScreenOptions;

@@ -20,7 +20,8 @@ use crate::host::layers::{HostAction, Layer};
 use crate::host::state::HostState;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::state::{StudentAction, StudentState};
+use crate::student::layers::StudentAction;
+use crate::student::state::StudentState;
 
 /// A lesson with its students.
 pub struct Room {

@@ -11,8 +11,9 @@ use super::room::{Room, at, click, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::parts::Message;
+use crate::student::layers::{Layer, StudentAction};
 use crate::student::layout;
-use crate::student::state::{Layer, StudentAction, StudentState};
+use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
 const RIGHT: Key = Key::Code(KeyCode::Right);

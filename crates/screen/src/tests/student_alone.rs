@@ -10,9 +10,9 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use super::room::{Room, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::alone::{ALONE_KEYS, Alone, NEXT_KEYS};
-use crate::student::hosting::Hosting;
-use crate::student::state::{StudentAction, StudentState};
+use crate::student::host_keys::{ALONE_KEYS, NEXT_KEYS};
+use crate::student::layers::{Alone, Hosting, StudentAction};
+use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
 const SIZES: [(u16, u16); 3] = [(80, 24), (60, 16), (200, 50)];

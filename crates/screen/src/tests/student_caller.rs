@@ -7,7 +7,7 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use super::room::{Room, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::state::StudentAction;
+use crate::student::layers::StudentAction;
 
 fn friends() -> Room {
     Room::with(&["Mette", "Jonas"], |setup| {

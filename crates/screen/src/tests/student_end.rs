@@ -11,7 +11,7 @@ use ratatui::layout::Rect;
 use super::room::{Room, at, click, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::state::{Layer, StudentAction};
+use crate::student::layers::{Layer, StudentAction};
 
 /// A call missed, shown, and then the end of the lesson.
 fn ended() -> (Room, crate::student::state::StudentState) {

@@ -14,8 +14,9 @@ use crate::keys::Key;
 use crate::menu::MENU_KEYS;
 use crate::options::ScreenOptions;
 use crate::student::feeds::Heard;
-use crate::student::hosting::{HOSTING_KEYS, Hosting};
-use crate::student::state::{Layer, StudentAction, StudentState};
+use crate::student::host_keys::HOSTING_KEYS;
+use crate::student::layers::{Hosting, Layer, StudentAction};
+use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
 const DOWN: Key = Key::Code(KeyCode::Down);

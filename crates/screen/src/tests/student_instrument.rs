@@ -11,7 +11,8 @@ use fifthpeg_student::ear::{EarState, EarStatus, LastHeard, RoomNews};
 use super::room::{Room, at, line_with, listening, nowhere, press, student_text, with_ear};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::state::{StudentAction, StudentState};
+use crate::student::layers::StudentAction;
+use crate::student::state::StudentState;
 
 const SPACE: Key = Key::Char(' ');
 const ENTER: Key = Key::Code(KeyCode::Enter);

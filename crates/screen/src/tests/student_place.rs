@@ -9,8 +9,9 @@ use ratatui::layout::Rect;
 use super::room::{Room, click, line_with, nowhere, press, student_text, with_ear};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
+use crate::student::layers::StudentAction;
 use crate::student::layout;
-use crate::student::state::{StudentAction, StudentState};
+use crate::student::state::StudentState;
 
 /// 2/7 is called and F♯4 plucked twice; which of its places, cannot be heard.
 fn plucked() -> (Room, StudentState) {

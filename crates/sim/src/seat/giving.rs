@@ -4,8 +4,9 @@ use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, CallId, Refusal, StudentId};
 use fifthpeg_lesson::terminal::{Ending, Lost, Outcome, Terminal, TerminalEvent};
 
-use super::Given;
-use crate::world::{SECOND, World};
+use crate::clock::SECOND;
+use crate::parts::Given;
+use crate::world::World;
 
 /// Whether the host's speakers sounded this call before the clock was stepped.
 fn starts_before(sounds: &[(CallId, u64)], stepped_at: Option<u64>, call: CallId) -> bool {

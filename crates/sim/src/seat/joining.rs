@@ -6,9 +6,10 @@ use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_wire::ClientFrame;
 
-use super::Link;
 use crate::bug::Bug;
-use crate::world::{Happening, MS, SECOND, World};
+use crate::clock::{MS, SECOND};
+use crate::parts::Link;
+use crate::world::{Happening, World};
 
 /// As the terminal's own network has them.
 const ANSWER_WITHIN: u64 = 4 * SECOND;

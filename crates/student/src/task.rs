@@ -1,0 +1,171 @@
+//! The network's task: what it holds, and with which place it asks to be let in.
+
+use core::time::Duration;
+use std::net::SocketAddr;
+use std::sync::Weak;
+
+use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
+use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::inside::InsideDoor;
+use fifthpeg_link::secure::Fingerprint;
+use fifthpeg_lock::PlaceSecret;
+use tokio::sync::{mpsc, watch};
+
+use crate::Status;
+use crate::entry::Decision;
+use crate::lock_keys::Keys;
+use crate::messages::{FromNetwork, ToHost};
+use crate::place::{Kept, PlaceFile};
+use crate::whereabouts::Whereabouts;
+
+/// The driver no longer listens.
+pub(crate) struct Stopped;
+
+pub(crate) struct Task {
+    /// The door of a host in this same program.
+    pub(crate) inside: Option<InsideDoor>,
+    pub(crate) whereabouts: Whereabouts,
+    pub(crate) keys: Keys,
+    /// What the student decides at the lock.
+    pub(crate) decisions: mpsc::Receiver<Decision>,
+    /// The number that goes with the key.
+    pub(crate) number: Option<StudentId>,
+    pub(crate) name: String,
+    pub(crate) clock: LocalClock,
+    pub(crate) events: mpsc::Sender<FromNetwork>,
+    pub(crate) outboxes: mpsc::Sender<mpsc::Sender<ToHost>>,
+    pub(crate) key: watch::Receiver<Option<PlaceKey>>,
+    /// A key that the host does not know any more.
+    pub(crate) forgotten: Option<PlaceKey>,
+    /// The driver's, which closes it.
+    pub(crate) place: Weak<PlaceFile>,
+    /// The place that this program had when it was killed.
+    pub(crate) left_from_before: Option<Kept>,
+    /// What a new place was asked for with last.
+    pub(crate) asked_with: Option<Asked>,
+}
+
+/// A key for a new place, and the one host that was shown it.
+pub(crate) struct Asked {
+    pub(crate) new_key: PlaceKey,
+    pub(crate) address: SocketAddr,
+    pub(crate) host: Option<Fingerprint>,
+}
+
+impl Task {
+    /// Another lesson, or a host started anew: in as a newcomer.
+    pub(crate) async fn forget_place(&mut self, key: Option<PlaceKey>) -> Result<(), Stopped> {
+        self.forgotten = key;
+        if let Some(place) = self.place.upgrade() {
+            place.empty();
+        }
+        // Of a place from before nothing was shown yet.
+        if self.left_from_before.take().is_none() {
+            let refused = ToStudent::Refused(Refusal::UnknownPlace);
+            self.tell(FromNetwork::Message(refused)).await?;
+        }
+        Ok(())
+    }
+
+    /// A host that has proved itself knows no such place as it was shown.
+    pub(crate) async fn place_is_gone(
+        &mut self,
+        address: SocketAddr,
+        host: Fingerprint,
+    ) -> Result<(), Stopped> {
+        let key = self.key_for(address, Some(host));
+        self.forget_place(key).await
+    }
+
+    /// The name as typed.
+    pub(crate) fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What to join with at this address.
+    pub(crate) fn key_for(
+        &self,
+        address: SocketAddr,
+        host: Option<Fingerprint>,
+    ) -> Option<PlaceKey> {
+        let lesson = self.whereabouts.lesson();
+        let from_before = self
+            .left_from_before
+            .as_ref()
+            .filter(|kept| kept.is_at(address, lesson.as_deref(), host))
+            .map(|kept| kept.key);
+        let key = *self.key.borrow();
+        key.or(from_before).filter(|k| Some(*k) != self.forgotten)
+    }
+
+    /// The key for a new place, made anew for each host: whoever gets to know it
+    /// can take the place.
+    pub(crate) fn new_key_for(
+        &mut self,
+        address: SocketAddr,
+        host: Option<Fingerprint>,
+    ) -> Result<PlaceKey, getrandom::Error> {
+        let is_same =
+            |asked: &&Asked| asked.host == host && (host.is_some() || asked.address == address);
+        if let Some(asked) = self.asked_with.as_ref().filter(is_same) {
+            return Ok(asked.new_key);
+        }
+        let mut bytes = [0; 16];
+        getrandom::fill(&mut bytes)?;
+        let new_key = PlaceKey(u128::from_le_bytes(bytes));
+        self.asked_with = Some(Asked {
+            new_key,
+            address,
+            host,
+        });
+        Ok(new_key)
+    }
+
+    /// The same for the lock.
+    pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<PlaceSecret> {
+        let key = self.key_for(address, Some(host))?;
+        let kept = self.left_from_before.as_ref().map(|kept| kept.student);
+        let student = self.number.or(kept)?;
+        Some(PlaceSecret {
+            student: student.0,
+            key: key.0,
+        })
+    }
+
+    pub(crate) fn keep_place(
+        &mut self,
+        welcome: &ToStudent,
+        address: SocketAddr,
+        host: Option<Fingerprint>,
+    ) {
+        // From here on the driver has the key; or soon, and until then asking
+        // again with the same new key gets the same place.
+        self.left_from_before = None;
+        let ToStudent::Welcome(welcome) = welcome else {
+            return;
+        };
+        self.number = Some(welcome.student);
+        if let Some(place) = self.place.upgrade() {
+            place.keep(&Kept {
+                key: welcome.key,
+                student: welcome.student,
+                address,
+                lesson: self.whereabouts.lesson(),
+                host,
+            });
+        }
+    }
+
+    pub(crate) async fn tell(&self, event: FromNetwork) -> Result<(), Stopped> {
+        self.events.send(event).await.map_err(|_| Stopped)
+    }
+}
+
+/// What to do after one round.
+pub(crate) enum Next {
+    Final(Status),
+    AtOnce,
+    Later(String),
+    /// Not before this has passed.
+    After(String, Duration),
+}
