@@ -14,11 +14,13 @@ use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
 use crate::bounds::Teller;
-use crate::connection::{Arrival, Connection, Shared};
+use crate::connection::Connection;
 use crate::doorway::{Doorway, Standing};
+use crate::entering::Arrival;
 use crate::heart::ConnectionId;
-use crate::lesson_task::Inbound;
 use crate::lock::DoorLock;
+use crate::shared::Shared;
+use crate::to_task::Inbound;
 use crate::turns::Turns;
 use crate::{Limits, Notice};
 

@@ -1,17 +1,14 @@
 //! How the lesson's task parts from the lesson book.
 
 use core::time::Duration;
-use std::path::PathBuf;
 use std::time::Instant;
 
-use fifthpeg_book::{Book, LessonId, Report};
+use fifthpeg_book::{Book, Report};
 use fifthpeg_core::Cause;
 use tokio::task::JoinHandle;
 
 use crate::lesson_task::LessonTask;
-
-/// A book that was left: its file, if it is there, and the lesson in it.
-pub(crate) type Left = Option<(PathBuf, LessonId)>;
+use crate::written::Left;
 
 /// How long the end of a lesson waits for its last lines to be written.
 const LAST_LINES: Duration = Duration::from_secs(3);

@@ -12,7 +12,7 @@ use fifthpeg_sound::{Level, Output};
 use tokio::time::Instant;
 
 use crate::HostBook;
-use crate::heart::MOST_HELD;
+use crate::heart::{BURST, MOST_HELD};
 
 /// What a host is started with.
 pub struct HostConfig {
@@ -148,10 +148,6 @@ pub struct Limits {
     /// How guesses wait for that.
     pub line: LineLimits,
 }
-
-/// Frames that a student may send at once after a pause. Each may be an answer, and
-/// each answer gets a word: as many may wait for the book and for the way.
-pub const BURST: u32 = 200;
 
 /// So many a second, and so many at once after a pause; at least one each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

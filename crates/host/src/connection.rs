@@ -3,56 +3,26 @@
 use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
-use std::sync::{Arc, PoisonError};
+use std::sync::Arc;
 
-use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::StudentId;
-use fifthpeg_lesson::roles::{May, Role, Said, may};
+use fifthpeg_lesson::roles::{May, Role, may};
 use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
-use fifthpeg_link::clock::LocalClock;
-use fifthpeg_link::origin::HostName;
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::{ClientFrame, HostFrame};
-use tokio::net::TcpStream;
-use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit, mpsc, watch};
-use tokio::time::{Instant, sleep_until, timeout};
+use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit};
+use tokio::time::{Instant, sleep_until};
 
-use crate::bounds::Teller;
 use crate::doorway::Standing;
-use crate::entering::{Entered, hear_out, take_seat};
+use crate::entering::{Arrival, Entered, answer_clock, hear_out, kind, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
-use crate::lesson_task::Inbound;
-use crate::lock::DoorLock;
-use crate::turns::Turns;
-use crate::writing::{Writing, encoded, write};
-use crate::{Limits, Notice, diary};
-
-/// How long a peer may take to close its side after being told goodbye.
-const LINGER: Duration = Duration::from_secs(1);
-
-/// What all connections share.
-#[derive(Debug)]
-pub(crate) struct Shared {
-    pub(crate) limits: Limits,
-    pub(crate) lock: DoorLock,
-    /// Names of this host, for pages.
-    pub(crate) names: Arc<[HostName]>,
-    pub(crate) clock: LocalClock,
-    pub(crate) inbound: mpsc::Sender<Inbound>,
-    pub(crate) teller: Teller,
-    pub(crate) turns: Turns,
-}
-
-/// What a connection came in by.
-pub(crate) enum Arrival {
-    /// A socket.
-    Network(TcpStream),
-    /// A terminal of this same program: there is nobody to guard it from.
-    Inside(Stream),
-}
+use crate::shared::{Allowance, Shared};
+use crate::to_task::Inbound;
+use crate::writing::{End, Writing, goodbye};
+use crate::{Notice, diary};
 
 /// One connection.
 pub(crate) struct Connection {
@@ -63,59 +33,6 @@ pub(crate) struct Connection {
     /// Given back once the student is in.
     pub(crate) joining: (OwnedSemaphorePermit, Standing),
     pub(crate) shared: Arc<Shared>,
-}
-
-/// What a connection that has not joined may take up: room in the doorway, and
-/// time.
-pub(crate) struct Allowance {
-    room: std::sync::Mutex<Option<OwnedSemaphorePermit>>,
-    by: watch::Sender<Instant>,
-}
-
-impl Allowance {
-    fn new(room: OwnedSemaphorePermit, by: Instant) -> Self {
-        Self {
-            room: std::sync::Mutex::new(Some(room)),
-            by: watch::Sender::new(by),
-        }
-    }
-
-    /// It waits elsewhere until then, and its room is somebody else's.
-    pub(crate) fn step_aside(&self, until: Instant) {
-        let room = self.room.lock();
-        drop(room.unwrap_or_else(PoisonError::into_inner).take());
-        self.until(until);
-    }
-
-    /// It has until then.
-    pub(crate) fn until(&self, by: Instant) {
-        self.by.send_replace(by);
-    }
-
-    /// Waits until its time is up.
-    async fn used_up(&self) {
-        let mut by = self.by.subscribe();
-        loop {
-            let at = *by.borrow_and_update();
-            tokio::select! {
-                () = sleep_until(at) => return,
-                _ = by.changed() => {}
-            }
-        }
-    }
-}
-
-/// Why there is nothing more to do for a connection.
-#[derive(Debug)]
-pub(crate) enum End {
-    /// The seat was given up: say goodbye.
-    Goodbye,
-    /// The peer has gone.
-    Gone,
-    /// Something worth telling.
-    Told(GoneWhy),
-    /// The lesson is over.
-    Over,
 }
 
 impl Connection {
@@ -171,21 +88,6 @@ impl Connection {
         if let Some(entered) = entered {
             stay(id, &shared, entered).await;
         }
-    }
-}
-
-impl Shared {
-    pub(crate) fn tell(&self, notice: Notice) {
-        self.teller.tell(notice);
-    }
-
-    /// Does a costly piece of work for somebody who is not in yet, in turn.
-    pub(crate) async fn in_turn<T>(&self, work: impl FnOnce() -> T) -> T {
-        let limit = self.limits.waiting_for_keys;
-        if self.turns.waiting() >= limit {
-            self.tell(Notice::KeysWait { limit });
-        }
-        self.turns.take(work).await
     }
 }
 
@@ -318,43 +220,4 @@ async fn heed<S: ByteStream>(
             }
         }
     }
-}
-
-/// What is said, as the table of roles has it.
-pub(crate) fn kind(said: &ClientFrame) -> Said {
-    match said {
-        ClientFrame::Join { .. } => Said::Join,
-        ClientFrame::ClockAsk { .. } => Said::ClockAsk,
-        ClientFrame::KeyAnswer { .. } => Said::KeyAnswer,
-        ClientFrame::Lesson(message) => Said::from(message),
-    }
-}
-
-pub(crate) async fn answer_clock<S: ByteStream>(
-    sender: &mut Sender<S, HostFrame>,
-    shared: &Shared,
-    t1: Moment,
-    t2: Moment,
-) -> Result<(), End> {
-    let frame = HostFrame::ClockAnswer {
-        t1,
-        t2,
-        t3: shared.clock.now(),
-    };
-    let bytes = encoded(&frame).map_err(End::Told)?;
-    write(sender, shared, bytes).await
-}
-
-/// Closes so that what was written arrives: a socket dropped with bytes unread
-/// takes those on their way down with it.
-pub(crate) async fn goodbye<S: ByteStream>(
-    sender: &mut Sender<S, HostFrame>,
-    mut receiver: Receiver<S, ClientFrame>,
-) {
-    let peer_closes = async {
-        sender.close().await;
-        while let Ok(Some(_)) = receiver.recv().await {}
-    };
-    // A peer that does not close by itself has had its chance.
-    let _ = timeout(LINGER, peer_closes).await;
 }

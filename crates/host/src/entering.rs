@@ -6,9 +6,10 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use fifthpeg_book::KeyHolder;
+use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
-use fifthpeg_lesson::roles::{May, Role, may};
-use fifthpeg_link::channel::{HostChannel, Receiver, Sender};
+use fifthpeg_lesson::roles::{May, Role, Said, may};
+use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
 use fifthpeg_link::origin::Gate;
 use fifthpeg_link::secure::{self, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame};
@@ -16,14 +17,22 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
 
-use crate::connection::{Allowance, Arrival, Shared, answer_clock, goodbye, kind};
 use crate::heart::{Asking, ConnectionId};
-use crate::lesson_task::Inbound;
 use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
 use crate::seats::Place;
-use crate::writing::{Queue, SharedSender, encoded, way, write};
+use crate::shared::{Allowance, Shared};
+use crate::to_task::Inbound;
+use crate::writing::{End, Queue, SharedSender, encoded, goodbye, way, write};
 use crate::{Notice, diary};
+
+/// What a connection came in by.
+pub(crate) enum Arrival {
+    /// A socket.
+    Network(TcpStream),
+    /// A terminal of this same program: there is nobody to guard it from.
+    Inside(Stream),
+}
 
 /// A connection over which someone asks to be let in.
 pub(crate) struct Asked<S> {
@@ -207,11 +216,37 @@ pub(crate) async fn take_seat(
             let mut sender = sender.lock().await;
             let frame = HostFrame::Lesson(ToStudent::Refused(refusal));
             if let Ok(frame) = encoded(&frame)
-                && write(&mut sender, shared, frame).await.is_ok()
+                && write(&mut sender, &shared.limits, frame).await.is_ok()
             {
                 goodbye(&mut sender, receiver).await;
             }
             None
         }
+    }
+}
+
+/// Answers what a terminal asks of the host's clock.
+pub(crate) async fn answer_clock<S: ByteStream>(
+    sender: &mut Sender<S, HostFrame>,
+    shared: &Shared,
+    t1: Moment,
+    t2: Moment,
+) -> Result<(), End> {
+    let frame = HostFrame::ClockAnswer {
+        t1,
+        t2,
+        t3: shared.clock.now(),
+    };
+    let bytes = encoded(&frame).map_err(End::Told)?;
+    write(sender, &shared.limits, bytes).await
+}
+
+/// What is said, as the table of roles has it.
+pub(crate) fn kind(said: &ClientFrame) -> Said {
+    match said {
+        ClientFrame::Join { .. } => Said::Join,
+        ClientFrame::ClockAsk { .. } => Said::ClockAsk,
+        ClientFrame::KeyAnswer { .. } => Said::KeyAnswer,
+        ClientFrame::Lesson(message) => Said::from(message),
     }
 }

@@ -43,7 +43,7 @@ use budget::Budget;
 use hold::Hold;
 use noted::Noted;
 
-pub use budget::{ANSWERS_BEYOND, MESSAGES_PER_CALL};
+pub use budget::{ANSWERS_BEYOND, BURST, MESSAGES_PER_CALL};
 pub use hold::MOST_HELD;
 
 /// How long the book may take before what promises nothing goes ahead: well

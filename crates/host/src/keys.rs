@@ -1,72 +1,19 @@
 //! Who is who across lessons, as the host says it, and class keys: offered to a
 //! student, taken, kept in the lesson book, and taken back.
 
-use std::collections::BTreeSet;
-
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::message::{Refusal, StudentId};
-use fifthpeg_lesson::names::are_alike;
-use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::{HostFrame, KeyOffer};
 use tokio::sync::oneshot;
 
 use crate::heart::{ConnectionId, Seat};
-use crate::lesson_task::{LessonTask, Order};
+use crate::known::KnownPerson;
+use crate::lesson_task::LessonTask;
 use crate::recalling::Question;
+use crate::to_task::Order;
 use crate::writing::encoded;
-use crate::{Host, Lock, Notice, OrderError};
-
-/// Somebody whom the lesson book knows in this class.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct KnownPerson {
-    /// The name.
-    pub name: String,
-    /// Whether a machine of theirs has a class key.
-    pub has_key: bool,
-}
-
-/// Names of those whom a student could be: known in the class, or with a place
-/// in this lesson, and not here.
-pub fn could_be(view: &LessonView, known: &[KnownPerson], student: StudentId) -> Vec<String> {
-    let of_lesson = view.students.iter().filter(|s| s.id != student);
-    let (here, away): (Vec<_>, Vec<_>) = of_lesson.partition(|s| s.connected);
-    let own = view.students.iter().find(|s| s.id == student);
-    let mut names: Vec<String> = away.into_iter().map(|s| s.name.clone()).collect();
-    let of_book = known.iter().map(|person| &person.name);
-    for name in of_book {
-        let is_one = |other: &str| are_alike(other, name);
-        let taken = here.iter().any(|s| is_one(&s.name))
-            || own.is_some_and(|s| is_one(&s.name))
-            || names.iter().any(|other| is_one(other));
-        if !taken {
-            names.push(name.clone());
-        }
-    }
-    names
-}
-
-/// What the lesson's task knows of class keys.
-#[derive(Debug)]
-pub(crate) struct ClassKeys {
-    /// What the host proves itself by; `None` in an open lesson.
-    own: Option<PublicKey>,
-    /// Who was offered one and has not answered.
-    offered: BTreeSet<StudentId>,
-}
-
-impl ClassKeys {
-    pub(crate) fn new(lock: &Lock) -> Self {
-        let own = match lock {
-            Lock::Open => None,
-            Lock::Passphrase { key, .. } => Some(key.for_class_keys().public()),
-        };
-        Self {
-            own,
-            offered: BTreeSet::new(),
-        }
-    }
-}
+use crate::{Host, Notice, OrderError};
 
 impl LessonTask {
     pub(crate) fn offer_key(&mut self, student: StudentId) -> Result<(), OrderError> {

@@ -4,99 +4,30 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use fifthpeg_book::{KeyHolder, Recalled, Report};
+use fifthpeg_book::Report;
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone};
+use fifthpeg_lesson::message::{ToStudent, Tone};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_lock::PublicKey;
-use tokio::sync::{broadcast, mpsc, oneshot, watch};
+use tokio::sync::{broadcast, mpsc, watch};
 use tokio::task::JoinHandle;
 
-use crate::book_keeping::Left;
 use crate::bounds::Teller;
-use crate::heart::{Asking, ConnectionId, GoneWhy, Heart, Seat, Todo};
-use crate::keys::ClassKeys;
-use crate::recalling::{Named, Question, Recalling, Said};
-use crate::seats::{Place, Seats};
+use crate::class_keys::ClassKeys;
+use crate::heart::{Heart, Seat, Todo};
+use crate::recalling::{Question, Recalling, Said};
+use crate::seats::Seats;
 use crate::speakers::Speakers;
+use crate::to_task::{Inbound, Order};
 use crate::writing::Encoder;
-use crate::written::{BookState, Written};
-use crate::{KnownPerson, Notice, OrderError, diary};
+use crate::written::{Left, Written};
+use crate::{BookState, Notice, diary};
 
 /// What is taken in before the view is drawn again.
 const BATCH: usize = 64;
-
-/// From the connections.
-#[derive(Debug)]
-pub(crate) enum Inbound {
-    /// Someone wants in, or back.
-    Join {
-        asking: Asking,
-        connection: ConnectionId,
-        place: Place,
-        reply: oneshot::Sender<Result<StudentId, Refusal>>,
-    },
-    /// Someone at the lock says that this student's place is theirs: its key.
-    PlaceKey {
-        student: StudentId,
-        reply: oneshot::Sender<Option<PlaceKey>>,
-    },
-    /// Someone at the lock says that this class key is theirs: whom it lets in.
-    ClassKey {
-        public: PublicKey,
-        reply: oneshot::Sender<Option<KeyHolder>>,
-    },
-    /// It was theirs.
-    KeyUsed(PublicKey),
-    /// A student takes a class key, or does not.
-    KeyAnswer {
-        student: StudentId,
-        connection: ConnectionId,
-        public: Option<PublicKey>,
-    },
-    /// A student says something.
-    Message {
-        student: StudentId,
-        connection: ConnectionId,
-        message: FromStudent,
-    },
-    /// A student sends more than the limit, and is told of once.
-    TooFast { student: StudentId },
-    /// A connection has ended.
-    Gone {
-        student: StudentId,
-        connection: ConnectionId,
-        why: Option<GoneWhy>,
-    },
-}
-
-/// An order with the way to its answer.
-#[derive(Debug)]
-pub(crate) enum Order {
-    /// For the lesson.
-    Lesson(HostOrder, oneshot::Sender<Result<(), Refusal>>),
-    /// Go on without the lesson book; the answer is whether there was one.
-    WithoutBook(oneshot::Sender<bool>),
-    /// Go on in a new lesson book; the answer is whether the old one is lost.
-    NewBook(oneshot::Sender<bool>),
-    /// What the book has of that name, apart from what the lesson knows itself.
-    Named(StudentId, String, oneshot::Sender<Named>),
-    /// This student is who has that name.
-    KnownAs {
-        student: StudentId,
-        name: String,
-        recalled: Option<Recalled>,
-        reply: oneshot::Sender<Result<(), Refusal>>,
-    },
-    /// Everyone whom the book knows in this class.
-    Everyone(oneshot::Sender<Result<Vec<KnownPerson>, String>>),
-    /// Offer this student a class key.
-    OfferKey(StudentId, oneshot::Sender<Result<(), OrderError>>),
-}
 
 /// Where the task tells what happens.
 pub(crate) struct Outlets {

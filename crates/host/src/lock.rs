@@ -20,8 +20,8 @@ use fifthpeg_wire::{LockAsk, LockReply};
 use tokio::sync::{Notify, oneshot};
 use tokio::time::{Instant, sleep};
 
-use crate::connection::{Allowance, Shared};
-use crate::lesson_task::Inbound;
+use crate::shared::{Allowance, Shared};
+use crate::to_task::Inbound;
 use crate::{Limits, Lock, Notice, diary};
 
 /// What is behind the door of a lesson.

@@ -25,15 +25,17 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 use tracing::{info, warn};
 
+use crate::BookState;
 use crate::accept::Door;
 use crate::bind::listen_all;
 use crate::bounds::{Counter, Teller};
-use crate::keys::ClassKeys;
-use crate::lesson_task::{LessonTask, Order, Outlets, Over};
+use crate::class_keys::ClassKeys;
+use crate::lesson_task::{LessonTask, Outlets, Over};
 use crate::lock::DoorLock;
 use crate::recalling::AskBook;
 use crate::speakers::Speakers;
-use crate::written::{BookState, HostBook, Planned, Written};
+use crate::to_task::Order;
+use crate::written::{HostBook, Planned, Written};
 use crate::{HostConfig, HostError, Lock, Notice, OrderError};
 
 /// Messages from students that may wait for the lesson; a connection whose

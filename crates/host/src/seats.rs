@@ -82,7 +82,7 @@ mod tests {
     use tokio::sync::Mutex;
 
     use super::*;
-    use crate::connection::End;
+    use crate::writing::End;
     use crate::writing::{Encoder, Queue, SharedSender, Writing, way};
 
     const WITHIN: Duration = Duration::from_secs(5);

@@ -7,16 +7,32 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use fifthpeg_lesson::message::ToStudent;
 use fifthpeg_link::LinkError;
-use fifthpeg_link::channel::{AtOnce, ByteStream, Bytes, Frame, Sender};
+use fifthpeg_link::channel::{AtOnce, ByteStream, Bytes, Frame, Receiver, Sender};
 use fifthpeg_link::secure::Stream;
-use fifthpeg_wire::HostFrame;
+use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::mpsc::error::TrySendError;
 use tokio::sync::{Mutex, mpsc};
 use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
-use crate::connection::{End, Shared};
+use crate::Limits;
 use crate::heart::{GoneWhy, NotTaken};
+
+/// How long a peer may take to close its side after being told goodbye.
+const LINGER: Duration = Duration::from_secs(1);
+
+/// Why there is nothing more to do for a connection.
+#[derive(Debug)]
+pub(crate) enum End {
+    /// The seat was given up: say goodbye.
+    Goodbye,
+    /// The peer has gone.
+    Gone,
+    /// Something worth telling.
+    Told(GoneWhy),
+    /// The lesson is over.
+    Over,
+}
 
 /// Encodes what the lesson says. What is said to many alike, as a call is, is
 /// encoded once and shared.
@@ -162,10 +178,10 @@ impl Drop for Writing {
 /// Writes one frame, for as long as the peer may take.
 pub(crate) async fn write<S: ByteStream>(
     sender: &mut Sender<S, HostFrame>,
-    shared: &Shared,
+    limits: &Limits,
     frame: Bytes,
 ) -> Result<(), End> {
-    timely(shared.limits.write_within, sender.send_encoded(frame)).await
+    timely(limits.write_within, sender.send_encoded(frame)).await
 }
 
 async fn timely(
@@ -201,4 +217,18 @@ mod tests {
         // And back: it is the last one that is kept, not the first.
         assert_eq!(bytes(Refusal::NoCall), first);
     }
+}
+
+/// Closes so that what was written arrives: a socket dropped with bytes unread
+/// takes those on their way down with it.
+pub(crate) async fn goodbye<S: ByteStream>(
+    sender: &mut Sender<S, HostFrame>,
+    mut receiver: Receiver<S, ClientFrame>,
+) {
+    let peer_closes = async {
+        sender.close().await;
+        while let Ok(Some(_)) = receiver.recv().await {}
+    };
+    // A peer that does not close by itself has had its chance.
+    let _ = timeout(LINGER, peer_closes).await;
 }

@@ -5,6 +5,10 @@ use std::collections::HashMap;
 
 use fifthpeg_lesson::message::{FromStudent, StudentId};
 
+/// Frames that a student may send at once after a pause. Each may be an answer, and
+/// each answer gets a word: as many may wait for the book and for the way.
+pub const BURST: u32 = 200;
+
 /// Messages taken of one student from one call to the next: a try every second
 /// for half an hour.
 pub const MESSAGES_PER_CALL: u32 = 2000;

@@ -14,7 +14,7 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
 use fifthpeg_lesson::tally::Tally;
 
-use crate::config::BURST;
+use super::budget::BURST;
 
 /// Most that waits for one student: a word on each answer of a burst, however long
 /// the book takes, and what the lesson says meanwhile. Beyond it the connection is

@@ -2,7 +2,6 @@ use std::net::Ipv4Addr;
 
 use fifthpeg_core::neck::{LONGEST_NAME_BYTES, MOST_FRETS, MOST_IN_COURSE, MOST_STRINGS};
 use fifthpeg_core::{Neck, NeckDescription, NeckString, Pitch};
-
 use fifthpeg_wire::ClientFrame;
 
 use super::*;

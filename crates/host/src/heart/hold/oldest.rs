@@ -3,6 +3,7 @@
 
 use core::time::Duration;
 
+use fifthpeg_book::Ticket;
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{CallId, CallNotice, Refusal, StudentId, ToStudent};
@@ -10,7 +11,6 @@ use fifthpeg_lesson::{Moment, tally::Tally};
 use proptest::prelude::*;
 
 use super::{Hold, Out};
-use fifthpeg_book::Ticket;
 
 #[derive(Debug, Clone)]
 enum Step {

@@ -1,0 +1,82 @@
+//! What all connections share, and what each may take up before it has joined.
+
+use std::sync::{Arc, PoisonError};
+
+use fifthpeg_link::clock::LocalClock;
+use fifthpeg_link::origin::HostName;
+use tokio::sync::{OwnedSemaphorePermit, mpsc, watch};
+use tokio::time::{Instant, sleep_until};
+
+use crate::bounds::Teller;
+use crate::lock::DoorLock;
+use crate::to_task::Inbound;
+use crate::turns::Turns;
+use crate::{Limits, Notice};
+
+/// What all connections share.
+#[derive(Debug)]
+pub(crate) struct Shared {
+    pub(crate) limits: Limits,
+    pub(crate) lock: DoorLock,
+    /// Names of this host, for pages.
+    pub(crate) names: Arc<[HostName]>,
+    pub(crate) clock: LocalClock,
+    pub(crate) inbound: mpsc::Sender<Inbound>,
+    pub(crate) teller: Teller,
+    pub(crate) turns: Turns,
+}
+
+impl Shared {
+    pub(crate) fn tell(&self, notice: Notice) {
+        self.teller.tell(notice);
+    }
+
+    /// Does a costly piece of work for somebody who is not in yet, in turn.
+    pub(crate) async fn in_turn<T>(&self, work: impl FnOnce() -> T) -> T {
+        let limit = self.limits.waiting_for_keys;
+        if self.turns.waiting() >= limit {
+            self.tell(Notice::KeysWait { limit });
+        }
+        self.turns.take(work).await
+    }
+}
+
+/// What a connection that has not joined may take up: room in the doorway, and
+/// time.
+pub(crate) struct Allowance {
+    room: std::sync::Mutex<Option<OwnedSemaphorePermit>>,
+    by: watch::Sender<Instant>,
+}
+
+impl Allowance {
+    pub(crate) fn new(room: OwnedSemaphorePermit, by: Instant) -> Self {
+        Self {
+            room: std::sync::Mutex::new(Some(room)),
+            by: watch::Sender::new(by),
+        }
+    }
+
+    /// It waits elsewhere until then, and its room is somebody else's.
+    pub(crate) fn step_aside(&self, until: Instant) {
+        let room = self.room.lock();
+        drop(room.unwrap_or_else(PoisonError::into_inner).take());
+        self.until(until);
+    }
+
+    /// It has until then.
+    pub(crate) fn until(&self, by: Instant) {
+        self.by.send_replace(by);
+    }
+
+    /// Waits until its time is up.
+    pub(crate) async fn used_up(&self) {
+        let mut by = self.by.subscribe();
+        loop {
+            let at = *by.borrow_and_update();
+            tokio::select! {
+                () = sleep_until(at) => return,
+                _ = by.changed() => {}
+            }
+        }
+    }
+}

@@ -1,0 +1,82 @@
+//! What comes to the lesson's task: from the connections, and from whoever holds
+//! the lesson.
+
+use fifthpeg_book::{KeyHolder, Recalled};
+use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId};
+use fifthpeg_lesson::setup::HostOrder;
+use fifthpeg_lock::PublicKey;
+use tokio::sync::oneshot;
+
+use crate::OrderError;
+use crate::heart::{Asking, ConnectionId, GoneWhy};
+use crate::known::KnownPerson;
+use crate::recalling::Named;
+use crate::seats::Place;
+
+/// From the connections.
+#[derive(Debug)]
+pub(crate) enum Inbound {
+    /// Someone wants in, or back.
+    Join {
+        asking: Asking,
+        connection: ConnectionId,
+        place: Place,
+        reply: oneshot::Sender<Result<StudentId, Refusal>>,
+    },
+    /// Someone at the lock says that this student's place is theirs: its key.
+    PlaceKey {
+        student: StudentId,
+        reply: oneshot::Sender<Option<PlaceKey>>,
+    },
+    /// Someone at the lock says that this class key is theirs: whom it lets in.
+    ClassKey {
+        public: PublicKey,
+        reply: oneshot::Sender<Option<KeyHolder>>,
+    },
+    /// It was theirs.
+    KeyUsed(PublicKey),
+    /// A student takes a class key, or does not.
+    KeyAnswer {
+        student: StudentId,
+        connection: ConnectionId,
+        public: Option<PublicKey>,
+    },
+    /// A student says something.
+    Message {
+        student: StudentId,
+        connection: ConnectionId,
+        message: FromStudent,
+    },
+    /// A student sends more than the limit, and is told of once.
+    TooFast { student: StudentId },
+    /// A connection has ended.
+    Gone {
+        student: StudentId,
+        connection: ConnectionId,
+        why: Option<GoneWhy>,
+    },
+}
+
+/// An order with the way to its answer.
+#[derive(Debug)]
+pub(crate) enum Order {
+    /// For the lesson.
+    Lesson(HostOrder, oneshot::Sender<Result<(), Refusal>>),
+    /// Go on without the lesson book; the answer is whether there was one.
+    WithoutBook(oneshot::Sender<bool>),
+    /// Go on in a new lesson book; the answer is whether the old one is lost.
+    NewBook(oneshot::Sender<bool>),
+    /// What the book has of that name, apart from what the lesson knows itself.
+    Named(StudentId, String, oneshot::Sender<Named>),
+    /// This student is who has that name.
+    KnownAs {
+        student: StudentId,
+        name: String,
+        recalled: Option<Recalled>,
+        reply: oneshot::Sender<Result<(), Refusal>>,
+    },
+    /// Everyone whom the book knows in this class.
+    Everyone(oneshot::Sender<Result<Vec<KnownPerson>, String>>),
+    /// Offer this student a class key.
+    OfferKey(StudentId, oneshot::Sender<Result<(), OrderError>>),
+}
