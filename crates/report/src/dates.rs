@@ -1,97 +1,57 @@
 //! Dates as people write them, in the time of the place.
 
+use jiff::civil::{DateTime, Time};
+use jiff::{Span, Timestamp, tz};
+
 /// How many seconds the clocks of the place are before UTC, at a time given in
 /// UTC in milliseconds since 1970; negative where they are behind.
 pub type Offset<'a> = &'a dyn Fn(i64) -> i32;
 
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-const DAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
-
-/// A day and a time of day.
+/// A day and a time of day, to the minute.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Date {
-    /// Days since 1 January 1970.
-    days: i64,
-    /// Minutes since midnight.
-    minutes: i64,
-}
+pub struct Date(DateTime);
 
 impl Date {
-    /// The date at a time in UTC, in milliseconds since 1970.
+    /// The date at a time in UTC, in milliseconds since 1970. What is beyond the
+    /// years -9999 to 9999 is at their end.
     pub fn at(unix_ms: i64, offset: Offset<'_>) -> Date {
         let seconds = unix_ms.div_euclid(1000) + i64::from(offset(unix_ms));
-        Date {
-            days: seconds.div_euclid(86_400),
-            minutes: seconds.rem_euclid(86_400) / 60,
-        }
+        let minute = seconds.div_euclid(60) * 60;
+        let there = minute.clamp(Timestamp::MIN.as_second(), Timestamp::MAX.as_second());
+        let there = Timestamp::from_second(there).unwrap_or_default();
+        Date(tz::Offset::UTC.to_datetime(there))
     }
 
-    /// Year, month and day of the Gregorian calendar: the number of a day
-    /// counted in eras of 400 years that begin in March, from which the leap
-    /// day is the last.
-    fn civil(self) -> (i64, i64, i64) {
-        let days = self.days + 719_468;
-        let (era, of_era) = (days.div_euclid(146_097), days.rem_euclid(146_097));
-        let year = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
-        let of_year = of_era - (365 * year + year / 4 - year / 100);
-        let from_march = (5 * of_year + 2) / 153;
-        let day = of_year - (153 * from_march + 2) / 5 + 1;
-        let month = (from_march + 2) % 12 + 1;
-        (year + era * 400 + i64::from(month <= 2), month, day)
-    }
-
-    fn month(month: i64) -> &'static str {
-        usize::try_from(month - 1)
-            .ok()
-            .and_then(|m| MONTHS.get(m))
-            .copied()
-            .unwrap_or_default()
+    fn written(self, how: &str) -> String {
+        self.0.strftime(how).to_string()
     }
 
     /// `13 October 2026`.
     pub fn long(self) -> String {
-        let (year, month, day) = self.civil();
-        format!("{day} {} {year}", Self::month(month))
+        self.written("%-d %B %Y")
     }
 
     /// `Tue 13 Oct`.
     pub fn short(self) -> String {
-        let (_, month, day) = self.civil();
-        let weekday = DAYS[(self.days + 3).rem_euclid(7) as usize];
-        format!("{weekday} {day} {}", &Self::month(month)[..3])
+        self.written("%a %-d %b")
     }
 
     /// `2026-10-13` (ISO 8601).
     pub fn iso(self) -> String {
-        let (year, month, day) = self.civil();
-        format!("{year:04}-{month:02}-{day:02}")
+        self.written("%Y-%m-%d")
     }
 
     /// `18:00`.
     pub fn time(self) -> String {
-        format!("{:02}:{:02}", self.minutes / 60, self.minutes % 60)
+        self.written("%H:%M")
     }
 
     /// The Monday it follows or is.
     #[must_use]
     pub fn monday(self) -> Date {
-        Date {
-            days: self.days - (self.days + 3).rem_euclid(7),
-            minutes: 0,
-        }
+        let day = self.0.date();
+        let since = Span::new().days(day.weekday().to_monday_zero_offset());
+        Date(day.saturating_sub(since).to_datetime(Time::midnight()))
     }
 }
 
