@@ -5,7 +5,6 @@ mod seat;
 use std::time::Duration;
 
 use fifthpeg_core::{Pitch, Position};
-use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
     CallId, CallNotice, FromStudent, HeldMark, PlaceKey, Refusal, Source, ToStudent,
@@ -16,7 +15,7 @@ use fifthpeg_lesson::terminal::{
 };
 use fifthpeg_lesson::view::CallStage;
 
-use seat::{MISSED, joined, messages, ms, notice, place, rules, sound, welcome, welcome_after};
+use seat::{MISSED, back, joined, marked, messages, ms, notice, place, rules, sound, welcome};
 
 #[test]
 fn unconfirmed_answers_go_again_with_their_serials_after_a_lost_connection() {
@@ -144,11 +143,6 @@ fn too_late(serial: u32) -> ToStudent {
     }
 }
 
-/// Back in the old place of a lesson whose last call this is.
-fn back(call: u32, start: Moment, over: bool) -> ToStudent {
-    welcome_after(seat::last(call, start, over), 7, rules())
-}
-
 /// What was told of answers since the last look: call, serial, what came of it.
 fn told(t: &mut Terminal) -> Vec<(u32, u32, Outcome)> {
     let events = std::iter::from_fn(|| t.poll_event());
@@ -162,15 +156,6 @@ fn told(t: &mut Terminal) -> Vec<(u32, u32, Outcome)> {
         _ => None,
     });
     told.collect()
-}
-
-fn marked(serial: u32, mark: Mark) -> ToStudent {
-    ToStudent::Marked {
-        call: CallId(1),
-        serial,
-        mark,
-        tally: Tally::default(),
-    }
 }
 
 fn over() -> ToStudent {

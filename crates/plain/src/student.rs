@@ -6,8 +6,6 @@ use std::time::Duration;
 
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_host::Host;
-use fifthpeg_host::alone::Pace;
 use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
@@ -33,37 +31,13 @@ mod waiting;
 
 use waiting::{Unwritten, next_notice};
 
-pub use role::{FriendLine, Role, host_words, read, read_line};
+pub use role::{FriendLine, Role, Side, host_words, read, read_line};
 
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it, unless it is told otherwise.
 pub const JOIN_PATIENCE: Duration = Duration::from_secs(10);
 const WAITS: &str = "waits to be written down by the host: it is kept here until then";
 const WAITS_UNSENT: &str = "is kept here, and sent when the connection is back";
-
-/// What else than a student one is.
-#[derive(Clone, Copy)]
-pub struct Side<'a> {
-    host: &'a Host,
-    pace: Option<&'a Pace>,
-}
-
-impl<'a> Side<'a> {
-    /// The friend who hosts.
-    pub fn friend(host: &'a Host) -> Self {
-        Self { host, pace: None }
-    }
-
-    /// Who is alone.
-    pub fn alone(host: &'a Host, pace: &'a Pace) -> Self {
-        let pace = Some(pace);
-        Self { host, pace }
-    }
-
-    fn role(self) -> Role {
-        self.pace.map_or(Role::Friend, |_| Role::Alone)
-    }
-}
 
 /// What comes after a command.
 enum Next {

@@ -107,3 +107,17 @@ pub fn sound(t: &mut Terminal, now: Moment) -> Vec<(Moment, SoundKind)> {
     }
     sounded
 }
+
+pub fn marked(serial: u32, mark: Mark) -> ToStudent {
+    ToStudent::Marked {
+        call: CallId(1),
+        serial,
+        mark,
+        tally: Tally::default(),
+    }
+}
+
+/// Back in the old place of a lesson whose last call this is.
+pub fn back(call: u32, start: Moment, over: bool) -> ToStudent {
+    welcome_after(last(call, start, over), 7, rules())
+}

@@ -1,5 +1,8 @@
 //! Who gives the commands in a student's plain mode, and which ones they have.
 
+use fifthpeg_host::Host;
+use fifthpeg_host::alone::Pace;
+
 use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
 use crate::host_lines::{HostLine, host_commands};
 use crate::student_lines::{self, StudentLine};
@@ -81,4 +84,28 @@ pub fn host_words(role: Role) -> Vec<&'static str> {
     let has = |rule: &&Rule| others || rule.who == Who::Host;
     let rules = RULES.iter().filter(has).map(|rule| rule.word);
     rules.chain(own.iter().copied()).collect()
+}
+
+/// What else than a student one is.
+#[derive(Clone, Copy)]
+pub struct Side<'a> {
+    pub(super) host: &'a Host,
+    pub(super) pace: Option<&'a Pace>,
+}
+
+impl<'a> Side<'a> {
+    /// The friend who hosts.
+    pub fn friend(host: &'a Host) -> Self {
+        Self { host, pace: None }
+    }
+
+    /// Who is alone.
+    pub fn alone(host: &'a Host, pace: &'a Pace) -> Self {
+        let pace = Some(pace);
+        Self { host, pace }
+    }
+
+    pub(super) fn role(self) -> Role {
+        self.pace.map_or(Role::Friend, |_| Role::Alone)
+    }
 }
