@@ -6,8 +6,9 @@ use std::error::Error;
 use std::fs;
 use std::io;
 
-use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
 use fifthpeg_book::{Book, BookError, Reader};
+
+use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
 
 /// Whether an error of this kind lies behind another.
 fn lies_behind<E: Error + 'static>(error: &BookError) -> bool {

@@ -16,10 +16,11 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
-use common::{EVENING_MS, Folder, Hall, setup};
 use fifthpeg_book::{Book, Report, Ticket};
 use fifthpeg_lesson::message::PlaceKey;
 use fifthpeg_lesson::{HostOrder, LessonEvent, LessonInput};
+
+use common::{EVENING_MS, Folder, Hall, setup};
 
 const FOLDER: &str = "FIFTHPEG_TEST_FOLDER";
 const NAMES: [&str; 4] = ["Mia", "Ivo", "Ruth", "Ole"];

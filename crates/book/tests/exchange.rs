@@ -4,11 +4,12 @@ mod common;
 
 use std::path::Path;
 
-use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
 use fifthpeg_book::schema::VERSION;
 use fifthpeg_book::{Book, BookError, Note, Reader, TakenIn, Whose};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_vocab::Setting;
+
+use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
 
 fn version(number: u32) -> String {
     format!("\"version\": {number}")

@@ -6,8 +6,9 @@ mod common;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use common::{Folder, json};
 use fifthpeg_book::{Book, Reader};
+
+use common::{Folder, json};
 
 /// A book of each version, as its program left it.
 const OLD: [&str; 4] = [

@@ -5,13 +5,14 @@ mod common;
 
 use std::time::Duration;
 
-use common::{EVENING_MS, Folder};
 use fifthpeg_book::class_keys::UNUSED_MS;
 use fifthpeg_book::{Batch, Book, LessonId, Outlives, Reader, Writer};
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::learning::StudentKey;
 use fifthpeg_lesson::message::{FromStudent, PlaceKey, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
+
+use common::{EVENING_MS, Folder};
 
 const CLASS: &str = "Thursday";
 

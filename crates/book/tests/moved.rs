@@ -8,9 +8,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use common::{EVENING_MS, Folder, Hall, held, json, setup};
 use fifthpeg_book::{Book, LessonId, Reader, Report, Ticket, Whose};
 use fifthpeg_lesson::HostOrder;
+
+use common::{EVENING_MS, Folder, Hall, held, json, setup};
 
 /// What is done to the book in mid-lesson.
 type Deed = fn(&Folder, &Path);

@@ -9,11 +9,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use common::{EVENING_MS, Folder, Hall, held, setup};
 use fifthpeg_book::{Reader, Report, Ticket};
 use fifthpeg_lesson::HostOrder;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
+
+use common::{EVENING_MS, Folder, Hall, held, setup};
 
 const PATIENCE: Duration = Duration::from_secs(60);
 

@@ -4,9 +4,10 @@ mod common;
 
 use std::path::Path;
 
-use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
 use fifthpeg_book::{Book, BookError, Note, PersonId, Reader, Whose};
 use fifthpeg_lesson::HostOrder;
+
+use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
 
 fn person(path: &Path, name: &str) -> PersonId {
     Reader::open(path).unwrap().person(CLASS, name).unwrap().id

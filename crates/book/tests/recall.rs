@@ -2,11 +2,12 @@
 
 mod common;
 
-use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
 use fifthpeg_book::{BookError, LessonId, Reader, Recall};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::learning::figures::EARLIER_CALLS;
 use fifthpeg_lesson::message::StudentId;
+
+use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
 
 const WEEK_MS: i64 = 7 * 86_400_000;
 

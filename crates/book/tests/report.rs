@@ -4,7 +4,6 @@ mod common;
 
 use std::path::Path;
 
-use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
 use fifthpeg_book::{Book, BookError, Note, Reader};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_report::ask::{Ask, AskError};
@@ -13,6 +12,8 @@ use fifthpeg_report::figures::{Figures, Share};
 use fifthpeg_report::overview::Overview;
 use fifthpeg_report::words::Manner;
 use fifthpeg_report::{page, tables, text};
+
+use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
 
 const WEEK_MS: i64 = 7 * 86_400_000;
 /// Signs that HTML, CSV and SVG give a meaning to.

@@ -4,9 +4,10 @@ mod common;
 
 use std::time::Duration;
 
-use common::{BEGAN, CLASS, EVENING_MS, Folder, Hall, held, setup};
 use fifthpeg_book::{Book, BookError, LessonId, Whose};
 use fifthpeg_lesson::{HostOrder, LessonEvent};
+
+use common::{BEGAN, CLASS, EVENING_MS, Folder, Hall, held, setup};
 
 const HOUR_MS: i64 = 3_600_000;
 

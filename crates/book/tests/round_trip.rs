@@ -2,16 +2,16 @@
 //! is the same, and the sums are the lesson's own.
 
 mod common;
-#[path = "../../lesson/tests/common/mod.rs"]
-mod lesson_common;
 
-use common::{BEGAN, CLASS, EVENING_MS, Folder};
+use std::time::Duration;
+
 use fifthpeg_book::{Batch, Book, Outlives, PersonSums, Whose, Writer};
+use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
 use fifthpeg_lesson::message::{CallId, Mode, PlaceKey, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonEvent, LessonInput};
-use lesson_common::script::{Input, aimed, lesson_setup, script};
 use proptest::prelude::*;
-use std::time::Duration;
+
+use common::{BEGAN, CLASS, EVENING_MS, Folder};
 
 fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
     match step {

@@ -6,10 +6,11 @@ mod common;
 use std::fs;
 use std::path::Path;
 
-use common::{CLASS, EVENING_MS, Folder, held};
 use fifthpeg_book::{Book, BookError, Reader};
 use fifthpeg_report::ask::{Ask, AskError};
 use fifthpeg_report::overview::Overview;
+
+use common::{CLASS, EVENING_MS, Folder, held};
 
 const WEEK_MS: i64 = 7 * 86_400_000;
 

@@ -7,8 +7,9 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use common::{EVENING_MS, Folder, Hall, held, setup};
 use fifthpeg_book::{Book, BookError, Reader, Report};
+
+use common::{EVENING_MS, Folder, Hall, held, setup};
 
 /// One sentence that names the file.
 fn sentence(error: &BookError, path: &Path) -> String {

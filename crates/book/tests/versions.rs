@@ -6,13 +6,14 @@ use std::fs;
 use std::path::Path;
 use std::time::Duration;
 
-use common::{CLASS, EVENING_MS, Folder, held, json};
 use fifthpeg_book::schema::VERSION;
 use fifthpeg_book::{Batch, Book, BookError, LessonId, Note, Outlives, Reader, Whose, Writer};
 use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Source};
 use fifthpeg_lesson::{GivenInput, HostOrder, LessonInput, Picked};
+
+use common::{CLASS, EVENING_MS, Folder, held, json};
 
 /// A book of version 1, in the file as a program left it that was killed, or
 /// that closed it.

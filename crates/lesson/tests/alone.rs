@@ -1,10 +1,8 @@
 //! The caller of a lesson alone, against a real lesson in virtual time.
 
-mod common;
-
 use std::time::Duration;
 
-use common::{Room, setup};
+use fifthpeg_fixture::{Room, setup};
 use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::alone::Caller;
 use fifthpeg_lesson::message::Answer;

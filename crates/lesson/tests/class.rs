@@ -1,10 +1,8 @@
 //! A class: one host, several students, a clock that moves when told.
 
-mod common;
-
 use std::time::Duration;
 
-use common::{Room, at, notice, pitch, place, setup};
+use fifthpeg_fixture::{Room, at, notice, pitch, place, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side, Telling};
 use fifthpeg_lesson::message::{

@@ -1,9 +1,7 @@
 //! What a lesson makes of earlier ones, once it is told who a student is.
 
-mod common;
-
-use common::{Room, at, setup};
 use fifthpeg_core::Pitch;
+use fifthpeg_fixture::{Room, at, setup};
 use fifthpeg_lesson::learning::help::State;
 use fifthpeg_lesson::learning::{Confusion, Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::message::StudentId;

@@ -1,8 +1,6 @@
 //! Friends who call in turn.
 
-mod common;
-
-use common::{Room, at, friends, pitch};
+use fifthpeg_fixture::{Room, at, friends, pitch};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
@@ -344,7 +342,7 @@ fn friends_are_told_who_left_for_good() {
     assert_eq!(left(&room, ids[0]), ["Ole", "Sol"]);
     assert_eq!(left(&room, ids[1]), [""; 0]);
 
-    let (mut room, ids) = Room::with(common::setup(), &["Mia", "Ole"]);
+    let (mut room, ids) = Room::with(fifthpeg_fixture::setup(), &["Mia", "Ole"]);
     assert_eq!(room.say(ids[1], FromStudent::Leave), Ok(()));
     assert_eq!(left(&room, ids[0]), [""; 0], "a class goes on");
 }

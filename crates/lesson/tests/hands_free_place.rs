@@ -1,13 +1,12 @@
 //! Where a pitch is not enough: the exact place, octave courses, and the note
 //! that a friend calls from the instrument.
 
-mod common;
 mod seat;
 
 use std::time::Duration;
 
-use common::{Room, pitch, place, setup};
 use fifthpeg_core::{Neck, Pitch};
+use fifthpeg_fixture::{Room, pitch, place, setup};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::marking::{Mark, Marking, heard_as, places_sounding};
 use fifthpeg_lesson::message::{

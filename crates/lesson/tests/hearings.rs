@@ -1,8 +1,6 @@
 //! Who sounds a call, and which hearings count, in the three ways to sound it.
 
-mod common;
-
-use common::{Room, at, setup};
+use fifthpeg_fixture::{Room, at, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{CallId, FromStudent, Progress, Sounding, StudentId, ToStudent};
 use fifthpeg_lesson::setup::HostOrder;

@@ -1,8 +1,6 @@
 //! The host says who somebody is.
 
-mod common;
-
-use common::{Room, at, friends, setup};
+use fifthpeg_fixture::{Room, at, friends, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::learning::{StudentKey, When};
 use fifthpeg_lesson::message::{FromStudent, Refusal, StudentId, ToStudent};

@@ -1,11 +1,9 @@
 //! Evidence gathered from the events of a real lesson.
 
-mod common;
-
 use std::time::Duration;
 
-use common::{Room, at, place, setup};
 use fifthpeg_core::ReachStep;
+use fifthpeg_fixture::{Room, at, place, setup};
 use fifthpeg_lesson::learning::gather::Gatherer;
 use fifthpeg_lesson::learning::{Confusion, Evidence, Model, Outcome, StudentKey, When};
 use fifthpeg_lesson::marking::Marking;
@@ -69,7 +67,8 @@ fn one_record_for_each_student_when_the_call_closes() {
         panic!("{records:?}")
     };
     let whole_neck = room.lesson.rules().reach.clone();
-    let reach = fifthpeg_core::Reach::resolve(&common::banjo(), &whole_neck).expect("a reach");
+    let reach =
+        fifthpeg_core::Reach::resolve(&fifthpeg_fixture::banjo(), &whole_neck).expect("a reach");
     assert_eq!(usize::from(of_mia.reach_size), reach.pitches().len());
     assert_eq!(of_mia.student, StudentKey(u128::from(mia.0)));
     assert_eq!((of_mia.outcome, of_mia.miss), (Outcome::FoundFirst, None));
@@ -108,8 +107,8 @@ fn the_right_pitch_at_another_place_was_heard_rightly() {
     let mut gatherer = Gatherer::new(BEGAN, room.now, room.lesson.rules());
     // A4 lies at both (common practice, no source).
     assert_eq!(
-        common::banjo().pitch_at(place("1/7")),
-        common::banjo().pitch_at(place("5/7"))
+        fifthpeg_fixture::banjo().pitch_at(place("1/7")),
+        fifthpeg_fixture::banjo().pitch_at(place("5/7"))
     );
     room.order(HostOrder::CallAt(at("1/7")));
     let mark = room.answer(ids[0], at("5/7")).expect("an answer");

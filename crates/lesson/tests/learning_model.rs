@@ -1,10 +1,8 @@
 //! The model of what each student hears, tested for what it promises.
 
-mod common;
-
 use std::time::Duration;
 
-use common::pitch;
+use fifthpeg_fixture::pitch;
 use fifthpeg_lesson::learning::figures::EARLIER_CALLS;
 use fifthpeg_lesson::learning::{
     Confusion, Estimate, Evidence, Grade, Model, Outcome, StudentKey, When, grade_of,

@@ -1,11 +1,9 @@
 //! Picks that teach, what is suggested for the reach, and who needs help.
 
-mod common;
-
 use std::collections::BTreeSet;
 
-use common::{banjo, pitch};
 use fifthpeg_core::{Pitch, Reach, ReachSpec, ReachStep};
+use fifthpeg_fixture::{banjo, pitch};
 use fifthpeg_lesson::learning::help::{Glance, State, glance, who_needs_help};
 use fifthpeg_lesson::learning::suggest::{Reason, Turn, suggest};
 use fifthpeg_lesson::learning::teaching::{pick, scores};

@@ -3,10 +3,8 @@
 //! Strings 5 to 1: G4 D3 G3 B3 D4. Places of a pitch: common practice, no
 //! source.
 
-mod common;
-
-use common::{at, banjo, pitch, place};
 use fifthpeg_core::{Pitch, PitchClass, Position, interval_name};
+use fifthpeg_fixture::{at, banjo, pitch, place};
 use fifthpeg_lesson::marking::{Mark, Marking, Miss, MissKind, Side, Telling, mark};
 use fifthpeg_lesson::message::{Answer, Refusal};
 use fifthpeg_lesson::words::sentence;

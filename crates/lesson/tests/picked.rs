@@ -1,8 +1,6 @@
 //! Where the note of a call came from is told with it.
 
-mod common;
-
-use common::{Room, at, friends, pitch, setup};
+use fifthpeg_fixture::{Room, at, friends, pitch, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::FromStudent;
 use fifthpeg_lesson::{HostOrder, Picked, Picking};

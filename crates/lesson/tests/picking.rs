@@ -6,10 +6,8 @@
 //! and the formula of Wilson and Hilferty (1931). The seeds are fixed, so a test that passes
 //! keeps passing.
 
-mod common;
-
-use common::{banjo, pitch};
 use fifthpeg_core::{Pitch, Reach, ReachSpec};
+use fifthpeg_fixture::{banjo, pitch};
 use fifthpeg_lesson::picker::Picker;
 
 /// Degrees of freedom and bound.

@@ -2,13 +2,11 @@
 //! early, nothing counts twice, nothing grows without bound, and the same
 //! inputs give the same lesson.
 
-mod common;
-
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::time::Duration;
 
-use common::script::{Input, MAX_ANSWERS, MAX_STUDENTS, aimed, lesson_setup, script};
-use common::setup;
+use fifthpeg_fixture::script::{Input, MAX_ANSWERS, MAX_STUDENTS, aimed, lesson_setup, script};
+use fifthpeg_fixture::setup;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Telling};
 use fifthpeg_lesson::message::{

@@ -1,8 +1,6 @@
 //! Every refusal is reached, is told to the student, and changes nothing.
 
-mod common;
-
-use common::{Room, at, friends, notice, pitch, place, setup};
+use fifthpeg_fixture::{Room, at, friends, notice, pitch, place, setup};
 use fifthpeg_lesson::marking::Marking;
 use fifthpeg_lesson::message::{
     Answer, CallId, FromStudent, PlaceKey, Refusal, Source, StudentId, ToStudent,

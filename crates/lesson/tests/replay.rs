@@ -1,12 +1,11 @@
 //! A lesson made again from what went into it is the same lesson.
 
-mod common;
+use std::time::Duration;
 
-use common::script::{Input, aimed, lesson_setup, script};
+use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
 use fifthpeg_lesson::message::{CallId, Mode, PlaceKey};
 use fifthpeg_lesson::{GivenInput, Lesson, LessonInput, Moment, Picking};
 use proptest::prelude::*;
-use std::time::Duration;
 
 fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
     match step {

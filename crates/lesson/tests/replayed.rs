@@ -3,9 +3,7 @@
 //! again as it was, and one of an earlier call is refused by name. Tries and
 //! hearings have no serials: each that comes for the open call is one more.
 
-mod common;
-
-use common::{Room, notice, pitch, setup};
+use fifthpeg_fixture::{Room, notice, pitch, setup};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, CallId, FromStudent, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::setup::HostOrder;

@@ -2,12 +2,10 @@
 //! every message that reaches a lesson. The rows of the door are tried over
 //! sockets.
 
-mod common;
-
 use std::time::Duration;
 
-use common::script::{Input, aimed, lesson_setup, script};
-use common::{Room, at, friends, setup};
+use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
+use fifthpeg_fixture::{Room, at, friends, setup};
 use fifthpeg_lesson::message::{
     AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Refusal, Source, StudentId, ToStudent,
 };
@@ -214,7 +212,7 @@ fn the_host_calls_in_a_class_and_not_among_friends() {
     let orders = [
         HostOrder::CallRandom,
         HostOrder::CallAt(at("2/0")),
-        HostOrder::CallPlayed(common::pitch(59)),
+        HostOrder::CallPlayed(fifthpeg_fixture::pitch(59)),
         HostOrder::HearAgain,
         HostOrder::Reveal,
         HostOrder::Close,

@@ -1,8 +1,6 @@
 //! Who comes, goes and comes back.
 
-mod common;
-
-use common::{Room, at, notice, setup};
+use fifthpeg_fixture::{Room, at, notice, setup};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::{Mark, Telling};
 use fifthpeg_lesson::message::{

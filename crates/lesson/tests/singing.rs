@@ -1,13 +1,12 @@
 //! Singing first: any octave counts, nothing waits for it, and no more is told
 //! than the lesson's telling allows.
 
-mod common;
 mod seat;
 
 use std::time::Duration;
 
-use common::{Room, at, friends, pitch, setup};
 use fifthpeg_core::Reference;
+use fifthpeg_fixture::{Room, at, friends, pitch, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{

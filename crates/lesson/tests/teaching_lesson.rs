@@ -1,13 +1,11 @@
 //! A lesson whose notes are picked so that they teach, and what its host sees
 //! of that.
 
-mod common;
-
 use std::time::Duration;
 
-use common::script::{Input, aimed, learning, lesson_setup, script};
-use common::{Room, at, banjo, friends, setup};
 use fifthpeg_core::{Pitch, Reach, ReachStep};
+use fifthpeg_fixture::script::{Input, aimed, learning, lesson_setup, script};
+use fifthpeg_fixture::{Room, at, banjo, friends, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::learning::gather::Gatherer;
 use fifthpeg_lesson::learning::help::State;
