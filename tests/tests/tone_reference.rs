@@ -7,6 +7,7 @@
 use fifthpeg_core::{Pitch, Reference};
 use fifthpeg_sound::{Level, ToneSpec, Voice, render};
 use fifthpeg_tests::{empty_folder, python_with, run_script, skip, table_rows};
+use fifthpeg_vocab::Choice;
 use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
 use std::fs;
@@ -29,8 +30,9 @@ fn outside_ears_hear_the_programs_own_tone() {
     let folder = empty_folder(env!("CARGO_TARGET_TMPDIR"), "own-tone");
     let mut manifest = "file,set,condition,onset_s,midi,cents\n".to_owned();
     let mut wanted = HashMap::new();
-    for voice in Voice::ALL {
-        let file = format!("{voice}.wav");
+    for row in Voice::ALL {
+        let voice = row.value;
+        let file = format!("{}.wav", row.word);
         write_tones(&folder.join(&file), voice, |onset_s, midi| {
             writeln!(manifest, "{file},ours,clean,{onset_s:.5},{midi},0.0").expect("text");
             wanted.insert((file.clone(), format!("{onset_s:.5}")), midi);

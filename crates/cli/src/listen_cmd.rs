@@ -91,7 +91,7 @@ async fn bench(
         what: Listening::Plucks,
     };
     let off = choice.is_none();
-    let voice = args.voice.into();
+    let voice = args.voice;
     let trim = TrimBench::new(sound.output.device_name(), sound.trim, Trims::usual());
     let mut works = Works::new(choice, settings, (sound.output, sound.level, voice), trim);
     let bench = Bench::new(&neck, reference);

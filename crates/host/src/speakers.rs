@@ -43,7 +43,7 @@ impl Speakers {
     pub(crate) fn sound(&self, tone: &Tone, at: Instant) -> Result<(), Notice> {
         let spec = ToneSpec {
             frequency_hz: tone.frequency_hz,
-            voice: tone.voice.into(),
+            voice: tone.voice,
             pluck_seed: tone.pluck_seed,
             level: self.level,
         };

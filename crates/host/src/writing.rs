@@ -198,6 +198,20 @@ async fn timely(
     }
 }
 
+/// Closes so that what was written arrives: a socket dropped with bytes unread
+/// takes those on their way down with it.
+pub(crate) async fn goodbye<S: ByteStream>(
+    sender: &mut Sender<S, HostFrame>,
+    mut receiver: Receiver<S, ClientFrame>,
+) {
+    let peer_closes = async {
+        sender.close().await;
+        while let Ok(Some(_)) = receiver.recv().await {}
+    };
+    // A peer that does not close by itself has had its chance.
+    let _ = timeout(LINGER, peer_closes).await;
+}
+
 #[cfg(test)]
 mod tests {
     use fifthpeg_lesson::message::Refusal;
@@ -217,18 +231,4 @@ mod tests {
         // And back: it is the last one that is kept, not the first.
         assert_eq!(bytes(Refusal::NoCall), first);
     }
-}
-
-/// Closes so that what was written arrives: a socket dropped with bytes unread
-/// takes those on their way down with it.
-pub(crate) async fn goodbye<S: ByteStream>(
-    sender: &mut Sender<S, HostFrame>,
-    mut receiver: Receiver<S, ClientFrame>,
-) {
-    let peer_closes = async {
-        sender.close().await;
-        while let Ok(Some(_)) = receiver.recv().await {}
-    };
-    // A peer that does not close by itself has had its chance.
-    let _ = timeout(LINGER, peer_closes).await;
 }

@@ -112,7 +112,7 @@ pub fn say_notice(notice: Result<Notice, RecvError>, say: &mut Say) {
 fn hear_own(event: &LessonEvent, host: &Host, offers: &mut Offers, instrument: &mut Instrument) {
     if let LessonEvent::HostSound { tone, start, .. } = event {
         let from = std::time::Instant::now() + start.since(host.now());
-        let length = tone_length(tone.voice.into());
+        let length = tone_length(tone.voice);
         offers.own_tone(from, length);
         instrument.own_tone(from, length);
     }

@@ -5,6 +5,7 @@
 //! the notes as MIDI numbers.
 
 use fifthpeg_sound::{Level, ToneSpec, Voice, render};
+use fifthpeg_vocab::Choice;
 use std::error::Error;
 use std::fs;
 use std::path::PathBuf;
@@ -22,7 +23,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     fs::create_dir_all(&folder)?;
     let mut rows = Vec::new();
     for midi in lowest..=highest {
-        for voice in Voice::ALL {
+        for voice in Voice::ALL.iter().map(|row| row.value) {
             for pluck in 0..PLUCKS {
                 let tone = ToneSpec {
                     frequency_hz: 440.0 * ((f64::from(midi) - 69.0) / 12.0).exp2(),
@@ -34,7 +35,7 @@ fn main() -> Result<(), Box<dyn Error>> {
                     .into_iter()
                     .flat_map(f32::to_le_bytes)
                     .collect();
-                let file = format!("{}-{midi}-{pluck}.raw", voice.name());
+                let file = format!("{}-{midi}-{pluck}.raw", voice.word());
                 fs::write(folder.join(&file), bytes)?;
                 rows.push(format!("{{\"file\":\"{file}\",\"midi\":{midi}}}"));
             }

@@ -114,7 +114,7 @@ impl Use {
         choose(&usual, &ranges, wanted_hz).ok_or_else(|| {
             let sample_rate_hz = usual.sample_rate();
             match self {
-                Use::Play => SoundError::SampleRate { sample_rate_hz },
+                Use::Play => fifthpeg_tone::ToneError::SampleRate { sample_rate_hz }.into(),
                 Use::Listen => SoundError::MicrophoneRate { sample_rate_hz },
             }
         })

@@ -3,30 +3,16 @@
 use std::path::PathBuf;
 
 use fifthpeg_core::Cause;
+use fifthpeg_tone::ToneError;
 
 /// Why a tone could not be made or played. Each reads as one sentence with what
 /// to do next.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum SoundError {
-    /// A frequency outside [`FREQUENCIES_HZ`](crate::FREQUENCIES_HZ).
-    #[error(
-        "a tone of {frequency_hz} Hz cannot be sounded: choose one between {:.1} and {:.0} Hz",
-        crate::FREQUENCIES_HZ.start(),
-        crate::FREQUENCIES_HZ.end()
-    )]
-    Frequency {
-        /// What was asked for, in hertz.
-        frequency_hz: f64,
-    },
-    /// A sample rate outside [`SAMPLE_RATES_HZ`](crate::SAMPLE_RATES_HZ).
-    #[error(
-        "a sample rate of {sample_rate_hz} Hz is not supported: set the sound device to 44100 or 48000 Hz"
-    )]
-    SampleRate {
-        /// What was asked for, in hertz.
-        sample_rate_hz: u32,
-    },
+    /// The tone itself cannot be made.
+    #[error(transparent)]
+    Tone(#[from] ToneError),
     /// An output name that is not in the table.
     #[error("there is no output called '{choice}': choose one of {known}")]
     UnknownOutput {

@@ -1,7 +1,7 @@
-//! The tone: a plucked string by physical modelling, and the outputs that play
-//! it; and the inputs that hear what is played on the instrument.
+//! The outputs that play a tone (`fifthpeg_tone`), and the inputs that hear what is
+//! played on the instrument.
 //!
-//! [`render`] turns a [`ToneSpec`] into samples and touches nothing else; an
+//! An
 //! [`Output`] plays a tone at an instant and says when it really started.
 //! Outputs are a table, [`OUTPUTS`]: a new one is one file in `output/` and one
 //! line in the table.
@@ -41,12 +41,14 @@ mod listener;
 mod loop_test;
 pub mod output;
 mod quiet;
-mod synth;
 mod timeline;
-mod tone;
 pub mod track;
 
 pub use error::SoundError;
+pub use fifthpeg_tone::{
+    FREQUENCIES_HZ, Level, LevelError, SAMPLE_RATES_HZ, TONE_CEILING, ToneError, ToneSpec, Voice,
+    render, tone_length,
+};
 pub use input::{Captured, INPUTS, Input, InputChoice, InputKind, input_names, open_input};
 pub use listener::{Doubt, ListenSettings, Listened, Listener, Listening, Room, RoomTrouble};
 pub use loop_test::{LOOP_TEST_TAKES, LoopResult, loop_test};
@@ -54,6 +56,4 @@ pub use output::{
     MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, TRIMS_MS, Trim, Trimmed, open,
     open_or_silent,
 };
-pub use synth::{SAMPLE_RATES_HZ, render, tone_length};
 pub use timeline::{CEILING, MAX_TONES};
-pub use tone::{FREQUENCIES_HZ, Level, LevelError, TONE_CEILING, ToneSpec, Voice, VoiceError};

@@ -60,7 +60,7 @@ impl Speaker {
     pub(crate) fn sound(&self, order: &SoundOrder, at: Instant) -> Result<(), SoundError> {
         let tone = ToneSpec {
             frequency_hz: order.tone.frequency_hz,
-            voice: order.tone.voice.into(),
+            voice: order.tone.voice,
             pluck_seed: order.tone.pluck_seed,
             level: self.level,
         };

@@ -3,20 +3,21 @@
 //! `cargo run -p fifthpeg-bench --bin tuning_table`
 
 use fifthpeg_measure::{cents, equal_temperament_hz, pitch, wide};
-use fifthpeg_sound::{Level, SoundError, ToneSpec, Voice, render};
+use fifthpeg_sound::{Level, ToneError, ToneSpec, Voice, render};
+use fifthpeg_vocab::Choice;
 
 const D2: u8 = 38;
 const C7: u8 = 96;
 
-fn main() -> Result<(), SoundError> {
+fn main() -> Result<(), ToneError> {
     println!("Largest distance from equal temperament (A4 = 440 Hz), D2 to C7, every");
     println!("semitone, in cents; measured by phase regression / by spectrum peak.\n");
     println!(
         "{:>8} {:>18} {:>18} {:>18}",
         "voice", "44100 Hz", "48000 Hz", "96000 Hz"
     );
-    for voice in Voice::ALL {
-        print!("{:>8}", voice.name());
+    for voice in Voice::ALL.iter().map(|row| row.value) {
+        print!("{:>8}", voice.word());
         for rate_hz in [44_100, 48_000, 96_000] {
             let (mut by_phase, mut by_spectrum) = (0.0f64, 0.0f64);
             for midi in D2..=C7 {

@@ -115,7 +115,7 @@ fn samples(practice: &Practice) -> TrackSamples {
         lasts: cue.lasts,
         tone: ToneSpec {
             frequency_hz: cue.pitch.frequency_hz(reference),
-            voice: cue.voice.into(),
+            voice: cue.voice,
             pluck_seed: practice.plan.pluck_seed(cue),
             level: practice.level,
         },
@@ -129,7 +129,7 @@ fn midi(practice: &Practice) -> Vec<u8> {
     let settings = &practice.settings;
     let part = |name: &str, voice| MidiPart {
         name: name.to_owned(),
-        voice: fifthpeg_sound::Voice::from(voice),
+        voice,
     };
     let mut parts = vec![part("Calls", settings.voice)];
     if plan.cues.iter().any(|cue| cue.part == Part::Answer) {

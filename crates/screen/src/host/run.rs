@@ -135,7 +135,7 @@ pub async fn run(
                 Ok(event) => {
                     if let LessonEvent::HostSound { tone, start, .. } = &event {
                         let from = std::time::Instant::now() + start.since(host.now());
-                        let length = tone_length(tone.voice.into());
+                        let length = tone_length(tone.voice);
                         state.offers.own_tone(from, length);
                         instrument.own_tone(from, length);
                     }

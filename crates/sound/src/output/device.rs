@@ -24,7 +24,7 @@ mod keeper;
 mod stream;
 
 use super::{Argument, Output, OutputKind, Started, not_past};
-use crate::{Level, SoundError, ToneSpec, synth};
+use crate::{Level, SoundError, ToneSpec};
 use keeper::Keeper;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -79,7 +79,7 @@ impl Output for Device {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
         // Rendered while nobody else waits for the device.
         let rate_hz = self.keeper.with(|open| open.rate_hz)?;
-        let samples = synth::render(tone, rate_hz)?.into();
+        let samples = fifthpeg_tone::render(tone, rate_hz)?.into();
         self.place(samples, rate_hz, at)
     }
 
@@ -94,7 +94,11 @@ impl Output for Device {
         at: Instant,
     ) -> Result<Started, SoundError> {
         let rate_hz = self.keeper.with(|open| open.rate_hz)?;
-        self.place(synth::sounded(samples, level, rate_hz).into(), rate_hz, at)
+        self.place(
+            fifthpeg_tone::sounded(samples, level, rate_hz).into(),
+            rate_hz,
+            at,
+        )
     }
 
     fn device_name(&self) -> Option<String> {

@@ -1,7 +1,7 @@
 //! No sound: every tone is accepted and none is heard, which [`Started`] says.
 
 use super::{Argument, Output, OutputKind, Started, not_past};
-use crate::{SoundError, ToneSpec, synth};
+use crate::{SoundError, ToneSpec};
 use std::time::{Duration, Instant};
 
 pub(super) const KIND: OutputKind = OutputKind {
@@ -18,7 +18,7 @@ pub(super) struct Silent;
 
 impl Output for Silent {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
-        synth::check_frequency(tone.frequency_hz)?;
+        fifthpeg_tone::check_frequency(tone.frequency_hz)?;
         Ok(Started {
             at: not_past(at)?,
             uncertainty: Duration::ZERO,

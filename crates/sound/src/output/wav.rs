@@ -7,7 +7,7 @@
 
 use super::{Argument, Output, OutputKind, Started, not_past};
 use crate::timeline::Timeline;
-use crate::{Level, SoundError, ToneSpec, synth};
+use crate::{Level, SoundError, ToneSpec};
 use hound::{SampleFormat, WavSpec, WavWriter};
 use std::fs::File;
 use std::io::{BufWriter, Read};
@@ -125,7 +125,7 @@ impl WavFile {
 
 impl Output for WavFile {
     fn play(&mut self, tone: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
-        self.place(synth::render(tone, RATE_HZ)?.into(), at)
+        self.place(fifthpeg_tone::render(tone, RATE_HZ)?.into(), at)
     }
 
     fn sample_rate_hz(&self) -> Option<u32> {
@@ -138,7 +138,7 @@ impl Output for WavFile {
         level: Level,
         at: Instant,
     ) -> Result<Started, SoundError> {
-        self.place(synth::sounded(samples, level, RATE_HZ).into(), at)
+        self.place(fifthpeg_tone::sounded(samples, level, RATE_HZ).into(), at)
     }
 
     fn describe(&self) -> String {

@@ -210,7 +210,7 @@ mod tests {
         let mut track = TrackSamples::new(vec![tone(0, 10, 1.0, 60)], Duration::from_secs(1));
         assert!(matches!(
             track.read(&mut [0.0; 8]),
-            Err(SoundError::Frequency { .. })
+            Err(SoundError::Tone(_))
         ));
     }
 }

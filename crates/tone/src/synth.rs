@@ -13,7 +13,9 @@ mod pluck;
 mod strings;
 mod waveguide;
 
-use crate::{FREQUENCIES_HZ, Level, SoundError, ToneSpec, Voice};
+use fifthpeg_vocab::Voice;
+
+use crate::{FREQUENCIES_HZ, Level, ToneError, ToneSpec};
 use std::f64::consts::PI;
 use std::ops::RangeInclusive;
 use std::time::Duration;
@@ -38,10 +40,10 @@ const RELEASE_S: f64 = 0.06;
 /// # Errors
 /// A frequency outside [`FREQUENCIES_HZ`] or a sample rate outside
 /// [`SAMPLE_RATES_HZ`].
-pub fn render(tone: &ToneSpec, sample_rate_hz: u32) -> Result<Vec<f32>, SoundError> {
+pub fn render(tone: &ToneSpec, sample_rate_hz: u32) -> Result<Vec<f32>, ToneError> {
     check_frequency(tone.frequency_hz)?;
     if !SAMPLE_RATES_HZ.contains(&sample_rate_hz) {
-        return Err(SoundError::SampleRate { sample_rate_hz });
+        return Err(ToneError::SampleRate { sample_rate_hz });
     }
     let rate = f64::from(sample_rate_hz);
     let mut samples = match tone.voice {
@@ -60,7 +62,7 @@ pub fn render(tone: &ToneSpec, sample_rate_hz: u32) -> Result<Vec<f32>, SoundErr
 
 /// Makes samples (full scale 1.0) fit to be played at a level: none of them
 /// passes [`Level::ceiling`](crate::Level::ceiling), and both ends are soft.
-pub(crate) fn sounded(samples: &[f32], level: Level, sample_rate_hz: u32) -> Vec<f32> {
+pub fn sounded(samples: &[f32], level: Level, sample_rate_hz: u32) -> Vec<f32> {
     let ceiling = level.ceiling();
     let ramp = (ATTACK_S * f64::from(sample_rate_hz)) as usize;
     let from_end = |n: usize| n.min(samples.len() - 1 - n);
@@ -89,12 +91,15 @@ pub fn tone_length(voice: Voice) -> Duration {
 }
 
 /// Refuses what [`render`] would refuse.
-pub(crate) fn check_frequency(frequency_hz: f64) -> Result<(), SoundError> {
+///
+/// # Errors
+/// A frequency outside [`FREQUENCIES_HZ`].
+pub fn check_frequency(frequency_hz: f64) -> Result<(), ToneError> {
     // Not a number is in no range, so it is refused here too.
     if FREQUENCIES_HZ.contains(&frequency_hz) {
         Ok(())
     } else {
-        Err(SoundError::Frequency { frequency_hz })
+        Err(ToneError::Frequency { frequency_hz })
     }
 }
 

@@ -2,7 +2,8 @@
 
 use std::fmt;
 use std::ops::RangeInclusive;
-use std::str::FromStr;
+
+use fifthpeg_vocab::Voice;
 
 /// Frequencies that can be sounded, in hertz: a little below A0 to a little
 /// above C8, so that every neck fits at every reference pitch.
@@ -10,66 +11,6 @@ pub const FREQUENCIES_HZ: RangeInclusive<f64> = 24.0..=4500.0;
 
 /// The largest peak of one tone at full level, of full scale: 3 dB below it.
 pub const TONE_CEILING: f32 = 0.7;
-
-/// The voice of a tone.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Voice {
-    /// A banjo: bright and short, with a formant between 500 and 800 Hz.
-    #[default]
-    Banjo,
-    /// A guitar: rounder and longer.
-    Guitar,
-    /// Nearly a sine, with just enough overtones for a small loudspeaker.
-    Plain,
-}
-
-impl Voice {
-    /// All voices.
-    pub const ALL: [Voice; 3] = [Voice::Banjo, Voice::Guitar, Voice::Plain];
-
-    /// Its name in lower case, as people type it.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Voice::Banjo => "banjo",
-            Voice::Guitar => "guitar",
-            Voice::Plain => "plain",
-        }
-    }
-}
-
-impl From<fifthpeg_lesson::message::Voice> for Voice {
-    fn from(voice: fifthpeg_lesson::message::Voice) -> Self {
-        use fifthpeg_lesson::message::Voice as Called;
-        match voice {
-            Called::Banjo => Voice::Banjo,
-            Called::Guitar => Voice::Guitar,
-            Called::Plain => Voice::Plain,
-        }
-    }
-}
-
-impl fmt::Display for Voice {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.name())
-    }
-}
-
-/// A voice name that is none of the voices.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("there is no voice called '{0}': choose banjo, guitar or plain")]
-pub struct VoiceError(pub String);
-
-impl FromStr for Voice {
-    type Err = VoiceError;
-
-    fn from_str(text: &str) -> Result<Voice, VoiceError> {
-        let wanted = text.trim();
-        Voice::ALL
-            .into_iter()
-            .find(|voice| voice.name().eq_ignore_ascii_case(wanted))
-            .ok_or_else(|| VoiceError(wanted.to_owned()))
-    }
-}
 
 /// How loud a tone is, from silence to a ceiling that never clips.
 ///
@@ -151,15 +92,5 @@ mod tests {
         assert!(ceilings.windows(2).all(|pair| pair[0] < pair[1]));
         assert_eq!(Level::from_percent(101), Err(LevelError(101)));
         assert_eq!(Level::from_percent(256), Err(LevelError(256)));
-    }
-
-    #[test]
-    fn voices_are_read_as_they_are_written() {
-        for voice in Voice::ALL {
-            assert_eq!(voice.to_string().parse(), Ok(voice));
-        }
-        assert_eq!(" Banjo ".parse(), Ok(Voice::Banjo));
-        let error = "zither".parse::<Voice>().unwrap_err();
-        assert!(error.to_string().contains("banjo, guitar or plain"));
     }
 }

@@ -1,14 +1,20 @@
 //! Whatever is asked for, a tone is safe to play.
 
-use fifthpeg_sound::{
-    FREQUENCIES_HZ, Level, SAMPLE_RATES_HZ, SoundError, TONE_CEILING, ToneSpec, Voice, render,
+use fifthpeg_tone::{
+    FREQUENCIES_HZ, Level, SAMPLE_RATES_HZ, TONE_CEILING, ToneError, ToneSpec, Voice, render,
 };
+use fifthpeg_vocab::Choice;
 use proptest::prelude::*;
+
+/// Every voice.
+fn voices() -> Vec<Voice> {
+    Voice::ALL.iter().map(|row| row.value).collect()
+}
 
 fn any_tone() -> impl Strategy<Value = ToneSpec> {
     (
         FREQUENCIES_HZ,
-        proptest::sample::select(&Voice::ALL[..]),
+        proptest::sample::select(voices()),
         any::<u32>(),
         0u32..=100,
     )
@@ -66,7 +72,7 @@ fn the_same_seed_gives_the_same_samples_and_another_gives_others() {
 
 #[test]
 fn a_tone_is_as_long_as_its_voice_says() {
-    for voice in Voice::ALL {
+    for voice in voices() {
         let tone = ToneSpec {
             frequency_hz: 196.0,
             voice,
@@ -74,8 +80,8 @@ fn a_tone_is_as_long_as_its_voice_says() {
             level: Level::default(),
         };
         let samples = render(&tone, 48_000).unwrap().len() as f64;
-        let said = fifthpeg_sound::tone_length(voice).as_secs_f64();
-        assert!((samples / 48_000.0 - said).abs() < 0.001, "{voice}");
+        let said = fifthpeg_tone::tone_length(voice).as_secs_f64();
+        assert!((samples / 48_000.0 - said).abs() < 0.001, "{voice:?}");
     }
 }
 
@@ -89,7 +95,7 @@ fn what_cannot_be_rendered_is_refused_in_one_sentence() {
     };
     for frequency_hz in [0.0, -440.0, 23.9, 4501.0, f64::NAN, f64::INFINITY] {
         let error = render(&tone(frequency_hz), 48_000).unwrap_err();
-        assert!(matches!(error, SoundError::Frequency { .. }));
+        assert!(matches!(error, ToneError::Frequency { .. }));
         assert!(
             error.to_string().contains("between 24.0 and 4500 Hz"),
             "{error}"
@@ -99,7 +105,7 @@ fn what_cannot_be_rendered_is_refused_in_one_sentence() {
         let error = render(&tone(440.0), rate_hz).unwrap_err();
         assert_eq!(
             error,
-            SoundError::SampleRate {
+            ToneError::SampleRate {
                 sample_rate_hz: rate_hz
             }
         );
