@@ -233,7 +233,7 @@ impl Ear {
             {
                 return;
             }
-            Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
+            Some((named, pitch, cents)) if self.gate.lets_in(level_db, now_s) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
                 self.again
@@ -255,7 +255,7 @@ impl Ear {
             Some(_) => unsure(Doubt::TooQuiet),
             None => match standing {
                 Standing::Nothing => return,
-                _ if !self.gate.lets_in(level_db) => return,
+                _ if !self.gate.lets_in(level_db, now_s) => return,
                 _ => unsure(Doubt::NoClearPitch),
             },
         };
@@ -272,6 +272,7 @@ impl Ear {
         settling.busy = false;
         let (id, level_db) = (settling.id, settling.level_db);
         let long_enough = settling.lasts(slow_hz) >= LEAST_S;
+        let loud_db = decibels(settling.power(&self.sound, slow_hz));
         let sitting = settling.sitting(slow_hz);
         let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.judge);
         self.portrait = (id, portrait);
@@ -305,7 +306,7 @@ impl Ear {
             self.outbox.push(Heard::Settled(settled));
         }
         let at = self.position;
-        self.outbox.push(if !self.gate.may_be_own(level_db, now_s) {
+        self.outbox.push(if !self.gate.may_answer(loud_db, now_s) {
             let why = Doubt::TooQuiet;
             Heard::MayNotAnswer { id, why }
         } else if string < LIKELY || !long_enough {
@@ -316,7 +317,7 @@ impl Ear {
             Heard::MayNotAnswer { id, why }
         } else {
             if !self.own_tone {
-                self.gate.own(level_db, now_s);
+                self.gate.own(level_db, loud_db, now_s);
             }
             Heard::MayAnswer { id, at }
         });

@@ -11,6 +11,7 @@
 //! turns to playing softly when the loud plucks have faded.
 
 use crate::Room;
+use crate::own::Own;
 
 /// Softer than this is nothing at all, in dB re full scale.
 const NOTHING_DB: f64 = -72.0;
@@ -39,14 +40,9 @@ const FAR_BELOW_DB: f64 = 17.0;
 /// How far above the room's noise a pluck must be, in dB, once that is known.
 const ABOVE_ROOM_DB: f64 = 3.0;
 
-/// Plucks that tell how loud the player's own strings are, and how many at
-/// least.
-const OWN: usize = 16;
-const ENOUGH_OWN: usize = 4;
-/// A pluck that answers is no more than this softer than they usually are, in
-/// dB, and more with each minute without any.
-const SOFTER_DB: f64 = 8.5;
-const SOFTER_EACH_MINUTE_DB: f64 = 0.5;
+/// What is named may be softer than what answers by this, in dB: its level is less
+/// well known.
+const NAMED_BESIDES_DB: f64 = 2.0;
 
 /// Decides by level whose pluck it was.
 #[derive(Debug, Clone)]
@@ -55,11 +51,10 @@ pub(crate) struct Gate {
     at_s: f64,
     gate_db: f64,
     room_db: Option<f64>,
-    /// Levels of the last plucks that might answer, and when the last of them
-    /// was.
-    own_db: [f64; OWN],
-    owned: usize,
-    own_at_s: f64,
+    /// How loud the player's own plucks are, as measured while they are named, and
+    /// as measured when they may answer.
+    named: Own,
+    answering: Own,
 }
 
 impl Gate {
@@ -69,43 +64,34 @@ impl Gate {
             at_s: 0.0,
             gate_db: f64::MIN,
             room_db: None,
-            own_db: [0.0; OWN],
-            owned: 0,
-            own_at_s: 0.0,
+            named: Own::default(),
+            answering: Own::default(),
         }
     }
 
+    /// The room was measured: whoever plays from now on may be another, or sit
+    /// elsewhere.
     pub fn set_room(&mut self, room: Room) {
+        (self.named, self.answering) = (Own::default(), Own::default());
         self.room_db = Some(room.noise_db);
     }
 
     /// Whether a pluck of a level may be the player's own.
-    pub fn lets_in(&self, level_db: f64) -> bool {
+    pub fn lets_in(&self, level_db: f64, now_s: f64) -> bool {
         let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
         level_db > NOTHING_DB.max(room_db).max(self.gate_db)
+            && self.named.may_be(level_db + NAMED_BESIDES_DB, now_s)
     }
 
-    /// Whether a pluck of a level may answer: it is no softer than the player's
-    /// own strings are by far. A player who has turned to playing softly is
-    /// believed after some minutes.
-    pub fn may_be_own(&self, level_db: f64, now_s: f64) -> bool {
-        let known = self.owned.min(OWN);
-        if known < ENOUGH_OWN {
-            return true;
-        }
-        let mut sorted = [0.0; OWN];
-        sorted[..known].copy_from_slice(&self.own_db[..known]);
-        sorted[..known].sort_unstable_by(f64::total_cmp);
-        let usual_db = sorted[known / 2];
-        let minutes = (now_s - self.own_at_s).max(0.0) / 60.0;
-        level_db > usual_db - SOFTER_DB - minutes * SOFTER_EACH_MINUTE_DB
+    /// Whether a pluck may answer that is so loud over its first tenth of a second.
+    pub fn may_answer(&self, loud_db: f64, now_s: f64) -> bool {
+        self.answering.may_be(loud_db, now_s)
     }
 
-    /// A pluck that may answer had this level.
-    pub fn own(&mut self, level_db: f64, now_s: f64) {
-        self.own_db[self.owned % OWN] = level_db;
-        self.owned += 1;
-        self.own_at_s = now_s;
+    /// A pluck that may answer had these levels.
+    pub fn own(&mut self, level_db: f64, loud_db: f64, now_s: f64) {
+        self.named.learn(level_db, now_s);
+        self.answering.learn(loud_db, now_s);
     }
 
     /// Learns from the level of a pluck, the player's own or not.
@@ -198,14 +184,14 @@ mod tests {
             };
             gate.learn(level_db, f64::from(step) * 0.3);
         }
-        assert!(gate.lets_in(-24.0));
-        assert!(!gate.lets_in(-31.0));
+        assert!(gate.lets_in(-24.0, 0.0));
+        assert!(!gate.lets_in(-31.0, 0.0));
         // While the player thinks, the neighbour goes on.
         for step in 0..60 {
             gate.learn(-33.0 + f64::from(step % 3), 12.0 + f64::from(step) * 0.3);
         }
-        assert!(!gate.lets_in(-31.0));
-        assert!(gate.lets_in(-22.0));
+        assert!(!gate.lets_in(-31.0, 0.0));
+        assert!(gate.lets_in(-22.0, 0.0));
     }
 
     #[test]
@@ -213,7 +199,7 @@ mod tests {
         let mut gate = Gate::new();
         for step in 0..50 {
             let level_db = -20.0 - f64::from(step * 7 % 13);
-            assert!(gate.lets_in(level_db), "{level_db}");
+            assert!(gate.lets_in(level_db, 0.0), "{level_db}");
             gate.learn(level_db, f64::from(step));
         }
     }
@@ -221,13 +207,13 @@ mod tests {
     #[test]
     fn soft_from_the_start_is_heard_and_soft_later_after_a_while() {
         let mut gate = Gate::new();
-        assert!(gate.lets_in(-60.0));
+        assert!(gate.lets_in(-60.0, 0.0));
         for step in 0..10 {
             gate.learn(-20.0, f64::from(step));
         }
-        assert!(!gate.lets_in(-40.0));
+        assert!(!gate.lets_in(-40.0, 0.0));
         let mut turned = 10.0;
-        while !gate.lets_in(-40.0) {
+        while !gate.lets_in(-40.0, 0.0) {
             gate.learn(-40.0, turned);
             turned += 2.0;
             assert!(turned < 120.0);

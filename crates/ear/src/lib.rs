@@ -25,6 +25,7 @@ mod kind;
 mod news;
 mod onset;
 mod outbox;
+mod own;
 mod period;
 mod portrait;
 mod readers;

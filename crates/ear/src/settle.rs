@@ -33,6 +33,8 @@ const FURTHEST_SLIDE: f32 = 5.5;
 const TOUCH_DB: f64 = 10.0;
 const TOUCH_S: f64 = 0.18;
 const AFTER_S: f64 = 0.015;
+/// How loud a pluck is is measured for so long, in seconds.
+const LOUD_S: f64 = 0.1;
 /// Most of what is heard is noise where no more than this share is tones.
 const TONED: f64 = 0.3;
 /// Noise makes no peak this far above its floor, as a ratio.
@@ -94,6 +96,13 @@ impl Settling {
             onset: self.onset,
             end: self.due(rate_hz),
         }
+    }
+
+    /// How loud it is: the mean square from its onset on for a tenth of a second.
+    pub fn power(&self, sound: &Ring, rate_hz: f64) -> f64 {
+        let onset = self.onset.at as i64;
+        let span = (self.due(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
+        power(sound, onset, span)
     }
 
     /// How long it is heard, in seconds.
