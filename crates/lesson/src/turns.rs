@@ -44,6 +44,13 @@ impl Lesson {
     pub(crate) fn settle(&mut self, now: Moment) {
         self.settled = self.settled.max(now);
         self.settle_turns(now);
+        if self.rules.show_found
+            && self.rules.mode == Mode::Class
+            && self.stage() == Some(CallStage::Open)
+            && self.all_found(now)
+        {
+            self.reveal(now);
+        }
         self.look_at_reach(now);
     }
 

@@ -97,6 +97,23 @@ fn the_view_shows_when_all_who_are_here_have_found_it() {
 }
 
 #[test]
+fn where_the_host_asks_for_it_the_note_is_shown_once_all_have_found_it() {
+    let (mut room, ids) = Room::with(setup(), &["Mia", "Ole"]);
+    room.order(HostOrder::Set(Setting::ShowFound(true)));
+    room.order(HostOrder::CallAt(at("1/0")));
+    let call = room.call().id;
+    assert_eq!(room.say(ids[0], notice(call, 1, at("1/0"))), Ok(()));
+    assert_eq!(room.call().stage, CallStage::Open, "Ole searches");
+    assert_eq!(room.say(ids[1], notice(call, 1, at("4/0"))), Ok(()));
+    assert_eq!(room.call().stage, CallStage::Open, "a miss is no find");
+    assert_eq!(room.say(ids[1], notice(call, 2, at("1/0"))), Ok(()));
+    assert_eq!(room.call().stage, CallStage::Revealed);
+    for id in ids {
+        assert!(matches!(room.last(id), Some(ToStudent::Reveal { .. })));
+    }
+}
+
+#[test]
 fn an_answer_sent_again_is_confirmed_alike_and_counted_once() {
     let (mut room, ids) = Room::with(setup(), &["Mia"]);
     let mia = ids[0];

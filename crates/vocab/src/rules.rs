@@ -42,6 +42,9 @@ pub struct Rules {
     /// Students are invited to sing a note before they search for it. An
     /// invitation: nothing waits for it.
     pub sing_first: bool,
+    /// The note is shown as soon as everybody here has found it. Among friends
+    /// it always is.
+    pub show_found: bool,
 }
 
 impl Rules {
@@ -60,6 +63,7 @@ impl Rules {
             a4_hz: Reference::default().a4_hz(),
             flats: Spelling::default() == Spelling::Flats,
             sing_first: false,
+            show_found: false,
         }
     }
 }
@@ -74,7 +78,7 @@ fn first_reach(neck: &Neck) -> ReachSpec {
 }
 
 /// Rules that lessons in earlier books did not have, and what those meant.
-pub const LATER: &[(&str, bool)] = &[("sing_first", false)];
+pub const LATER: &[(&str, bool)] = &[("sing_first", false), ("show_found", false)];
 
 /// A rule as the host sets it. The names are those that the lesson book keeps
 /// orders by, and never change.
@@ -101,6 +105,9 @@ pub enum Setting {
     /// Whether students are invited to sing each note first.
     #[serde(rename = "set-sing-first")]
     SingFirst(bool),
+    /// Whether the note is shown as soon as everybody here has found it.
+    #[serde(rename = "set-show-found")]
+    ShowFound(bool),
 }
 
 impl Setting {
@@ -114,6 +121,7 @@ impl Setting {
             Setting::Voice(voice) => rules.voice = voice,
             Setting::Picking(how) => *picking = how,
             Setting::SingFirst(invited) => rules.sing_first = invited,
+            Setting::ShowFound(shown) => rules.show_found = shown,
         }
     }
 }
@@ -235,6 +243,19 @@ pub const RULES: &[Rule] = &[
         now: |rules, _| Setting::SingFirst(rules.sing_first),
         when: When::AnyTime,
         who: Who::Host,
+        told: true,
+    },
+    Rule {
+        word: "show-found",
+        key: 'u',
+        what: "whether the note is shown once everyone here has found it",
+        title: "When the note is shown",
+        line: "once everyone has found it",
+        head: "Shown once found",
+        choices: || on_or_off(["shown", "shown when you reveal it"], Setting::ShowFound),
+        now: |rules, _| Setting::ShowFound(rules.show_found),
+        when: When::AnyTime,
+        who: Who::HostOfOthers,
         told: true,
     },
     Rule {

@@ -91,6 +91,7 @@ pub fn rules(neck: &Neck) -> Rules {
         a4_hz: 442.5,
         flats: true,
         sing_first: true,
+        show_found: true,
     }
 }
 

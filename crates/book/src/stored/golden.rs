@@ -150,6 +150,7 @@ fn inputs() -> Vec<LessonInput> {
         HostOrder::Set(Setting::Telling(Telling::Verdict)),
         HostOrder::Set(Setting::Voice(Voice::Guitar)),
         HostOrder::Set(Setting::SingFirst(true)),
+        HostOrder::Set(Setting::ShowFound(true)),
         HostOrder::Set(Setting::Picking(Picking::Teaching)),
         HostOrder::Remove(StudentId(9)),
         HostOrder::KnownAs {
@@ -190,6 +191,7 @@ fn setup() -> LessonSetup {
             a4_hz: 432.1,
             flats: true,
             sing_first: true,
+            show_found: true,
         },
         seed: u64::MAX,
         max_students: 30,
