@@ -47,6 +47,7 @@ fn frame(said: Said) -> ClientFrame {
         Said::Pick => ClientFrame::Lesson(FromStudent::Pick { at: None }),
         Said::CallerHearAgain => ClientFrame::Lesson(FromStudent::CallerHearAgain { call }),
         Said::CallerReveal => ClientFrame::Lesson(FromStudent::CallerReveal { call }),
+        Said::NotSounded => ClientFrame::Lesson(FromStudent::NotSounded { call }),
         Said::CallerClose => ClientFrame::Lesson(FromStudent::CallerClose { call }),
         Said::Leave => ClientFrame::Lesson(FromStudent::Leave),
         Said::KeyAnswer => ClientFrame::KeyAnswer { public: None },

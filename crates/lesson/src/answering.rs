@@ -57,6 +57,7 @@ impl Lesson {
         self.heed_role(id, &message)?;
         match message {
             FromStudent::Sounded { call } => {
+                self.sounded(id, call, true);
                 if self.unclosed().is_some_and(|c| c.id == call) {
                     self.happened(LessonEvent::Sounded {
                         at: now,
@@ -64,6 +65,10 @@ impl Lesson {
                         call,
                     });
                 }
+                Ok(())
+            }
+            FromStudent::NotSounded { call } => {
+                self.sounded(id, call, false);
                 Ok(())
             }
             FromStudent::Hearing { call } => {
@@ -105,6 +110,15 @@ impl Lesson {
                 self.tell_friend_left(name.unwrap_or_default(), now);
                 Ok(())
             }
+        }
+    }
+
+    /// Whether an open call's tone sounded at a student's terminal.
+    fn sounded(&mut self, id: StudentId, call: CallId, did: bool) {
+        let open = self.is_open(call);
+        let student = self.roster.get_mut(id).filter(|_| open);
+        if let Some(part) = student.and_then(|s| s.part.as_mut()) {
+            part.not_sounded = !did;
         }
     }
 

@@ -107,6 +107,8 @@ pub(crate) struct Part {
     pub found: bool,
     /// Something was tried or asked for.
     pub active: bool,
+    /// The tone did not sound at this student's terminal.
+    pub not_sounded: bool,
     /// The student was away meanwhile. The host may have been killed, and its clock
     /// stood still: how long the call has been open is not known.
     pub came_back: bool,
@@ -153,6 +155,7 @@ impl Part {
             answers: Vec::new(),
             found: false,
             active: false,
+            not_sounded: false,
             came_back: false,
         }
     }
@@ -199,6 +202,8 @@ impl Part {
             Progress::Missed
         } else if self.active {
             Progress::Searching
+        } else if self.not_sounded {
+            Progress::NoSound
         } else {
             Progress::Silent
         }

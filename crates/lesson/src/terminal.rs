@@ -225,12 +225,23 @@ impl Terminal {
     /// hearing started, and nothing keeps this terminal from listening.
     pub fn handle_silent(&mut self, id: SoundId) {
         self.deaf.silent(id);
+        self.tell_not_sounded(id);
+    }
+
+    /// Of a call's first hearing the host is told, so that its list shows who
+    /// hears nothing.
+    fn tell_not_sounded(&mut self, id: SoundId) {
+        let first = |call: &&Call| call.first_sound == Some(id) && !call.you_call;
+        if let Some(call) = self.call.as_ref().filter(first).map(|call| call.id) {
+            self.send(FromStudent::NotSounded { call });
+        }
     }
 
     /// The driver reports that a tone could not be sounded. If it was to be the
     /// first hearing, the next one is the first in its place.
     pub fn handle_not_sounded(&mut self, id: SoundId) {
         self.deaf.silent(id);
+        self.tell_not_sounded(id);
         if let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) {
             call.first_sound = None;
         }

@@ -114,6 +114,23 @@ fn where_the_host_asks_for_it_the_note_is_shown_once_all_have_found_it() {
 }
 
 #[test]
+fn who_hears_nothing_is_shown_so_until_something_comes() {
+    let (mut room, ids) = Room::with(setup(), &["Mia"]);
+    room.order(HostOrder::CallAt(at("1/0")));
+    let call = room.call().id;
+    assert_eq!(room.student(ids[0]).progress, Some(Progress::Silent));
+    assert_eq!(room.say(ids[0], FromStudent::NotSounded { call }), Ok(()));
+    assert_eq!(room.student(ids[0]).progress, Some(Progress::NoSound));
+    let hearing = FromStudent::Hearing { call };
+    assert_eq!(room.say(ids[0], hearing), Ok(()));
+    assert_eq!(room.student(ids[0]).progress, Some(Progress::Searching));
+    // The next call begins anew.
+    room.order(HostOrder::Close);
+    room.order(HostOrder::CallAt(at("1/0")));
+    assert_eq!(room.student(ids[0]).progress, Some(Progress::Silent));
+}
+
+#[test]
 fn an_answer_sent_again_is_confirmed_alike_and_counted_once() {
     let (mut room, ids) = Room::with(setup(), &["Mia"]);
     let mia = ids[0];

@@ -225,3 +225,20 @@ fn nobody_is_kept_deaf_for_long() {
     let key = player.order(StudentOrder::AnswerHeard, 9000);
     assert_eq!(key, Err(Refusal::NotListening));
 }
+
+#[test]
+fn the_host_is_told_of_a_call_that_did_not_sound_here() {
+    use fifthpeg_vocab::{CallId, FromStudent};
+    for failed in [false, true] {
+        let mut player = called(HandsFree::default(), notice(1, ms(START_MS)));
+        while player.terminal.poll_message().is_some() {}
+        let order = player.terminal.poll_sound().expect("the call");
+        match failed {
+            true => player.terminal.handle_not_sounded(order.id),
+            false => player.terminal.handle_silent(order.id),
+        }
+        let told = FromStudent::NotSounded { call: CallId(1) };
+        assert_eq!(player.terminal.poll_message(), Some(told));
+        assert_eq!(player.terminal.poll_message(), None);
+    }
+}

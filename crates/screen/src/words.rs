@@ -141,6 +141,7 @@ pub fn progress(progress: Progress, theme: Theme) -> (&'static str, &'static str
         Progress::Missed => (signs.missed, Tint::Missed),
         Progress::Found => (signs.found, Tint::Right),
         Progress::Away => (signs.away, Tint::Faint),
+        Progress::NoSound => (signs.silent, Tint::Caution),
     };
     (sign, progress.label(), tint)
 }

@@ -210,6 +210,8 @@ pub enum Progress {
     Found,
     /// Connection lost.
     Away,
+    /// Nothing yet, and the tone did not sound at this student's terminal.
+    NoSound,
 }
 
 impl Choice for Progress {
@@ -221,6 +223,7 @@ impl Choice for Progress {
         row(Self::Missed,    2, "missed",    "not yet",   "answered, not right so far"),
         row(Self::Found,     3, "found",     "found",     "found it"),
         row(Self::Away,      4, "away",      "away",      "the connection is lost"),
+        row(Self::NoSound,   5, "no-sound",  "no sound",  "nothing yet, and the tone did not sound at the terminal"),
     ];
 }
 

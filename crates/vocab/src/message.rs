@@ -306,6 +306,12 @@ pub enum FromStudent {
     },
     /// The student leaves for good.
     Leave,
+    /// The tone of the call could not be heard from this terminal: its output
+    /// makes no sound, or failed.
+    NotSounded {
+        /// The call.
+        call: CallId,
+    },
 }
 
 /// One answer with what the terminal measured.
@@ -340,7 +346,8 @@ impl FromStudent {
             | FromStudent::Sung { call, .. }
             | FromStudent::CallerHearAgain { call }
             | FromStudent::CallerReveal { call }
-            | FromStudent::CallerClose { call } => Some(*call),
+            | FromStudent::CallerClose { call }
+            | FromStudent::NotSounded { call } => Some(*call),
             FromStudent::Answer(notice) => Some(notice.call),
             FromStudent::Pick { .. } | FromStudent::Leave => None,
         }

@@ -54,6 +54,7 @@ pub enum Said {
     Join,
     ClockAsk,
     Sounded,
+    NotSounded,
     Hearing,
     Try,
     Sung,
@@ -70,6 +71,7 @@ impl From<&FromStudent> for Said {
     fn from(message: &FromStudent) -> Self {
         match message {
             FromStudent::Sounded { .. } => Said::Sounded,
+            FromStudent::NotSounded { .. } => Said::NotSounded,
             FromStudent::Hearing { .. } => Said::Hearing,
             FromStudent::Try { .. } => Said::Try,
             FromStudent::Sung { .. } => Said::Sung,
@@ -120,13 +122,14 @@ impl May {
 
 /// The table: for each kind, what comes of it from each role of [`Role::ALL`].
 #[rustfmt::skip] // So that it reads as the table it is.
-pub const TABLE: [(Said, [May; 5]); 13] = {
+pub const TABLE: [(Said, [May; 5]); 14] = {
     use May::{HostOnly, HungUp, NotYourTurn, OfOthers, OfOwn, Unheard, Yes};
     [
         //                        at door  in class   on turn      off turn     out
         (Said::Join,             [Yes,     HungUp,    HungUp,      HungUp,      Unheard]),
         (Said::ClockAsk,         [Yes,     Yes,       Yes,         Yes,         Unheard]),
         (Said::Sounded,          [HungUp,  Yes,       Yes,         Yes,         Unheard]),
+        (Said::NotSounded,       [HungUp,  Yes,       Yes,         Yes,         Unheard]),
         (Said::Hearing,          [HungUp,  Yes,       Yes,         Yes,         Unheard]),
         (Said::Try,              [HungUp,  Yes,       Yes,         Yes,         Unheard]),
         (Said::Sung,             [HungUp,  Yes,       Yes,         Yes,         Unheard]),

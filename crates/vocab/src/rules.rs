@@ -248,7 +248,7 @@ pub const RULES: &[Rule] = &[
     Rule {
         word: "show-found",
         key: 'u',
-        what: "whether the note is shown once everyone here has found it",
+        what: "whether the note is shown once everyone has found it",
         title: "When the note is shown",
         line: "once everyone has found it",
         head: "Shown once found",

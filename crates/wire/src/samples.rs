@@ -190,6 +190,7 @@ fn to_students() -> Vec<ToStudent> {
                 Progress::Missed,
                 Progress::Found,
                 Progress::Away,
+                Progress::NoSound,
             ]
             .map(|p| (format!("{p:?}"), p))
             .to_vec(),
@@ -266,6 +267,7 @@ fn from_students() -> Vec<FromStudent> {
         FromStudent::CallerHearAgain { call },
         FromStudent::CallerReveal { call },
         FromStudent::CallerClose { call },
+        FromStudent::NotSounded { call },
         FromStudent::Leave,
         FromStudent::Sung {
             call,

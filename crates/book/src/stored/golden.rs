@@ -98,6 +98,7 @@ fn inputs() -> Vec<LessonInput> {
         say(FromStudent::CallerReveal { call }),
         say(FromStudent::CallerClose { call }),
         say(FromStudent::Leave),
+        say(FromStudent::NotSounded { call }),
         LessonInput::Disconnect {
             student: StudentId(4),
         },
