@@ -17,8 +17,10 @@ use crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use crossterm::{execute, queue};
-use ratatui::Terminal;
+use fifthpeg_core::text::may_be_shown;
 use ratatui::backend::CrosstermBackend;
+use ratatui::layout::{Position, Rect};
+use ratatui::{Frame, Terminal};
 
 /// Whether the terminal is ours at the moment.
 static TAKEN: AtomicBool = AtomicBool::new(false);
@@ -58,9 +60,32 @@ impl TerminalGuard {
         }
     }
 
-    /// The terminal to draw on.
-    pub fn terminal(&mut self) -> &mut Terminal<CrosstermBackend<Stdout>> {
-        &mut self.terminal
+    /// Draws a frame.
+    ///
+    /// # Errors
+    /// If the terminal cannot be written to.
+    pub fn draw(&mut self, draw: impl FnOnce(&mut Frame)) -> io::Result<()> {
+        self.terminal.draw(|frame| tamed(frame, draw))?;
+        Ok(())
+    }
+
+    /// How large the terminal is.
+    ///
+    /// # Errors
+    /// If it does not say.
+    pub fn area(&self) -> io::Result<Rect> {
+        Ok(Rect::from((Position::ORIGIN, self.terminal.size()?)))
+    }
+}
+
+/// Draws a frame of which nothing steers the terminal, whatever a book, a file or a
+/// peer had in it: each sign that would, is a question mark.
+pub(crate) fn tamed(frame: &mut Frame, draw: impl FnOnce(&mut Frame)) {
+    draw(frame);
+    for cell in &mut frame.buffer_mut().content {
+        if !may_be_shown(cell.symbol()) {
+            cell.set_symbol("?");
+        }
     }
 }
 
@@ -101,4 +126,44 @@ fn restore() {
     );
     let _ = out.flush();
     let _ = disable_raw_mode();
+}
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_core::text::may_be_shown;
+    use proptest::prelude::*;
+    use ratatui::widgets::Paragraph;
+
+    use crate::tests::room::drawn;
+
+    /// Anything, and more often what does something to a terminal: the escapes of
+    /// ECMA-48, those of one byte, signs that turn the writing direction or hide
+    /// (Unicode Standard Annex 9), heaps of marks.
+    fn hostile() -> impl Strategy<Value = String> {
+        let piece = prop_oneof![
+            any::<String>(),
+            "[\u{0}-\u{1f}\u{7f}-\u{9f}\u{200b}-\u{200f}\u{202a}-\u{202e}\u{2066}-\u{2069}]{1,4}",
+            "a[\u{300}-\u{320}]{1,12}",
+            Just("\u{1b}]0;Hall\u{7}\u{1b}[2J".to_owned()),
+        ];
+        proptest::collection::vec(piece, 0..6).prop_map(|pieces| pieces.concat())
+    }
+
+    proptest! {
+        #[test]
+        fn nothing_drawn_steers_the_terminal(text in hostile()) {
+            let screen = drawn(40, 4, |frame| {
+                frame.render_widget(Paragraph::new(text.as_str()), frame.area());
+            });
+            for cell in &screen.content {
+                prop_assert!(may_be_shown(cell.symbol()), "{:?}", cell.symbol());
+            }
+        }
+
+        #[test]
+        fn no_line_said_steers_the_terminal(text in hostile()) {
+            let line = fifthpeg_core::text::one_line(&text);
+            prop_assert!(may_be_shown(&line) && line.lines().count() <= 1, "{line:?}");
+        }
+    }
 }

@@ -74,15 +74,14 @@ pub async fn run(
         }
         state.now = host.now();
         state.network = host.counts();
-        guard.terminal().draw(|frame| draw::draw(&state, frame))?;
+        guard.draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
             event = input.next() => {
                 let Some((event, _)) = event else {
                     return Ok(ScreenEnd::Finished);
                 };
-                let size = guard.terminal().size()?;
-                let screen = Rect::new(0, 0, size.width, size.height);
+                let screen = guard.area()?;
                 match take(&mut state, &event, screen) {
                     Some(HostAction::Order(order)) => {
                         let calls = matches!(

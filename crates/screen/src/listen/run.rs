@@ -40,7 +40,7 @@ pub async fn run(works: &mut Works, mut state: ListenState) -> Result<ScreenEnd,
         state.measuring = works.measuring(state.now);
         state.trim = works.trim().short();
         state.trim_words = works.trim().words();
-        guard.terminal().draw(|frame| draw::draw(&state, frame))?;
+        guard.draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
             event = input.next() => {

@@ -100,15 +100,14 @@ pub async fn run(
         }
         state.now = student.now();
         state.at = std::time::Instant::now();
-        guard.terminal().draw(|frame| draw::draw(&state, frame))?;
+        guard.draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),
             event = input.next() => {
                 let Some((event, read_at)) = event else {
                     return Ok(ScreenEnd::Finished);
                 };
-                let size = guard.terminal().size()?;
-                let screen = Rect::new(0, 0, size.width, size.height);
+                let screen = guard.area()?;
                 match take(&mut state, &event, screen) {
                     Some(StudentAction::Order(order)) => {
                         state.message = student.order_at(order, read_at).await.err().map(Message::trouble);
