@@ -110,6 +110,40 @@ FAMILIES
     has_rust "$@" || die "Rust is still older than $rust_wanted: run 'rustup update', then start again"
 }
 
+wasm_target=wasm32-unknown-unknown
+# need_wasm: sets wasm_cargo to the command that compiles for WebAssembly. With
+# rustup it is a target; else Debian's newer compiler and the source of its library are
+# unpacked beside the build, and nothing is installed.
+need_wasm() {
+    local build=${CARGO_TARGET_DIR:-$root/target}
+    wasm_cargo=(env "CARGO_TARGET_DIR=$build/wasm" cargo --config "build.target='$wasm_target'")
+    if command -v rustup >/dev/null && rustup target add "$wasm_target" >/dev/null 2>&1; then
+        return 0
+    fi
+    local web=$build/web-rust
+    if [ ! -x "$web/rustc" ]; then
+        step "Unpacking Debian's Rust for WebAssembly (once, 150 MB to fetch)"
+        local std llvm
+        std=$(apt_needs libstd-rust-web-dev 'libstd-rust-web-[0-9]') && llvm=$(apt_needs "$std" 'libllvm') || return 1
+        rm -rf "$web" && mkdir -p "$web/debs" "$web/root"
+        (cd "$web/debs" && apt-get download -qq rustc-web rust-web-src libstd-rust-web-dev "$std" "$llvm" 2>/dev/null) || return 1
+        for deb in "$web"/debs/*.deb; do dpkg -x "$deb" "$web/root" || return 1; done
+        rm -r "$web/debs"
+        cat >"$web/rustc" <<WRAPPER
+#!/bin/sh
+LD_LIBRARY_PATH='$web/root/usr/lib/$(uname -m)-linux-gnu' exec '$web/root/usr/bin/rustc' "\$@"
+WRAPPER
+        chmod +x "$web/rustc"
+    fi
+    wasm_cargo=(env "CARGO_TARGET_DIR=$build/wasm" "RUSTC=$web/rustc" RUSTC_BOOTSTRAP=1
+        cargo --config "build.target='$wasm_target'" --config "unstable.build-std=['std','panic_abort']")
+}
+
+# apt_needs PACKAGE PATTERN: the package of that name which the other needs.
+apt_needs() {
+    apt-cache depends "$1" 2>/dev/null | sed -n "s/^ *Depends: \($2[^ ]*\)$/\1/p" | grep -m1 .
+}
+
 # first_build FILE TIME: says how long it will take, where that file is not there yet.
 first_build() {
     [ -e "$1" ] || printf '\nThe first time this takes %s on 2 cores, most of it to build; later times are short.\n' "$2"
