@@ -286,7 +286,9 @@ pub fn click(column: u16, row: u16) -> MouseEvent {
 /// What is drawn, as a buffer.
 pub fn drawn(columns: u16, rows: u16, draw: impl FnOnce(&mut Frame)) -> Buffer {
     let mut screen = Screen::new(TestBackend::new(columns, rows)).expect("a screen");
-    screen.draw(|frame| crate::guard::tamed(frame, draw)).expect("drawn");
+    screen
+        .draw(|frame| crate::guard::tamed(frame, draw))
+        .expect("drawn");
     screen.backend().buffer().clone()
 }
 
