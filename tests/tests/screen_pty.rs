@@ -223,7 +223,7 @@ fn a_panic_gives_the_terminal_back_and_then_speaks() {
     if std::env::var_os(CHILD).is_some() {
         let guard = fifthpeg_screen::guard::TerminalGuard::take();
         let mut guard = guard.expect("this is the child, on a terminal");
-        let drawn = guard.terminal().draw(|frame| {
+        let drawn = guard.draw(|frame| {
             frame.render_widget("drawn before the fault", frame.area());
         });
         drawn.expect("it draws");
