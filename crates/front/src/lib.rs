@@ -1,6 +1,6 @@
 //! What all fronts of the program share, be they screens, plain mode, pages or
 //! the command line: the one way out for text ([`out`]), why it ends ([`failure`]),
-//! the words of choices ([`choice`]), values and necks as they are asked for, and
+//! values and necks as they are asked for, and
 //! sentences that must be the same everywhere.
 
 pub mod failure;

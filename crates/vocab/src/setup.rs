@@ -37,7 +37,7 @@ pub struct LessonSetup {
     /// How far ahead of now a call's start is named.
     pub lead: Duration,
     /// Whether the host has speakers that a lesson of friends may be sounded
-    /// through. Unless it says so, [`Sounding::HostSpeakers`] is refused among
+    /// through. Unless it says so, [`Sounding::HostSpeakers`](crate::choices::Sounding::HostSpeakers) is refused among
     /// friends: they would hear nothing.
     pub speakers_among_friends: bool,
     /// How notes are picked to begin with; the host may change it.
