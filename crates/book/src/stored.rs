@@ -10,6 +10,7 @@ mod golden;
 
 use fifthpeg_core::Cause;
 use fifthpeg_core::NeckDescription;
+use fifthpeg_vocab::rules::LATER;
 use fifthpeg_vocab::{LessonInput, LessonSetup, Rules};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -64,7 +65,11 @@ pub(crate) fn read_setup(text: &str) -> Result<LessonSetup, Unread> {
 /// Rules as text, without the neck, which is kept once for many lessons.
 pub(crate) fn write_rules(rules: &Rules) -> String {
     let neck = format!("\"neck\":{},", write_neck(&rules.neck));
-    write(rules).replacen(&neck, "", 1)
+    let mut text = write(rules).replacen(&neck, "", 1);
+    for later in LATER.iter().filter(|later| !later.written) {
+        text = text.replacen(&format!(",\"{}\":{}", later.rule, later.meant), "", 1);
+    }
+    text
 }
 
 /// Rules from their text and the lesson's neck.
@@ -88,8 +93,8 @@ pub(crate) fn read_neck(text: &str) -> Result<NeckDescription, Unread> {
 /// Puts the neck in, and what a book of before a rule means by its absence.
 fn complete(rules: &mut Map<String, Value>, neck: Value) {
     rules.insert("neck".to_owned(), neck);
-    for (rule, meant) in fifthpeg_vocab::rules::LATER {
-        rules.entry(*rule).or_insert(Value::from(*meant));
+    for later in LATER {
+        rules.entry(later.rule).or_insert(Value::from(later.meant));
     }
 }
 

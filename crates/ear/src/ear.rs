@@ -233,7 +233,7 @@ impl Ear {
             {
                 return;
             }
-            Some((named, pitch, cents)) if self.gate.lets_in(level_db, now_s) => {
+            Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
                 self.again
@@ -255,7 +255,7 @@ impl Ear {
             Some(_) => unsure(Doubt::TooQuiet),
             None => match standing {
                 Standing::Nothing => return,
-                _ if !self.gate.lets_in(level_db, now_s) => return,
+                _ if !self.gate.lets_in(level_db) => return,
                 _ => unsure(Doubt::NoClearPitch),
             },
         };
@@ -317,7 +317,7 @@ impl Ear {
             Heard::MayNotAnswer { id, why }
         } else {
             if !self.own_tone {
-                self.gate.own(level_db, loud_db, now_s);
+                self.gate.own(loud_db, now_s);
             }
             Heard::MayAnswer { id, at }
         });

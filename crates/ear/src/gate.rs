@@ -40,10 +40,6 @@ const FAR_BELOW_DB: f64 = 17.0;
 /// How far above the room's noise a pluck must be, in dB, once that is known.
 const ABOVE_ROOM_DB: f64 = 3.0;
 
-/// What is named may be softer than what answers by this, in dB: its level is less
-/// well known.
-const NAMED_BESIDES_DB: f64 = 2.0;
-
 /// Decides by level whose pluck it was.
 #[derive(Debug, Clone)]
 pub(crate) struct Gate {
@@ -51,10 +47,8 @@ pub(crate) struct Gate {
     at_s: f64,
     gate_db: f64,
     room_db: Option<f64>,
-    /// How loud the player's own plucks are, as measured while they are named, and
-    /// as measured when they may answer.
-    named: Own,
-    answering: Own,
+    /// How loud the player's own plucks are, those that may answer.
+    own: Own,
 }
 
 impl Gate {
@@ -64,34 +58,31 @@ impl Gate {
             at_s: 0.0,
             gate_db: f64::MIN,
             room_db: None,
-            named: Own::default(),
-            answering: Own::default(),
+            own: Own::default(),
         }
     }
 
     /// The room was measured: whoever plays from now on may be another, or sit
     /// elsewhere.
     pub fn set_room(&mut self, room: Room) {
-        (self.named, self.answering) = (Own::default(), Own::default());
+        self.own = Own::default();
         self.room_db = Some(room.noise_db);
     }
 
     /// Whether a pluck of a level may be the player's own.
-    pub fn lets_in(&self, level_db: f64, now_s: f64) -> bool {
+    pub fn lets_in(&self, level_db: f64) -> bool {
         let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
         level_db > NOTHING_DB.max(room_db).max(self.gate_db)
-            && self.named.may_be(level_db + NAMED_BESIDES_DB, now_s)
     }
 
     /// Whether a pluck may answer that is so loud over its first tenth of a second.
     pub fn may_answer(&self, loud_db: f64, now_s: f64) -> bool {
-        self.answering.may_be(loud_db, now_s)
+        self.own.may_be(loud_db, now_s)
     }
 
-    /// A pluck that may answer had these levels.
-    pub fn own(&mut self, level_db: f64, loud_db: f64, now_s: f64) {
-        self.named.learn(level_db, now_s);
-        self.answering.learn(loud_db, now_s);
+    /// A pluck that may answer was so loud over its first tenth of a second.
+    pub fn own(&mut self, loud_db: f64, now_s: f64) {
+        self.own.learn(loud_db, now_s);
     }
 
     /// Learns from the level of a pluck, the player's own or not.
@@ -184,14 +175,14 @@ mod tests {
             };
             gate.learn(level_db, f64::from(step) * 0.3);
         }
-        assert!(gate.lets_in(-24.0, 0.0));
-        assert!(!gate.lets_in(-31.0, 0.0));
+        assert!(gate.lets_in(-24.0));
+        assert!(!gate.lets_in(-31.0));
         // While the player thinks, the neighbour goes on.
         for step in 0..60 {
             gate.learn(-33.0 + f64::from(step % 3), 12.0 + f64::from(step) * 0.3);
         }
-        assert!(!gate.lets_in(-31.0, 0.0));
-        assert!(gate.lets_in(-22.0, 0.0));
+        assert!(!gate.lets_in(-31.0));
+        assert!(gate.lets_in(-22.0));
     }
 
     #[test]
@@ -199,7 +190,7 @@ mod tests {
         let mut gate = Gate::new();
         for step in 0..50 {
             let level_db = -20.0 - f64::from(step * 7 % 13);
-            assert!(gate.lets_in(level_db, 0.0), "{level_db}");
+            assert!(gate.lets_in(level_db), "{level_db}");
             gate.learn(level_db, f64::from(step));
         }
     }
@@ -207,13 +198,13 @@ mod tests {
     #[test]
     fn soft_from_the_start_is_heard_and_soft_later_after_a_while() {
         let mut gate = Gate::new();
-        assert!(gate.lets_in(-60.0, 0.0));
+        assert!(gate.lets_in(-60.0));
         for step in 0..10 {
             gate.learn(-20.0, f64::from(step));
         }
-        assert!(!gate.lets_in(-40.0, 0.0));
+        assert!(!gate.lets_in(-40.0));
         let mut turned = 10.0;
-        while !gate.lets_in(-40.0, 0.0) {
+        while !gate.lets_in(-40.0) {
             gate.learn(-40.0, turned);
             turned += 2.0;
             assert!(turned < 120.0);

@@ -256,6 +256,8 @@ pub(crate) struct Seat {
     /// The key for a new place that was asked for and not welcomed yet.
     pub(crate) asked_with: Option<PlaceKey>,
     pub student: Option<StudentId>,
+    /// The place it was welcomed to last.
+    pub place_at: Option<PlaceAt>,
     /// Who this was when it left, until it is welcomed again.
     pub left: Option<StudentId>,
     pub(crate) sent: BTreeSet<(u32, CallId, u32)>,
@@ -277,11 +279,6 @@ pub(crate) struct Seat {
 }
 
 impl Seat {
-    /// The place it has, once it was welcomed.
-    pub fn place_at(&self) -> Option<PlaceAt> {
-        self.student.zip(self.place.map(|key| key.0))
-    }
-
     pub fn new(name: String, clock: Clock) -> Self {
         Self {
             name,
@@ -306,6 +303,7 @@ impl Seat {
             forgotten: None,
             asked_with: None,
             student: None,
+            place_at: None,
             left: None,
             sent: BTreeSet::new(),
             answered: BTreeMap::new(),

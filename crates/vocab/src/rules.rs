@@ -77,8 +77,31 @@ fn first_reach(neck: &Neck) -> ReachSpec {
         .unwrap_or_default()
 }
 
-/// Rules that lessons in earlier books did not have, and what those meant.
-pub const LATER: &[(&str, bool)] = &[("sing_first", false), ("show_found", false)];
+/// A rule that lessons in earlier books did not have.
+#[derive(Debug)]
+pub struct Later {
+    /// As it is written.
+    pub rule: &'static str,
+    /// What a lesson without it meant.
+    pub meant: bool,
+    /// Whether what it meant is written out. A newer rule leaves no trace where it
+    /// means that: lessons held before it are still known again by what was written.
+    pub written: bool,
+}
+
+/// All of them.
+pub const LATER: &[Later] = &[
+    Later {
+        rule: "sing_first",
+        meant: false,
+        written: true,
+    },
+    Later {
+        rule: "show_found",
+        meant: false,
+        written: false,
+    },
+];
 
 /// A rule as the host sets it. The names are those that the lesson book keeps
 /// orders by, and never change.

@@ -56,7 +56,7 @@ impl World {
         let start = given.start;
         let s = &mut self.seats[seat];
         s.given.push(given);
-        let Some(place) = s.place_at() else {
+        let Some(place) = s.place_at else {
             return self.fail("an answer was taken from who has no place");
         };
         let twice = s.answered.insert((place, call, start, serial), Vec::new());
@@ -111,7 +111,7 @@ impl World {
             .iter()
             .filter(|((_, of, at, _), _)| *of == call && Some(*at) == start);
         let told: Vec<_> = of_call
-            .map(|((place, ..), told)| (Some(*place) == s.place_at(), told.first().cloned()))
+            .map(|((place, ..), told)| (Some(*place) == s.place_at, told.first().cloned()))
             .collect();
         let right = (true, Some(Outcome::Marked(Mark::Right)));
         let holds = match ending {

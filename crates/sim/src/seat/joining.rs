@@ -180,6 +180,7 @@ impl World {
             ToStudent::Welcome(welcome) => {
                 s.student = Some(welcome.student);
                 s.place = Some(welcome.key);
+                s.place_at = Some((welcome.student, welcome.key.0));
             }
             ToStudent::Call(notice) => {
                 s.named.insert(notice.call, (notice.start, life));
