@@ -140,7 +140,12 @@ async fn two_lessons_of_one_name_get_names_of_their_own() {
     assert_eq!(second.view().borrow().rules.lesson, clash);
     let student = looking("Ana", Some(&format!("{clash} (2)"))).await;
     joined(&student).await;
-    assert_eq!(second.view().borrow().students.len(), 1);
+    // The host shows it a moment after the student knows.
+    let mut view = second.view();
+    let in_time = tokio::time::timeout(Duration::from_secs(30), async {
+        view.wait_for(|v| v.students.len() == 1).await.is_ok()
+    });
+    assert!(in_time.await.unwrap_or(false), "the student is in");
     assert!(first.view().borrow().students.is_empty());
     first.end().await.unwrap();
     second.end().await.unwrap();
