@@ -125,13 +125,13 @@ need_wasm() {
         step "Unpacking Debian's Rust for WebAssembly (once, 150 MB to fetch)"
         local std llvm
         std=$(apt_needs libstd-rust-web-dev 'libstd-rust-web-[0-9]') && llvm=$(apt_needs "$std" 'libllvm') || return 1
-        rm -rf "$web" && mkdir -p "$web/debs" "$web/root"
+        rm -rf "$web" && mkdir -p "$web/debs" "$web/unpacked"
         (cd "$web/debs" && apt-get download -qq rustc-web rust-web-src libstd-rust-web-dev "$std" "$llvm" 2>/dev/null) || return 1
-        for deb in "$web"/debs/*.deb; do dpkg -x "$deb" "$web/root" || return 1; done
+        for deb in "$web"/debs/*.deb; do dpkg -x "$deb" "$web/unpacked" || return 1; done
         rm -r "$web/debs"
         cat >"$web/rustc" <<WRAPPER
 #!/bin/sh
-LD_LIBRARY_PATH='$web/root/usr/lib/$(uname -m)-linux-gnu' exec '$web/root/usr/bin/rustc' "\$@"
+LD_LIBRARY_PATH='$web/unpacked/usr/lib/$(uname -m)-linux-gnu' exec '$web/unpacked/usr/bin/rustc' "\$@"
 WRAPPER
         chmod +x "$web/rustc"
     fi
