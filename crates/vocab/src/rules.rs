@@ -273,9 +273,14 @@ pub const RULES: &[Rule] = &[
         key: 'u',
         what: "whether the note is shown once everyone has found it",
         title: "When the note is shown",
-        line: "once everyone has found it",
-        head: "Shown once found",
-        choices: || on_or_off(["shown", "shown when you reveal it"], Setting::ShowFound),
+        line: "when the note is shown",
+        head: "Shown once all have found it",
+        choices: || {
+            on_or_off(
+                ["once everyone has found it", "when you reveal it"],
+                Setting::ShowFound,
+            )
+        },
         now: |rules, _| Setting::ShowFound(rules.show_found),
         when: When::AnyTime,
         who: Who::HostOfOthers,
