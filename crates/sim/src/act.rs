@@ -48,6 +48,8 @@ pub enum HostAct {
     Teach(bool),
     /// Take one student off the roster.
     Remove(u8),
+    /// Says that one student is another of the roster.
+    Same(u8),
     /// A key that is stuck: once more for everyone, twice so many times at once.
     StuckKey(u8),
     /// Go on without the lesson book.

@@ -404,6 +404,15 @@ pub fn host_order(act: HostAct, lesson: &Lesson) -> Option<HostOrder> {
             let students = lesson.view().students;
             HostOrder::Remove(students.get(usize::from(n) % students.len().max(1))?.id)
         }
+        HostAct::Same(n) => {
+            let students = lesson.view().students;
+            let nth = |n: u8| students.get(usize::from(n) % students.len().max(1));
+            HostOrder::KnownAs {
+                student: nth(n)?.id,
+                name: nth(n / 16)?.name.clone(),
+                person: None,
+            }
+        }
         HostAct::StuckKey(_) | HostAct::WithoutBook => return None,
     })
 }

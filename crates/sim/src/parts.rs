@@ -136,6 +136,8 @@ pub(crate) struct Earlier {
     pub(crate) names: BTreeMap<StudentKey, String>,
     /// Who each student is, as the lesson was first told.
     pub(crate) who: BTreeMap<StudentId, StudentKey>,
+    /// Of whom the host said who they are: their names are no more the ones looked up.
+    pub(crate) said: BTreeSet<StudentId>,
 }
 
 impl Earlier {
@@ -148,6 +150,25 @@ impl Earlier {
             last: None,
             names: BTreeMap::new(),
             who: BTreeMap::new(),
+            said: BTreeSet::new(),
+        }
+    }
+
+    /// The host said who somebody is: one of the book, or one who had another place.
+    pub fn become_one(&mut self, event: &LessonEvent) {
+        let LessonEvent::KnownAs {
+            student,
+            person,
+            before,
+            ..
+        } = event
+        else {
+            return;
+        };
+        self.said.insert(*student);
+        let had = before.and_then(|before| self.who.remove(&before));
+        if let Some(key) = person.or(had) {
+            self.who.insert(*student, key);
         }
     }
 }

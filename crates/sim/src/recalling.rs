@@ -2,7 +2,6 @@
 //! and at times not at all, as the host's thread that asks it may have it.
 
 use core::time::Duration;
-use std::collections::BTreeMap;
 
 use fifthpeg_book::{Batch, PersonId, Recalled};
 use fifthpeg_core::Pitch;
@@ -10,6 +9,7 @@ use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::input::LessonInput;
 use fifthpeg_lesson::learning::{Confusion, Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::setup::HostOrder;
 
 use crate::bug::Bug;
 use crate::clock::{MS, SECOND};
@@ -120,7 +120,7 @@ impl World {
         }
     }
 
-    /// A place that is gone is nobody's.
+    /// A place that is gone is nobody's; two that are one have one key.
     pub fn note_who(&mut self, event: &LessonEvent) {
         if let LessonEvent::Left {
             student,
@@ -130,6 +130,7 @@ impl World {
         {
             self.earlier.who.remove(student);
         }
+        self.earlier.become_one(event);
     }
 
     /// After a crash: what was written down of who is who.
@@ -137,15 +138,27 @@ impl World {
         let Some(heart) = &self.host.heart else {
             return;
         };
-        let mut who = BTreeMap::new();
+        self.earlier.who.clear();
+        self.earlier.said.clear();
         for given in &self.disk.inputs {
-            if let LessonInput::StudentKey { student, key } = given.input
-                && heart.lesson().name_of(student).is_some()
-            {
-                who.insert(student, key);
+            match &given.input {
+                LessonInput::StudentKey { student, key } => {
+                    self.earlier.who.insert(*student, *key);
+                }
+                // One that was refused has left no event.
+                LessonInput::Order(HostOrder::KnownAs { student: asked, .. }) => {
+                    let event = self.stored.events.iter().find(|event| {
+                        matches!(event, LessonEvent::KnownAs { at, student, .. }
+                            if *at == given.at && student == asked)
+                    });
+                    event.inspect(|event| self.earlier.become_one(event));
+                }
+                _ => {}
             }
         }
-        self.earlier.who = who;
+        let lesson = heart.lesson();
+        let who = &mut self.earlier.who;
+        who.retain(|student, _| lesson.name_of(*student).is_some());
         self.check_who();
     }
 
@@ -165,7 +178,7 @@ impl World {
                     "student {} was told to be {key:?}, and is taken for {known:?}",
                     student.0
                 ))
-            } else if name != asked {
+            } else if name != asked && !self.earlier.said.contains(student) {
                 Some(format!("{name:?} is taken for {asked:?} of the book"))
             } else {
                 None

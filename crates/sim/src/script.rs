@@ -198,6 +198,7 @@ fn host_act(dice: &mut Dice, friends: bool) -> HostAct {
         36 => HostAct::PassTurn,
         37 if n < 120 => HostAct::Remove(n),
         38 if n < 20 => HostAct::WithoutBook,
+        39 => HostAct::Same(n),
         _ => HostAct::CallRandom,
     }
 }
