@@ -31,6 +31,9 @@ pub enum BookError {
     NotABook {
         /// The file.
         path: PathBuf,
+        /// What lies behind it, if anything does.
+        #[source]
+        why: Option<Cause>,
     },
     /// The book was written by a newer program.
     #[error(
@@ -78,18 +81,27 @@ pub enum BookError {
     ReadOnly {
         /// The book's file.
         path: PathBuf,
+        /// What lies behind it, if anything does.
+        #[source]
+        why: Option<Cause>,
     },
     /// Another program holds the file.
     #[error("the lesson book {} is in use by another program: close that program, or wait", path.display())]
     Locked {
         /// The book's file.
         path: PathBuf,
+        /// What lies behind it, if anything does.
+        #[source]
+        why: Option<Cause>,
     },
     /// No space is left.
     #[error("the disk is full, so the lesson book {} cannot take more in: make room on the disk", path.display())]
     Full {
         /// The book's file.
         path: PathBuf,
+        /// What lies behind it, if anything does.
+        #[source]
+        why: Option<Cause>,
     },
     /// The system failed to read or write.
     #[error("the lesson book {} cannot be read or written ({why}): check the disk", path.display())]
@@ -260,10 +272,22 @@ impl BookError {
     pub(crate) fn from_sqlite(error: rusqlite::Error, path: &Path) -> Self {
         let path = path.to_owned();
         match error.sqlite_error_code() {
-            Some(ErrorCode::DiskFull) => BookError::Full { path },
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => BookError::Locked { path },
-            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => BookError::ReadOnly { path },
-            Some(ErrorCode::NotADatabase) => BookError::NotABook { path },
+            Some(ErrorCode::DiskFull) => BookError::Full {
+                path,
+                why: Some(error.into()),
+            },
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => BookError::Locked {
+                path,
+                why: Some(error.into()),
+            },
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => BookError::ReadOnly {
+                path,
+                why: Some(error.into()),
+            },
+            Some(ErrorCode::NotADatabase) => BookError::NotABook {
+                path,
+                why: Some(error.into()),
+            },
             Some(ErrorCode::DatabaseCorrupt) => BookError::damaged(path, error),
             Some(
                 ErrorCode::SystemIoFailure

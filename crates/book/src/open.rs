@@ -66,6 +66,7 @@ impl Book {
         if connection.is_readonly("main").at(path)? {
             return Err(BookError::ReadOnly {
                 path: path.to_owned(),
+                why: None,
             });
         }
         let version = schema::version(&connection).map_err(|e| unwritable(e, path))?;
@@ -79,6 +80,7 @@ impl Book {
         if fresh && !is_empty(&connection).at(path)? {
             return Err(BookError::NotABook {
                 path: path.to_owned(),
+                why: None,
             });
         }
         if !fresh {
@@ -160,6 +162,7 @@ pub(crate) fn open_to_read(path: &Path) -> Result<Connection, BookError> {
     };
     let version = version.ok_or_else(|| BookError::NotABook {
         path: path.to_owned(),
+        why: None,
     })?;
     readable(connection, version, path)
 }
@@ -176,6 +179,7 @@ fn open_unchanging(path: &Path) -> Result<Connection, BookError> {
     if waiting > 0 {
         return Err(BookError::ReadOnly {
             path: path.to_owned(),
+            why: None,
         });
     }
     let mut escaped = String::new();
@@ -194,6 +198,7 @@ fn open_unchanging(path: &Path) -> Result<Connection, BookError> {
     let version = version_of_book(&connection).at(path)?;
     let version = version.ok_or_else(|| BookError::NotABook {
         path: path.to_owned(),
+        why: None,
     })?;
     readable(connection, version, path)
 }
@@ -259,6 +264,7 @@ fn has_content(path: &Path) -> Result<bool, BookError> {
     if !header.starts_with(MAGIC) {
         return Err(BookError::NotABook {
             path: path.to_owned(),
+            why: None,
         });
     }
     let id = header.get(APPLICATION_ID_AT..APPLICATION_ID_AT + 4);
@@ -266,6 +272,7 @@ fn has_content(path: &Path) -> Result<bool, BookError> {
         Some(id) if id == APPLICATION_ID.to_be_bytes() => Ok(true),
         Some(_) => Err(BookError::NotABook {
             path: path.to_owned(),
+            why: None,
         }),
         None => Err(BookError::damaged(
             path.to_owned(),
@@ -287,6 +294,7 @@ fn unwritable(error: rusqlite::Error, path: &Path) -> BookError {
     match error.sqlite_error_code() {
         Some(rusqlite::ErrorCode::CannotOpen) if path.exists() => BookError::ReadOnly {
             path: path.to_owned(),
+            why: Some(error.into()),
         },
         _ => BookError::from_sqlite(error, path),
     }

@@ -139,6 +139,7 @@ impl Book {
         if busy {
             return Err(BookError::Locked {
                 path: self.path.clone(),
+                why: None,
             });
         }
         Ok(())

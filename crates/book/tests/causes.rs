@@ -107,3 +107,17 @@ fn every_other_one_that_has_a_cause_names_it() {
         assert!(error.to_string().contains("the cable is out"), "{error}");
     }
 }
+
+#[test]
+fn a_book_that_another_program_holds() {
+    let folder = Folder::new("causes-held");
+    let path = folder.book();
+    held(&path, 1, EVENING_MS, &["Mia"]);
+    let other = rusqlite::Connection::open(&path).unwrap();
+    other
+        .execute_batch("PRAGMA locking_mode = EXCLUSIVE; BEGIN EXCLUSIVE")
+        .unwrap();
+    let locked = Book::open(&path).unwrap_err();
+    assert!(matches!(locked, BookError::Locked { .. }), "{locked}");
+    assert!(lies_behind::<rusqlite::Error>(&locked), "{locked:?}");
+}
