@@ -121,6 +121,9 @@ fn the_program_says_its_version_and_helps() {
     let version = run(&["--version"]);
     assert_eq!(version.code, Some(0));
     assert!(version.output.starts_with("fifthpeg "), "{version:?}");
+    for part in ["commit", "sound", "protocol", "lesson book"] {
+        assert!(version.output.contains(part), "{part}: {version:?}");
+    }
     for command in ["host", "join", "neck"] {
         let help = run(&[command, "--help"]);
         assert_eq!(help.code, Some(0));

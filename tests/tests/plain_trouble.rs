@@ -41,6 +41,47 @@ fn without_a_sound_card_the_lesson_goes_on_and_says_so() {
     host.wait_for("answer Mia 5/0 right");
 }
 
+/// A file that is no library stands in the library's place (`LD_LIBRARY_PATH`, ld.so(8)).
+#[test]
+#[cfg(target_os = "linux")]
+fn where_the_sound_library_is_missing_the_program_starts_and_says_so() {
+    let folder = temporary("no-library");
+    std::fs::create_dir_all(&folder).expect("a folder");
+    std::fs::write(folder.join("libasound.so.2"), "").expect("a file");
+    let without = [("LD_LIBRARY_PATH", folder.to_str().expect("UTF-8"))];
+    let (mut host, address) = host_with(&["--output", "device", "--reach", "open"], &without);
+    let said = host.wait_for("sound ");
+    assert!(said.contains("no sound library"), "{said}");
+    // Who has a file for the sound needs no library.
+    let wav = folder.join("mia.wav");
+    let mut command = Command::new(program());
+    command
+        .args(["join", &address, "--as", "Mia", "--plain"])
+        .args(["--passphrase", PASSPHRASE, "--output"])
+        .arg(format!("wav:{}", wav.display()))
+        .envs(without);
+    let mut mia = Process::start("Mia", &mut command);
+    mia.wait_for("joined Mia");
+    host.type_line("call 5/0");
+    mia.wait_for("call 1 sounding");
+    mia.type_line("answer 5/0");
+    mia.wait_for("mark 5/0 right");
+    let checked = Command::new(program())
+        .args(["check", "--microphone", "none"])
+        .envs(without)
+        .output()
+        .expect("it runs");
+    let said = String::from_utf8_lossy(&checked.stdout).into_owned();
+    assert_eq!(checked.status.code(), Some(1), "{said}");
+    let sound = said.lines().next().expect("a line");
+    assert!(
+        sound.starts_with("sound") && sound.contains("fails") && sound.contains("libasound.so.2"),
+        "{said}"
+    );
+    drop((mia, host));
+    std::fs::remove_dir_all(&folder).expect("taken away");
+}
+
 #[test]
 fn the_caution_comes_before_the_first_tone() {
     let (mut host, address) = host(&[]);

@@ -2,6 +2,7 @@
 //! wrong.
 
 pub mod book;
+pub mod check;
 pub mod homework;
 pub mod host;
 pub mod join;
@@ -9,6 +10,7 @@ pub mod listen;
 pub mod manner;
 pub mod neck;
 pub mod neck_choice;
+pub mod pages;
 pub mod report;
 pub mod solo;
 pub mod track;
@@ -17,11 +19,13 @@ use clap::{Parser, Subcommand};
 
 use crate::diagnostics::LogOptions;
 use book::BookArgs;
+use check::CheckArgs;
 use homework::HomeworkArgs;
 use host::HostArgs;
 use join::JoinArgs;
 use listen::ListenArgs;
 use neck::NeckArgs;
+use pages::{CompletionsArgs, ManPagesArgs};
 use report::ReportArgs;
 use solo::SoloArgs;
 use track::TrackArgs;
@@ -32,7 +36,12 @@ use track::TrackArgs;
 /// every terminal sounds it at the same instant, and everyone searches for it
 /// on the neck: listen, try, answer.
 #[derive(Debug, Parser)]
-#[command(name = "fifthpeg", version, disable_help_subcommand = true)]
+#[command(
+    name = "fifthpeg",
+    version,
+    long_version = crate::about::version(),
+    disable_help_subcommand = true
+)]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
@@ -93,6 +102,15 @@ pub enum Command {
     /// lesson book, its answer sheet, a report about that student alone, and a
     /// page that says what to do in which order.
     Homework(Box<HomeworkArgs>),
+    /// Look at this machine before a class: sound, network, firewall, book, disk, clock
+    ///
+    /// One line for each, with what to do where something is missing. Nothing in it
+    /// names anybody: it can be sent to whoever helps.
+    Check(CheckArgs),
+    /// Print what makes a shell complete the commands and options of fifthpeg
+    Completions(CompletionsArgs),
+    /// Write the manual pages, one for each command, into a folder
+    ManPages(ManPagesArgs),
 }
 
 impl Command {
@@ -108,6 +126,9 @@ impl Command {
             Self::Book(_) => "book",
             Self::Track(_) => "track",
             Self::Homework(_) => "homework",
+            Self::Check(_) => "check",
+            Self::Completions(_) => "completions",
+            Self::ManPages(_) => "man-pages",
         }
     }
 }

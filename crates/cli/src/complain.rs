@@ -1,7 +1,10 @@
 //! A wrong command line in one sentence, with what to do.
 
 use clap::error::{ContextKind, ContextValue, ErrorKind};
+use clap::{Command, CommandFactory};
 use fifthpeg_core::text;
+
+use crate::args::Cli;
 
 /// One sentence for an error that clap found.
 pub fn sentence(error: &clap::Error) -> String {
@@ -37,8 +40,9 @@ pub fn sentence(error: &clap::Error) -> String {
             text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
         ),
         ErrorKind::InvalidSubcommand => format!(
-            "there is no command \"{}\": say host, join, solo, neck, listen, track, homework, report or book",
-            text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default())
+            "there is no command \"{}\": say {}",
+            text::shown(&context(error, ContextKind::InvalidSubcommand).unwrap_or_default()),
+            commands()
         ),
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand
             if about_book(error) =>
@@ -48,8 +52,7 @@ pub fn sentence(error: &clap::Error) -> String {
                 .to_owned()
         }
         ErrorKind::MissingSubcommand | ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
-            "say what to do: host, join, solo, neck, listen, track, homework, report or book (--help tells more)"
-                .to_owned()
+            format!("say what to do: {} (--help tells more)", commands())
         }
         ErrorKind::MissingRequiredArgument => {
             format!("{flag} is missing: add it, such as {}", example(flag))
@@ -64,6 +67,14 @@ pub fn sentence(error: &clap::Error) -> String {
         },
         _ => first_line(&error.to_string()),
     }
+}
+
+/// The words of all commands, in a sentence.
+fn commands() -> String {
+    let command = Cli::command();
+    let mut words: Vec<&str> = command.get_subcommands().map(Command::get_name).collect();
+    let last = words.pop().unwrap_or_default();
+    format!("{} or {last}", words.join(", "))
 }
 
 /// Whether it is about `fifthpeg book`.

@@ -1,7 +1,9 @@
 //! The fifthpeg program: its arguments and commands.
 
+pub mod about;
 pub mod args;
 pub mod book_cmd;
+pub mod check_cmd;
 pub mod complain;
 pub mod diagnostics;
 pub mod door;
@@ -15,6 +17,8 @@ pub mod listen_cmd;
 pub mod lock_options;
 pub mod neck_cmd;
 pub mod opening;
+pub mod own_window;
+pub mod pages_cmd;
 pub mod report_cmd;
 pub mod result;
 pub mod solo;
@@ -33,6 +37,8 @@ use args::{Cli, Command};
 
 /// Does what the command line asks, and says how it ended.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let arguments: Vec<OsString> = arguments.into_iter().collect();
+    let words = arguments.len();
     let outcome = match Cli::try_parse_from(arguments) {
         Ok(cli) => logged(cli),
         Err(error)
@@ -46,13 +52,15 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         }
         Err(error) => Err(Failure::usage(complain::sentence(&error))),
     };
-    match outcome {
+    let code = match outcome {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
             out::note(&format!("error: {failure}"));
             (&failure).into()
         }
-    }
+    };
+    own_window::wait_to_be_read(words);
+    code
 }
 
 /// Does it with diagnostics, where they are asked for.
@@ -77,5 +85,8 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Report(args) => report_cmd::run(&args),
         Command::Track(args) => track_cmd::run(&args),
         Command::Homework(args) => homework_cmd::run(*args),
+        Command::Check(args) => check_cmd::run(&args),
+        Command::Completions(args) => pages_cmd::completions(&args),
+        Command::ManPages(args) => pages_cmd::man_pages(&args),
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt::Display;
 
 use fifthpeg_front::failure::Failure;
-use tokio::signal::unix::{Signal, SignalKind, signal};
+use fifthpeg_front::stops::Stops;
 use tokio::time::Instant;
 
 /// A wait or pause that holds up the commands after it.
@@ -28,43 +28,28 @@ impl<W: Display> Waiting<W> {
     }
 }
 
-/// Tells when the process is asked to stop: Ctrl-C, SIGTERM, or its terminal
+/// Tells when the process is asked to stop: Ctrl-C, the system, or its terminal
 /// going away.
-pub struct Stop {
-    signals: [Signal; 3],
-}
+pub struct Stop(Stops);
 
 impl Stop {
-    /// Takes these signals over from now on.
+    /// Takes these over from now on.
     ///
     /// # Errors
     /// When the system does not let it.
     pub fn new() -> Result<Self, Failure> {
-        let take =
-            |kind| {
-                signal(kind).map_err(|why| {
-                    Failure::runtime(why).told(|why| format!(
+        Stops::listen().map(Self).map_err(|why| {
+            Failure::runtime(why).told(|why| {
+                format!(
                     "this system does not let the program notice Ctrl-C ({why}): start it again"
-                ))
-                })
-            };
-        Ok(Self {
-            signals: [
-                take(SignalKind::interrupt())?,
-                take(SignalKind::terminate())?,
-                take(SignalKind::hangup())?,
-            ],
+                )
+            })
         })
     }
 
     /// Waits until one of them comes.
     pub async fn asked(&mut self) {
-        let [interrupt, terminate, hangup] = &mut self.signals;
-        tokio::select! {
-            _ = interrupt.recv() => {}
-            _ = terminate.recv() => {}
-            _ = hangup.recv() => {}
-        }
+        self.0.next().await;
     }
 }
 

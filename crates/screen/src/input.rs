@@ -1,4 +1,4 @@
-//! What comes in while a screen is shown: keys, the mouse, and signals.
+//! What comes in while a screen is shown: keys and the mouse.
 
 use std::io;
 use std::sync::Arc;
@@ -7,7 +7,6 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use crossterm::event::{self, Event};
-use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::mpsc;
 
 /// How often the reading thread looks whether it should stop.
@@ -93,39 +92,6 @@ fn next_event() -> io::Result<Option<Event>> {
         event::read().map(Some)
     } else {
         Ok(None)
-    }
-}
-
-/// The signals that ask the program to stop.
-pub struct Stops {
-    hangup: Signal,
-    interrupt: Signal,
-    quit: Signal,
-    terminate: Signal,
-}
-
-impl Stops {
-    /// Begins to listen for them.
-    ///
-    /// # Errors
-    /// If the system does not let the program listen.
-    pub fn listen() -> io::Result<Self> {
-        Ok(Self {
-            hangup: signal(SignalKind::hangup())?,
-            interrupt: signal(SignalKind::interrupt())?,
-            quit: signal(SignalKind::quit())?,
-            terminate: signal(SignalKind::terminate())?,
-        })
-    }
-
-    /// The number of the next one.
-    pub async fn next(&mut self) -> i32 {
-        tokio::select! {
-            _ = self.hangup.recv() => SignalKind::hangup().as_raw_value(),
-            _ = self.interrupt.recv() => SignalKind::interrupt().as_raw_value(),
-            _ = self.quit.recv() => SignalKind::quit().as_raw_value(),
-            _ = self.terminate.recv() => SignalKind::terminate().as_raw_value(),
-        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Which sound device, in which format, and what to say when there is none.
 //! Devices that play and devices that listen are found in one way.
 
-use crate::{SAMPLE_RATES_HZ, SoundError, quiet};
+use crate::{SAMPLE_RATES_HZ, SoundError, quiet, system};
 use fifthpeg_core::Cause;
 use rodio::cpal::traits::{DeviceTrait, HostTrait};
 use rodio::cpal::{
@@ -22,11 +22,20 @@ pub(crate) enum Use {
 /// Devices that an ALSA system may have beside its cards (names from memory).
 const SYSTEMS: [&str; 4] = ["default", "sysdefault", "pipewire", "pulse"];
 
+/// The sound system. On Linux its library is loaded here, the first time.
+fn host() -> Result<cpal::Host, SoundError> {
+    if system::is_there() {
+        Ok(cpal::default_host())
+    } else {
+        Err(SoundError::NoLibrary)
+    }
+}
+
 impl Use {
     /// The usual device, or the one of that name (exactly, or holding it).
     pub(crate) fn find(self, name: &str) -> Result<cpal::Device, SoundError> {
         if name.is_empty() {
-            let host = cpal::default_host();
+            let host = host()?;
             let usual = match self {
                 Use::Play => host.default_output_device(),
                 Use::Listen => host.default_input_device(),
@@ -71,7 +80,7 @@ impl Use {
     }
 
     fn all(self) -> Result<Vec<Named>, SoundError> {
-        let host = cpal::default_host();
+        let host = host()?;
         let devices: Vec<cpal::Device> = match self {
             Use::Play => host.output_devices().map(Iterator::collect),
             Use::Listen => host.input_devices().map(Iterator::collect),

@@ -34,6 +34,12 @@ pub enum SoundError {
         "no sound device was found: plug one in, or choose the output 'none' or 'wav:FILE' instead"
     )]
     NoDevice,
+    /// The system's sound library is not installed, or this program was made without it.
+    #[error(
+        "{}, or choose the output 'none' or 'wav:FILE' and answer on the screen",
+        crate::system::NO_LIBRARY
+    )]
+    NoLibrary,
     /// No sound device of this name.
     #[error("no sound device is called '{name}': the ones here are {known}")]
     UnknownDevice {

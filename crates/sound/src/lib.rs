@@ -41,6 +41,7 @@ mod listener;
 mod loop_test;
 pub mod output;
 mod quiet;
+mod system;
 mod timeline;
 pub mod track;
 

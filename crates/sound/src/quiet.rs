@@ -18,7 +18,7 @@ pub(crate) type Quiet = ();
 #[cfg(target_os = "linux")]
 pub(crate) fn messages() -> Quiet {
     // Failing to hush is no reason not to play.
-    alsa::Output::local_error_handler().ok()
+    crate::system::is_there().then(|| alsa::Output::local_error_handler().ok())?
 }
 
 /// Other sound systems keep quiet by themselves.

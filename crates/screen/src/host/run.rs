@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use crossterm::event::Event;
+use fifthpeg_front::stops::Stops;
 use fifthpeg_host::Host;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::setup::HostOrder;
@@ -19,7 +20,7 @@ use super::people;
 use super::state::HostState;
 use crate::door::DoorShown;
 use crate::guard::{self, TerminalGuard};
-use crate::input::{Input, Stops};
+use crate::input::Input;
 use crate::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::parts::Message;
 use crate::words;

@@ -3,6 +3,7 @@
 use std::time::{Duration, Instant};
 
 use crossterm::event::Event;
+use fifthpeg_front::stops::Stops;
 use fifthpeg_listen::trim::{BOTH_ENDS, TrimBench};
 use fifthpeg_listen::trims::shown_ms;
 use fifthpeg_listen::words;
@@ -14,7 +15,7 @@ use super::draw;
 use super::state::{Layer, ListenAction, ListenState};
 use crate::ear_line::sentence_of;
 use crate::guard::{self, TerminalGuard};
-use crate::input::{Input, Stops};
+use crate::input::Input;
 use crate::options::{ScreenEnd, ScreenError};
 use crate::parts::Message;
 

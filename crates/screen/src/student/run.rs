@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use crossterm::event::Event;
+use fifthpeg_front::stops::Stops;
 use fifthpeg_host::Host;
 use fifthpeg_host::alone::Pace;
 use fifthpeg_lesson::setup::HostOrder;
@@ -19,7 +20,7 @@ use super::state::StudentState;
 use crate::door::DoorShown;
 use crate::guard::{self, TerminalGuard};
 use crate::host::people;
-use crate::input::{Input, Stops};
+use crate::input::Input;
 use crate::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::parts::Message;
 use crate::words;
