@@ -8,10 +8,9 @@ use fifthpeg_core::Cause;
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::OrBookError;
-use crate::exchange::each_row;
 use crate::open::mark_anew;
 use crate::reader::whole;
-use crate::tables::{Of, sheets};
+use crate::tables::{Of, each_row, sheets};
 use crate::{BookError, PersonId, Reader, class_keys, rules};
 
 /// Most faults that are listed.

@@ -7,7 +7,19 @@ use fifthpeg_core::text::one_line;
 use rusqlite::ErrorCode;
 
 use crate::stored::Unread;
-use crate::watch::Lost;
+
+/// What has become of the book.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lost {
+    /// There is no file at its place.
+    Gone,
+    /// There is another file at its place.
+    Replaced,
+    /// It is the same file with something else in it.
+    WrittenOver,
+    /// The log beside it is gone; the book itself is there.
+    LogGone,
+}
 
 /// What can be wrong with a lesson book. The text is one sentence that says
 /// what to do.

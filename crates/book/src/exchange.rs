@@ -14,12 +14,12 @@ mod json;
 use std::path::Path;
 
 use fifthpeg_core::Cause;
+use rusqlite::TransactionBehavior;
 use rusqlite::types::Value;
-use rusqlite::{Connection, TransactionBehavior};
 
 use crate::error::OrBookError;
 use crate::open::open_to_read;
-use crate::tables::{Before, Cell, Column, OLDEST_EXPORT, Sheet, sheets};
+use crate::tables::{Before, Cell, Column, OLDEST_EXPORT, each_row, sheets};
 use crate::{Book, BookError, LessonId, Reader};
 pub use csv_files::guarded;
 use import::Import;
@@ -192,35 +192,9 @@ impl Trouble {
     }
 }
 
-/// Gives each row of a sheet, in the sheet's order.
-pub(crate) fn each_row<E: From<rusqlite::Error>>(
-    connection: &Connection,
-    sheet: &Sheet,
-    mut give: impl FnMut(Vec<Value>) -> Result<(), E>,
-) -> Result<(), E> {
-    let mut statement = connection.prepare(&sheet.select)?;
-    let mut rows = statement.query([])?;
-    while let Some(row) = rows.next()? {
-        let values: rusqlite::Result<Vec<Value>> = (0..sheet.columns.len())
-            .map(|column| row.get(column))
-            .collect();
-        give(values?)?;
-    }
-    Ok(())
-}
-
 /// A value as text, for figures that are no numbers and for numbers in CSV.
 fn figure_text(x: f64) -> String {
     format!("{x:?}")
-}
-
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    use core::fmt::Write;
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        // Writing to a String cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
 }
 
 fn unhex(column: &Column, text: &str) -> Result<Value, Trouble> {

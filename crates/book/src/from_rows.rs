@@ -13,8 +13,11 @@ use rusqlite::types::{FromSql, Type};
 use rusqlite::{Connection, Row};
 
 use crate::columns::{ANSWER, CALL, HEARING, PRESENCE, RULES, STAGE, SUNG, TRY, TURN};
-use crate::rules::LAST_MOMENT;
 use crate::stored;
+
+/// A host's clock counts from its start, or goes on where another left off: in
+/// a hundred years it does not come so far.
+pub(crate) const LAST_MOMENT: Moment = Moment::from_micros(100 * 366 * 24 * 60 * 60 * 1_000_000);
 
 /// A value that no program of ours writes.
 pub(crate) fn strange(column: &str) -> rusqlite::Error {

@@ -4,7 +4,7 @@ use std::fs::{File, OpenOptions};
 use std::io::{Read, Seek, Write};
 use std::path::{Path, PathBuf};
 
-use crate::exchange::hex;
+use crate::ids::hex;
 use crate::{BookError, LessonId, place};
 
 /// What stands in a lock's file.

@@ -11,17 +11,16 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use crate::error::{BookError, OrBookError};
-use crate::place::{copy_of, kept_copies};
+use crate::place::{MAGIC, beside, copy_of, kept_copies};
 use crate::schema::{self, APPLICATION_ID, VERSION};
 use crate::watch::{Watch, set_aside_strange_log};
 
 /// How long another program's lock on the book is waited for.
 pub const LOCK_PATIENCE: Duration = Duration::from_secs(2);
 
-/// SQLite file format, section 1.3: the header, its magic text, and where the
-/// application's number stands in it.
+/// SQLite file format, section 1.3: the header, and where the application's
+/// number stands in it.
 const HEADER_BYTES: usize = 100;
-pub(crate) const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 const APPLICATION_ID_AT: usize = 68;
 
 /// A lesson book, open for reading and writing.
@@ -279,13 +278,6 @@ fn has_content(path: &Path) -> Result<bool, BookError> {
             "it ends within its first lines",
         )),
     }
-}
-
-/// A file that SQLite keeps beside the book.
-pub(crate) fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(ending);
-    path.with_file_name(name)
 }
 
 /// Where a book cannot be opened though it is there, it or its folder may not

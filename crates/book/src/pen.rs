@@ -7,13 +7,14 @@ use std::path::PathBuf;
 use fifthpeg_lesson::input::GivenInput;
 use rusqlite::{Connection, TransactionBehavior};
 
+use crate::error::Lost;
 use crate::error::OrBookError;
 use crate::lessons::Running;
 use crate::lock::LessonLock;
 use crate::origin::Origin;
 use crate::place::free_beside;
 use crate::record::{Batch, Progress, note_progress, write};
-use crate::watch::{Lost, checkpoint};
+use crate::watch::checkpoint;
 use crate::writer::{Outlives, Ticket};
 use crate::{Book, BookError};
 

@@ -7,6 +7,9 @@ const FILE: &str = "lessons.book";
 /// The program's folder among those of other programs.
 const FOLDER: &str = "fifthpeg";
 
+/// SQLite file format, section 1.3: what a book's file begins with.
+pub(crate) const MAGIC: &[u8; 16] = b"SQLite format 3\0";
+
 /// Where the book is kept by default: `fifthpeg/lessons.book` in the user's
 /// data folder. `$XDG_DATA_HOME`, else `~/.local/share` (XDG Base Directory
 /// Specification 0.8); `%LOCALAPPDATA%` on Windows; `~/Library/Application
@@ -43,6 +46,13 @@ pub fn free_beside(path: &Path) -> PathBuf {
         .find(|candidate| !candidate.exists())
         // Four thousand million files of such names are not met with.
         .unwrap_or_else(|| path.with_extension("new"))
+}
+
+/// A file that SQLite keeps beside the book.
+pub(crate) fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(ending);
+    path.with_file_name(name)
 }
 
 /// The copy kept of a book before it is brought up from `version`:

@@ -4,32 +4,28 @@
 use core::time::Duration;
 
 use fifthpeg_core::{Neck, Pitch, Reach, Reference};
+use fifthpeg_lesson::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind};
 use fifthpeg_lesson::message::{Answer, Rules};
 use fifthpeg_lesson::names::tidy;
 use fifthpeg_lesson::singing::{SUNG_RANGE_HZ, SungMark};
-use fifthpeg_lesson::{LessonEvent, Moment};
 use rusqlite::types::Value;
 
-use crate::reader::whole::Whole;
 use crate::tables::Kind;
 
 /// No call lasts longer, nor is anything timed longer.
 const LONGEST: Duration = Duration::from_secs(24 * 60 * 60);
 /// The last millisecond of the year 9999, as UTC since 1970.
 const LAST_MS: i64 = 253_402_300_799_999;
-/// A host's clock counts from its start, or goes on where another left off: in
-/// a hundred years it does not come so far.
-pub(crate) const LAST_MOMENT: Moment = Moment::from_micros(100 * 366 * 24 * 60 * 60 * 1_000_000);
 /// Most letters of a note of the host's.
 const LONGEST_NOTE: usize = 20_000;
 /// Most octaves, and semitones, between two pitches.
 const MOST_OCTAVES: u8 = 10;
 const MOST_SEMITONES: u8 = 127;
 
-type Fits = Result<(), String>;
+pub(crate) type Fits = Result<(), String>;
 
-fn ensure(holds: bool, what: &str) -> Fits {
+pub(crate) fn ensure(holds: bool, what: &str) -> Fits {
     if holds { Ok(()) } else { Err(what.to_owned()) }
 }
 
@@ -44,7 +40,7 @@ pub(crate) fn value(kind: Kind, value: &Value) -> Fits {
 }
 
 /// Whether a time of day is one.
-fn time(unix_ms: i64) -> Fits {
+pub(crate) fn time(unix_ms: i64) -> Fits {
     ensure((0..=LAST_MS).contains(&unix_ms), "a date is none")
 }
 
@@ -69,38 +65,7 @@ fn name(name: &str) -> Fits {
     )
 }
 
-/// Whether everything in a lesson is as a lesson can be.
-pub(crate) fn fits(whole: &Whole) -> Fits {
-    ensure(
-        fifthpeg_core::text::may_be_shown(&whole.name),
-        "its name cannot be shown",
-    )?;
-    time(whole.started_ms)?;
-    whole.ended_ms.map_or(Ok(()), time)?;
-    whole.calendar.times().try_for_each(time)?;
-    let neck = Neck::build(whole.neck.clone()).map_err(|e| e.to_string())?;
-    // Where a host was killed at once, nothing is written of its lesson.
-    let begins = |first: &LessonEvent| matches!(first, LessonEvent::Began { .. });
-    ensure(
-        whole.events.first().is_none_or(begins),
-        "it does not begin with its rules",
-    )?;
-    for reach in &whole.reaches {
-        Reach::resolve(&neck, reach).map_err(|e| e.to_string())?;
-    }
-    let mut reference = Reference::default();
-    for event in &whole.events {
-        match event {
-            LessonEvent::Began { rules, .. } | LessonEvent::RulesChanged { rules, .. } => {
-                reference = self::rules(rules, &neck)?;
-            }
-            _ => happened(event, &neck, reference)?,
-        }
-    }
-    Ok(())
-}
-
-fn rules(rules: &Rules, neck: &Neck) -> Result<Reference, String> {
+pub(crate) fn rules(rules: &Rules, neck: &Neck) -> Result<Reference, String> {
     ensure(
         fifthpeg_core::text::may_be_shown(&rules.lesson),
         "its name cannot be shown",
@@ -109,7 +74,7 @@ fn rules(rules: &Rules, neck: &Neck) -> Result<Reference, String> {
     Reference::new(rules.a4_hz).map_err(|e| e.to_string())
 }
 
-fn happened(event: &LessonEvent, neck: &Neck, reference: Reference) -> Fits {
+pub(crate) fn happened(event: &LessonEvent, neck: &Neck, reference: Reference) -> Fits {
     let on_neck = |answer: &Answer| match answer {
         Answer::Place(at) => ensure(neck.pitch_at(*at).is_some(), "a place is not on its neck"),
         Answer::Pitch(_) | Answer::Class(_) => Ok(()),

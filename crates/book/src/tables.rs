@@ -3,6 +3,9 @@
 use std::fmt::Write as _;
 use std::sync::LazyLock;
 
+use rusqlite::Connection;
+use rusqlite::types::Value;
+
 use crate::columns::TABLES;
 
 /// The oldest exports that are taken in.
@@ -391,6 +394,23 @@ pub(crate) fn step(version: u32) -> String {
         }
     }
     out
+}
+
+/// Gives each row of a sheet, in the sheet's order.
+pub(crate) fn each_row<E: From<rusqlite::Error>>(
+    connection: &Connection,
+    sheet: &Sheet,
+    mut give: impl FnMut(Vec<Value>) -> Result<(), E>,
+) -> Result<(), E> {
+    let mut statement = connection.prepare(&sheet.select)?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let values: rusqlite::Result<Vec<Value>> = (0..sheet.columns.len())
+            .map(|column| row.get(column))
+            .collect();
+        give(values?)?;
+    }
+    Ok(())
 }
 
 #[cfg(test)]

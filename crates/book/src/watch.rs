@@ -25,25 +25,13 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 use rusqlite::config::DbConfig;
 
+use crate::error::Lost;
 use crate::lock::marks_left;
-use crate::open::{MAGIC, beside};
+use crate::place::{MAGIC, beside};
 
 /// SQLite file format, section 1.3: where the change counter stands.
 const COUNTER_AT: usize = 24;
 const HEADER_BYTES: usize = 100;
-
-/// What has become of the book.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lost {
-    /// There is no file at its place.
-    Gone,
-    /// There is another file at its place.
-    Replaced,
-    /// It is the same file with something else in it.
-    WrittenOver,
-    /// The log beside it is gone; the book itself is there.
-    LogGone,
-}
 
 /// Which file it is, whatever it is called.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

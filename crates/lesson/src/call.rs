@@ -9,9 +9,8 @@ use crate::marking::Mark;
 use crate::message::{
     Answer, CallId, CallNotice, HeldMark, LastCall, Progress, Sounding, StudentId, ToStudent, Tone,
 };
-use crate::roster::Student;
-use crate::singing::SungMark;
 use crate::view::{AnswerView, CallStage};
+use fifthpeg_vocab::sung::SungMark;
 
 /// Nobody hears a tone and answers sooner: who does has guessed. It is what makes a
 /// start at a race a false one (World Athletics, Technical Rules, rule 16.6: 0.100 s;
@@ -49,10 +48,9 @@ pub(crate) struct Call {
 }
 
 impl Call {
-    /// The call as this student may know it.
-    pub fn notice(&self, student: &Student) -> CallNotice {
-        let part = student.part.as_ref();
-        let you_call = self.caller == Some(student.id);
+    /// The call as this student may know it, by their part in it.
+    pub fn notice(&self, student: StudentId, part: Option<&Part>) -> CallNotice {
+        let you_call = self.caller == Some(student);
         CallNotice {
             call: self.id,
             tone: (self.sounding != Sounding::HostSpeakers).then_some(self.tone),
@@ -76,13 +74,13 @@ impl Call {
         }
     }
 
-    /// The note, its places, and this student's marks in full.
-    pub fn reveal(&self, student: &Student) -> ToStudent {
+    /// The note, its places, and the marks of a student's part in full.
+    pub fn reveal(&self, part: Option<&Part>) -> ToStudent {
         ToStudent::Reveal {
             call: self.id,
             pitch: self.pitch,
             places: self.places.clone(),
-            marks: student.part.as_ref().map_or_else(Vec::new, Part::marks),
+            marks: part.map_or_else(Vec::new, Part::marks),
         }
     }
 }

@@ -90,7 +90,7 @@ impl Lesson {
             });
         }
         self.told_progress.clear();
-        self.send_all(now, |s| ToStudent::Call(call.notice(s)));
+        self.send_all(now, |s| ToStudent::Call(call.notice(s.id, s.part.as_ref())));
         self.call = Some(call);
         Ok(())
     }
@@ -160,7 +160,7 @@ impl Lesson {
             at: now,
             call: call.id,
         });
-        self.send_all(now, |s| call.reveal(s));
+        self.send_all(now, |s| call.reveal(s.part.as_ref()));
         self.pass_turn(now);
     }
 

@@ -13,9 +13,10 @@ use crate::Moment;
 use crate::call::{Call, Part};
 use crate::event::{Leaving, LessonEvent};
 use crate::learned::Learned;
-use crate::message::{PlaceKey, Progress, Refusal, Rules, StudentId, ToStudent, Welcome};
+use crate::message::{
+    Mode, PlaceKey, Progress, Refusal, Rules, Sounding, StudentId, ToStudent, Welcome,
+};
 use crate::names;
-use crate::orders::can_sound;
 use crate::outbox::Outbox;
 use crate::picker::Picker;
 use crate::roster::{Presence, Roster};
@@ -235,18 +236,20 @@ impl Lesson {
         }))];
         if let Some(call) = &call {
             if call.stage != CallStage::Closed {
-                catch_up.push(ToStudent::Call(call.notice(student)));
+                catch_up.push(ToStudent::Call(
+                    call.notice(student.id, student.part.as_ref()),
+                ));
             }
             match call.stage {
                 CallStage::Open => {}
-                CallStage::Revealed => catch_up.push(call.reveal(student)),
+                CallStage::Revealed => catch_up.push(call.reveal(student.part.as_ref())),
                 // Whoever comes back may hold answers to a call that this
                 // lesson, taken up again, does not know them to be part of.
                 CallStage::Closed if had_part || returning => {
                     // With it come the marks of answers whose own were lost on
                     // the way. Others the terminal sends again.
                     if call.revealed && had_part {
-                        catch_up.push(call.reveal(student));
+                        catch_up.push(call.reveal(student.part.as_ref()));
                     }
                     catch_up.push(ToStudent::Closed {
                         call: call.id,
@@ -316,5 +319,13 @@ impl Lesson {
         for (to, message) in messages {
             self.send(to, message, now);
         }
+    }
+}
+
+/// Refuses a lesson of friends that nobody would hear.
+pub(crate) fn can_sound(sounding: Sounding, mode: Mode, speakers: bool) -> Result<(), Refusal> {
+    match (sounding, mode) {
+        (Sounding::HostSpeakers, Mode::Friends) if !speakers => Err(Refusal::NoSpeakers),
+        _ => Ok(()),
     }
 }

@@ -5,8 +5,8 @@ use fifthpeg_vocab::rules::{Rule, Setting, When};
 
 use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
-use crate::lesson::Lesson;
-use crate::message::{Answer, Mode, Refusal, Sounding, StudentId, ToStudent};
+use crate::lesson::{Lesson, can_sound};
+use crate::message::{Answer, Refusal, StudentId, ToStudent};
 use crate::roles::host_may;
 use crate::setup::{HostOrder, Picked};
 use crate::view::CallStage;
@@ -155,13 +155,5 @@ impl Lesson {
             tally: s.tally,
             removed: false,
         });
-    }
-}
-
-/// Refuses a lesson of friends that nobody would hear.
-pub(crate) fn can_sound(sounding: Sounding, mode: Mode, speakers: bool) -> Result<(), Refusal> {
-    match (sounding, mode) {
-        (Sounding::HostSpeakers, Mode::Friends) if !speakers => Err(Refusal::NoSpeakers),
-        _ => Ok(()),
     }
 }

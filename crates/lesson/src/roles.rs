@@ -4,10 +4,8 @@ pub use fifthpeg_vocab::roles::{May, Role, Said, TABLE, host_may, may};
 
 use crate::lesson::Lesson;
 use crate::message::{CallId, FromStudent, Mode, Refusal, StudentId};
+pub use crate::roster::MAX_TAKEN_OUT;
 use crate::view::CallStage;
-
-/// Those taken out that a lesson remembers. No host takes out as many.
-pub const MAX_TAKEN_OUT: usize = 1000;
 
 impl Lesson {
     /// What a student is just now.

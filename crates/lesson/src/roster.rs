@@ -7,9 +7,11 @@ use crate::call::Part;
 use crate::message::{PlaceKey, Refusal, StudentId};
 use crate::names::{self, Looks};
 use crate::past::Past;
-use crate::roles::MAX_TAKEN_OUT;
 use crate::tally::Tally;
 use crate::times::Times;
+
+/// Those taken out that a lesson remembers. No host takes out as many.
+pub const MAX_TAKEN_OUT: usize = 1000;
 
 /// One student of the roster.
 #[derive(Debug, Clone)]

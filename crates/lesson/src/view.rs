@@ -11,8 +11,8 @@ use crate::learning::help::Glance;
 use crate::marking::Mark;
 use crate::message::{Answer, CallId, Progress, Rules, Source, StudentId};
 use crate::setup::Picking;
-use crate::singing::SungMark;
 use crate::tally::Tally;
+use fifthpeg_vocab::sung::SungMark;
 
 /// The lesson as its host sees it.
 #[derive(Debug, Clone, PartialEq)]

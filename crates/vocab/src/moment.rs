@@ -39,3 +39,13 @@ impl core::ops::Add<Duration> for Moment {
         Moment(self.0.saturating_add(us))
     }
 }
+
+impl core::ops::Sub<Duration> for Moment {
+    type Output = Moment;
+
+    /// The clock's origin where there is nothing so long before.
+    fn sub(self, d: Duration) -> Moment {
+        let us = u64::try_from(d.as_micros()).unwrap_or(u64::MAX);
+        Moment(self.0.saturating_sub(us))
+    }
+}

@@ -6,16 +6,11 @@
 //! a note further away follows [`Telling`], as it does for an answer: the exact
 //! distance from a note that somebody hums gives the target away.
 
-use core::ops::RangeInclusive;
-
 use serde::{Deserialize, Serialize};
 
 use crate::choices::Telling;
+pub use crate::written::SUNG_RANGE_HZ;
 use crate::written::{Ranged, SungCents};
-
-/// Frequencies that are taken for sung, in hertz: a whistle at the upper end,
-/// and below the lowest voice at the other.
-pub const SUNG_RANGE_HZ: RangeInclusive<f64> = 20.0..=8000.0;
 
 /// How near a sung note must be to count, in cents either way: a quarter tone,
 /// half-way to the neighbouring note.

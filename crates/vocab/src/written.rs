@@ -265,12 +265,16 @@ impl Span for A4Hz {
     const OUTSIDE: &'static str = "a tuning reference far from any A4";
 }
 
+/// Frequencies that are taken for sung, in hertz: a whistle at the upper end,
+/// and below the lowest voice at the other.
+pub const SUNG_RANGE_HZ: RangeInclusive<f64> = 20.0..=8000.0;
+
 /// A sung note, in hertz.
 #[derive(Debug)]
 pub struct SungHz;
 
 impl Span for SungHz {
-    const RANGE: RangeInclusive<f64> = crate::sung::SUNG_RANGE_HZ;
+    const RANGE: RangeInclusive<f64> = SUNG_RANGE_HZ;
     const OUTSIDE: &'static str = "a sung note that no voice reaches";
 }
 

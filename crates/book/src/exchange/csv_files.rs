@@ -9,9 +9,10 @@ use rusqlite::Connection;
 use rusqlite::types::Value;
 
 use super::import::Import;
-use super::{Trouble, each_row, figure_text, from_text, hex, wanting};
+use super::{Trouble, figure_text, from_text, wanting};
 use crate::BookError;
-use crate::tables::{Cell, Column, Sheet, sheets};
+use crate::ids::hex;
+use crate::tables::{Cell, Column, Sheet, each_row, sheets};
 
 /// What a spreadsheet may take for the beginning of a formula (OWASP, "CSV
 /// Injection"), and the same signs in full width, which some put into plain ones.

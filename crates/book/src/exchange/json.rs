@@ -13,11 +13,12 @@ use serde::Deserialize;
 use serde_json::{Map, Value as Json};
 
 use super::import::Import;
-use super::{Trouble, each_row, figure_text, from_text, hex, wanting};
+use super::{Trouble, figure_text, from_text, wanting};
 use crate::BookError;
 use crate::columns::VERSION;
 use crate::error::OrBookError;
-use crate::tables::{Cell, Column, OLDEST_EXPORT, sheets};
+use crate::ids::hex;
+use crate::tables::{Cell, Column, OLDEST_EXPORT, each_row, sheets};
 
 const NAME: &str = "fifthpeg lesson book";
 

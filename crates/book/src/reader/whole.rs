@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 
 use fifthpeg_core::text::one_line;
-use fifthpeg_core::{NeckDescription, ReachSpec};
+use fifthpeg_core::{Neck, NeckDescription, Reach, ReachSpec, Reference};
 use fifthpeg_lesson::LessonEvent;
 use fifthpeg_lesson::message::{CallId, StudentId};
 use fifthpeg_lesson::singing::SungMark;
@@ -118,7 +118,7 @@ pub(crate) fn read(connection: &Connection, lesson: i64) -> Result<Whole, Unread
         parts: parts.into_iter().collect(),
         calendar: Calendar::of(connection, lesson)?,
     };
-    rules::fits(&whole).map_err(Unreadable::Spoilt)?;
+    fits(&whole).map_err(Unreadable::Spoilt)?;
     Ok(whole)
 }
 
@@ -291,4 +291,35 @@ pub(crate) fn spoilt(
         started_ms,
         why: one_line(&why),
     }
+}
+
+/// Whether everything in a lesson is as a lesson can be.
+fn fits(whole: &Whole) -> rules::Fits {
+    rules::ensure(
+        fifthpeg_core::text::may_be_shown(&whole.name),
+        "its name cannot be shown",
+    )?;
+    rules::time(whole.started_ms)?;
+    whole.ended_ms.map_or(Ok(()), rules::time)?;
+    whole.calendar.times().try_for_each(rules::time)?;
+    let neck = Neck::build(whole.neck.clone()).map_err(|e| e.to_string())?;
+    // Where a host was killed at once, nothing is written of its lesson.
+    let begins = |first: &LessonEvent| matches!(first, LessonEvent::Began { .. });
+    rules::ensure(
+        whole.events.first().is_none_or(begins),
+        "it does not begin with its rules",
+    )?;
+    for reach in &whole.reaches {
+        Reach::resolve(&neck, reach).map_err(|e| e.to_string())?;
+    }
+    let mut reference = Reference::default();
+    for event in &whole.events {
+        match event {
+            LessonEvent::Began { rules, .. } | LessonEvent::RulesChanged { rules, .. } => {
+                reference = rules::rules(rules, &neck)?;
+            }
+            _ => rules::happened(event, &neck, reference)?,
+        }
+    }
+    Ok(())
 }

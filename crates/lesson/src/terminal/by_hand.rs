@@ -22,7 +22,7 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position, Reach, Reference, cents_between};
 
-use super::call::Call;
+use super::call::{Call, PlaceWanted};
 use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT, WORD_LIMIT, Word};
 use super::heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
 use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal, TerminalEvent};
@@ -32,27 +32,11 @@ use crate::message::{Answer, FromStudent, Mode, Refusal, Source};
 use crate::singing::SUNG_RANGE_HZ;
 use crate::view::CallStage;
 
-/// An answer by hand that waits for its place, where the exact place is marked.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct PlaceWanted {
-    pub pitch: Pitch,
-    pub places: Vec<Position>,
-    /// Measured when it was plucked.
-    pub response: Option<Duration>,
-    pub uncertainty: Duration,
-}
-
 /// How far a voice is believed to have moved, in cents: what goes to the host.
 const MOST_SPREAD_CENTS: f32 = 1200.0;
 
 /// How far the beginning of a sung note and an onset heard in it may lie apart.
 const VOICE_BEGINS_WITHIN: Duration = Duration::from_millis(200);
-
-/// `at`, less `by`.
-pub(super) fn earlier(at: Moment, by: Duration) -> Moment {
-    let origin = Moment::from_micros(0);
-    origin + at.since(origin + by)
-}
 
 impl Terminal {
     /// Says whether and how the instrument is listened to; `None` without a
@@ -373,8 +357,7 @@ impl Terminal {
     /// `off`, until `lasted` later.
     fn deaf_between(&self, at: Moment, off: Duration, lasted: Duration) -> bool {
         let headphones = self.hands_free.is_some_and(|s| s.headphones);
-        self.deaf
-            .between(earlier(at, off), at + lasted + off, headphones)
+        self.deaf.between(at - off, at + lasted + off, headphones)
     }
 
     /// From when plucks count for the open call: not before its tone. Where the

@@ -3,7 +3,6 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
-use super::by_hand::PlaceWanted;
 use super::sound::SoundId;
 use super::view::TerminalCall;
 use crate::Moment;
@@ -81,6 +80,16 @@ pub(super) struct Call {
     pub place_wanted: Option<PlaceWanted>,
     /// How near the note sung last was, as told.
     pub sung: Option<SungMark>,
+}
+
+/// An answer by hand that waits for its place, where the exact place is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PlaceWanted {
+    pub pitch: Pitch,
+    pub places: Vec<Position>,
+    /// Measured when it was plucked.
+    pub response: Option<Duration>,
+    pub uncertainty: Duration,
 }
 
 impl Call {

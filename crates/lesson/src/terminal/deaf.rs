@@ -17,7 +17,6 @@
 
 use core::time::Duration;
 
-use super::by_hand::earlier;
 use super::sound::SoundId;
 use crate::Moment;
 use crate::message::Voice;
@@ -71,7 +70,7 @@ impl Span {
         let lasts = (lasts + AFTERSOUND + off).min(LONGEST_DEAF);
         Self {
             by,
-            from: earlier(start, off),
+            from: start - off,
             until: start + lasts,
         }
     }

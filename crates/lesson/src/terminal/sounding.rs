@@ -1,6 +1,5 @@
 //! Calls as they come, when their tones sound, and what goes to the host.
 
-use super::by_hand::earlier;
 use super::call::{Call, Start};
 use super::deaf::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
@@ -94,7 +93,7 @@ impl Terminal {
             None => now + CLOCK_PATIENCE,
             // A clock asked for as the program starts may be held up by that.
             Some(_) if self.clock.is_good(now) => now,
-            Some(start) => earlier(start, OUTPUT_LEAD).min(now + CLOCK_PATIENCE),
+            Some(start) => (start - OUTPUT_LEAD).min(now + CLOCK_PATIENCE),
         };
         if latest > now {
             self.awaiting_clock = Some(latest);
