@@ -164,8 +164,8 @@ fn a_laptop_that_slept_comes_back_by_itself() {
     lesson.host.signal("STOP");
     lesson.mia.type_line("answer 3/5");
     for student in [&mut lesson.mia, &mut lesson.ivo] {
-        let lost = student.wait_for("link ");
-        assert!(lost.contains("trying again"), "{lost}");
+        // Mia's may still have to say that she is back.
+        while !student.wait_for("link ").contains("trying again") {}
     }
     lesson.ivo.type_line("answer 3/5");
     lesson.host.signal("CONT");
