@@ -133,6 +133,7 @@ fn is_there(to: &Path) -> Failure {
 
 fn make(path: &Path, folder: bool) -> std::io::Result<()> {
     if folder {
+        #[cfg_attr(not(unix), expect(unused_mut, reason = "a folder has no mode there"))]
         let mut folders = std::fs::DirBuilder::new();
         #[cfg(unix)]
         std::os::unix::fs::DirBuilderExt::mode(&mut folders, 0o700);

@@ -43,6 +43,7 @@ impl FolderDraft {
             }
         }
         let temporary = within.join(draft_name(name));
+        #[cfg_attr(not(unix), expect(unused_mut, reason = "a folder has no mode there"))]
         let mut builder = fs::DirBuilder::new();
         #[cfg(unix)]
         std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
