@@ -171,7 +171,7 @@ mod tests {
             for choice in (rule.choices)() {
                 let said = help(rule.word);
                 assert!(
-                    said.contains(choice.word),
+                    said.contains(choice.word.as_ref()),
                     "--{} does not name {}",
                     rule.word,
                     choice.word

@@ -61,6 +61,11 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
         setup.rules.mode = Mode::Friends;
     }
     args.choices.put(&mut setup);
+    if args.friends && setup.pace.is_some() {
+        return Err(Failure::usage(
+            "--pace is for a class: friends call in turn, each when ready",
+        ));
+    }
     let speakers = setup.rules.sounding == Sounding::HostSpeakers;
     if args.friends && speakers && !opening::is_device(&args.manner) {
         return Err(Failure::usage(

@@ -7,6 +7,7 @@ use fifthpeg_front::necks;
 use fifthpeg_front::values::{parse_a4, parse_seed};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_vocab::Picking;
+use fifthpeg_vocab::pace::Untold;
 use fifthpeg_vocab::rules::{RULES, Rule, Rules, Setting, Who};
 
 use crate::args::neck_choice::NeckChoice;
@@ -77,7 +78,7 @@ impl<const ALONE: bool> RuleOptions<ALONE> {
     /// Sets the rules as asked.
     pub fn put(&self, setup: &mut LessonSetup) {
         for setting in &self.0 {
-            setting.clone().put(&mut setup.rules, &mut setup.picking);
+            setup.put(setting.clone());
         }
     }
 
@@ -98,19 +99,27 @@ impl<const ALONE: bool> RuleOptions<ALONE> {
         let mut what: Vec<char> = rule.what.chars().collect();
         what[0] = what[0].to_ascii_uppercase();
         let what: String = what.into_iter().collect();
-        let picking = if ALONE {
-            Picking::Teaching
-        } else {
-            Picking::default()
+        let untold = Untold {
+            picking: if ALONE {
+                Picking::Teaching
+            } else {
+                Picking::default()
+            },
+            pace: None,
         };
+        let own = rule
+            .other
+            .map_or_else(String::new, |own| format!("; or {} of your own", own.form));
         let usual = ready_necks()
             .first()
             .map(|ready| Rules::new("", &ready.neck()));
-        let usual = usual.and_then(|rules| rule.chosen(&rules, picking));
+        let usual = usual.and_then(|rules| rule.chosen(&rules, untold));
+        // Made once, and kept as long as the program runs.
+        let usual: &str = usual.map_or("", |choice| choice.word.into_owned().leak());
         option
             .value_name("WORD")
-            .help(format!("{what}: {}", text::list_or(&words)))
-            .default_value(usual.map_or("", |choice| choice.word))
+            .help(format!("{what}: {}{own}", text::list_or(&words)))
+            .default_value(usual)
             .value_parser(move |word: &str| rule.choice(word).map(|choice| choice.setting))
     }
 }

@@ -8,7 +8,7 @@ pub mod who;
 
 use fifthpeg_core::text::{self, is_same_name};
 use fifthpeg_front::failure::Failure;
-use fifthpeg_host::alone::Pace;
+use fifthpeg_host::alone::Gap;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::terminal::HandsFree;
@@ -24,6 +24,7 @@ use fifthpeg_screen::ScreenOptions;
 use fifthpeg_screen::door::DoorShown;
 use fifthpeg_screen::student::HostSide;
 use fifthpeg_student::{Student, StudentConfig, Target};
+use fifthpeg_vocab::pace::Pace;
 
 use crate::args::solo::SoloArgs;
 use crate::join_cmd;
@@ -42,6 +43,7 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     let mut setup = args.rules.setup(&who.lesson(), &args.neck)?;
     args.choices.put(&mut setup);
     setup.max_students = 1;
+    setup.pace = Some(Pace::alone(args.gap));
     let input = opening::is_plain(&args.manner)
         .then(|| {
             Input::open(args.manner.script.as_deref(), |line| {
@@ -114,7 +116,7 @@ async fn lesson(
     .await
     .map_err(Failure::runtime)?;
 
-    let pace = Pace::new(args.gap);
+    let pace = Gap::new(args.gap);
     let played = async {
         match input {
             Some(mut input) => {
@@ -172,7 +174,7 @@ fn prepare(setup: LessonSetup, plan: BookPlan) -> Result<Prepared, Failure> {
 async fn on_screen(
     args: &SoloArgs,
     host: &Host,
-    pace: &Pace,
+    pace: &Gap,
     student: &Student,
     (plays, silence): (Option<HandsFree>, Option<&'static str>),
 ) -> Result<(), Failure> {

@@ -31,7 +31,7 @@ impl Lesson {
         }
         let ((pitch, place), picked) = match chosen {
             Some((at, by)) => (self.by_hand(at)?, by),
-            None => (self.at_random(caller, now)?, self.picking.into()),
+            None => (self.at_random(caller, now)?, self.untold.picking.into()),
         };
         if self.stage() == Some(CallStage::Revealed) {
             self.close(now);

@@ -226,6 +226,7 @@ impl Lesson {
     /// Keeps what happened, and learns from it.
     pub(crate) fn happened(&mut self, event: LessonEvent) {
         self.learned.take(&event);
+        self.pace_takes(&event);
         self.events.push_back(event);
     }
 
@@ -237,7 +238,7 @@ impl Lesson {
         now: Moment,
     ) -> Result<fifthpeg_core::Pitch, Refusal> {
         let pitches = self.reach.pitches();
-        let pitch = match self.picking {
+        let pitch = match self.untold.picking {
             Picking::Random => self.picker.pick_pitch(pitches),
             Picking::Teaching => {
                 let for_whom = keys_here(&self.roster, &self.learned, caller);

@@ -8,10 +8,12 @@ use core::time::Duration;
 use std::collections::VecDeque;
 
 use fifthpeg_core::{Neck, Reach, Reference};
+use fifthpeg_vocab::pace::Untold;
 
 use crate::Moment;
 use crate::call::{Call, Part};
 use crate::event::{Leaving, LessonEvent};
+use crate::going::Going;
 use crate::learned::Learned;
 use crate::message::{
     Mode, PlaceKey, Progress, Refusal, Rules, Sounding, StudentId, ToStudent, Welcome,
@@ -20,7 +22,7 @@ use crate::names;
 use crate::outbox::Outbox;
 use crate::picker::Picker;
 use crate::roster::{Presence, Roster};
-use crate::setup::{LessonSetup, Picking};
+use crate::setup::LessonSetup;
 use crate::view::CallStage;
 
 /// One lesson as its host keeps it.
@@ -52,7 +54,8 @@ pub struct Lesson {
     pub(crate) settled: Moment,
     pub(crate) outbox: Outbox,
     pub(crate) events: VecDeque<LessonEvent>,
-    pub(crate) picking: Picking,
+    pub(crate) untold: Untold,
+    pub(crate) going: Going,
     pub(crate) learned: Learned,
 }
 
@@ -66,6 +69,7 @@ impl Lesson {
     /// [`Refusal::BadName`] for the lesson's name, [`Refusal::NoSpeakers`] for
     /// friends who would hear nothing.
     pub fn new(setup: LessonSetup, now: Moment) -> Result<Self, Refusal> {
+        let untold = setup.untold();
         let mut rules = setup.rules;
         rules.lesson = names::tidy(&rules.lesson)?;
         let neck = Neck::build(rules.neck.clone()).map_err(|e| Refusal::Setup(e.to_string()))?;
@@ -80,7 +84,8 @@ impl Lesson {
         };
         let mut lesson = Self {
             learned: Learned::new(now, &rules),
-            picking: setup.picking,
+            untold,
+            going: Going::default(),
             rules,
             neck,
             reach,

@@ -2,7 +2,6 @@
 //! clock, no input or output. Both take `now`, and are driven with `handle_*`
 //! and `poll_*`.
 
-pub mod alone;
 pub mod call;
 pub mod calling;
 pub mod clock;
@@ -11,6 +10,7 @@ pub mod learning;
 pub mod marking;
 pub mod names;
 pub mod outbox;
+mod pace;
 pub mod past;
 pub mod picker;
 pub mod roles;
@@ -23,6 +23,7 @@ pub mod view;
 pub mod words;
 
 mod answering;
+mod going;
 mod known;
 mod learned;
 mod lesson;

@@ -35,7 +35,10 @@ impl Lesson {
                 Some(_) => refusal,
                 None => Refusal::NobodyToCall,
             })
-            .and_then(|()| self.obey(order, now));
+            .and_then(|()| self.obey(order.clone(), now));
+        if done.is_ok() {
+            self.pace_heeds(&order, now);
+        }
         self.settle(now);
         done
     }
@@ -113,7 +116,7 @@ impl Lesson {
             _ => {}
         }
         let before = self.rules.clone();
-        setting.put(&mut self.rules, &mut self.picking);
+        setting.put(&mut self.rules, &mut self.untold);
         if self.rules == before {
             return Ok(());
         }

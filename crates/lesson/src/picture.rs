@@ -37,7 +37,8 @@ impl Lesson {
             turn: self.turn,
             calls_closed: self.calls_closed,
             ended: self.ended,
-            picking: self.picking,
+            untold: self.untold,
+            pace_stopped: self.pace_stopped(),
             suggestion: self.suggestion(),
         }
     }

@@ -24,19 +24,21 @@ impl Lesson {
     /// When [`Lesson::handle_timeout`] has something to do next, if nothing
     /// else happens.
     pub fn next_deadline(&self) -> Option<Moment> {
-        if self.rules.mode != Mode::Friends || self.ended {
+        if self.ended {
             return None;
         }
-        let open = self.stage() == Some(CallStage::Open);
-        self.roster
+        let friends = self.rules.mode == Mode::Friends;
+        let open = self.stage() == Some(CallStage::Open) && (friends || self.shows_found());
+        let lost = self
+            .roster
             .iter()
-            .filter(|s| self.turn == Some(s.id) || (open && searching(s)))
+            .filter(|s| (friends && self.turn == Some(s.id)) || (open && searching(s)))
             .filter_map(|s| match s.presence {
                 Presence::Away { since } => Some(since + AWAY_GRACE),
                 _ => None,
             })
-            .filter(|deadline| *deadline > self.settled)
-            .min()
+            .filter(|deadline| *deadline > self.settled);
+        lost.chain(self.pace_due()).min()
     }
 
     /// Does what has become due: among friends, reveals a call that waits for
@@ -44,13 +46,14 @@ impl Lesson {
     pub(crate) fn settle(&mut self, now: Moment) {
         self.settled = self.settled.max(now);
         self.settle_turns(now);
-        if self.rules.show_found
+        if self.shows_found()
             && self.rules.mode == Mode::Class
             && self.stage() == Some(CallStage::Open)
             && self.all_found(now)
         {
             self.reveal(now);
         }
+        self.settle_pace(now);
         self.look_at_reach(now);
     }
 

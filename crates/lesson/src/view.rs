@@ -4,13 +4,13 @@ use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
 pub use fifthpeg_vocab::CallStage;
+use fifthpeg_vocab::pace::{PaceStop, Untold};
 
 use crate::Moment;
 use crate::learning::Suggestion;
 use crate::learning::help::Glance;
 use crate::marking::Mark;
 use crate::message::{Answer, CallId, Progress, Rules, Source, StudentId};
-use crate::setup::Picking;
 use crate::tally::Tally;
 use fifthpeg_vocab::sung::SungMark;
 
@@ -32,8 +32,10 @@ pub struct LessonView {
     pub calls_closed: u32,
     /// Whether the lesson has ended.
     pub ended: bool,
-    /// How notes are picked.
-    pub picking: Picking,
+    /// The rules that students are not told of.
+    pub untold: Untold,
+    /// Why the lesson no longer goes on by itself, where it did.
+    pub pace_stopped: Option<PaceStop>,
     /// What is suggested for the reach, between calls. The host decides.
     pub suggestion: Option<Suggestion>,
 }

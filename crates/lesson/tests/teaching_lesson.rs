@@ -157,11 +157,11 @@ fn a_friend_s_random_call_is_picked_for_the_others() {
 #[test]
 fn picking_can_be_changed_in_mid_lesson_and_is_no_rule_told_to_students() {
     let (mut room, ids) = Room::with(setup(), &["Mia"]);
-    assert_eq!(room.view().picking, Picking::Random);
+    assert_eq!(room.view().untold.picking, Picking::Random);
     room.order(HostOrder::CallRandom);
     room.inboxes.clear();
     room.order(HostOrder::Set(Setting::Picking(Picking::Teaching)));
-    assert_eq!(room.view().picking, Picking::Teaching);
+    assert_eq!(room.view().untold.picking, Picking::Teaching);
     assert!(room.inbox(ids[0]).is_empty());
 }
 

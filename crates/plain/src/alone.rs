@@ -4,12 +4,12 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_core::text;
-use fifthpeg_host::alone::Pace;
-use fifthpeg_host::alone::parse_gap;
+use fifthpeg_host::alone::Gap;
 use fifthpeg_host::{Host, Notice, OrderError};
 use fifthpeg_lesson::message::Refusal;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
+use fifthpeg_vocab::pace::parse_gap;
 use tokio::sync::broadcast::{self, error::RecvError};
 use tokio::sync::watch;
 
@@ -64,12 +64,7 @@ pub const ALONE_COMMANDS: &[Command<AloneLine>] = &[
 ///
 /// # Errors
 /// One sentence that says what to do instead.
-pub async fn obey(
-    host: &Host,
-    pace: &Pace,
-    line: AloneLine,
-    say: &mut Say,
-) -> Result<bool, String> {
+pub async fn obey(host: &Host, pace: &Gap, line: AloneLine, say: &mut Say) -> Result<bool, String> {
     let order = match line {
         AloneLine::Next => HostOrder::CallRandom,
         AloneLine::Reveal => HostOrder::Reveal,
@@ -95,7 +90,7 @@ pub async fn obey(
 }
 
 /// Says when the next note is called.
-pub fn say_gap(pace: &Pace, say: &mut Say) {
+pub fn say_gap(pace: &Gap, say: &mut Say) {
     let when = match pace.gap() {
         Some(gap) => format!("{} after one is shown", text::seconds(gap)),
         None => "off: next calls a note".to_owned(),

@@ -94,7 +94,9 @@ impl std::fmt::Display for HostWait {
 pub fn host_commands() -> &'static [Command<HostLine>] {
     static ALL: LazyLock<Vec<Command<HostLine>>> = LazyLock::new(|| {
         let rules = RULES.iter().map(|rule| {
-            let words: Vec<_> = (rule.choices)().iter().map(|c| c.word).collect();
+            let choices = (rule.choices)();
+            let mut words: Vec<_> = choices.iter().map(|c| c.word.as_ref()).collect();
+            words.extend(rule.other.map(|own| own.form));
             Command {
                 word: rule.word,
                 // Made once, and kept as long as the program runs.

@@ -1,10 +1,10 @@
 //! A lesson's rules, and what changed in them, as lines.
 
-use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::learning::Suggestion;
 use fifthpeg_lesson::learning::suggest::Turn;
 use fifthpeg_lesson::message::Rules;
 use fifthpeg_lesson::view::LessonView;
+use fifthpeg_vocab::pace::{PaceStop, Untold};
 use fifthpeg_vocab::{RULES, Rule};
 
 use crate::say::{Say, Word};
@@ -14,7 +14,7 @@ pub fn say_all(rules: &Rules, say: &mut Say) {
     say.say(Word::Neck, &rules.neck.name);
     say.say(Word::Reach, rules.reach.to_string());
     for rule in RULES.iter().filter(|rule| rule.told) {
-        match rule.chosen(rules, Picking::default()) {
+        match rule.chosen(rules, Untold::default()) {
             // An invitation that nobody made is not told of.
             Some(choice) if choice.word != "off" => say.say(Word::Rule(rule.word), choice.word),
             _ => {}
@@ -24,7 +24,7 @@ pub fn say_all(rules: &Rules, say: &mut Say) {
 
 /// Says one rule, and what it means.
 pub fn say_rule(rule: &'static Rule, view: &LessonView, say: &mut Say) {
-    if let Some(choice) = rule.chosen(&view.rules, view.picking) {
+    if let Some(choice) = rule.chosen(&view.rules, view.untold) {
         let said = format!("{}: {}", choice.word, choice.meaning);
         say.say(Word::Rule(rule.word), said);
     }
@@ -33,8 +33,8 @@ pub fn say_rule(rule: &'static Rule, view: &LessonView, say: &mut Say) {
 /// Says the rules that students are not told of, where they are not the usual.
 pub fn say_untold(view: &LessonView, say: &mut Say) {
     for rule in RULES.iter().filter(|rule| !rule.told) {
-        let now = rule.chosen(&view.rules, view.picking);
-        if now != rule.chosen(&view.rules, Picking::default()) {
+        let now = rule.chosen(&view.rules, view.untold);
+        if now != rule.chosen(&view.rules, Untold::default()) {
             say_rule(rule, view, say);
         }
     }
@@ -66,13 +66,29 @@ impl Suggestions {
     }
 }
 
+/// Says why the lesson no longer goes on by itself, once.
+#[derive(Debug, Default)]
+pub struct PaceTold {
+    said: Option<PaceStop>,
+}
+
+impl PaceTold {
+    /// Takes how it stands now.
+    pub fn say(&mut self, now: Option<PaceStop>, say: &mut Say) {
+        if let Some(why) = now.filter(|why| self.said != Some(*why)) {
+            say.say(Word::Rule("pace"), why.to_string());
+        }
+        self.said = now;
+    }
+}
+
 /// Says the rules that differ.
 pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
     if old.reach != new.reach {
         say.say(Word::Reach, new.reach.to_string());
     }
     for rule in RULES {
-        let [before, now] = [old, new].map(|rules| rule.chosen(rules, Picking::default()));
+        let [before, now] = [old, new].map(|rules| rule.chosen(rules, Untold::default()));
         if let Some(now) = now.filter(|now| before.as_ref() != Some(now)) {
             say.say(Word::Rule(rule.word), now.word);
         }

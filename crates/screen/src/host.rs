@@ -8,6 +8,7 @@ pub mod layers;
 pub mod layout;
 pub mod menus;
 pub mod news;
+pub mod pedal;
 pub mod people;
 mod roster;
 mod run;

@@ -7,6 +7,7 @@ mod host;
 mod host_glance;
 mod host_instrument;
 mod host_menus;
+mod host_pedal;
 mod looks;
 mod neck;
 pub(crate) mod room;

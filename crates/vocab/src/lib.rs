@@ -12,6 +12,7 @@ pub mod input;
 pub mod mark;
 pub mod message;
 pub mod moment;
+pub mod pace;
 pub mod refusal;
 pub mod roles;
 pub mod rules;

@@ -2,12 +2,15 @@
 //! Commands, menus, keys, head lines and what the lesson book keeps are made
 //! from it.
 
+use std::borrow::Cow;
+
 use fifthpeg_core::bounded::Shown;
 use fifthpeg_core::{Neck, NeckDescription, Reach, ReachSpec, ReachStep, Reference, Spelling};
 use serde::{Deserialize, Serialize};
 
 use crate::choice::Choice;
 use crate::choices::{Marking, Mode, Picking, Sounding, Telling, Voice};
+use crate::pace::{self, Pace, Untold};
 use crate::written::{A4Hz, Name, Ranged};
 
 /// What everyone should know of a lesson's rules; sent when joining and
@@ -131,20 +134,24 @@ pub enum Setting {
     /// Whether the note is shown as soon as everybody here has found it.
     #[serde(rename = "set-show-found")]
     ShowFound(bool),
+    /// How the lesson goes on by itself, if it does. Students are not told.
+    #[serde(rename = "set-pace")]
+    Pace(Option<Pace>),
 }
 
 impl Setting {
     /// Sets it.
-    pub fn put(self, rules: &mut Rules, picking: &mut Picking) {
+    pub fn put(self, rules: &mut Rules, untold: &mut Untold) {
         match self {
             Setting::Reach(reach) => rules.reach = reach,
             Setting::Marking(marking) => rules.marking = marking,
             Setting::Sounding(sounding) => rules.sounding = sounding,
             Setting::Telling(telling) => rules.telling = telling,
             Setting::Voice(voice) => rules.voice = voice,
-            Setting::Picking(how) => *picking = how,
+            Setting::Picking(how) => untold.picking = how,
             Setting::SingFirst(invited) => rules.sing_first = invited,
             Setting::ShowFound(shown) => rules.show_found = shown,
+            Setting::Pace(pace) => untold.pace = pace,
         }
     }
 }
@@ -165,6 +172,8 @@ pub enum Who {
     Host,
     /// The host of a lesson with others in it; alone it means nothing.
     HostOfOthers,
+    /// The host of a class: friends call in turn.
+    HostOfClass,
 }
 
 /// One rule of a lesson but for the reach, which has no list of choices.
@@ -186,13 +195,24 @@ pub struct Rule {
     /// What there is to choose from.
     pub choices: fn() -> Vec<Chosen>,
     /// What it is now.
-    pub now: fn(&Rules, Picking) -> Setting,
+    pub now: fn(&Rules, Untold) -> Setting,
+    /// Reads a choice that is not in the list; `None` where there are no others.
+    pub other: Option<Own>,
     /// When it may change.
     pub when: When,
     /// Who may change it.
     pub who: Who,
     /// Whether students are told of it.
     pub told: bool,
+}
+
+/// How a choice of one's own is read.
+#[derive(Debug, Clone, Copy)]
+pub struct Own {
+    /// How it is written: "SECONDS/SECONDS".
+    pub form: &'static str,
+    /// Reads it.
+    pub read: fn(&str) -> Result<Setting, String>,
 }
 
 impl PartialEq for Rule {
@@ -205,11 +225,11 @@ impl PartialEq for Rule {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chosen {
     /// Its word.
-    pub word: &'static str,
+    pub word: Cow<'static, str>,
     /// In a few words.
-    pub label: &'static str,
+    pub label: Cow<'static, str>,
     /// What it means.
-    pub meaning: &'static str,
+    pub meaning: Cow<'static, str>,
     /// What the host orders for it.
     pub setting: Setting,
 }
@@ -225,6 +245,7 @@ pub const RULES: &[Rule] = &[
         head: "Right",
         choices: || chosen(Setting::Marking),
         now: |rules, _| Setting::Marking(rules.marking),
+        other: None,
         when: When::BetweenCalls,
         who: Who::Host,
         told: true,
@@ -238,6 +259,7 @@ pub const RULES: &[Rule] = &[
         head: "Sound",
         choices: || chosen(Setting::Sounding),
         now: |rules, _| Setting::Sounding(rules.sounding),
+        other: None,
         when: When::BetweenCalls,
         who: Who::HostOfOthers,
         told: true,
@@ -251,6 +273,7 @@ pub const RULES: &[Rule] = &[
         head: "A miss tells",
         choices: || chosen(Setting::Telling),
         now: |rules, _| Setting::Telling(rules.telling),
+        other: None,
         when: When::AnyTime,
         who: Who::Host,
         told: true,
@@ -264,6 +287,7 @@ pub const RULES: &[Rule] = &[
         head: "Sing first",
         choices: || on_or_off(["invited", "not invited"], Setting::SingFirst),
         now: |rules, _| Setting::SingFirst(rules.sing_first),
+        other: None,
         when: When::AnyTime,
         who: Who::Host,
         told: true,
@@ -282,6 +306,7 @@ pub const RULES: &[Rule] = &[
             )
         },
         now: |rules, _| Setting::ShowFound(rules.show_found),
+        other: None,
         when: When::AnyTime,
         who: Who::HostOfOthers,
         told: true,
@@ -295,6 +320,7 @@ pub const RULES: &[Rule] = &[
         head: "Voice",
         choices: || chosen(Setting::Voice),
         now: |rules, _| Setting::Voice(rules.voice),
+        other: None,
         when: When::AnyTime,
         who: Who::Host,
         told: true,
@@ -307,28 +333,46 @@ pub const RULES: &[Rule] = &[
         line: "how notes are picked",
         head: "",
         choices: || chosen(Setting::Picking),
-        now: |_, picking| Setting::Picking(picking),
+        now: |_, untold| Setting::Picking(untold.picking),
+        other: None,
         when: When::AnyTime,
         who: Who::Host,
+        told: false,
+    },
+    Rule {
+        word: "pace",
+        key: 'y',
+        what: "whether notes are called and shown by themselves",
+        title: "How the lesson goes on by itself",
+        line: "going on by itself",
+        head: "",
+        choices: pace::choices,
+        now: |_, untold| Setting::Pace(untold.pace),
+        other: Some(Own {
+            form: "SECONDS/SECONDS[/help]",
+            read: |typed| pace::parse_pace(typed).map(|pace| Setting::Pace(Some(pace))),
+        }),
+        when: When::AnyTime,
+        who: Who::HostOfClass,
         told: false,
     },
 ];
 
 fn chosen<C: Choice>(setting: fn(C) -> Setting) -> Vec<Chosen> {
     let rows = C::ALL.iter().map(|row| Chosen {
-        word: row.word,
-        label: row.label,
-        meaning: row.meaning,
+        word: row.word.into(),
+        label: row.label.into(),
+        meaning: row.meaning.into(),
         setting: setting(row.value),
     });
     rows.collect()
 }
 
 fn on_or_off([on, off]: [&'static str; 2], setting: fn(bool) -> Setting) -> Vec<Chosen> {
-    let choice = |word, meaning, value| Chosen {
-        word,
-        label: meaning,
-        meaning,
+    let choice = |word, meaning: &'static str, value| Chosen {
+        word: Cow::Borrowed(word),
+        label: Cow::Borrowed(meaning),
+        meaning: Cow::Borrowed(meaning),
         setting: setting(value),
     };
     vec![choice("on", on, true), choice("off", off, false)]
@@ -352,9 +396,13 @@ impl Rule {
     }
 
     /// The choice in force.
-    pub fn chosen(&self, rules: &Rules, picking: Picking) -> Option<Chosen> {
-        let now = (self.now)(rules, picking);
-        (self.choices)().into_iter().find(|c| c.setting == now)
+    pub fn chosen(&self, rules: &Rules, untold: Untold) -> Option<Chosen> {
+        let now = (self.now)(rules, untold);
+        let ready = (self.choices)().into_iter().find(|c| c.setting == now);
+        ready.or(match now {
+            Setting::Pace(Some(pace)) => Some(pace::choice(pace.to_string().into(), pace)),
+            _ => None,
+        })
     }
 
     /// The choice of this word.
@@ -363,16 +411,31 @@ impl Rule {
     /// One sentence that lists the words there are.
     pub fn choice(&self, word: &str) -> Result<Chosen, String> {
         let choices = (self.choices)();
-        let words: Vec<_> = choices.iter().map(|c| c.word).collect();
+        let words: Vec<_> = choices.iter().map(|c| c.word.as_ref()).collect();
         let found = choices.iter().find(|c| c.word.eq_ignore_ascii_case(word));
-        found
-            .cloned()
-            .ok_or_else(|| crate::choice::no_such(self.word, word, &words))
+        if let Some(found) = found {
+            return Ok(found.clone());
+        }
+        let Some(own) = self.other else {
+            return Err(crate::choice::no_such(self.word, word, &words));
+        };
+        let setting = (own.read)(word)
+            .map_err(|why| format!("{why}; or choose {}", fifthpeg_core::text::list_or(&words)))?;
+        let own = Chosen {
+            word: word.to_owned().into(),
+            label: word.to_owned().into(),
+            meaning: word.to_owned().into(),
+            setting,
+        };
+        Ok(match own.setting {
+            Setting::Pace(Some(pace)) => pace::choice(pace.to_string().into(), pace),
+            _ => own,
+        })
     }
 
     /// Whether there is only one other choice: a key takes it at once.
     pub fn is_on_or_off(&self) -> bool {
-        matches!((self.choices)()[..], [Chosen { word: "on", .. }, _])
+        matches!(&(self.choices)()[..], [first, _] if first.word == "on")
     }
 }
 
@@ -387,15 +450,15 @@ mod tests {
         let setup = LessonSetup::new("Hall", &neck);
         for rule in RULES {
             for choice in (rule.choices)() {
-                let (mut rules, mut picking) = (setup.rules.clone(), setup.picking);
-                choice.setting.clone().put(&mut rules, &mut picking);
-                assert_eq!(rule.chosen(&rules, picking), Some(choice.clone()));
-                assert_eq!(rule.choice(choice.word), Ok(choice.clone()));
+                let (mut rules, mut untold) = (setup.rules.clone(), setup.untold());
+                choice.setting.clone().put(&mut rules, &mut untold);
+                assert_eq!(rule.chosen(&rules, untold), Some(choice.clone()));
+                assert_eq!(rule.choice(&choice.word), Ok(choice.clone()));
                 assert_eq!(Rule::of(&choice.setting).map(|r| r.word), Some(rule.word));
                 // And nothing else has changed.
                 for other in RULES.iter().filter(|other| other.word != rule.word) {
-                    let before = other.chosen(&setup.rules, setup.picking);
-                    assert_eq!(other.chosen(&rules, picking), before, "{}", other.word);
+                    let before = other.chosen(&setup.rules, setup.untold());
+                    assert_eq!(other.chosen(&rules, untold), before, "{}", other.word);
                 }
             }
         }

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 pub use crate::choices::{Picked, Picking};
 use crate::evidence::StudentKey;
 use crate::message::{Answer, StudentId};
+use crate::pace::{Pace, Untold};
 use crate::rules::{Rules, Setting};
 
 /// The longest name of a student or lesson, in characters.
@@ -42,6 +43,10 @@ pub struct LessonSetup {
     pub speakers_among_friends: bool,
     /// How notes are picked to begin with; the host may change it.
     pub picking: Picking,
+    /// How the lesson goes on by itself to begin with, if it does; the host may
+    /// change it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pace: Option<Pace>,
 }
 
 impl LessonSetup {
@@ -55,7 +60,28 @@ impl LessonSetup {
             lead: DEFAULT_LEAD,
             speakers_among_friends: false,
             picking: Picking::Random,
+            pace: None,
         }
+    }
+}
+
+impl LessonSetup {
+    /// The rules that students are not told of.
+    pub fn untold(&self) -> Untold {
+        Untold {
+            picking: self.picking,
+            pace: self.pace,
+        }
+    }
+
+    /// Sets a rule.
+    pub fn put(&mut self, setting: Setting) {
+        let mut untold = self.untold();
+        setting.put(&mut self.rules, &mut untold);
+        Untold {
+            picking: self.picking,
+            pace: self.pace,
+        } = untold;
     }
 }
 

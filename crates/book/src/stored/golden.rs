@@ -16,6 +16,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::{HostOrder, LessonSetup, Picking};
 use fifthpeg_vocab::Setting;
+use fifthpeg_vocab::pace::Pace;
 
 use super::*;
 
@@ -160,6 +161,12 @@ fn inputs() -> Vec<LessonInput> {
             person: Some(StudentKey(10)),
         },
         HostOrder::End,
+        HostOrder::Set(Setting::Pace(None)),
+        HostOrder::Set(Setting::Pace(Some(Pace {
+            shown_after: Some(Duration::from_secs(40)),
+            next_after: Some(Duration::from_millis(7_500)),
+            until_help: true,
+        }))),
     ];
     inputs.extend(orders.map(LessonInput::Order));
     inputs
@@ -200,6 +207,7 @@ fn setup() -> LessonSetup {
         lead: Duration::from_millis(250),
         speakers_among_friends: true,
         picking: Picking::Teaching,
+        pace: None,
     }
 }
 
@@ -212,7 +220,7 @@ fn what_was_written_once_reads_back_and_is_still_written_so() {
         assert_eq!(read_input(line).unwrap(), input, "{line}");
         assert_eq!(write_input(&input), line);
     }
-    let setup = setup();
+    let mut setup = setup();
     let line = lines.next().unwrap();
     assert_eq!(read_setup(line).unwrap(), setup);
     assert_eq!(write_setup(&setup), line);
@@ -225,6 +233,11 @@ fn what_was_written_once_reads_back_and_is_still_written_so() {
         read_rules(rules, setup.rules.neck.clone()).unwrap(),
         setup.rules
     );
+    // A pace to begin with came later; without one nothing is written of it.
+    let line = lines.next().unwrap();
+    setup.pace = Some(Pace::alone(Some(Duration::from_secs(4))));
+    assert_eq!(read_setup(line).unwrap(), setup);
+    assert_eq!(write_setup(&setup), line);
     assert_eq!(lines.next(), None);
 }
 

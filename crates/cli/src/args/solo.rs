@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use clap::Args;
 use fifthpeg_front::values::parse_name;
-use fifthpeg_host::alone::parse_gap;
+use fifthpeg_vocab::pace::parse_gap;
 
 use super::manner::Manner;
 use super::neck_choice::NeckChoice;

@@ -1,7 +1,7 @@
 //! Who gives the commands in a student's plain mode, and which ones they have.
 
 use fifthpeg_host::Host;
-use fifthpeg_host::alone::Pace;
+use fifthpeg_host::alone::Gap;
 
 use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
 use crate::host_lines::{HostLine, host_commands};
@@ -81,7 +81,11 @@ pub fn host_words(role: Role) -> Vec<&'static str> {
         Role::Friend => (true, FRIEND_HOST_WORDS),
         Role::Alone => (false, ALONE_HOST_WORDS),
     };
-    let has = |rule: &&Rule| others || rule.who == Who::Host;
+    let has = |rule: &&Rule| match rule.who {
+        Who::Host => true,
+        Who::HostOfOthers => others,
+        Who::HostOfClass => false,
+    };
     let rules = RULES.iter().filter(has).map(|rule| rule.word);
     rules.chain(own.iter().copied()).collect()
 }
@@ -90,7 +94,7 @@ pub fn host_words(role: Role) -> Vec<&'static str> {
 #[derive(Clone, Copy)]
 pub struct Side<'a> {
     pub(super) host: &'a Host,
-    pub(super) pace: Option<&'a Pace>,
+    pub(super) pace: Option<&'a Gap>,
 }
 
 impl<'a> Side<'a> {
@@ -100,7 +104,7 @@ impl<'a> Side<'a> {
     }
 
     /// Who is alone.
-    pub fn alone(host: &'a Host, pace: &'a Pace) -> Self {
+    pub fn alone(host: &'a Host, pace: &'a Gap) -> Self {
         let pace = Some(pace);
         Self { host, pace }
     }

@@ -6,6 +6,7 @@ use fifthpeg_lesson::Picking;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, Progress, Rules};
 use fifthpeg_lesson::view::CallStage;
+use fifthpeg_vocab::pace::Untold;
 use fifthpeg_vocab::rules::{Chosen, RULES, Rule};
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
@@ -86,14 +87,30 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
         roster::answers(state, area, buf);
     }
     let suggested = suggested(state, width);
-    let told = state.message.as_ref().or(suggested.as_ref());
+    let asked = state.pedal_question().map(Message::trouble);
+    let told = asked.as_ref().or(state.message.as_ref());
+    let told = told.or(suggested.as_ref());
     parts::message(told, areas.message, theme, buf);
     match &state.layer {
-        Layer::Main => parts::foot(main_keys(), areas.foot, theme, buf),
+        Layer::Main => draw_foot(state, areas.foot, buf),
         Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
         Layer::Menu(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
         Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) => {}
     }
+}
+
+/// The keys, and in the corner what the pedal does.
+fn draw_foot(state: &HostState, area: Rect, buf: &mut Buffer) {
+    let theme = state.theme();
+    let says = Span::styled(theme.text(&state.pedal_says()), theme.style(Tint::Strong));
+    let wide = u16::try_from(says.width()).unwrap_or(area.width);
+    let left = Rect {
+        width: area.width.saturating_sub(wide + 2),
+        ..area
+    };
+    parts::foot(main_keys(), left, theme, buf);
+    let x = area.right().saturating_sub(wide);
+    buf.set_span(x, area.y, &says, wide);
 }
 
 fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
@@ -147,12 +164,17 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         .reach
         .step
         .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
-    let picked = match state.view.picking {
+    let picked = match state.view.untold.picking {
         Picking::Random => "",
         Picking::Teaching => ", picked to teach",
     };
+    let paced = match (state.view.untold.pace, state.view.pace_stopped) {
+        (Some(_), Some(_)) => ", pace stopped",
+        (Some(_), None) => ", by itself",
+        (None, _) => "",
+    };
     let reach = format!(
-        "Reach: {reach} ({}){picked}",
+        "Reach: {reach} ({}){picked}{paced}",
         words::count(places(state), "place", "places")
     );
     buf.set_stringn(
@@ -162,7 +184,7 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         width,
         theme.style(Tint::Plain),
     );
-    let full = rules_line(rules, |choice| choice.label.to_owned());
+    let full = rules_line(rules, |choice| choice.label.clone().into_owned());
     let line = if full.len() <= width {
         full
     } else {
@@ -224,8 +246,8 @@ fn short_rules(rules: &Rules, width: usize) -> String {
 /// "Right: same pitch. Sound: every terminal."
 fn rules_line(rules: &Rules, say: impl Fn(&Chosen) -> String) -> String {
     let of = |rule: &Rule| {
-        let now = rule.chosen(rules, Picking::default())?;
-        match now.word {
+        let now = rule.chosen(rules, Untold::default())?;
+        match now.word.as_ref() {
             // What is not asked for is not said.
             "off" => None,
             "on" => Some(format!("{}.", rule.head)),

@@ -44,4 +44,21 @@ impl HostState {
     pub fn is_offer_hidden(&self) -> bool {
         self.hidden
     }
+
+    /// Why no note that was played can be called.
+    pub(super) fn why_nothing_heard(&self) -> &'static str {
+        let open = self.view.call.as_ref();
+        match &self.ear {
+            None => {
+                "Enter calls a note played on your instrument: start with --microphone for that."
+            }
+            Some(ear) if ear.state == EarState::Off => {
+                "The microphone is off: i turns it on, then play a note and press Enter."
+            }
+            Some(_) if open.is_some_and(|call| call.stage == CallStage::Open) => {
+                "A call is open: reveal or close it before the next."
+            }
+            Some(_) => "No note has been heard yet: play one, then press Enter to call it.",
+        }
+    }
 }

@@ -22,6 +22,8 @@ pub enum HostCommand {
     CallByHand,
     /// Call a random note of the reach.
     CallAny,
+    /// Do the next sensible thing.
+    Pedal,
     /// Call the note that was played on the host's instrument.
     CallHeard,
     /// Listen to the instrument, or no longer.
@@ -141,11 +143,12 @@ pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
         "",
         HostCommand::Key,
     ),
+    row(&[ENTER], "call the note heard", "", HostCommand::CallHeard),
     row(
-        &[ENTER, SPACE, PAGE_DOWN],
-        "call the note heard (Space, PageDown, a foot switch too)",
+        &[PAGE_DOWN, SPACE],
+        "the pedal (Space too): the corner says what it does",
         "",
-        HostCommand::CallHeard,
+        HostCommand::Pedal,
     ),
     rows::listen(HostCommand::Listen),
     rows::quiet("", HostCommand::Quiet),

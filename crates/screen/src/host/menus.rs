@@ -2,7 +2,7 @@
 
 use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
 use fifthpeg_host::BookState;
-use fifthpeg_lesson::message::StudentId;
+use fifthpeg_lesson::message::{Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_vocab::rules::{RULES, Rule, Setting, Who};
@@ -39,7 +39,7 @@ pub fn reach(view: &LessonView) -> Menu<MenuChoice> {
 
 /// A rule's choices.
 pub fn rule(rule: &Rule, view: &LessonView) -> Menu<MenuChoice> {
-    let now = (rule.now)(&view.rules, view.picking);
+    let now = (rule.now)(&view.rules, view.untold);
     let choices = (rule.choices)();
     let chosen = choices.iter().position(|choice| choice.setting == now);
     let lines = choices.into_iter().map(|choice| {
@@ -51,7 +51,7 @@ pub fn rule(rule: &Rule, view: &LessonView) -> Menu<MenuChoice> {
 
 /// The order that changes a rule of only two choices; `None` for any other.
 pub fn other(rule: &Rule, view: &LessonView) -> Option<HostOrder> {
-    let now = (rule.now)(&view.rules, view.picking);
+    let now = (rule.now)(&view.rules, view.untold);
     let other = (rule.choices)().into_iter().find(|c| c.setting != now)?;
     rule.is_on_or_off().then_some(HostOrder::Set(other.setting))
 }
@@ -121,7 +121,13 @@ pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
 
 /// The rules but for the reach, each with what it is now and a list of its own.
 pub fn rules(view: &LessonView) -> Menu<MenuChoice> {
-    rules_of(view, RULES.iter())
+    let class = view.rules.mode == Mode::Class;
+    rules_of(
+        view,
+        RULES
+            .iter()
+            .filter(|rule| class || rule.who != Who::HostOfClass),
+    )
 }
 
 /// The same for who is alone.
@@ -131,7 +137,7 @@ pub fn rules_alone(view: &LessonView) -> Menu<MenuChoice> {
 
 fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Menu<MenuChoice> {
     let lines = rules.filter_map(|rule| {
-        let now = rule.chosen(&view.rules, view.picking)?;
+        let now = rule.chosen(&view.rules, view.untold)?;
         let line = format!("{}: {}", rule.line, now.label);
         Some(match other(rule, view) {
             Some(order) => (

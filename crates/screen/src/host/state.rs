@@ -20,6 +20,7 @@ use super::keys::{self, HostCommand, PICK_KEYS, PickCommand, main_keys};
 use super::layers::{HostAction, Layer, MenuChoice, Pane, People};
 use super::layout::{self, Shape};
 use super::menus;
+use super::pedal::Pedal;
 use crate::door::DoorShown;
 use crate::ear_line::sentence_of;
 use crate::help;
@@ -69,6 +70,8 @@ pub struct HostState {
     pub book: BookState,
     /// How often peers met each limit.
     pub network: Vec<(Counter, u64)>,
+    /// What was done with the pedal lately.
+    pub(super) pedal: Pedal,
     /// Where the cursor was when a place was last chosen.
     last_cursor: Option<NeckCursor>,
 }
@@ -128,6 +131,7 @@ impl HostState {
             offers: Offers::default(),
             book: BookState::None,
             network: Vec::new(),
+            pedal: Pedal::default(),
             last_cursor: None,
             view,
         };
@@ -147,6 +151,12 @@ impl HostState {
     /// Takes a new picture of the lesson.
     pub fn set_view(&mut self, view: Arc<LessonView>) {
         let reach_changed = view.rules.reach != self.view.rules.reach;
+        if let Some(why) = view
+            .pace_stopped
+            .filter(|_| self.view.pace_stopped.is_none())
+        {
+            self.message = Some(Message::news(why.to_string()));
+        }
         self.view = view;
         if reach_changed {
             self.find_reach();
@@ -227,6 +237,10 @@ impl HostState {
         match &mut self.layer {
             Layer::Main => {
                 let command = tables::command(main_keys(), event)?;
+                let held = event.kind == KeyEventKind::Repeat;
+                if held && command == HostCommand::Pedal {
+                    return None;
+                }
                 self.main_command(command)
             }
             Layer::Pick(_) => {
@@ -310,6 +324,7 @@ impl HostState {
                     self.layer = Layer::Pick(cursor);
                 }
             }
+            HostCommand::Pedal => return self.press_pedal(),
             HostCommand::CallAny => return order(HostOrder::CallRandom),
             HostCommand::CallHeard => match self.offered() {
                 // Never without this key: somebody may only be playing.
@@ -387,22 +402,6 @@ impl HostState {
             HostCommand::Help => self.layer = Layer::Help(0),
         }
         None
-    }
-
-    fn why_nothing_heard(&self) -> &'static str {
-        let open = self.view.call.as_ref();
-        match &self.ear {
-            None => {
-                "Enter calls a note played on your instrument: start with --microphone for that."
-            }
-            Some(ear) if ear.state == EarState::Off => {
-                "The microphone is off: i turns it on, then play a note and press Enter."
-            }
-            Some(_) if open.is_some_and(|call| call.stage == CallStage::Open) => {
-                "A call is open: reveal or close it before the next."
-            }
-            Some(_) => "No note has been heard yet: play one, then press Enter to call it.",
-        }
     }
 
     fn pick_command(&mut self, command: PickCommand) -> Option<HostAction> {

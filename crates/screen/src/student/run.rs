@@ -5,7 +5,7 @@ use std::time::Duration;
 use crossterm::event::Event;
 use fifthpeg_front::stops::Stops;
 use fifthpeg_host::Host;
-use fifthpeg_host::alone::Pace;
+use fifthpeg_host::alone::Gap;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_student::Student;
@@ -41,7 +41,7 @@ pub struct HostSide<'a> {
     /// Who gets in.
     pub door: DoorShown,
     /// When the next note comes, where nobody else is in the lesson.
-    pub pace: Option<&'a Pace>,
+    pub pace: Option<&'a Gap>,
 }
 
 /// Shows the student's screen until the student leaves or closes it, or a

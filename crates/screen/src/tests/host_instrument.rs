@@ -59,23 +59,6 @@ fn a_note_played_is_shown_and_called_once_it_is_confirmed() {
 }
 
 #[test]
-fn a_foot_switch_calls_too() {
-    for key in [Key::Char(' '), Key::Code(KeyCode::PageDown)] {
-        let (_, mut screen) = hall(ScreenOptions::default());
-        assert_eq!(press_host(&mut screen, key), None);
-        line_with(
-            &host_text(&screen, 80, 24),
-            "No note has been heard yet: play one, then press Enter to call it.",
-        );
-        screen.take_heard(&pluck(60));
-        assert!(matches!(
-            press_host(&mut screen, key),
-            Some(HostAction::Order(HostOrder::CallPlayed(_)))
-        ));
-    }
-}
-
-#[test]
 fn a_note_outside_the_reach_is_told_before_anyone_calls_it() {
     let (mut room, mut screen) = hall(ScreenOptions::default());
     room.host(HostOrder::Set(Setting::Reach(
