@@ -1,6 +1,6 @@
 //! `fifthpeg host`.
 
-use std::net::{IpAddr, SocketAddr};
+use std::net::SocketAddr;
 
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
@@ -109,11 +109,11 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     let timings = tokio::spawn(result::keep(earlier, early, host.view()));
     let rules = host.view().borrow().rules.clone();
     say.say(Word::Lesson, host.announced_name());
-    for address in reachable(&host) {
+    for address in host.reachable() {
         say.say(Word::Address, address.to_string());
     }
     plain::door::say(&host, &mut say);
-    if host.is_announced() && reachable(&host).iter().any(|at| !at.ip().is_loopback()) {
+    if host.is_announced() && host.reachable().iter().any(|at| !at.ip().is_loopback()) {
         say.say(
             Word::Hint,
             "on this network, fifthpeg join finds the lesson by itself",
@@ -309,7 +309,7 @@ fn own_entry(host: &Host) -> Entry {
 
 /// One line that says how to join, for the host's screen.
 fn joining(host: &Host) -> String {
-    let mut outside: Vec<String> = reachable(host)
+    let mut outside: Vec<String> = host.reachable()
         .iter()
         .filter(|address| !address.ip().is_loopback())
         .map(ToString::to_string)
@@ -340,40 +340,4 @@ fn loopback(host: &Host) -> Vec<SocketAddr> {
             address
         })
         .collect()
-}
-
-/// The addresses that a student can type: each of this machine's own where the
-/// host listens on all of them.
-pub(crate) fn reachable(host: &Host) -> Vec<SocketAddr> {
-    let mut addresses = Vec::new();
-    let mut of_one_link = Vec::new();
-    for local in host.local_addrs() {
-        if local.ip().is_unspecified() {
-            let mine = if_addrs::get_if_addrs().unwrap_or_default();
-            for ip in mine.iter().map(if_addrs::Interface::ip) {
-                if ip.is_ipv4() == local.is_ipv4() {
-                    let kind = match is_link_local(ip) {
-                        true => &mut of_one_link,
-                        false => &mut addresses,
-                    };
-                    kind.push(SocketAddr::new(ip, local.port()));
-                }
-            }
-        } else {
-            addresses.push(local);
-        }
-    }
-    if addresses.iter().all(|address| address.ip().is_loopback()) {
-        addresses.append(&mut of_one_link);
-    }
-    // Loopback last: it serves this machine alone.
-    addresses.sort_by_key(|address| address.ip().is_loopback());
-    addresses.dedup();
-    addresses
-}
-
-/// IPv6 addresses that hold for one link only: long, and shown only where there
-/// is nothing else.
-fn is_link_local(ip: IpAddr) -> bool {
-    matches!(ip, IpAddr::V6(six) if six.is_unicast_link_local())
 }

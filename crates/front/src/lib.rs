@@ -9,6 +9,7 @@ pub mod html;
 pub mod neck_text;
 pub mod necks;
 pub mod out;
+pub mod qr;
 pub mod stops;
 pub mod values;
 

@@ -19,6 +19,7 @@ use crate::doorway::{Doorway, Standing};
 use crate::entering::Arrival;
 use crate::heart::ConnectionId;
 use crate::lock::DoorLock;
+use crate::pages::Browsers;
 use crate::shared::Shared;
 use crate::to_task::Inbound;
 use crate::turns::Turns;
@@ -60,6 +61,8 @@ impl Door {
             inbound,
             teller,
             turns: Turns::new(),
+            pages: Semaphore::new(limits.pages.max(1)),
+            browsers: Browsers::default(),
         });
         let (close, closed) = oneshot::channel();
         Self {

@@ -56,7 +56,7 @@ impl HostConfig {
         let students = usize::try_from(setup.max_students).unwrap_or(usize::MAX);
         let connections = students
             .saturating_mul(2)
-            .saturating_add(limits.joining + limits.joining_known + limits.line.places);
+            .saturating_add(limits.joining + limits.joining_known + limits.line.places + limits.pages);
         Self {
             bind: any_address(0),
             network: true,
@@ -129,6 +129,10 @@ pub struct Limits {
     /// Connections that wait for their keys to be worked out, one after the
     /// other, before it is told.
     pub waiting_for_keys: usize,
+    /// Browsers that are given the page at once. They take no joiner's room.
+    pub pages: usize,
+    /// How long one may take to load it.
+    pub page_within: Duration,
     /// How long a connection may take to join.
     pub join_within: Duration,
     /// How long a student may be silent before the connection counts as dead.
@@ -187,6 +191,8 @@ impl Default for Limits {
                 burst: 1200,
             },
             waiting_for_keys: 16,
+            pages: 32,
+            page_within: Duration::from_secs(30),
             join_within: Duration::from_secs(5),
             silence: Duration::from_secs(10),
             write_within: Duration::from_secs(5),

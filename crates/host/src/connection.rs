@@ -63,7 +63,9 @@ impl Connection {
                 diary::came_to_nothing(id, began);
                 let within = shared.limits.join_within.as_millis();
                 let what = format!("nothing came within {within} ms");
-                shared.tell(Notice::NotJoined { address, what });
+                if !shared.browsers.knows(address.ip()) {
+                    shared.tell(Notice::NotJoined { address, what });
+                }
                 return;
             }
         };

@@ -11,20 +11,21 @@ use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
 use fifthpeg_link::origin::Gate;
+use fifthpeg_link::request::{self, Wanted};
 use fifthpeg_link::secure::{self, Stream, begins_tls};
-use fifthpeg_link::{LinkError, handshake, tame};
-use fifthpeg_wire::{ClientFrame, HostFrame};
+use fifthpeg_link::{LinkError, handshake, tame, tunnel};
+use fifthpeg_wire::{ClientFrame, HostFrame, WITHIN_PATH};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
 
 use crate::heart::{Asking, ConnectionId};
-use crate::lock::{DoorLock, expected_a_lock, is_worth_telling};
+use crate::lock::{By, DoorLock, Locked, expected_a_lock, is_worth_telling};
 use crate::paced::Paced;
 use crate::seats::Place;
 use crate::shared::{Allowance, Shared};
 use crate::to_task::Inbound;
 use crate::writing::{End, Queue, SharedSender, encoded, goodbye, way, write};
-use crate::{Notice, diary};
+use crate::{Notice, diary, pages};
 
 /// What a connection came in by.
 pub(crate) enum Arrival {
@@ -40,8 +41,16 @@ pub(crate) struct Asked<S> {
     pub(crate) receiver: Receiver<S, ClientFrame>,
     pub(crate) name: String,
     pub(crate) by_class_key: bool,
+    pub(crate) with: By,
     pub(crate) key: Option<PlaceKey>,
     pub(crate) new_key: PlaceKey,
+}
+
+/// What a connection turned out to be, on its way to the join.
+struct Came {
+    channel: HostChannel<Stream>,
+    holder: Option<KeyHolder>,
+    with: By,
 }
 
 /// A connection whose student is in.
@@ -80,8 +89,7 @@ async fn secure(
     shared: &Shared,
     stream: TcpStream,
     (ip, allowance): (IpAddr, &Allowance),
-) -> Result<(HostChannel<Stream>, Option<KeyHolder>), Option<Telling>> {
-    let limits = &shared.limits;
+) -> Result<Came, Option<Telling>> {
     // Small frames must not wait for one another.
     stream.set_nodelay(true).map_err(not_joined)?;
     let mut first = [0];
@@ -92,35 +100,77 @@ async fn secure(
         Err(e) => return Err(not_joined(e)),
     }
     let at = stream.local_addr().map_err(not_joined)?;
-    let gate = |encrypted| Gate::at(at, encrypted, shared.names.clone());
-    let stream = Paced::new(stream, limits);
-    match (&shared.lock, begins_tls(first[0])) {
-        (DoorLock::Open, false) => {
-            let stream: Stream = Box::new(stream);
-            let accepted = handshake::accept_at(stream, limits.join_within, &gate(false)).await;
-            accepted.map(|channel| (channel, None)).map_err(telling)
+    let stream = Paced::new(stream, &shared.limits);
+    if begins_tls(first[0]) {
+        return match &shared.lock {
+            DoorLock::Open => Err(not_joined(expected_a_lock())),
+            DoorLock::Locked(locked) => {
+                let gate = Gate::at(at, true, shared.names.clone());
+                let who = (ip, allowance, By::Terminal);
+                through(shared, locked, Box::new(stream), Some(&gate), who).await
+            }
+        };
+    }
+    let gate = Gate::at(at, false, shared.names.clone());
+    let (wanted, stream) = request::look(stream).await;
+    if let Some(Wanted { upgrades: false, .. }) = wanted {
+        pages::serve(shared, stream, &gate, (ip, allowance)).await;
+        return Err(None);
+    }
+    let of_page = wanted.as_ref().is_some_and(|wanted| wanted.of_page);
+    let within = wanted.is_some_and(|wanted| wanted.path == WITHIN_PATH);
+    let patience = shared.limits.join_within;
+    match &shared.lock {
+        DoorLock::Locked(locked) if within => {
+            let tunnel = tunnel::accept(stream, &gate).await.map_err(telling)?;
+            let who = (ip, allowance, By::Page);
+            through(shared, locked, Box::new(tunnel), None, who).await
         }
-        (DoorLock::Open, true) => Err(not_joined(expected_a_lock())),
-        (DoorLock::Locked(_), false) => Err(telling(
-            handshake::turn_away(stream, limits.join_within).await,
-        )),
-        (DoorLock::Locked(locked), true) => {
-            let through = async {
-                let greeted = secure::greeted(stream).await?;
-                let answered = shared.in_turn(|| greeted.answer(&locked.key)).await;
-                let (stream, binding) = answered.finish().await?;
-                let stream: Stream = Box::new(stream);
-                let within = limits.join_within;
-                let channel = handshake::accept_at(stream, within, &gate(true)).await?;
-                let who = (ip, allowance);
-                locked.let_through(shared, channel, binding, who).await
-            };
-            through.await.map_err(|e| {
-                diary::not_through(&e, ip);
-                telling(e)
+        DoorLock::Locked(_) => Err(telling(handshake::turn_away(stream, patience, &gate).await)),
+        DoorLock::Open if within => Err(not_joined(expected_a_lock())),
+        DoorLock::Open => {
+            let stream: Stream = Box::new(stream);
+            let channel = handshake::accept_at(stream, patience, &gate).await;
+            Ok(Came {
+                channel: channel.map_err(telling)?,
+                holder: None,
+                with: if of_page { By::Page } else { By::Terminal },
             })
         }
     }
+}
+
+/// Through encryption and the lock. A terminal opens its WebSocket within the
+/// encryption, at this gate; a page has come in by one already.
+async fn through(
+    shared: &Shared,
+    locked: &Locked,
+    stream: Stream,
+    gate: Option<&Gate>,
+    (ip, allowance, with): (IpAddr, &Allowance, By),
+) -> Result<Came, Option<Telling>> {
+    let within = shared.limits.join_within;
+    let through = async {
+        let greeted = secure::greeted(stream).await?;
+        let answered = shared.in_turn(|| greeted.answer(&locked.key)).await;
+        let (stream, binding) = answered.finish().await?;
+        let stream: Stream = Box::new(stream);
+        let channel = match gate {
+            Some(gate) => handshake::accept_at(stream, within, gate).await?,
+            None => handshake::accept_within(stream, within).await?,
+        };
+        let who = (ip, allowance, with);
+        locked.let_through(shared, channel, binding, who).await
+    };
+    let (channel, holder) = through.await.map_err(|e| {
+        diary::not_through(&e, ip);
+        telling(e)
+    })?;
+    Ok(Came {
+        channel,
+        holder,
+        with,
+    })
 }
 
 /// From the first byte to the join.
@@ -129,11 +179,19 @@ pub(crate) async fn hear_out(
     arrival: Arrival,
     (ip, allowance): (IpAddr, &Allowance),
 ) -> Result<Asked<Stream>, Option<Telling>> {
-    let (channel, holder) = match arrival {
+    let Came {
+        channel,
+        holder,
+        with,
+    } = match arrival {
         Arrival::Network(stream) => secure(shared, stream, (ip, allowance)).await?,
         Arrival::Inside(stream) => {
             let accepted = handshake::accept(stream, shared.limits.join_within).await;
-            (accepted.map_err(telling)?, None)
+            Came {
+                channel: accepted.map_err(telling)?,
+                holder: None,
+                with: By::Terminal,
+            }
         }
     };
     let (mut sender, mut receiver) = channel.split();
@@ -152,6 +210,7 @@ pub(crate) async fn hear_out(
                     receiver,
                     name: holder.map_or(name, |holder| holder.name),
                     by_class_key,
+                    with,
                     key,
                     new_key,
                 });
@@ -183,9 +242,11 @@ pub(crate) async fn take_seat(
         receiver,
         name,
         by_class_key,
+        with,
         key,
         new_key,
     } = asked;
+    let by_page = (with == By::Page && key.is_none()).then(|| tame(&name));
     let sender = Arc::new(Mutex::new(sender));
     let (way, queue) = way(sender.clone(), shared.limits.queue);
     let (reply, joined) = oneshot::channel();
@@ -206,12 +267,17 @@ pub(crate) async fn take_seat(
     let joined = joined.await.unwrap_or(Err(Refusal::Ended));
     diary::asked(connection, &joined, began);
     match joined {
-        Ok(student) => Some(Entered {
-            sender,
-            receiver,
-            student,
-            queue,
-        }),
+        Ok(student) => {
+            if let Some(name) = by_page {
+                shared.tell(Notice::CameByPage { name });
+            }
+            Some(Entered {
+                sender,
+                receiver,
+                student,
+                queue,
+            })
+        }
         Err(refusal) => {
             let mut sender = sender.lock().await;
             let frame = HostFrame::Lesson(ToStudent::Refused(refusal));

@@ -4,7 +4,7 @@
 use core::pin::pin;
 use core::time::Duration;
 use std::net::IpAddr;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::Moment;
@@ -14,7 +14,7 @@ use fifthpeg_link::secure::{Binding, HostKey, LockChannel, Stream, chance};
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::{
     Guesses, HostLock, HostStep, Line, LockError, Passphrase, PublicKey, Puzzle, Standing, Ticket,
-    Verdict,
+    Verdict, WORDS_IN_ONE,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 use tokio::sync::{Notify, oneshot};
@@ -38,6 +38,8 @@ pub(crate) enum DoorLock {
 pub(crate) struct Locked {
     pub(crate) key: HostKey,
     passphrase: Passphrase,
+    /// The words of this lesson's pages.
+    pages: PageWords,
     /// Its name, as terminals are told.
     lesson: String,
     desk: Mutex<Desk>,
@@ -52,13 +54,51 @@ struct Desk {
     line: Line,
 }
 
+/// The words that open a locked lesson to pages in a browser, and to nothing else.
+#[derive(Debug, Clone)]
+pub(crate) struct PageWords(Arc<Mutex<Passphrase>>);
+
+impl PageWords {
+    /// New ones.
+    pub(crate) fn make() -> Result<Self, getrandom::Error> {
+        Ok(Self(Arc::new(Mutex::new(made()?))))
+    }
+
+    /// Others from now on: the old ones let no newcomer in any more.
+    pub(crate) fn renew(&self) -> Result<(), getrandom::Error> {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = made()?;
+        Ok(())
+    }
+
+    /// Those that hold now.
+    pub(crate) fn now(&self) -> Passphrase {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+}
+
+fn made() -> Result<Passphrase, getrandom::Error> {
+    let mut chance = [0; WORDS_IN_ONE];
+    getrandom::fill(&mut chance)?;
+    Ok(Passphrase::made(chance))
+}
+
+/// What somebody at the lock came with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum By {
+    /// A terminal.
+    Terminal,
+    /// A page in a browser.
+    Page,
+}
+
 impl DoorLock {
-    pub(crate) fn new(lock: Lock, lesson: String, limits: &Limits) -> Self {
+    pub(crate) fn new(lock: Lock, pages: PageWords, lesson: String, limits: &Limits) -> Self {
         match lock {
             Lock::Open => Self::Open,
             Lock::Passphrase { key, passphrase } => Self::Locked(Box::new(Locked {
                 key,
                 passphrase,
+                pages,
                 lesson,
                 desk: Mutex::new(Desk {
                     guesses: Guesses::new(limits.guesses),
@@ -81,11 +121,15 @@ impl Locked {
         shared: &Shared,
         channel: HostChannel<Stream>,
         binding: Binding,
-        (ip, allowance): (IpAddr, &Allowance),
+        (ip, allowance, with): (IpAddr, &Allowance, By),
     ) -> Result<(HostChannel<Stream>, Option<KeyHolder>), LinkError> {
         let mut channel: LockChannel<Stream> = channel.speaking();
         let own = self.key.for_class_keys();
-        let (mut lock, first) = HostLock::new((&self.passphrase, own), binding, &self.lesson);
+        let words = match with {
+            By::Terminal => self.passphrase.clone(),
+            By::Page => self.pages.now(),
+        };
+        let (mut lock, first) = HostLock::new((&words, own), binding, &self.lesson);
         channel.send(&first).await?;
         let mut holder = None;
         let mut by = "place";
@@ -103,7 +147,11 @@ impl Locked {
                         lock.place(place_key(shared, StudentId(student)).await.map(|k| k.0))
                     }
                     HostStep::LookUpKey { public } => {
-                        let found = key_holder(shared, public).await;
+                        // Pages have none: an address of theirs may be another host's.
+                        let found = match with {
+                            By::Terminal => key_holder(shared, public).await,
+                            By::Page => None,
+                        };
                         let class = found.as_ref().map(|holder| holder.class.as_str());
                         let step = shared.in_turn(|| lock.class_key(class)).await;
                         if matches!(step, HostStep::Open(_)) {
@@ -124,6 +172,12 @@ impl Locked {
                         guess
                             .look(&mut lock, &mut channel, &binding, allowance)
                             .await?
+                    }
+                    // Others were made meanwhile.
+                    HostStep::Open(_)
+                        if by == "words" && with == By::Page && words != self.pages.now() =>
+                    {
+                        return Err(LinkError::Lock(LockError::Wrong));
                     }
                     HostStep::Open(reply) => {
                         diary::through_lock(by, ip);

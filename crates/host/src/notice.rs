@@ -9,6 +9,20 @@ use crate::Counter;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum Notice {
+    /// Somebody new came in by a page in a browser.
+    #[error("{name} came in by a page in a browser")]
+    CameByPage {
+        /// The name given.
+        name: String,
+    },
+    /// Many browsers ask for the page at once.
+    #[error(
+        "more than {limit} browsers ask for the page at once: whoever is later waits, and nobody who is in waits for them"
+    )]
+    PagesWait {
+        /// The limit.
+        limit: usize,
+    },
     /// A student's queue was full.
     #[error(
         "{name} was not reading fast enough and was disconnected; the terminal comes back by itself"

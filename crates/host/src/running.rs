@@ -31,12 +31,12 @@ use crate::bind::listen_all;
 use crate::bounds::{Counter, Teller};
 use crate::class_keys::ClassKeys;
 use crate::lesson_task::{LessonTask, Outlets, Over};
-use crate::lock::DoorLock;
+use crate::lock::{DoorLock, PageWords};
 use crate::recalling::AskBook;
 use crate::speakers::Speakers;
 use crate::to_task::Order;
 use crate::written::{HostBook, Planned, Written};
-use crate::{HostConfig, HostError, Lock, Notice, OrderError};
+use crate::{HostConfig, HostError, Lock, Notice, OrderError, pages};
 
 /// Messages from students that may wait for the lesson; a connection whose
 /// message finds it full waits, and nobody else does.
@@ -65,6 +65,7 @@ pub struct Host {
     clock: LocalClock,
     door: Door,
     lock: Lock,
+    page_words: PageWords,
     inside: InsideDoor,
     book: watch::Receiver<BookState>,
     lesson: JoinHandle<Over>,
@@ -91,6 +92,7 @@ pub struct Prepared {
     book: BookState,
     events: broadcast::Sender<LessonEvent>,
     notices: (broadcast::Sender<Notice>, broadcast::Receiver<Notice>),
+    page_words: PageWords,
 }
 
 /// Prepares a host, in the runtime that it is to run in.
@@ -99,7 +101,7 @@ pub struct Prepared {
 /// As [`start`].
 pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
     // Better to know now than when the first student joins.
-    getrandom::u64().map_err(HostError::Random)?;
+    let page_words = PageWords::make().map_err(HostError::Random)?;
     let listeners = if config.network {
         listen(&mut config)?
     } else {
@@ -124,6 +126,7 @@ pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
         book,
         events: broadcast::channel(EVENTS).0,
         notices: broadcast::channel(EVENTS),
+        page_words,
     })
 }
 
@@ -221,6 +224,7 @@ impl Prepared {
             book,
             events,
             notices: (notices, first_notices),
+            page_words,
         } = self;
         let local_addrs: Vec<_> = listeners
             .iter()
@@ -255,7 +259,8 @@ impl Prepared {
         let task = LessonTask::new(lesson, clock, speakers, outlets, written, keys);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let limits = config.limits;
-        let lock = DoorLock::new(config.lock.clone(), wanted_name.clone(), &limits);
+        let pages = page_words.clone();
+        let lock = DoorLock::new(config.lock.clone(), pages, wanted_name.clone(), &limits);
         let mut names = own_names();
         names.extend(config.host_names.iter().cloned());
         let names = names.into();
@@ -308,6 +313,7 @@ impl Prepared {
             clock,
             door,
             lock: config.lock,
+            page_words,
             inside,
             book,
             lesson,
@@ -430,6 +436,27 @@ impl Host {
     /// Who is let in.
     pub fn lock(&self) -> &Lock {
         &self.lock
+    }
+
+    /// The words that let a page in a browser in, in a locked lesson; not the
+    /// class's.
+    pub fn page_words(&self) -> Option<String> {
+        let locked = matches!(self.lock, Lock::Passphrase { .. });
+        locked.then(|| self.page_words.now().shown().to_owned())
+    }
+
+    /// Makes others: the old ones let no newcomer in any more, and who is in stays
+    /// in.
+    ///
+    /// # Errors
+    /// [`HostError::Random`] if the system gives no randomness; the old ones hold.
+    pub fn renew_page_words(&self) -> Result<(), HostError> {
+        self.page_words.renew().map_err(HostError::Random)
+    }
+
+    /// Whether this program has a page to serve: it may be built without.
+    pub fn has_page(&self) -> bool {
+        pages::PAGE.is_some()
     }
 
     /// What happens in the lesson from now on ([`Prepared::events`] misses

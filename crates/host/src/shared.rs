@@ -4,11 +4,12 @@ use std::sync::{Arc, PoisonError};
 
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::origin::HostName;
-use tokio::sync::{OwnedSemaphorePermit, mpsc, watch};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, watch};
 use tokio::time::{Instant, sleep_until};
 
 use crate::bounds::Teller;
 use crate::lock::DoorLock;
+use crate::pages::Browsers;
 use crate::to_task::Inbound;
 use crate::turns::Turns;
 use crate::{Limits, Notice};
@@ -24,6 +25,9 @@ pub(crate) struct Shared {
     pub(crate) inbound: mpsc::Sender<Inbound>,
     pub(crate) teller: Teller,
     pub(crate) turns: Turns,
+    /// Room for those who are given the page.
+    pub(crate) pages: Semaphore,
+    pub(crate) browsers: Browsers,
 }
 
 impl Shared {

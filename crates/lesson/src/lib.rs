@@ -2,6 +2,7 @@
 //! clock, no input or output. Both take `now`, and are driven with `handle_*`
 //! and `poll_*`.
 
+pub mod backoff;
 pub mod call;
 pub mod calling;
 pub mod clock;

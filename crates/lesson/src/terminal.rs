@@ -49,7 +49,7 @@ use fifthpeg_core::Neck;
 
 use crate::Moment;
 use crate::clock::ClockEstimate;
-use crate::message::{FromStudent, PlaceKey, Refusal};
+use crate::message::{AnswerNotice, FromStudent, PlaceKey, Refusal};
 use crate::tally::Tally;
 
 use asking::Asking;
@@ -133,6 +133,26 @@ impl Terminal {
     /// A terminal that is in no lesson yet.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// A terminal that had this place before its program was ended, and held these
+    /// answers without a word of the host, each with where its call starts
+    /// ([`Terminal::waiting_answers`]).
+    pub fn coming_back(
+        key: PlaceKey,
+        waiting: impl IntoIterator<Item = (AnswerNotice, Option<Moment>)>,
+    ) -> Self {
+        Self {
+            key: Some(key),
+            kept: Kept::kept_before(waiting),
+            ..Self::default()
+        }
+    }
+
+    /// Answers that wait for the host's word, to be kept for
+    /// [`Terminal::coming_back`].
+    pub fn waiting_answers(&self) -> impl Iterator<Item = (AnswerNotice, Option<Moment>)> + '_ {
+        self.kept.all()
     }
 
     /// A connection to a host is up; the join is the driver's to send. Asks

@@ -22,7 +22,7 @@ use tokio_tungstenite::tungstenite::handshake::server::{
     Callback, ErrorResponse, Request, Response,
 };
 use tokio_tungstenite::tungstenite::http::StatusCode;
-use tokio_tungstenite::tungstenite::protocol::{Message, WebSocketConfig};
+use tokio_tungstenite::tungstenite::protocol::{Message, Role, WebSocketConfig};
 
 /// Bytes that many connections can share.
 pub use tokio_tungstenite::tungstenite::Bytes;
@@ -132,7 +132,22 @@ pub async fn host_socket<S: ByteStream>(
     stream: S,
     gate: &Gate,
 ) -> Result<WebSocketStream<S>, LinkError> {
+    opened(stream, gate, socket_config::<ClientFrame, HostFrame>()).await
+}
+
+/// The host's end of a byte stream within a page's encryption: a WebSocket's frames,
+/// without the opening request, which was judged already.
+pub async fn host_socket_within<S: ByteStream>(stream: S) -> WebSocketStream<S> {
     let config = socket_config::<ClientFrame, HostFrame>();
+    WebSocketStream::from_raw_socket(stream, Role::Server, Some(config)).await
+}
+
+/// Opens a WebSocket, if the gate lets it.
+pub(crate) async fn opened<S: ByteStream>(
+    stream: S,
+    gate: &Gate,
+    config: WebSocketConfig,
+) -> Result<WebSocketStream<S>, LinkError> {
     let mut stranger = None;
     let judge = JudgedBy {
         gate,

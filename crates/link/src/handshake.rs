@@ -12,7 +12,8 @@ use tokio_tungstenite::tungstenite::Bytes;
 use tokio_tungstenite::tungstenite::protocol::Message;
 
 use crate::channel::{
-    ByteStream, Channel, HostChannel, StudentChannel, host_socket, next_binary, student_socket,
+    ByteStream, Channel, HostChannel, StudentChannel, host_socket, host_socket_within, next_binary,
+    student_socket,
 };
 use crate::origin::Gate;
 use crate::{LinkError, tame};
@@ -64,6 +65,20 @@ pub async fn accept_at<S: ByteStream>(
     accepted(stream, timeout, (Speaks::OURS, gate)).await
 }
 
+/// [`accept`], for a page within its own encryption.
+///
+/// # Errors
+/// As [`accept`].
+pub async fn accept_within<S: ByteStream>(
+    stream: S,
+    timeout: Duration,
+) -> Result<HostChannel<S>, LinkError> {
+    within(timeout, async {
+        greet(host_socket_within(stream).await, Speaks::OURS).await
+    })
+    .await
+}
+
 /// [`accept`], for a host that speaks other versions.
 ///
 /// # Errors
@@ -82,35 +97,41 @@ async fn accepted<S: ByteStream>(
     (host, gate): (Speaks<'_>, &Gate),
 ) -> Result<HostChannel<S>, LinkError> {
     within(timeout, async {
-        let mut socket = host_socket(stream, gate).await?;
-        let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
-        let hello = decode_hello(&bytes)?;
-        let reply = agree(&hello, host.oldest, host.newest, host.program);
-        let bytes = encode_hello_reply(&reply)?;
-        socket.send(Message::Binary(Bytes::from(bytes))).await?;
-        match reply {
-            HelloReply::Ready { .. } => Ok(Channel::over(socket)),
-            HelloReply::Locked { .. } => Err(LinkError::Locked),
-            HelloReply::Outdated { update, .. } => {
-                close(&mut socket).await;
-                Err(LinkError::Outdated {
-                    update,
-                    host: host.program.to_owned(),
-                    student: tame(&hello.program),
-                })
-            }
-        }
+        greet(host_socket(stream, gate).await?, host).await
     })
     .await
+}
+
+async fn greet<S: ByteStream>(
+    mut socket: WebSocketStream<S>,
+    host: Speaks<'_>,
+) -> Result<HostChannel<S>, LinkError> {
+    let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
+    let hello = decode_hello(&bytes)?;
+    let reply = agree(&hello, host.oldest, host.newest, host.program);
+    let bytes = encode_hello_reply(&reply)?;
+    socket.send(Message::Binary(Bytes::from(bytes))).await?;
+    match reply {
+        HelloReply::Ready { .. } => Ok(Channel::over(socket)),
+        HelloReply::Locked { .. } => Err(LinkError::Locked),
+        HelloReply::Outdated { update, .. } => {
+            close(&mut socket).await;
+            Err(LinkError::Outdated {
+                update,
+                host: host.program.to_owned(),
+                student: tame(&hello.program),
+            })
+        }
+    }
 }
 
 /// The side of a host whose lesson is locked, towards a student that came
 /// without encryption: says so, or which program is too old. Always an error,
 /// [`LinkError::Locked`] where the two could talk.
-pub async fn turn_away<S: ByteStream>(stream: S, timeout: Duration) -> LinkError {
+pub async fn turn_away<S: ByteStream>(stream: S, timeout: Duration, gate: &Gate) -> LinkError {
     let host = Speaks::OURS;
     let told = within(timeout, async {
-        let mut socket = host_socket(stream, &Gate::for_terminals()).await?;
+        let mut socket = host_socket(stream, gate).await?;
         let bytes = next_binary(&mut socket).await?.ok_or(LinkError::HungUp)?;
         let hello = decode_hello(&bytes)?;
         let program = host.program.to_owned();

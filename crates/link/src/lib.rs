@@ -10,8 +10,10 @@ pub mod handshake;
 pub mod inside;
 pub mod origin;
 pub mod rate;
+pub mod request;
 pub mod secure;
 mod tame;
+pub mod tunnel;
 
 pub use error::LinkError;
 pub use tame::tame;

@@ -13,13 +13,14 @@ use core::str::FromStr;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
+use fifthpeg_wire::{OPEN_PATH, WITHIN_PATH};
 use tokio_tungstenite::tungstenite::http::header::ORIGIN;
 use tokio_tungstenite::tungstenite::http::{HeaderMap, Uri};
 
 use crate::{discovery, tame};
 
-/// The paths that are ours.
-const PATHS: [&str; 1] = ["/"];
+/// The paths of WebSockets that are ours.
+const PATHS: [&str; 2] = [OPEN_PATH, WITHIN_PATH];
 
 /// A name under which pages may reach this host: its own, or one given to it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -133,6 +134,14 @@ impl Gate {
         if asked.authority().is_some() || !PATHS.contains(&asked.to_string().as_str()) {
             return Err(Stranger::Path(shortened(&asked.to_string())));
         }
+        self.admits_origin(headers)
+    }
+
+    /// Whether a request comes from no page, or from one of this host's.
+    ///
+    /// # Errors
+    /// [`Stranger`], who is to be turned away.
+    pub fn admits_origin(&self, headers: &HeaderMap) -> Result<(), Stranger> {
         let mut origins = headers.get_all(ORIGIN).iter();
         let Some(origin) = origins.next() else {
             return Ok(());
@@ -271,8 +280,10 @@ mod tests {
     #[test]
     fn only_our_paths_are_served() {
         let open = gate("192.168.1.20:4750", false);
+        assert_eq!(asks(&open, "/within", &[]), Ok(()));
         for path in [
             "/x",
+            "/within/",
             "//",
             "/?a",
             "/index.html",

@@ -71,6 +71,10 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             say.say(Word::Suggest, plain_rules::suggested(&suggestion));
             return Ok(Next::GoOn);
         }
+        HostLine::Page(line) => {
+            door::say_page(host, line, say)?;
+            return Ok(Next::GoOn);
+        }
         HostLine::Again => HostOrder::HearAgain,
         HostLine::Reveal => HostOrder::Reveal,
         HostLine::Close => HostOrder::Close,

@@ -10,6 +10,20 @@ use fifthpeg_vocab::{RULES, Rule, Setting};
 
 use crate::table::{self, Command, nothing};
 
+/// How a phone's way in is said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PageLine {
+    /// In words.
+    Words,
+    /// As a code to scan.
+    Code {
+        /// The terminal has dark signs on a light ground.
+        on_light: bool,
+    },
+    /// With new words.
+    New,
+}
+
 /// One command of a host.
 #[derive(Debug, Clone, PartialEq)]
 pub enum HostLine {
@@ -53,6 +67,8 @@ pub enum HostLine {
     Network,
     /// Say the neck.
     Neck,
+    /// Say how a phone gets in.
+    Page(PageLine),
     /// Take a student out of the lesson.
     Remove(String),
     /// Say who is known, or that one who is here is somebody known.
@@ -230,6 +246,20 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
         form: "",
         does: "say the neck, string by string",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Neck),
+    },
+    Command {
+        word: "page",
+        form: "[code | code-on-light | new]",
+        does: "say how a phone gets in: the page's address and its own four words; as a code to \
+               scan, for light signs on dark or dark signs on light; or make new words, after which \
+               the old ones let no newcomer in",
+        read: |_, rest| match rest {
+            "" => Ok(HostLine::Page(PageLine::Words)),
+            "code" => Ok(HostLine::Page(PageLine::Code { on_light: false })),
+            "code-on-light" => Ok(HostLine::Page(PageLine::Code { on_light: true })),
+            "new" => Ok(HostLine::Page(PageLine::New)),
+            _ => Err("after page comes nothing, code, code-on-light or new".to_owned()),
+        },
     },
     Command {
         word: "remove",

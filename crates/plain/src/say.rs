@@ -15,6 +15,8 @@ pub enum Word {
     Address,
     /// The lesson's passphrase.
     Passphrase,
+    /// How a phone gets in.
+    Page,
     /// Who gets into the lesson.
     Lock,
     /// How it stands with the lesson book.
@@ -115,6 +117,11 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         Word::Address,
         "address ADDRESS:PORT",
         "where `join` finds the lesson, one line for each address",
+    ),
+    (
+        Word::Page,
+        "page ADDRESS | words WORDS | ROW",
+        "the page for phones, the words that open it, or a row of the code to scan",
     ),
     (
         Word::Passphrase,

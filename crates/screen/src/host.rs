@@ -3,6 +3,7 @@
 mod door;
 pub mod draw;
 mod ear;
+mod joining;
 pub mod keys;
 pub mod layers;
 pub mod layout;

@@ -5,6 +5,7 @@ use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
 
+use fifthpeg_lesson::backoff::LONGEST_TOLD;
 use fifthpeg_link::connect::{Connected, Reached, Way, connect_any};
 use fifthpeg_link::secure::{AtLock, Fingerprint, Passed, Stream};
 use fifthpeg_link::{LinkError, tame};
@@ -21,9 +22,6 @@ use crate::{Status, diary};
 
 /// How long the host may take at the lock.
 pub(crate) const LOCK_WITHIN: Duration = Duration::from_secs(5);
-/// The longest that a terminal waits because it is told to at the lock: whoever
-/// says so has proved nothing yet.
-pub(crate) const LONGEST_TOLD: Duration = Duration::from_secs(60);
 
 /// The longest that a terminal waits and works in line: so does whoever says so.
 pub(crate) const LONGEST_IN_LINE: Duration = Duration::from_secs(60);

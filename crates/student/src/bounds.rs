@@ -3,13 +3,14 @@
 
 use core::time::Duration;
 
+use fifthpeg_lesson::backoff::{self, LONGEST_TOLD, SILENCE};
 use fifthpeg_lesson::terminal::{ANSWERS_KEPT, FURTHEST_START, TRIES_SHOWN, UNSENT_KEPT};
 use fifthpeg_link::discovery;
 use fifthpeg_lock::MOST_KEYS;
 use fifthpeg_sound::MAX_TONES;
 
 use crate::whereabouts::MAX_BY_HAND;
-use crate::{at_lock, backoff, class_keys, ear, hosts, messages, place, running, session, speaker};
+use crate::{at_lock, class_keys, ear, hosts, messages, place, running, session, speaker};
 
 /// One limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -130,7 +131,7 @@ fn of_time() -> Vec<Bound> {
         ),
         bound(
             "silence of the host",
-            ms(session::SILENCE),
+            ms(SILENCE),
             "it is asked for its clock every two seconds",
             LOST,
         ),
@@ -165,7 +166,7 @@ fn of_coming_back() -> Vec<Bound> {
         ),
         bound(
             "wait that is told at the lock",
-            ms(at_lock::LONGEST_TOLD),
+            ms(LONGEST_TOLD),
             "whoever tells has proved nothing yet",
             "tries again after this",
         ),
@@ -295,6 +296,8 @@ fn of_looking() -> Vec<Bound> {
 mod tests {
     use std::collections::HashSet;
 
+    use fifthpeg_lesson::backoff::KEEP_ALIVE;
+
     use super::*;
 
     #[test]
@@ -308,7 +311,7 @@ mod tests {
         }
         // The terminal notices a silence well before it would have given up
         // asking, and gives up before its host does.
-        assert!(session::KEEP_ALIVE * 3 < session::SILENCE);
+        assert!(KEEP_ALIVE * 3 < SILENCE);
         assert!(backoff::FIRST < backoff::LONGEST && backoff::SETTLED < backoff::LONGEST);
     }
 }

@@ -13,7 +13,6 @@
 
 mod asleep;
 mod at_lock;
-mod backoff;
 pub mod bounds;
 mod class_keys;
 mod config;

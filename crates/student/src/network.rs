@@ -14,7 +14,7 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
-use crate::backoff::Backoff;
+use fifthpeg_lesson::backoff::Backoff;
 use crate::entry::Decision;
 use crate::lock_keys::{Keys, Through};
 use crate::messages::{ANSWER_WITHIN, DECISIONS, EVENTS, FromNetwork, OUTBOX, ToHost};

@@ -3,6 +3,7 @@
 use core::time::Duration;
 
 use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::backoff::{KEEP_ALIVE, SILENCE};
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, Receiver, Sender};
@@ -17,9 +18,6 @@ use crate::messages::{FromNetwork, ToHost};
 
 /// How long the host may take to answer a join.
 pub(crate) const JOIN_WITHIN: Duration = Duration::from_secs(5);
-/// A terminal that has said nothing for this long asks for the clock, so that
-/// the host knows it is there, and hears that the host is.
-pub(crate) const KEEP_ALIVE: Duration = Duration::from_secs(2);
 /// Frames that a host may send a second, and at once after a pause. A lesson has
 /// some tens a second to say to one student, those of a friend who calls for a
 /// large class included.
@@ -27,8 +25,6 @@ pub(crate) const FRAMES_PER_SECOND: u32 = 500;
 pub(crate) const BURST: u32 = 2000;
 /// What is said of one that sends more.
 const TOO_MUCH: &str = "the host sends more than a lesson has to say, so the connection was closed";
-/// How long the host may be silent: several askings without an answer.
-pub(crate) const SILENCE: Duration = Duration::from_secs(8);
 /// How long one frame may wait to be written.
 pub(crate) const WRITE_WITHIN: Duration = Duration::from_secs(5);
 /// How long the host may take to close after a goodbye.

@@ -7,7 +7,7 @@ use std::net::SocketAddr;
 use fifthpeg_lesson::message::Refusal;
 
 use crate::Wanted;
-use crate::backoff::LONGEST;
+use fifthpeg_lesson::backoff::LONGEST;
 
 /// How a terminal stands with its lesson. Displays as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -108,3 +108,15 @@ pub fn agree(hello: &Hello, oldest: u16, newest: u16, program: &str) -> HelloRep
         program: program.to_owned(),
     }
 }
+
+/// The path at which a host takes frames as they are.
+pub const OPEN_PATH: &str = "/";
+
+/// The path at which a host takes encryption within the WebSocket, for a page:
+/// a browser shows a page nothing of the encryption of its own.
+pub const WITHIN_PATH: &str = "/within";
+
+/// The path for a page's WebSocket.
+pub fn path_of(locked: bool) -> &'static str {
+    if locked { WITHIN_PATH } else { OPEN_PATH }
+}

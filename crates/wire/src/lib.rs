@@ -35,7 +35,10 @@ pub use frame::{
     encode_lock_ask, encode_lock_reply,
 };
 pub use frames::{ClientFrame, HostFrame, KeyOffer};
-pub use hello::{Hello, HelloReply, MAGIC, PROTOCOL_NEWEST, PROTOCOL_OLDEST, UpdateSide, agree};
+pub use hello::{
+    Hello, HelloReply, MAGIC, OPEN_PATH, PROTOCOL_NEWEST, PROTOCOL_OLDEST, UpdateSide, WITHIN_PATH,
+    agree, path_of,
+};
 pub use limits::{
     ClientFrameBytes, HelloBytes, HostFrameBytes, LIMITS, LockBytes, ProgramBytes, Shares,
 };

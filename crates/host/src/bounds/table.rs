@@ -112,6 +112,20 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             "strangers who fill the doorway keep nobody from coming back",
             JoinersWait,
         ),
+        bound(
+            "browsers that are given the page at once, beside all others",
+            n(limits.pages),
+            "a class that scans the link at once; whoever is later waits a moment",
+            "PagesWait",
+            None,
+        ),
+        bound(
+            "time to load the page",
+            ms(limits.page_within),
+            "less than a megabyte, by a slow radio",
+            "none",
+            None,
+        ),
         told(
             "of these, from one address",
             n(limits.joining_from_one),

@@ -68,6 +68,20 @@ impl Kept {
         });
     }
 
+    /// Answers kept elsewhere by a program before this one.
+    pub fn kept_before(kept: impl IntoIterator<Item = (AnswerNotice, Option<Moment>)>) -> Self {
+        let mut all = Self::default();
+        for (notice, start) in kept.into_iter().take(ANSWERS_KEPT) {
+            all.keep(notice, start);
+        }
+        all
+    }
+
+    /// All of them, with where their calls start.
+    pub fn all(&self) -> impl Iterator<Item = (AnswerNotice, Option<Moment>)> + '_ {
+        self.0.iter().map(|w| (w.notice, w.start))
+    }
+
     /// What has not gone out over this connection, oldest first; it counts as
     /// gone then.
     pub fn take_unsent(&mut self) -> impl Iterator<Item = AnswerNotice> + '_ {

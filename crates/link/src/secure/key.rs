@@ -4,14 +4,13 @@ use core::fmt;
 use std::sync::Arc;
 
 use fifthpeg_lock::{Fingerprint, PrivateKey};
+use fifthpeg_tls::{FRAGMENT_BYTES, fingerprint_of, provider};
 use rcgen::{CertificateParams, DistinguishedName, DnType, KeyPair, PKCS_ED25519};
 use rustls::ServerConfig;
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 use rustls::server::NoServerSessionStorage;
-use sha2::{Digest, Sha256};
 
-use super::tls::{FRAGMENT_BYTES, provider};
 use crate::LinkError;
 
 /// What a host is known by: a key of its own and a certificate that it signed
@@ -97,8 +96,4 @@ impl fmt::Debug for HostKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "HostKey({})", self.fingerprint)
     }
-}
-
-pub(super) fn fingerprint_of(certificate: &CertificateDer<'_>) -> Fingerprint {
-    Fingerprint(Sha256::digest(certificate).into())
 }

@@ -1,5 +1,6 @@
 //! How to get in, on the host's screen.
 
+use super::layers::HostAction;
 use super::state::HostState;
 use crate::door::DoorShown;
 use crate::parts::Message;
@@ -13,11 +14,15 @@ impl HostState {
     }
 
     /// Says in full how to join, with as many addresses as there are.
-    pub(super) fn say_joining(&mut self) {
-        let mut text = format!("{}.", self.joining);
-        if let Some(door) = &self.door {
-            text = format!("{text} {}", door.in_full());
+    pub(super) fn say_joining(&mut self) -> Option<HostAction> {
+        self.message = Some(Message::news(self.joining_in_full()));
+        Some(HostAction::Joining)
+    }
+
+    pub(super) fn joining_in_full(&self) -> String {
+        match &self.door {
+            Some(door) => format!("{}. {}", self.joining, door.in_full()),
+            None => format!("{}.", self.joining),
         }
-        self.message = Some(Message::news(text));
     }
 }

@@ -61,6 +61,7 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
                 frame,
             );
         }
+        Layer::Joining(joining) => joining.draw(screen, theme, frame),
         Layer::Main | Layer::Pick(_) => {}
     }
 }
@@ -95,7 +96,7 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
         Layer::Main => draw_foot(state, areas.foot, buf),
         Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
         Layer::Menu(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
-        Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) => {}
+        Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) | Layer::Joining(_) => {}
     }
 }
 

@@ -155,7 +155,7 @@ pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
     rows::without_book(HostCommand::WithoutBook),
     row(
         &[Key::Char('j')],
-        "say how to join: name, passphrase, every address",
+        "say how to join: name, passphrase, every address; for phones a code to scan",
         "",
         HostCommand::Joining,
     ),

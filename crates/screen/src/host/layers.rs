@@ -4,6 +4,7 @@ use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_vocab::Rule;
 
+use super::joining::Joining;
 use crate::line_edit::LineEdit;
 use crate::menu::Menu;
 use crate::neck::NeckCursor;
@@ -23,6 +24,10 @@ pub enum HostAction {
     NewBook,
     /// Something about who is who, or class keys.
     People(People),
+    /// Show how a phone gets in.
+    Joining,
+    /// Make new words for pages.
+    NewPageWords,
 }
 
 /// What is asked for or ordered about who is who, and class keys.
@@ -85,6 +90,8 @@ pub enum Layer {
     TypeCall(LineEdit),
     /// Help, from this line on.
     Help(usize),
+    /// How a phone gets in.
+    Joining(Joining),
 }
 
 /// Which list is shown where there is room for one.

@@ -93,7 +93,9 @@ pub fn keys(
 /// A notice as it is told: what became of a class key is no trouble.
 pub fn notice(notice: &Notice) -> Message {
     match notice {
-        Notice::KeyKept { .. } | Notice::KeyNotTaken { .. } => Message::news(notice),
+        Notice::KeyKept { .. } | Notice::KeyNotTaken { .. } | Notice::CameByPage { .. } => {
+            Message::news(notice)
+        }
         other => Message::trouble(other),
     }
 }

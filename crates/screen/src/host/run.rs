@@ -111,6 +111,14 @@ pub async fn run(
                         let came = people::carry_out(host, &people).await;
                         state.take_people(&people, came);
                     }
+                    Some(HostAction::Joining) => match host.invite() {
+                        Some(invite) => state.show_joining(&invite),
+                        None => state.say_no_page(),
+                    },
+                    Some(HostAction::NewPageWords) => match host.renew_page_words() {
+                        Ok(()) => host.invite().iter().for_each(|invite| state.show_joining(invite)),
+                        Err(e) => state.message = Some(Message::trouble(e)),
+                    },
                     Some(HostAction::WithoutBook) => {
                         let done = host.go_on_without_book().await;
                         state.message = done.err().map(Message::trouble);

@@ -252,6 +252,7 @@ impl HostState {
                 Choosing::Dropped => self.back(),
                 Choosing::Chosen(choice) => self.take(choice),
             },
+            Layer::Joining(_) => self.joining_key(event),
             Layer::Caution => {
                 if event.kind != KeyEventKind::Release {
                     self.layer = Layer::Main;
@@ -339,7 +340,7 @@ impl HostState {
             HostCommand::Quiet => {
                 self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE)));
             }
-            HostCommand::Joining => self.say_joining(),
+            HostCommand::Joining => return self.say_joining(),
             HostCommand::HearAgain => return order(HostOrder::HearAgain),
             HostCommand::Reveal => return order(HostOrder::Reveal),
             HostCommand::Close => return order(HostOrder::Close),

@@ -74,7 +74,12 @@ pub async fn run(
         state = state.with_hosting(Hosting {
             view: feeds.view(),
             joining: format!("{}\n{}", side.joining, side.door.line().0),
-            joining_in_full: format!("{}. {}", side.joining, side.door.in_full()),
+            joining_in_full: format!(
+                "{}. {}{}",
+                side.joining,
+                side.door.in_full(),
+                by_phone(side.host)
+            ),
             book: feeds.book(),
             known: Vec::new(),
             alone: pace.map(|pace| Alone {
@@ -221,4 +226,12 @@ fn take(state: &mut StudentState, event: &Event, screen: Rect) -> Option<Student
         // A resize only needs the next drawing.
         _ => None,
     }
+}
+
+/// How a phone gets in, behind the rest.
+fn by_phone(host: &Host) -> String {
+    host.invite().map_or_else(String::new, |invite| match invite.words {
+        Some(words) => format!(". By phone: {} and the words {words}", invite.address),
+        None => format!(". By phone: {}", invite.address),
+    })
 }

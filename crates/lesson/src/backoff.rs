@@ -1,27 +1,37 @@
-//! How long to wait before trying again.
+//! How a terminal of any kind keeps its connection: when it asks whether the host is
+//! there, and how long it waits before it tries again.
 
 use core::time::Duration;
 
+/// A terminal that has said nothing for this long asks for the clock, so that
+/// the host knows it is there, and hears that the host is.
+pub const KEEP_ALIVE: Duration = Duration::from_secs(2);
+/// How long the host may be silent: several askings without an answer.
+pub const SILENCE: Duration = Duration::from_secs(8);
+/// The longest that a terminal waits because it is told to at the lock: whoever
+/// says so has proved nothing yet.
+pub const LONGEST_TOLD: Duration = Duration::from_secs(60);
+
 /// The first wait.
-pub(crate) const FIRST: Duration = Duration::from_millis(200);
+pub const FIRST: Duration = Duration::from_millis(200);
 /// The longest wait.
-pub(crate) const LONGEST: Duration = Duration::from_secs(5);
+pub const LONGEST: Duration = Duration::from_secs(5);
 
 /// How long a terminal must have been in for its next wait to be the first one
 /// again: a host that lets in and hangs up is not asked ever faster.
-pub(crate) const SETTLED: Duration = Duration::from_secs(2);
+pub const SETTLED: Duration = Duration::from_secs(2);
 
 /// Waits that double each time, up to a longest one. Each is shortened by a
 /// random part of up to half, so that a class that lost its network together
 /// does not come back all in one instant.
 #[derive(Debug, Default)]
-pub(crate) struct Backoff {
+pub struct Backoff {
     failures: u32,
 }
 
 impl Backoff {
     /// The wait before the next try; `random` is any number.
-    pub(crate) fn next(&mut self, random: u32) -> Duration {
+    pub fn next(&mut self, random: u32) -> Duration {
         let whole = FIRST.saturating_mul(1 << self.failures.min(8)).min(LONGEST);
         self.failures = self.failures.saturating_add(1);
         let part = f64::from(random) / f64::from(u32::MAX);
@@ -29,7 +39,7 @@ impl Backoff {
     }
 
     /// A terminal was in for so long: if that was a while, start small again.
-    pub(crate) fn was_in(&mut self, time: Duration) {
+    pub fn was_in(&mut self, time: Duration) {
         if time >= SETTLED {
             self.failures = 0;
         }

@@ -1,0 +1,76 @@
+//! How a phone gets into the lesson: the page's address, the words that open it, and
+//! a link with both.
+
+use std::net::{IpAddr, SocketAddr};
+
+use crate::Host;
+
+/// How a phone gets in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Invite {
+    /// What to type as an address.
+    pub address: String,
+    /// The words of this lesson's pages; none in an open lesson.
+    pub words: Option<String>,
+    /// Address and words in one, for a QR code. What stands behind the `#` stays in
+    /// the browser.
+    pub link: String,
+}
+
+impl Host {
+    /// How a phone gets in; `None` if this program was built without the page, or
+    /// no network is used.
+    pub fn invite(&self) -> Option<Invite> {
+        let reachable = self.reachable();
+        // An IPv4 address is what a hand can type.
+        let typed = reachable.iter().find(|at| at.is_ipv4() && !at.ip().is_loopback());
+        let at = typed.or(reachable.first()).filter(|_| self.has_page())?;
+        let address = format!("http://{at}/");
+        let words = self.page_words();
+        let link = match &words {
+            Some(words) => format!("{address}#{}", words.replace(' ', "-")),
+            None => address.clone(),
+        };
+        Some(Invite {
+            address,
+            words,
+            link,
+        })
+    }
+
+    /// The addresses that a student can type: each of this machine's own where the
+    /// host listens on all of them.
+    pub fn reachable(&self) -> Vec<SocketAddr> {
+        let mut addresses = Vec::new();
+        let mut of_one_link = Vec::new();
+        for local in self.local_addrs() {
+            if local.ip().is_unspecified() {
+                let mine = if_addrs::get_if_addrs().unwrap_or_default();
+                for ip in mine.iter().map(if_addrs::Interface::ip) {
+                    if ip.is_ipv4() == local.is_ipv4() {
+                        let kind = match is_link_local(ip) {
+                            true => &mut of_one_link,
+                            false => &mut addresses,
+                        };
+                        kind.push(SocketAddr::new(ip, local.port()));
+                    }
+                }
+            } else {
+                addresses.push(local);
+            }
+        }
+        if addresses.iter().all(|address| address.ip().is_loopback()) {
+            addresses.append(&mut of_one_link);
+        }
+        // Loopback last: it serves this machine alone.
+        addresses.sort_by_key(|address| address.ip().is_loopback());
+        addresses.dedup();
+        addresses
+    }
+}
+
+/// IPv6 addresses that hold for one link only: long, and shown only where there
+/// is nothing else.
+fn is_link_local(ip: IpAddr) -> bool {
+    matches!(ip, IpAddr::V6(six) if six.is_unicast_link_local())
+}

@@ -1,0 +1,144 @@
+//! What the page shows, ready to be drawn.
+
+use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::{Answer, Mode};
+use fifthpeg_lesson::view::CallStage;
+use serde::Serialize;
+
+use crate::neck::{self, NeckShown};
+use crate::session::{Session, Standing};
+use crate::words;
+
+/// All of it.
+#[derive(Debug, Serialize)]
+pub(crate) struct View {
+    /// `coming`, `words`, `in`, `lost`, `over`.
+    standing: &'static str,
+    /// How the connection is, where there is something to say of it.
+    link: String,
+    lesson: String,
+    name: String,
+    locked: bool,
+    /// The key that the host is known by.
+    host: String,
+    /// What to do now.
+    now: String,
+    /// What the last order was refused for.
+    refusal: String,
+    /// The number of the call that is shown.
+    call: u32,
+    /// `none`, `open`, `revealed`, `closed`.
+    stage: &'static str,
+    can_hear: bool,
+    can_answer: bool,
+    found: bool,
+    you_call: bool,
+    your_turn: bool,
+    friends: bool,
+    tried: Vec<String>,
+    tally: String,
+    /// Answers that wait for the host's word.
+    waiting: usize,
+    neck: Option<NeckShown>,
+}
+
+fn standing(session: &Session) -> (&'static str, String) {
+    match session.standing() {
+        Standing::Coming => ("coming", "Coming into the lesson.".into()),
+        Standing::In => ("in", String::new()),
+        Standing::InLine => (
+            "coming",
+            "Somebody is trying many words, so newcomers wait in line. Yours are looked at by \
+             themselves, as a rule within half a minute."
+                .into(),
+        ),
+        Standing::Lost(why) => (
+            "lost",
+            format!("{} It is tried again by itself.", words::sentence_of(why)),
+        ),
+        Standing::WordsWanted { wrong: false } => {
+            ("words", "Type the four words from the host's screen.".into())
+        }
+        Standing::WordsWanted { wrong: true } => (
+            "words",
+            "Those are not the words of this lesson's page, or they are not any more. Read them \
+             from the host's screen once more."
+                .into(),
+        ),
+        Standing::NotTheHost => (
+            "over",
+            "Whoever answers could not show that they are the host. Ask your teacher before you \
+             go on."
+                .into(),
+        ),
+        Standing::Over(why) => ("over", why.clone()),
+    }
+}
+
+/// The view at this moment.
+pub(crate) fn of(
+    session: &Session,
+    refusal: Option<&str>,
+    left_handed: bool,
+    now: Moment,
+) -> View {
+    let view = session.terminal.view(now);
+    let (standing, link) = standing(session);
+    let rules = view.welcome.as_ref().map(|welcome| &welcome.rules);
+    let call = view.call.as_ref();
+    let stage = match call.map(|call| call.stage) {
+        None => "none",
+        Some(CallStage::Open) => "open",
+        Some(CallStage::Revealed) => "revealed",
+        Some(CallStage::Closed) => "closed",
+    };
+    let started = call.and_then(|call| call.started).is_none_or(|start| start <= now);
+    let open = call.filter(|call| call.stage == CallStage::Open);
+    let your_turn = matches!(view.turn, Some((_, true)));
+    let tally = view.tally;
+    View {
+        standing,
+        link,
+        lesson: rules.map_or_else(String::new, |rules| rules.lesson.clone()),
+        name: view
+            .welcome
+            .as_ref()
+            .map_or_else(|| session.name().to_owned(), |welcome| welcome.name.clone()),
+        locked: session.is_locked(),
+        host: session.host().map_or_else(String::new, |host| host.to_string()),
+        now: rules.map_or_else(String::new, |rules| words::now(&view, rules, started)),
+        refusal: match (refusal, &view.last_refusal) {
+            (Some(why), _) => why.to_owned(),
+            (None, Some(why)) => words::sentence_of(&why.to_string()),
+            (None, None) => String::new(),
+        },
+        call: call.map_or(0, |call| call.number),
+        stage,
+        can_hear: call.is_some(),
+        can_answer: open.is_some_and(|call| !call.found && !call.you_call),
+        found: call.is_some_and(|call| call.found),
+        you_call: open.is_some_and(|call| call.you_call)
+            || call.is_some_and(|call| call.you_call && call.stage == CallStage::Revealed),
+        your_turn: your_turn && open.is_none(),
+        friends: rules.is_some_and(|rules| rules.mode == Mode::Friends),
+        tried: call
+            .iter()
+            .flat_map(|call| &call.tries)
+            .filter_map(|tried| match tried {
+                Answer::Place(place) => Some(place.to_string()),
+                _ => None,
+            })
+            .collect(),
+        tally: match tally.calls {
+            0 => String::new(),
+            1 => format!("1 call so far, {} found.", tally.found),
+            calls => format!("{calls} calls so far, {} found.", tally.found),
+        },
+        waiting: view.owed.len(),
+        neck: view
+            .neck
+            .as_ref()
+            .zip(rules)
+            .map(|(neck, rules)| neck::shown(neck, rules, call, left_handed)),
+    }
+}

@@ -1,0 +1,127 @@
+// Puts a view on the page, and passes on what the student does.
+
+import { NeckDrawn } from "./neck";
+import { byId, type View } from "./view";
+
+export interface Does {
+  order(order: string, at: number): void;
+  sound(): void;
+  level(percent: number): void;
+  left(left: boolean): void;
+  forget(): void;
+}
+
+const SECTIONS = ["start", "check", "lesson", "over"];
+
+function remembered(key: string): string | null {
+  try {
+    return localStorage.getItem(key);
+  } catch {
+    return null;
+  }
+}
+
+function remember(key: string, value: string): void {
+  try {
+    localStorage.setItem(key, value);
+  } catch {
+    // It is asked for again after a reload.
+  }
+}
+
+export class Shown {
+  private readonly neck: NeckDrawn;
+  private call = 0;
+  private view: View | null = null;
+
+  constructor(does: Does) {
+    this.neck = new NeckDrawn(byId("neck"), (place, at) => {
+      this.neck.chosen = place;
+      does.order(`try ${place}`, at);
+    });
+    for (const order of ["hear", "again", "reveal", "close", "leave"]) {
+      byId(order).onclick = (event) => does.order(order, event.timeStamp);
+    }
+    byId("answer").onclick = (event) => does.order(`answer ${this.neck.chosen}`, event.timeStamp);
+    byId("pick").onclick = (event) => does.order(`pick ${this.neck.chosen}`, event.timeStamp);
+    byId("pick-any").onclick = (event) => does.order("pick", event.timeStamp);
+    byId("sound-on").onclick = () => does.sound();
+    byId("forget").onclick = (event) => {
+      does.order("leave", event.timeStamp);
+      does.forget();
+    };
+    const level = byId<HTMLInputElement>("level");
+    level.value = remembered("level") ?? "60";
+    level.oninput = () => {
+      remember("level", level.value);
+      does.level(this.level);
+    };
+    const left = byId<HTMLInputElement>("left");
+    left.checked = remembered("left") === "yes";
+    left.onchange = () => {
+      remember("left", left.checked ? "yes" : "no");
+      does.left(left.checked);
+    };
+    addEventListener("resize", () => this.view?.neck && this.neck.show(this.view.neck));
+  }
+
+  get level(): number {
+    return Number(byId<HTMLInputElement>("level").value);
+  }
+
+  get left(): boolean {
+    return byId<HTMLInputElement>("left").checked;
+  }
+
+  only(section: string): void {
+    for (const each of SECTIONS) byId(each).hidden = each !== section;
+  }
+
+  show(view: View, soundWorks: boolean): void {
+    this.view = view;
+    if (view.standing === "words") return;
+    if (view.standing === "over") {
+      this.only("over");
+      text("over-why", view.link);
+      text("over-shown", [view.stage === "revealed" ? view.now : "", view.tally].join(" ").trim());
+      return;
+    }
+    this.only("lesson");
+    if (view.call !== this.call) {
+      this.call = view.call;
+      this.neck.chosen = "";
+    }
+    text("lesson-name", view.lesson || "fifthpeg");
+    const locked = view.locked ? `locked, host ${view.host}` : "open, not encrypted: anyone here can listen in";
+    text("who", view.standing === "in" ? `${view.name} · ${locked}` : view.name);
+    text("link", view.link);
+    text("now", view.now);
+    text("refusal", view.refusal);
+    byId("sound-on").hidden = soundWorks;
+    const chosen = this.neck.chosen;
+    if (view.neck) this.neck.show(view.neck);
+    const answer = byId<HTMLButtonElement>("answer");
+    answer.disabled = !view.can_answer || !chosen;
+    text("answer", chosen ? `Answer ${this.neck.words(chosen)}` : "Answer");
+    byId<HTMLButtonElement>("hear").disabled = !view.can_hear;
+    text("hear", view.stage === "open" ? "Hear it again" : "Hear the last note");
+    this.caller(view, chosen);
+    const tried = [...new Set(view.tried)];
+    text("tried", tried.length ? `Tried (string/fret): ${tried.join(", ")}` : "");
+    text("tally", view.tally);
+  }
+
+  private caller(view: View, chosen: string): void {
+    byId("caller").hidden = !view.friends || !(view.you_call || view.your_turn);
+    byId("pick").hidden = byId("pick-any").hidden = !view.your_turn;
+    byId<HTMLButtonElement>("pick").disabled = !chosen;
+    byId("again").hidden = byId("reveal").hidden = !view.you_call || view.stage !== "open";
+    byId("close").hidden = !view.you_call;
+  }
+}
+
+// Written only where it changes, so that a screen reader says it once.
+function text(id: string, words: string): void {
+  const at = byId(id);
+  if (at.textContent !== words) at.textContent = words;
+}

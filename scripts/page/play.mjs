@@ -1,0 +1,166 @@
+// play.mjs LINK FOLDER SCENE...: a student with a phone, in headless Chromium. Each scene is one
+// of those below; what it sees it says in lines, and pictures go to FOLDER. Needs playwright-core
+// (and axe-core) beside it. Ends with 1 and a sentence if something is not as it should be.
+
+import { createRequire } from "node:module";
+import { readFileSync } from "node:fs";
+
+const [link, folder, ...scenes] = process.argv.slice(2);
+const require = createRequire(`${process.cwd()}/`);
+const { chromium } = require("playwright-core");
+const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--no-sandbox", "--mute-audio"],
+});
+const size = (process.env.SIZE ?? "360x740").split("x").map(Number);
+const context = await browser.newContext({
+  viewport: { width: size[0], height: size[1] },
+  hasTouch: true,
+  colorScheme: process.env.SCHEME === "dark" ? "dark" : "light",
+});
+// Axe is put in by the driver; the page's own policy would not let it.
+const page = await context.newPage();
+const failures = [];
+page.on("pageerror", (error) => failures.push(`the page failed: ${error}`));
+page.on("console", (message) => {
+  if (message.type() === "error" && !/WebSocket|ERR_CONNECTION/.test(message.text())) {
+    failures.push(`the page complained: ${message.text()}`);
+  }
+});
+page.on("request", (request) => {
+  const to = new URL(request.url());
+  if (to.protocol !== "data:" && to.host !== new URL(link).host) failures.push(`asked ${request.url()}`);
+});
+
+const patience = 20_000;
+const visible = (id) => page.locator(`#${id}`).waitFor({ state: "visible", timeout: patience });
+const says = async (id, words) => {
+  await page.waitForFunction(
+    ([id, words]) => new RegExp(words).test(document.getElementById(id)?.textContent ?? ""),
+    [id, words],
+    { timeout: patience },
+  ).catch(async () => {
+    const text = await page.locator(`#${id}`).textContent();
+    throw new Error(`#${id} says "${text}" and not "${words}"`);
+  });
+};
+let pictures = 0;
+const picture = async (name) => {
+  await page.screenshot({ path: `${folder}/${size[0]}-${String(++pictures).padStart(2, "0")}-${name}.png`, fullPage: true });
+  const found = await page.evaluate(`${axe}; axe.run({ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] })`);
+  for (const breach of found.violations) {
+    failures.push(`${name}: axe finds ${breach.id}: ${breach.nodes.map((n) => n.target + " " + n.failureSummary).join("; ")}`);
+  }
+};
+
+const name = process.env.NAME ?? "Mia";
+const place = process.env.PLACE ?? "2/1";
+const at = (place) => page.locator(`[data-place="${place}"]`);
+
+const known = {
+  // Opens the link and comes as far as the form.
+  async open() {
+    await page.goto(link);
+    await visible("start");
+    const bar = await page.evaluate(() => location.href);
+    if (bar.includes("#")) throw new Error(`the address bar shows ${bar}`);
+    await picture("start");
+  },
+  async in() {
+    await page.fill("#name", name);
+    if (process.env.WORDS) await page.fill("#words", process.env.WORDS);
+    await page.tap("#ready");
+    await visible("check");
+    await picture("check");
+    await page.tap("#heard");
+  },
+  async welcomed() {
+    await visible("lesson");
+    await says("now", "Listen|Search|called|It was");
+    await picture("waiting");
+    console.log("in");
+  },
+  async called() {
+    await says("now", "Search");
+    await picture("called");
+    console.log("called");
+  },
+  async tried() {
+    await at(place).tap();
+    await says("tried", place);
+    await picture("tried");
+  },
+  async answered() {
+    await page.tap("#answer");
+    await says("now", "Found|Not found|Answered");
+    await picture("answered");
+  },
+  async found() {
+    await says("now", "Found");
+    await picture("found");
+    console.log("found");
+  },
+  async missed() {
+    await says("now", "Not found yet");
+    await picture("missed");
+    console.log("missed");
+  },
+  async revealed() {
+    await says("now", "It was");
+    await picture("revealed");
+    console.log("revealed");
+  },
+  async reloaded() {
+    await page.reload();
+    await visible("lesson");
+    await says("who", name);
+    console.log("back");
+  },
+  async "sound-on"() {
+    await page.tap("#sound-on");
+    await page.locator("#sound-on").waitFor({ state: "hidden", timeout: patience });
+  },
+  async lost() {
+    await says("link", "again by itself");
+    await picture("lost");
+    console.log("lost");
+  },
+  async again() {
+    await says("link", "^$");
+    console.log("again");
+  },
+  async "words-wanted"() {
+    await visible("words-part");
+    await says("start-trouble", "words");
+    await picture("words");
+    console.log("words wanted");
+  },
+  async "words-given"() {
+    await page.fill("#words", process.env.WORDS);
+    await page.tap("#ready");
+  },
+  async over() {
+    await visible("over");
+    await picture("over");
+    console.log("over");
+  },
+  async "no-storage-left"() {
+    const kept = await page.evaluate(() => localStorage.getItem("fifthpeg"));
+    if (kept !== null) throw new Error("a place is still kept");
+  },
+};
+
+try {
+  for (const scene of scenes) {
+    if (!known[scene]) throw new Error(`there is no scene ${scene}`);
+    await known[scene]();
+  }
+} catch (error) {
+  await page.screenshot({ path: `${folder}/failed.png`, fullPage: true }).catch(() => undefined);
+  failures.unshift(`${error.message}; the page says: ${await page.locator("main").innerText().catch(() => "nothing")}`);
+}
+await browser.close();
+for (const failure of failures) console.error(failure);
+process.exit(failures.length ? 1 : 0);

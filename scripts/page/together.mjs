@@ -1,0 +1,38 @@
+// together.mjs WORK PAGE MADE: puts script and style into the page, names the WebAssembly by its
+// content, writes the Content-Security-Policy that allows these and nothing else, and compresses.
+
+import { createHash } from "node:crypto";
+import { mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { gzipSync } from "node:zlib";
+
+const [work, template, made] = process.argv.slice(2);
+const hash = (text, digest) => createHash("sha256").update(text).digest(digest);
+const wasm = readFileSync(`${work}/page.wasm`);
+const script = readFileSync(`${work}/page.js`, "utf8").trim().replaceAll("</script", "<\\/script");
+const style = readFileSync(`${work}/page.css`, "utf8").trim();
+const path = `/page-${hash(wasm, "hex").slice(0, 16)}.wasm`;
+
+const parts = { STYLE: style, SCRIPT: script, WASM: path };
+const html = readFileSync(template, "utf8").replace(/\/\*([A-Z]+)\*\//g, (_, part) => parts[part]);
+
+const policy = [
+  "default-src 'none'",
+  `script-src 'sha256-${hash(script, "base64")}' 'wasm-unsafe-eval'`,
+  `style-src 'sha256-${hash(style, "base64")}'`,
+  "connect-src 'self'",
+  "img-src data:",
+  "base-uri 'none'",
+  "form-action 'none'",
+  "frame-ancestors 'none'",
+].join("; ");
+
+rmSync(made, { recursive: true, force: true });
+mkdirSync(made, { recursive: true });
+const compressed = (bytes) => gzipSync(bytes, { level: 9 });
+writeFileSync(`${made}/page.html.gz`, compressed(html));
+writeFileSync(`${made}/page.wasm.gz`, compressed(wasm));
+writeFileSync(`${made}/names`, `${path}\n${policy}\n`);
+const kilobytes = (bytes) => (bytes.length / 1000).toFixed(0);
+console.log(
+  `page: ${kilobytes(compressed(html))} kB, program in it: ${kilobytes(compressed(wasm))} kB, both compressed`,
+);
