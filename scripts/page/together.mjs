@@ -7,7 +7,7 @@ import { gzipSync } from "node:zlib";
 
 const [work, template, made] = process.argv.slice(2);
 const hash = (text, digest) => createHash("sha256").update(text).digest(digest);
-const wasm = readFileSync(`${work}/page.wasm`);
+const wasm = readFileSync(`${work}/fifthpeg_bg.wasm`);
 const script = readFileSync(`${work}/page.js`, "utf8").trim().replaceAll("</script", "<\\/script");
 const style = readFileSync(`${work}/page.css`, "utf8").trim();
 const path = `/page-${hash(wasm, "hex").slice(0, 16)}.wasm`;

@@ -309,7 +309,8 @@ fn own_entry(host: &Host) -> Entry {
 
 /// One line that says how to join, for the host's screen.
 fn joining(host: &Host) -> String {
-    let mut outside: Vec<String> = host.reachable()
+    let mut outside: Vec<String> = host
+        .reachable()
         .iter()
         .filter(|address| !address.ip().is_loopback())
         .map(ToString::to_string)

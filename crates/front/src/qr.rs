@@ -49,7 +49,10 @@ mod tests {
 
     #[test]
     fn on_light_it_is_the_same_the_other_way_round() {
-        let (dark, light) = (half_blocks(LINK, false).unwrap(), half_blocks(LINK, true).unwrap());
+        let (dark, light) = (
+            half_blocks(LINK, false).unwrap(),
+            half_blocks(LINK, true).unwrap(),
+        );
         let turned = |sign| match sign {
             '█' => ' ',
             ' ' => '█',

@@ -14,12 +14,12 @@ use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
 use crate::bounds::Teller;
+use crate::browsers::Browsers;
 use crate::connection::Connection;
 use crate::doorway::{Doorway, Standing};
 use crate::entering::Arrival;
 use crate::heart::ConnectionId;
 use crate::lock::DoorLock;
-use crate::pages::Browsers;
 use crate::shared::Shared;
 use crate::to_task::Inbound;
 use crate::turns::Turns;

@@ -54,9 +54,9 @@ impl HostConfig {
         let limits = Limits::default();
         // A class that comes back together has its old connections still open.
         let students = usize::try_from(setup.max_students).unwrap_or(usize::MAX);
-        let connections = students
-            .saturating_mul(2)
-            .saturating_add(limits.joining + limits.joining_known + limits.line.places + limits.pages);
+        let connections = students.saturating_mul(2).saturating_add(
+            limits.joining + limits.joining_known + limits.line.places + limits.pages,
+        );
         Self {
             bind: any_address(0),
             network: true,

@@ -113,7 +113,10 @@ async fn secure(
     }
     let gate = Gate::at(at, false, shared.names.clone());
     let (wanted, stream) = request::look(stream).await;
-    if let Some(Wanted { upgrades: false, .. }) = wanted {
+    if let Some(Wanted {
+        upgrades: false, ..
+    }) = wanted
+    {
         pages::serve(shared, stream, &gate, (ip, allowance)).await;
         return Err(None);
     }

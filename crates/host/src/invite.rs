@@ -3,7 +3,7 @@
 
 use std::net::{IpAddr, SocketAddr};
 
-use crate::Host;
+use crate::{Host, HostError, Lock, pages};
 
 /// How a phone gets in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,7 +23,9 @@ impl Host {
     pub fn invite(&self) -> Option<Invite> {
         let reachable = self.reachable();
         // An IPv4 address is what a hand can type.
-        let typed = reachable.iter().find(|at| at.is_ipv4() && !at.ip().is_loopback());
+        let typed = reachable
+            .iter()
+            .find(|at| at.is_ipv4() && !at.ip().is_loopback());
         let at = typed.or(reachable.first()).filter(|_| self.has_page())?;
         let address = format!("http://{at}/");
         let words = self.page_words();
@@ -36,6 +38,27 @@ impl Host {
             words,
             link,
         })
+    }
+
+    /// The words that let a page in a browser in, in a locked lesson; not the
+    /// class's.
+    pub fn page_words(&self) -> Option<String> {
+        let locked = matches!(self.lock(), Lock::Passphrase { .. });
+        locked.then(|| self.page_words.now().shown().to_owned())
+    }
+
+    /// Makes others: the old ones let no newcomer in any more, and who is in stays
+    /// in.
+    ///
+    /// # Errors
+    /// [`HostError::Random`] if the system gives no randomness; the old ones hold.
+    pub fn renew_page_words(&self) -> Result<(), HostError> {
+        self.page_words.renew().map_err(HostError::Random)
+    }
+
+    /// Whether this program has a page to serve: it may be built without.
+    pub fn has_page(&self) -> bool {
+        pages::PAGE.is_some()
     }
 
     /// The addresses that a student can type: each of this machine's own where the

@@ -23,6 +23,7 @@ mod bind;
 mod book_keeping;
 mod book_state;
 pub mod bounds;
+mod browsers;
 mod class_keys;
 mod config;
 mod connection;

@@ -72,7 +72,10 @@ impl PageWords {
 
     /// Those that hold now.
     pub(crate) fn now(&self) -> Passphrase {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        self.0
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
     }
 }
 

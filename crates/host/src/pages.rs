@@ -2,9 +2,7 @@
 //! browsers over HTTP on the lesson's own port.
 
 use core::convert::Infallible;
-use std::collections::VecDeque;
 use std::net::IpAddr;
-use std::sync::{Mutex, PoisonError};
 
 use fifthpeg_link::channel::ByteStream;
 use fifthpeg_link::origin::Gate;
@@ -32,28 +30,6 @@ pub(crate) struct Made {
 
 /// The page, if this program was built with it.
 pub(crate) const PAGE: Option<Made> = include!(concat!(env!("OUT_DIR"), "/page.rs"));
-
-/// Machines that were given the page lately. Their browsers open connections to spare
-/// and say nothing over them, which is no news.
-#[derive(Debug, Default)]
-pub(crate) struct Browsers(Mutex<VecDeque<IpAddr>>);
-
-impl Browsers {
-    /// More than a class; one that is forgotten costs a line of news.
-    const MOST: usize = 256;
-
-    fn note(&self, ip: IpAddr) {
-        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        all.retain(|known| *known != ip);
-        all.truncate(Self::MOST - 1);
-        all.push_front(ip);
-    }
-
-    /// Whether a browser is there.
-    pub(crate) fn knows(&self, ip: IpAddr) -> bool {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).contains(&ip)
-    }
-}
 
 const NO_PAGE: &str = "This fifthpeg was built without the page for phones. Join with a terminal \
                        (fifthpeg join), or build the page with scripts/build-page and the program \
@@ -87,26 +63,39 @@ pub(crate) async fn serve<S: ByteStream + 'static>(
 }
 
 fn answer(request: &Request<Incoming>, gate: &Gate) -> Response<Full<Bytes>> {
-    let told = |status, text: &'static str| response(status, "text/plain; charset=utf-8", text.as_bytes());
+    let told =
+        |status, text: &'static str| response(status, "text/plain; charset=utf-8", text.as_bytes());
     if gate.admits_origin(request.headers()).is_err() {
-        return told(StatusCode::FORBIDDEN, "This page is for its own host's lesson.\n");
+        return told(
+            StatusCode::FORBIDDEN,
+            "This page is for its own host's lesson.\n",
+        );
     }
     if request.method() != Method::GET && request.method() != Method::HEAD {
-        return told(StatusCode::METHOD_NOT_ALLOWED, "There is only a page to be read here.\n");
+        return told(
+            StatusCode::METHOD_NOT_ALLOWED,
+            "There is only a page to be read here.\n",
+        );
     }
     let Some(page) = &PAGE else {
         return told(StatusCode::NOT_FOUND, NO_PAGE);
     };
     let path = request.uri().path();
     if request.uri().query().is_some() {
-        return told(StatusCode::NOT_FOUND, "There is nothing of that name here.\n");
+        return told(
+            StatusCode::NOT_FOUND,
+            "There is nothing of that name here.\n",
+        );
     }
     let mut response = if path == "/" {
         response(StatusCode::OK, "text/html; charset=utf-8", page.html)
     } else if path == page.wasm_path {
         response(StatusCode::OK, "application/wasm", page.wasm)
     } else {
-        return told(StatusCode::NOT_FOUND, "There is nothing of that name here.\n");
+        return told(
+            StatusCode::NOT_FOUND,
+            "There is nothing of that name here.\n",
+        );
     };
     let kept = if path == "/" {
         "no-cache"
@@ -132,7 +121,10 @@ fn response(status: StatusCode, kind: &'static str, body: &'static [u8]) -> Resp
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (header::REFERRER_POLICY, "no-referrer"),
         (header::X_FRAME_OPTIONS, "DENY"),
-        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (
+            HeaderName::from_static("cross-origin-resource-policy"),
+            "same-origin",
+        ),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
     }

@@ -36,7 +36,7 @@ use crate::recalling::AskBook;
 use crate::speakers::Speakers;
 use crate::to_task::Order;
 use crate::written::{HostBook, Planned, Written};
-use crate::{HostConfig, HostError, Lock, Notice, OrderError, pages};
+use crate::{HostConfig, HostError, Lock, Notice, OrderError};
 
 /// Messages from students that may wait for the lesson; a connection whose
 /// message finds it full waits, and nobody else does.
@@ -65,7 +65,7 @@ pub struct Host {
     clock: LocalClock,
     door: Door,
     lock: Lock,
-    page_words: PageWords,
+    pub(crate) page_words: PageWords,
     inside: InsideDoor,
     book: watch::Receiver<BookState>,
     lesson: JoinHandle<Over>,
@@ -436,27 +436,6 @@ impl Host {
     /// Who is let in.
     pub fn lock(&self) -> &Lock {
         &self.lock
-    }
-
-    /// The words that let a page in a browser in, in a locked lesson; not the
-    /// class's.
-    pub fn page_words(&self) -> Option<String> {
-        let locked = matches!(self.lock, Lock::Passphrase { .. });
-        locked.then(|| self.page_words.now().shown().to_owned())
-    }
-
-    /// Makes others: the old ones let no newcomer in any more, and who is in stays
-    /// in.
-    ///
-    /// # Errors
-    /// [`HostError::Random`] if the system gives no randomness; the old ones hold.
-    pub fn renew_page_words(&self) -> Result<(), HostError> {
-        self.page_words.renew().map_err(HostError::Random)
-    }
-
-    /// Whether this program has a page to serve: it may be built without.
-    pub fn has_page(&self) -> bool {
-        pages::PAGE.is_some()
     }
 
     /// What happens in the lesson from now on ([`Prepared::events`] misses

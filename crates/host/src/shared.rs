@@ -8,8 +8,8 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, watch};
 use tokio::time::{Instant, sleep_until};
 
 use crate::bounds::Teller;
+use crate::browsers::Browsers;
 use crate::lock::DoorLock;
-use crate::pages::Browsers;
 use crate::to_task::Inbound;
 use crate::turns::Turns;
 use crate::{Limits, Notice};

@@ -120,7 +120,9 @@ mod tests {
         );
         let browser = async {
             let request = "ws://192.168.1.20:4750/within";
-            let (mut socket, _) = tokio_tungstenite::client_async(request, there).await.unwrap();
+            let (mut socket, _) = tokio_tungstenite::client_async(request, there)
+                .await
+                .unwrap();
             for piece in [&b"ab"[..], b"", b"cdef"] {
                 let message = Message::Binary(Bytes::from_static(piece));
                 socket.send(message).await.unwrap();

@@ -103,7 +103,10 @@ impl Carrier {
         match self {
             Self::Open => Ok(frame),
             Self::Sealed(sealed) => {
-                sealed.frames.send(Message::Binary(frame.into())).map_err(broken)?;
+                sealed
+                    .frames
+                    .send(Message::Binary(frame.into()))
+                    .map_err(broken)?;
                 sealed.written()
             }
         }

@@ -216,7 +216,9 @@ impl Page {
             }
             None => Ok(()),
         };
-        self.refusal = done.err().map(|why: Refusal| words::sentence_of(&why.to_string()));
+        self.refusal = done
+            .err()
+            .map(|why: Refusal| words::sentence_of(&why.to_string()));
         self.session.drain(now);
     }
 
@@ -224,7 +226,12 @@ impl Page {
     pub fn view(&mut self, now: f64) -> String {
         // What happened is seen in the view; a page keeps no lines of it.
         while self.session.terminal.poll_event().is_some() {}
-        let view = view::of(&self.session, self.refusal.as_deref(), self.left_handed, moment(now));
+        let view = view::of(
+            &self.session,
+            self.refusal.as_deref(),
+            self.left_handed,
+            moment(now),
+        );
         serde_json::to_string(&view).unwrap_or_default()
     }
 }

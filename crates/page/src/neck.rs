@@ -86,8 +86,14 @@ pub(crate) fn shown(
     let in_reach = reach.as_ref().map_or(&[][..], Reach::positions);
     let last = in_reach.iter().map(|place| place.fret).max();
     let revealed = call.iter().filter_map(|call| call.revealed.as_ref());
-    let furthest = revealed.flat_map(|(_, places)| places).map(|place| place.fret).max();
-    let last = last.unwrap_or_else(|| neck.last_fret()).max(furthest.unwrap_or(0)).max(1);
+    let furthest = revealed
+        .flat_map(|(_, places)| places)
+        .map(|place| place.fret)
+        .max();
+    let last = last
+        .unwrap_or_else(|| neck.last_fret())
+        .max(furthest.unwrap_or(0))
+        .max(1);
     let drawing = NeckDrawing::new(neck, left_handed, last);
     let signs = signs(call);
     let places = neck.positions().into_iter().filter_map(|place| {
@@ -102,10 +108,17 @@ pub(crate) fn shown(
             words: format!("{}{words}", in_words(place)),
         })
     });
-    let apart = drawing.frets.windows(2).map(|pair| (pair[0].x - pair[1].x).abs());
+    let apart = drawing
+        .frets
+        .windows(2)
+        .map(|pair| (pair[0].x - pair[1].x).abs());
     NeckShown {
         narrowest: apart.fold(1.0, f64::min),
-        frets: drawing.frets.iter().map(|fret| (fret.number, fret.x)).collect(),
+        frets: drawing
+            .frets
+            .iter()
+            .map(|fret| (fret.number, fret.x))
+            .collect(),
         strings: drawing
             .strings
             .iter()

@@ -2,21 +2,20 @@
 //! Whoever drives it opens the WebSocket that [`Session::wants`] names, hands in
 //! what comes and sends what is to go.
 
+mod at_lock;
+
 use core::time::Duration;
 use std::collections::VecDeque;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::backoff::{Backoff, KEEP_ALIVE, LONGEST_TOLD, SILENCE};
+use fifthpeg_lesson::backoff::{Backoff, KEEP_ALIVE, SILENCE};
 use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
-use fifthpeg_lock::{
-    Fingerprint, Knows, LockError, Passphrase, PlaceSecret, Puzzle, StudentLock, StudentStep,
-};
+use fifthpeg_lock::{Fingerprint, Passphrase, PlaceSecret, Puzzle, StudentLock};
 use fifthpeg_wire::{
-    ClientFrame, Hello, HelloReply, HostFrame, LockAsk, LockReply, WireError, decode_hello_reply,
-    decode_host, decode_lock_reply, encode_client, encode_hello, encode_lock_ask,
+    ClientFrame, Hello, HelloReply, HostFrame, WireError, decode_hello_reply, decode_host,
+    decode_lock_reply, encode_client, encode_hello,
 };
-use rand_core_06::OsRng;
 
 use crate::carrier::Carrier;
 use crate::kept::Kept;
@@ -97,7 +96,11 @@ impl Session {
         Self {
             terminal: Terminal::new(),
             name: name.to_owned(),
-            way: if words.is_some() { Way::Locked } else { Way::Open },
+            way: if words.is_some() {
+                Way::Locked
+            } else {
+                Way::Open
+            },
             words,
             place: None,
             host: None,
@@ -242,7 +245,10 @@ impl Session {
             Phase::AtLock(_) if self.work.is_some() => self.work.as_ref().map(|work| work.2),
             _ => Some(self.heard + STEP_WITHIN),
         };
-        [line, self.terminal.next_deadline()].into_iter().flatten().min()
+        [line, self.terminal.next_deadline()]
+            .into_iter()
+            .flatten()
+            .min()
     }
 
     /// Time has come to it.
@@ -358,80 +364,10 @@ impl Session {
                 self.stop(standing, now);
             }
             HelloReply::Outdated { .. } => self.over(
-                "This page is of another version than the host. Load it again from the host.".into(),
+                "This page is of another version than the host. Load it again from the host."
+                    .into(),
                 now,
             ),
-        }
-    }
-
-    fn at_lock(&mut self, reply: LockReply, now: Moment) {
-        let step = match core::mem::replace(&mut self.phase, Phase::Naming) {
-            Phase::AtLock(mut lock) => {
-                self.work = None;
-                let step = lock.handle(reply, OsRng);
-                if lock.had_no_place() {
-                    self.forget_place(now);
-                }
-                self.phase = Phase::AtLock(lock);
-                step
-            }
-            _ => match reply {
-                LockReply::Lesson { name } => self.begin_proof(&name),
-                _ => Err(LockError::OutOfOrder("no lesson's name")),
-            },
-        };
-        match step {
-            Ok(StudentStep::Say(ask)) => self.say(encode_lock_ask(&ask), now),
-            Ok(StudentStep::Work { puzzle, .. }) => {
-                self.standing = Standing::InLine;
-                self.work = Some((puzzle, 0, now));
-            }
-            Ok(StudentStep::Through) => {
-                let host = self.carrier.binding().map(|binding| binding.host);
-                self.join(host, now);
-            }
-            Err(LockError::Wrong) => {
-                self.words = None;
-                self.stop(Standing::WordsWanted { wrong: true }, now);
-            }
-            Err(LockError::NoPlace | LockError::NoKey) => {
-                self.stop(Standing::WordsWanted { wrong: false }, now);
-            }
-            Err(LockError::NotTheHost) => self.stop(Standing::NotTheHost, now),
-            Err(e @ LockError::Wait { seconds }) => {
-                let wait = Duration::from_secs(u64::from(seconds)).min(LONGEST_TOLD);
-                self.later(&e.to_string(), wait, now);
-            }
-            Err(e @ LockError::OutOfOrder(_)) => self.lost(&e.to_string(), now),
-        }
-    }
-
-    fn begin_proof(&mut self, lesson: &str) -> Result<StudentStep, LockError> {
-        let binding = self.carrier.binding().ok_or(LockError::NotTheHost)?;
-        let knows = Knows {
-            // A place is shown to no other host than the one that gave it.
-            place: self.place.filter(|_| self.host == Some(binding.host)),
-            keys: Vec::new(),
-            passphrase: self.words.clone(),
-        };
-        let (lock, ask) =
-            StudentLock::begin(knows, (binding, lesson), OsRng).ok_or(LockError::NoPlace)?;
-        self.phase = Phase::AtLock(Box::new(lock));
-        Ok(StudentStep::Say(ask))
-    }
-
-    fn work(&mut self, now: Moment) {
-        let Some((puzzle, from, due)) = &mut self.work else {
-            return;
-        };
-        if *due > now {
-            return;
-        }
-        let shares = puzzle.shares(*from, WORK);
-        *from += WORK;
-        *due = now + WORK_EACH;
-        if !shares.is_empty() {
-            self.say(encode_lock_ask(&LockAsk::Work { shares }), now);
         }
     }
 
@@ -452,7 +388,10 @@ impl Session {
         self.host = host;
         self.phase = Phase::Joining;
         let key = place.map(|place| PlaceKey(place.key));
-        self.say(encode_client(&ClientFrame::join(&self.name, key, new_key)), now);
+        self.say(
+            encode_client(&ClientFrame::join(&self.name, key, new_key)),
+            now,
+        );
     }
 
     fn forget_place(&mut self, now: Moment) {
@@ -502,7 +441,9 @@ impl Session {
             _ => {}
         }
         let ended = match &message {
-            ToStudent::Ended { removed: true, .. } => Some("The host has taken you out of this lesson."),
+            ToStudent::Ended { removed: true, .. } => {
+                Some("The host has taken you out of this lesson.")
+            }
             ToStudent::Ended { .. } => Some("The lesson has ended."),
             _ => None,
         };

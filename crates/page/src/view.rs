@@ -56,9 +56,10 @@ fn standing(session: &Session) -> (&'static str, String) {
             "lost",
             format!("{} It is tried again by itself.", words::sentence_of(why)),
         ),
-        Standing::WordsWanted { wrong: false } => {
-            ("words", "Type the four words from the host's screen.".into())
-        }
+        Standing::WordsWanted { wrong: false } => (
+            "words",
+            "Type the four words from the host's screen.".into(),
+        ),
         Standing::WordsWanted { wrong: true } => (
             "words",
             "Those are not the words of this lesson's page, or they are not any more. Read them \
@@ -76,12 +77,7 @@ fn standing(session: &Session) -> (&'static str, String) {
 }
 
 /// The view at this moment.
-pub(crate) fn of(
-    session: &Session,
-    refusal: Option<&str>,
-    left_handed: bool,
-    now: Moment,
-) -> View {
+pub(crate) fn of(session: &Session, refusal: Option<&str>, left_handed: bool, now: Moment) -> View {
     let view = session.terminal.view(now);
     let (standing, link) = standing(session);
     let rules = view.welcome.as_ref().map(|welcome| &welcome.rules);
@@ -92,7 +88,9 @@ pub(crate) fn of(
         Some(CallStage::Revealed) => "revealed",
         Some(CallStage::Closed) => "closed",
     };
-    let started = call.and_then(|call| call.started).is_none_or(|start| start <= now);
+    let started = call
+        .and_then(|call| call.started)
+        .is_none_or(|start| start <= now);
     let open = call.filter(|call| call.stage == CallStage::Open);
     let your_turn = matches!(view.turn, Some((_, true)));
     let tally = view.tally;
@@ -105,7 +103,9 @@ pub(crate) fn of(
             .as_ref()
             .map_or_else(|| session.name().to_owned(), |welcome| welcome.name.clone()),
         locked: session.is_locked(),
-        host: session.host().map_or_else(String::new, |host| host.to_string()),
+        host: session
+            .host()
+            .map_or_else(String::new, |host| host.to_string()),
         now: rules.map_or_else(String::new, |rules| words::now(&view, rules, started)),
         refusal: match (refusal, &view.last_refusal) {
             (Some(why), _) => why.to_owned(),

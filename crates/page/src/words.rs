@@ -10,8 +10,16 @@ use fifthpeg_lesson::words::sentence;
 /// A reason as a sentence of its own.
 pub(crate) fn sentence_of(why: &str) -> String {
     let mut signs = why.chars();
-    let first: String = signs.next().into_iter().flat_map(char::to_uppercase).collect();
-    let dot = if why.ends_with(['.', '!', '?']) { "" } else { "." };
+    let first: String = signs
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
+    let dot = if why.ends_with(['.', '!', '?']) {
+        ""
+    } else {
+        "."
+    };
     format!("{first}{}{dot}", signs.as_str())
 }
 
@@ -25,17 +33,26 @@ fn list_and(words: &[String]) -> String {
 }
 
 fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
-    let spelling = if rules.flats { Spelling::Flats } else { Spelling::Sharps };
+    let spelling = if rules.flats {
+        Spelling::Flats
+    } else {
+        Spelling::Sharps
+    };
     let places: Vec<String> = places.iter().map(Position::to_string).collect();
     format!("It was {}: {}.", pitch.name(spelling), list_and(&places))
 }
 
 /// What to do now.
 pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
-    let call = view.call.as_ref().filter(|call| call.stage != CallStage::Closed);
+    let call = view
+        .call
+        .as_ref()
+        .filter(|call| call.stage != CallStage::Closed);
     let Some(call) = call else {
         let between = match &view.turn {
-            Some((_, true)) => "Your turn to call: choose a place, or let one be picked.".to_owned(),
+            Some((_, true)) => {
+                "Your turn to call: choose a place, or let one be picked.".to_owned()
+            }
             Some((caller, false)) => format!("Listen: {caller} calls next."),
             None if !view.owed.is_empty() => {
                 "Listen for the next call. An answer still waits for the host's word.".to_owned()
@@ -44,7 +61,10 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
         };
         return match &view.call {
             // What was shown is still to be read when the call is over.
-            Some(TerminalCall { revealed: Some((pitch, places)), .. }) => {
+            Some(TerminalCall {
+                revealed: Some((pitch, places)),
+                ..
+            }) => {
                 format!("{} {between}", revealed(*pitch, places, rules))
             }
             _ => between,
@@ -54,10 +74,16 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
         return revealed(*pitch, places, rules);
     }
     if call.you_call {
-        let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found).count();
+        let found = call
+            .progress
+            .iter()
+            .filter(|(_, p)| *p == Progress::Found)
+            .count();
         return match call.progress.len() {
             0 => "You called. The others search.".to_owned(),
-            all if all == found => "Everyone found it: show the note, or close the call.".to_owned(),
+            all if all == found => {
+                "Everyone found it: show the note, or close the call.".to_owned()
+            }
             all => format!("You called. {found} of {all} found it."),
         };
     }
@@ -70,7 +96,10 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
             "Answered. It is kept here, and sent when the connection is back.".to_owned()
         }
         Some((_, Some(mark @ Mark::Missed(_)))) => {
-            format!("Not found yet: {}. Search on, then answer again.", sentence(mark))
+            format!(
+                "Not found yet: {}. Search on, then answer again.",
+                sentence(mark)
+            )
         }
         _ if call.waiting_to_ask => "A note is called. Press Hear to hear it.".to_owned(),
         _ if !started => "Listen.".to_owned(),

@@ -6,7 +6,7 @@ const APART = 46; // Between two strings, and the narrowest fret, in pixels: a t
 const BESIDE = 52;
 const ABOVE = 26;
 const BELOW = 40;
-const SIGNS: Record<string, string> = { waiting: "…", missed: "×", found: "✓", revealed: "●" };
+const SIGNS: Record<string, string> = { waiting: "…", missed: "×", found: "✓" };
 
 function svg(name: string, attributes: Record<string, string | number>, inside?: Element): SVGElement {
   const made = document.createElementNS("http://www.w3.org/2000/svg", name);
@@ -75,7 +75,12 @@ export class NeckDrawn {
     for (const [at, deep] of neck.dots) svg("circle", { class: "dot", cx: x(at), cy: y(deep), r: 6 }, drawing);
     for (const [number, at] of neck.frets) {
       const nut = number === 0;
-      svg("line", { class: nut ? "nut" : "fret", x1: x(at), x2: x(at), y1: y(0) - 14, y2: y(1) + 14, "stroke-width": nut ? 5 : 2 }, drawing);
+      // Only under the strings that are there: a short one begins at its peg.
+      const over = (from: number, to: number) => at >= Math.min(from, to) - 1e-9 && at <= Math.max(from, to) + 1e-9;
+      const crossed = neck.strings.filter((string) => over(string.from, string.to)).map((string) => string.y);
+      if (crossed.length === 0) continue;
+      const [top, bottom] = [y(Math.min(...crossed)) - 14, y(Math.max(...crossed)) + 14];
+      svg("line", { class: nut ? "nut" : "fret", x1: x(at), x2: x(at), y1: top, y2: bottom, "stroke-width": nut ? 5 : 2 }, drawing);
     }
     neck.frets.forEach(([number, at], index) => {
       const before = neck.frets[index - 1];

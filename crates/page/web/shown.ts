@@ -102,7 +102,7 @@ export class Shown {
     if (view.neck) this.neck.show(view.neck);
     const answer = byId<HTMLButtonElement>("answer");
     answer.disabled = !view.can_answer || !chosen;
-    text("answer", chosen ? `Answer ${this.neck.words(chosen)}` : "Answer");
+    text("answer", chosen && view.can_answer ? `Answer ${this.neck.words(chosen)}` : "Answer");
     byId<HTMLButtonElement>("hear").disabled = !view.can_hear;
     text("hear", view.stage === "open" ? "Hear it again" : "Hear the last note");
     this.caller(view, chosen);

@@ -14,7 +14,6 @@ use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::Instant;
 
-use fifthpeg_lesson::backoff::Backoff;
 use crate::entry::Decision;
 use crate::lock_keys::{Keys, Through};
 use crate::messages::{ANSWER_WITHIN, DECISIONS, EVENTS, FromNetwork, OUTBOX, ToHost};
@@ -23,6 +22,7 @@ use crate::session::{Session, SessionEnd};
 use crate::task::{Next, Stopped, Task};
 use crate::whereabouts::Whereabouts;
 use crate::{Entry, Status, Target, diary};
+use fifthpeg_lesson::backoff::Backoff;
 
 /// How long the last messages may take to be written.
 const GOODBYE: Duration = Duration::from_secs(1);

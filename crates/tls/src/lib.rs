@@ -75,8 +75,7 @@ pub fn binding<Data>(
     connection: &ConnectionCommon<Data>,
     host: Fingerprint,
 ) -> Result<Binding, Error> {
-    let exporter =
-        connection.export_keying_material([0; 32], EXPORTER_LABEL, Some(b""))?;
+    let exporter = connection.export_keying_material([0; 32], EXPORTER_LABEL, Some(b""))?;
     Ok(Binding { exporter, host })
 }
 

@@ -1,6 +1,10 @@
 //! How to get in, on the host's screen.
 
-use super::layers::HostAction;
+use crossterm::event::{KeyCode, KeyEvent, KeyEventKind};
+use fifthpeg_host::Invite;
+
+use super::joining::Joining;
+use super::layers::{HostAction, Layer};
 use super::state::HostState;
 use crate::door::DoorShown;
 use crate::parts::Message;
@@ -23,6 +27,33 @@ impl HostState {
         match &self.door {
             Some(door) => format!("{}. {}", self.joining, door.in_full()),
             None => format!("{}.", self.joining),
+        }
+    }
+
+    /// Shows how a phone gets in, beside what is said of terminals.
+    pub fn show_joining(&mut self, invite: &Invite) {
+        let said = self.joining_in_full();
+        self.message = None;
+        self.layer = Layer::Joining(Joining::of(invite, &said));
+    }
+
+    /// Says that there is no page.
+    pub fn say_no_page(&mut self) {
+        let said = self.joining_in_full();
+        let text =
+            format!("{said}. There is no page for phones: this program was built without it.");
+        self.message = Some(Message::news(text));
+    }
+
+    /// Takes a key while it is shown.
+    pub(super) fn joining_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
+        match event.code {
+            _ if event.kind == KeyEventKind::Release => None,
+            KeyCode::Char('n') => Some(HostAction::NewPageWords),
+            _ => {
+                self.layer = Layer::Main;
+                None
+            }
         }
     }
 }

@@ -96,7 +96,11 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
         Layer::Main => draw_foot(state, areas.foot, buf),
         Layer::Pick(_) => parts::foot(PICK_KEYS, areas.foot, theme, buf),
         Layer::Menu(_) => parts::foot(MENU_KEYS, areas.foot, theme, buf),
-        Layer::Caution | Layer::TypeReach(_) | Layer::TypeCall(_) | Layer::Help(_) | Layer::Joining(_) => {}
+        Layer::Caution
+        | Layer::TypeReach(_)
+        | Layer::TypeCall(_)
+        | Layer::Help(_)
+        | Layer::Joining(_) => {}
     }
 }
 

@@ -1,6 +1,5 @@
 //! How a phone gets in, over the host's screen: address, words and a QR code.
 
-use crossterm::event::{KeyCode, KeyEvent, KeyEventKind};
 use fifthpeg_front::qr;
 use fifthpeg_host::Invite;
 use ratatui::Frame;
@@ -9,9 +8,6 @@ use ratatui::style::{Color, Style};
 use ratatui::text::Line;
 use ratatui::widgets::{Clear, Paragraph, Wrap};
 
-use super::layers::{HostAction, Layer};
-use super::state::HostState;
-use crate::parts::Message;
 use crate::theme::Theme;
 
 /// What is shown.
@@ -22,7 +18,8 @@ pub struct Joining {
 }
 
 impl Joining {
-    fn of(invite: &Invite, said: &str) -> Self {
+    /// What a host's invitation says, with what is said of terminals.
+    pub(super) fn of(invite: &Invite, said: &str) -> Self {
         let mut words = vec![
             "With a phone: scan this, or type".to_owned(),
             invite.address.clone(),
@@ -54,9 +51,15 @@ impl Joining {
         // Half blocks are no ASCII.
         if high <= screen.height && wide + 30 <= screen.width && !theme.is_ascii() {
             let place = Rect::new(screen.x, screen.y, wide, high);
-            let rows: Vec<Line> = self.code.iter().map(|row| Line::raw(row.as_str())).collect();
+            let rows: Vec<Line> = self
+                .code
+                .iter()
+                .map(|row| Line::raw(row.as_str()))
+                .collect();
             // Whatever the terminal's own colours are, a camera sees black on white.
-            let ink = Style::new().fg(Color::Rgb(255, 255, 255)).bg(Color::Rgb(0, 0, 0));
+            let ink = Style::new()
+                .fg(Color::Rgb(255, 255, 255))
+                .bg(Color::Rgb(0, 0, 0));
             frame.render_widget(Paragraph::new(rows).style(ink), place);
             beside = Rect::new(
                 screen.x + wide + 2,
@@ -65,35 +68,11 @@ impl Joining {
                 screen.height - 1,
             );
         }
-        let lines: Vec<Line> = self.words.iter().map(|line| Line::raw(theme.text(line))).collect();
+        let lines: Vec<Line> = self
+            .words
+            .iter()
+            .map(|line| Line::raw(theme.text(line)))
+            .collect();
         frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: true }), beside);
-    }
-}
-
-impl HostState {
-    /// Shows how a phone gets in, beside what is said of terminals.
-    pub fn show_joining(&mut self, invite: &Invite) {
-        let said = self.joining_in_full();
-        self.message = None;
-        self.layer = Layer::Joining(Joining::of(invite, &said));
-    }
-
-    /// Says that there is no page.
-    pub fn say_no_page(&mut self) {
-        let said = self.joining_in_full();
-        let text = format!("{said}. There is no page for phones: this program was built without it.");
-        self.message = Some(Message::news(text));
-    }
-
-    /// Takes a key while it is shown.
-    pub(super) fn joining_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
-        match event.code {
-            _ if event.kind == KeyEventKind::Release => None,
-            KeyCode::Char('n') => Some(HostAction::NewPageWords),
-            _ => {
-                self.layer = Layer::Main;
-                None
-            }
-        }
     }
 }

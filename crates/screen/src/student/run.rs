@@ -230,8 +230,9 @@ fn take(state: &mut StudentState, event: &Event, screen: Rect) -> Option<Student
 
 /// How a phone gets in, behind the rest.
 fn by_phone(host: &Host) -> String {
-    host.invite().map_or_else(String::new, |invite| match invite.words {
-        Some(words) => format!(". By phone: {} and the words {words}", invite.address),
-        None => format!(". By phone: {}", invite.address),
-    })
+    host.invite()
+        .map_or_else(String::new, |invite| match invite.words {
+            Some(words) => format!(". By phone: {} and the words {words}", invite.address),
+            None => format!(". By phone: {}", invite.address),
+        })
 }

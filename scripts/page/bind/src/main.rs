@@ -4,11 +4,6 @@
 
 use std::process::ExitCode;
 
-/// How a program says that references of the browser's stand in its tables. Nothing
-/// of ours needs them, and Debian's wasm-opt spoils such tables: it is unsaid.
-const SAID: &[u8] = b"+\x0freference-types";
-const UNSAID: &[u8] = b"-\x0freference-types";
-
 fn main() -> ExitCode {
     let mut arguments = std::env::args().skip(1);
     let (Some(input), Some(folder)) = (arguments.next(), arguments.next()) else {
@@ -25,13 +20,11 @@ fn main() -> ExitCode {
 }
 
 fn made(input: &str, folder: &str) -> Result<(), String> {
-    let mut bytes = std::fs::read(input).map_err(|e| format!("{input}: {e}"))?;
-    let at = bytes.windows(SAID.len()).position(|part| part == SAID);
-    if let Some(at) = at {
-        bytes[at..at + SAID.len()].copy_from_slice(UNSAID);
-    }
     let mut bindgen = wasm_bindgen_cli_support::Bindgen::new();
-    let bindgen = bindgen.input_bytes("fifthpeg", bytes).typescript(true);
+    let bindgen = bindgen
+        .input_path(input)
+        .out_name("fifthpeg")
+        .typescript(true);
     bindgen
         .web(true)
         .and_then(|bindgen| bindgen.generate(folder))
