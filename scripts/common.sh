@@ -149,6 +149,16 @@ first_build() {
     [ -e "$1" ] || printf '\nThe first time this takes %s on 2 cores, most of it to build; later times are short.\n' "$2"
 }
 
+# need_page_tools: what looks at pages in a browser, under target/.
+need_page_tools() {
+    local tools=$root/target/pages-tools
+    mkdir -p "$tools"
+    cp "$root/scripts/pages/package.json" "$root/scripts/pages/package-lock.json" "$tools/"
+    cmp -s "$root/scripts/pages/package-lock.json" "$tools/installed.json" && return 0
+    PLAYWRIGHT_SKIP_BROWSER_DOWNLOAD=1 npm --prefix "$tools" ci --no-audit --no-fund --loglevel=error
+    cp "$root/scripts/pages/package-lock.json" "$tools/installed.json"
+}
+
 # need_cargo_tool COMMAND CRATE: a cargo subcommand built from its crate.
 need_cargo_tool() {
     command -v "$1" >/dev/null && return 0

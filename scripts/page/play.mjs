@@ -112,6 +112,14 @@ const known = {
     await picture("revealed");
     console.log("revealed");
   },
+  async "missed-answer"() {
+    await at("1/0").tap();
+    await page.tap("#answer");
+  },
+  async "called-after"() {
+    await says("now", "Search");
+    await at(place).tap();
+  },
   async reloaded() {
     await page.reload();
     await visible("lesson");
@@ -138,7 +146,7 @@ const known = {
     console.log("words wanted");
   },
   async "words-given"() {
-    await page.fill("#words", process.env.WORDS);
+    await page.fill("#words", process.env.GIVEN);
     await page.tap("#ready");
   },
   async over() {
