@@ -155,7 +155,7 @@ pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
     rows::without_book(HostCommand::WithoutBook),
     row(
         &[Key::Char('j')],
-        "say how to join: name, passphrase, every address; for phones a code to scan",
+        "say how to join, and show a code for phones",
         "",
         HostCommand::Joining,
     ),
