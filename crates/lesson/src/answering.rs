@@ -308,7 +308,7 @@ impl Lesson {
         true
     }
 
-    /// Whether this answer's call takes answers.
+    /// Whether this answer's call takes answers: only while it is open, none after the reveal.
     fn takes_answers(&self, id: StudentId, notice: &AnswerNotice) -> Result<(), Refusal> {
         let student = self.roster.get(id).ok_or(Refusal::NoStudent)?;
         match &self.call {
