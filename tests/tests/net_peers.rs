@@ -138,7 +138,8 @@ async fn garbage_is_dropped_and_the_lesson_goes_on() {
 
     let noise: Vec<u8> = (0..70_000_u32).map(|i| ((i * 7919) >> 3) as u8).collect();
     let before_join: [&[u8]; 4] = [
-        b"GET / HTTP/1.1\r\nHost: x\r\n\r\n",
+        // As a mail server is greeted: whoever gets a page asks for it in HTTP.
+        b"EHLO hall.example\r\n\r\n",
         &noise,
         b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03",
         b"",
