@@ -101,7 +101,9 @@ fn play_and_hear(hall: &Hall) -> Result<String, String> {
         "nothing may spoil a screen"
     );
     let heard = plucks(&lines);
-    let (mut report, mut good) = (Vec::new(), heard.len() == tones.len());
+    // A hole torn into a ringing note can end in one pluck more.
+    let count = tones.len()..=tones.len() + 1;
+    let (mut report, mut good) = (Vec::new(), count.contains(&heard.len()));
     for (midi, (at_s, unsure_s)) in [50, 69, 84].into_iter().zip(played) {
         let found = heard
             .iter()
