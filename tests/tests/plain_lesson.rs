@@ -30,11 +30,14 @@ fn a_class_hears_answers_and_sees_the_reveal() {
     ruth.type_line("answer 2/2");
     assert_eq!(
         ruth.wait_for("mark "),
-        "mark 2/2 missed: a neighbour: one semitone high"
+        "mark 2/2 missed: right next to it: one fret lower"
     );
     ruth.type_line("hear");
     ruth.type_line("answer C5");
-    assert_eq!(ruth.wait_for("mark "), "mark C5 missed: high by an octave");
+    assert_eq!(
+        ruth.wait_for("mark "),
+        "mark C5 missed: the right note, an octave high"
+    );
 
     // The host sees every answer with the time from the tone and how sure it is,
     // where the terminal sounded it.

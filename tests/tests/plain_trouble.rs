@@ -119,7 +119,7 @@ fn a_student_who_is_killed_and_started_again_has_the_old_place() {
     // Nobody else notices.
     ole.wait_for("call 1 sounding");
     ole.type_line("answer 3/0");
-    ole.wait_for("mark 3/0 missed: low by an octave");
+    ole.wait_for("mark 3/0 missed: the right note, an octave low");
 
     let mut again = join_with("Mia", &address, &[], &places);
     assert_eq!(again.lines_of("joined"), ["joined Mia"]);

@@ -79,7 +79,7 @@ fn a_lesson_from_both_sides() {
     mette.type_keys(" ");
     mette.wait_for("1 try");
     mette.type_keys(ENTER);
-    mette.wait_for("Not found yet: low by a whole tone.");
+    mette.wait_for("Your note is a little low: look higher.");
     host.wait_for("1/0 2 semitones low");
     for _ in 0..2 {
         mette.type_keys(RIGHT);

@@ -88,6 +88,7 @@ pub(crate) fn mark(row: &Row<'_>) -> rusqlite::Result<Mark> {
         Some("other-place-octave") => Some(MissKind::OtherPlaceOctave { octaves: size()? }),
         Some("interval") => Some(MissKind::Interval { semitones: size()? }),
         Some("further") => Some(MissKind::Further),
+        Some("far") => Some(MissKind::Far),
         Some(_) => return Err(strange("miss")),
     };
     let side = match row.get::<_, Option<String>>("miss_side")? {

@@ -87,6 +87,7 @@ fn kind_of_miss(kind: MissKind) -> (&'static str, Option<u8>) {
         MissKind::OtherPlaceOctave { octaves } => ("other-place-octave", Some(octaves)),
         MissKind::Interval { semitones } => ("interval", Some(semitones)),
         MissKind::Further => ("further", None),
+        MissKind::Far => ("far", None),
     }
 }
 

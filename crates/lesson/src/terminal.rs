@@ -49,7 +49,7 @@ use fifthpeg_core::Neck;
 
 use crate::Moment;
 use crate::clock::ClockEstimate;
-use crate::message::{AnswerNotice, FromStudent, PlaceKey, Refusal};
+use crate::message::{AnswerNotice, FromStudent, PlaceKey, Refusal, Rules};
 use crate::tally::Tally;
 
 use asking::Asking;
@@ -321,6 +321,11 @@ impl Terminal {
         self.key
     }
 
+    /// The rules and the neck, once they are known.
+    fn tuned(&self) -> Option<(&Rules, &Neck)> {
+        Some((&self.welcome.as_ref()?.rules, self.neck.as_ref()?))
+    }
+
     /// What an ear needs to know of the instrument: the lesson's neck, and the
     /// frequency of its A4 in hertz.
     pub fn tuning(&self) -> Option<(&Neck, f64)> {
@@ -346,6 +351,9 @@ impl Terminal {
             neck: self.neck.clone(),
             call: self.call.as_ref().map(|c| TerminalCall {
                 running: self.running(now),
+                hint: self
+                    .tuned()
+                    .and_then(|(rules, neck)| c.last_hint(rules, neck)),
                 ..c.view(&self.clock)
             }),
             owed: self.kept.shown(),

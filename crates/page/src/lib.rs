@@ -218,7 +218,7 @@ impl Page {
         };
         self.refusal = done
             .err()
-            .map(|why: Refusal| words::sentence_of(&why.to_string()));
+            .map(|why: Refusal| fifthpeg_lesson::words::as_sentence(&why.to_string()));
         self.session.drain(now);
     }
 

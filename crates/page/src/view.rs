@@ -54,7 +54,10 @@ fn standing(session: &Session) -> (&'static str, String) {
         ),
         Standing::Lost(why) => (
             "lost",
-            format!("{} It is tried again by itself.", words::sentence_of(why)),
+            format!(
+                "{} It is tried again by itself.",
+                fifthpeg_lesson::words::as_sentence(why)
+            ),
         ),
         Standing::WordsWanted { wrong: false } => (
             "words",
@@ -109,7 +112,7 @@ pub(crate) fn of(session: &Session, refusal: Option<&str>, left_handed: bool, no
         now: rules.map_or_else(String::new, |rules| words::now(&view, rules, started)),
         refusal: match (refusal, &view.last_refusal) {
             (Some(why), _) => why.to_owned(),
-            (None, Some(why)) => words::sentence_of(&why.to_string()),
+            (None, Some(why)) => fifthpeg_lesson::words::as_sentence(&why.to_string()),
             (None, None) => String::new(),
         },
         call: call.map_or(0, |call| call.number),

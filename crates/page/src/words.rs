@@ -5,23 +5,7 @@ use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Progress, Rules};
 use fifthpeg_lesson::terminal::{TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
-use fifthpeg_lesson::words::sentence;
-
-/// A reason as a sentence of its own.
-pub(crate) fn sentence_of(why: &str) -> String {
-    let mut signs = why.chars();
-    let first: String = signs
-        .next()
-        .into_iter()
-        .flat_map(char::to_uppercase)
-        .collect();
-    let dot = if why.ends_with(['.', '!', '?']) {
-        ""
-    } else {
-        "."
-    };
-    format!("{first}{}{dot}", signs.as_str())
-}
+use fifthpeg_lesson::words::{as_sentence, sentence};
 
 /// "a, b and c".
 fn list_and(words: &[String]) -> String {
@@ -96,6 +80,9 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
             "Answered. It is kept here, and sent when the connection is back.".to_owned()
         }
         Some((_, Some(mark @ Mark::Missed(_)))) => {
+            if let Some(hint) = &call.hint {
+                return as_sentence(hint);
+            }
             format!(
                 "Not found yet: {}. Search on, then answer again.",
                 sentence(mark)
@@ -107,17 +94,5 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
             "Sing the note first, if you like. Then search, and answer.".to_owned()
         }
         _ => "Search, then answer.".to_owned(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_reason_becomes_a_sentence() {
-        assert_eq!(sentence_of("no note is called"), "No note is called.");
-        assert_eq!(sentence_of("écoute."), "Écoute.");
-        assert_eq!(sentence_of(""), ".");
     }
 }

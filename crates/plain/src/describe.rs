@@ -3,10 +3,11 @@
 use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_host::Counter;
 use fifthpeg_lesson::learning::help::{Glance, State};
-use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::marking::{Mark, Telling};
 use fifthpeg_lesson::message::{Rules, Source};
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::words;
+use fifthpeg_vocab::hint::in_short;
 
 /// How a lesson spells its notes.
 pub fn spelling(rules: &Rules) -> Spelling {
@@ -40,6 +41,16 @@ pub fn played(source: Source) -> &'static str {
     match source {
         Source::Screen => "",
         Source::Instrument => ", played",
+    }
+}
+
+/// The same of one's own answer to an open call: a miss in the words of its hint.
+pub fn mark_told(telling: Telling, mark: &Mark) -> String {
+    match mark {
+        Mark::Missed(miss) if miss.kind.is_some() => {
+            format!("missed: {}", in_short(telling, mark))
+        }
+        _ => self::mark(mark),
     }
 }
 

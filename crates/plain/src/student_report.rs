@@ -2,6 +2,7 @@
 
 use fifthpeg_core::Spelling;
 use fifthpeg_core::text;
+use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{CallId, Progress, Rules};
 use fifthpeg_lesson::terminal::{Ending, Listening, Outcome, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
@@ -74,10 +75,29 @@ impl StudentReport {
                 answer,
                 outcome,
                 late,
+                hint,
                 ..
             } => {
                 let answer = words::answer(*answer, spelling);
-                say_outcome(call.0, &answer, outcome, *late, say);
+                let of = if *late {
+                    format!(", in call {}", call.0)
+                } else {
+                    String::new()
+                };
+                match (outcome, hint) {
+                    (Outcome::Marked(_), Some(hint)) => {
+                        say.say(Word::Mark, format!("{answer} missed: {hint}{of}"));
+                    }
+                    (Outcome::Marked(mark), None) => {
+                        say.say(Word::Mark, format!("{answer} {}{of}", describe::mark(mark)));
+                    }
+                    (Outcome::Refused(why), _) => {
+                        say.error(None, format!("answer {answer} to call {}: {why}", call.0));
+                    }
+                    (Outcome::Lost(why), _) => {
+                        say.error(None, format!("answer {answer} to call {}: {why}", call.0));
+                    }
+                }
             }
             TerminalEvent::Progress { call, students } => self.progress(*call, students, say),
             TerminalEvent::Revealed { pitch, places, .. } => {
@@ -242,22 +262,6 @@ pub fn spelling(view: &TerminalView) -> Spelling {
         .map_or(Spelling::default(), |w| describe::spelling(&w.rules))
 }
 
-/// What came of an answer, once and for all.
-fn say_outcome(call: u32, answer: &str, outcome: &Outcome, late: bool, say: &mut Say) {
-    match outcome {
-        Outcome::Marked(mark) => {
-            let of = if late {
-                format!(", in call {call}")
-            } else {
-                String::new()
-            };
-            say.say(Word::Mark, format!("{answer} {}{of}", describe::mark(mark)));
-        }
-        Outcome::Refused(why) => say.error(None, format!("answer {answer} to call {call}: {why}")),
-        Outcome::Lost(why) => say.error(None, format!("answer {answer} to call {call}: {why}")),
-    }
-}
-
 fn ending_words(ending: Ending) -> &'static str {
     match ending {
         Ending::YouCalled => "called by you",
@@ -301,13 +305,15 @@ pub fn where_now(view: &TerminalView) -> String {
             answers.join(" ")
         }
     };
+    let welcome = view.welcome.as_ref();
+    let telling = welcome.map_or(Telling::Interval, |welcome| welcome.rules.telling);
     let answers = call
         .answers
         .iter()
         .map(|(answer, mark)| {
             let answer = words::answer(*answer, spelling);
             match mark {
-                Some(mark) => format!("{answer} ({})", describe::mark(mark)),
+                Some(mark) => format!("{answer} ({})", describe::mark_told(telling, mark)),
                 None => format!("{answer} (not marked yet)"),
             }
         })

@@ -93,7 +93,7 @@ impl Misses {
                 12 * i32::from(octaves)
             }
             Some(MissKind::Interval { semitones }) => i32::from(semitones),
-            Some(MissKind::Further) | None => 0,
+            Some(MissKind::Further | MissKind::Far) | None => 0,
         };
         let above = match miss.side {
             Some(Side::High) => away,

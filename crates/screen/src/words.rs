@@ -205,6 +205,7 @@ pub fn short_mark(mark: &Mark) -> String {
         Some(MissKind::WholeTone) => format!("2 semitones{side}"),
         Some(MissKind::Interval { semitones }) => format!("{semitones} semitones{side}"),
         Some(MissKind::Further) => format!("further{side}"),
+        Some(MissKind::Far) => format!("far{side}"),
         Some(MissKind::OtherPlace) => "other place".to_owned(),
         Some(MissKind::OtherPlaceOctave { octaves: many }) => {
             // That it lay elsewhere as well goes without saying.

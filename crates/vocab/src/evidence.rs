@@ -101,7 +101,9 @@ impl Confusion {
             MissKind::Octave { .. } | MissKind::OtherPlaceOctave { .. } => Some(Confusion::Octave),
             MissKind::Neighbour => Some(Confusion::Neighbour),
             MissKind::WholeTone => Some(Confusion::WholeTone),
-            MissKind::Interval { .. } | MissKind::Further => Some(Confusion::Further),
+            MissKind::Interval { .. } | MissKind::Further | MissKind::Far => {
+                Some(Confusion::Further)
+            }
             MissKind::OtherPlace => None,
         }
     }

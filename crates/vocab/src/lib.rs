@@ -8,6 +8,7 @@ pub mod choice;
 pub mod choices;
 pub mod event;
 pub mod evidence;
+pub mod hint;
 pub mod input;
 pub mod mark;
 pub mod message;

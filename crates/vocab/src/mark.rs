@@ -47,9 +47,15 @@ pub enum MissKind {
         /// Distance in semitones.
         semitones: u8,
     },
-    /// Three semitones or more, not an octave; the interval is not told yet.
+    /// Three semitones or more, less than [`FAR`]; the interval is not told yet.
     Further,
+    /// [`FAR`] semitones or more, not an octave; the interval is not told yet.
+    Far,
 }
+
+/// From how many semitones on a miss is far off: a fourth, about as far as from a
+/// string to the next (common practice, no source).
+pub const FAR: u8 = 5;
 
 impl Mark {
     /// Whether the answer was right.
@@ -70,6 +76,7 @@ impl Mark {
             },
             Telling::Hint => Miss {
                 kind: miss.kind.map(|kind| match kind {
+                    MissKind::Interval { semitones: FAR.. } => MissKind::Far,
                     MissKind::Interval { .. } => MissKind::Further,
                     other => other,
                 }),

@@ -43,16 +43,33 @@ pub fn sentence(mark: &Mark) -> String {
             by(&with_article(&interval_name(u32::from(*semitones))))
         }
         Some(MissKind::Further) => by("more than a whole tone"),
+        Some(MissKind::Far) => by("a fourth or more"),
     }
 }
 
-fn octaves_in_words(octaves: u8) -> String {
+pub(crate) fn octaves_in_words(octaves: u8) -> String {
     match octaves {
         1 => "an octave".to_owned(),
         2 => "two octaves".to_owned(),
         3 => "three octaves".to_owned(),
         more => format!("{more} octaves"),
     }
+}
+
+/// A phrase as a sentence of its own: a capital, and a full stop where none is.
+pub fn as_sentence(phrase: &str) -> String {
+    let mut signs = phrase.chars();
+    let first: String = signs
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
+    let dot = if phrase.ends_with(['.', '!', '?']) {
+        ""
+    } else {
+        "."
+    };
+    format!("{first}{}{dot}", signs.as_str())
 }
 
 /// "a tritone", "an octave and a major third", "two octaves".
@@ -186,6 +203,7 @@ mod tests {
             ),
             (MissKind::Interval { semitones: 6 }, None, "a tritone away"),
             (MissKind::Further, low, "low by more than a whole tone"),
+            (MissKind::Far, high, "high by a fourth or more"),
         ];
         for (kind, side, words) in kinds {
             assert_eq!(missed(Some(kind), side), words);
@@ -199,6 +217,13 @@ mod tests {
             assert!(said.is_ascii(), "{said}");
             assert!(!said.contains("a oct") && !said.contains("a two"), "{said}");
         }
+    }
+
+    #[test]
+    fn a_phrase_becomes_a_sentence() {
+        assert_eq!(as_sentence("no note is called"), "No note is called.");
+        assert_eq!(as_sentence("écoute."), "Écoute.");
+        assert_eq!(as_sentence(""), ".");
     }
 
     #[test]

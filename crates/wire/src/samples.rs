@@ -34,6 +34,7 @@ fn marks() -> Vec<Mark> {
     let mut marks = vec![Mark::Right, missed(None, None)];
     marks.extend(kinds.map(|k| missed(Some(k), Some(Side::Low))));
     marks.push(missed(Some(MissKind::Neighbour), Some(Side::High)));
+    marks.push(missed(Some(MissKind::Far), Some(Side::Low)));
     marks
 }
 

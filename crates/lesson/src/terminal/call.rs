@@ -1,14 +1,17 @@
 //! One call as a terminal keeps it.
 
 use core::time::Duration;
-use fifthpeg_core::{Pitch, Position};
+use fifthpeg_core::{Neck, Pitch, Position};
+use fifthpeg_vocab::hint::{self, Marked};
 
 use super::sound::SoundId;
 use super::view::TerminalCall;
 use crate::Moment;
 use crate::clock::ClockEstimate;
 use crate::marking::Mark;
-use crate::message::{Answer, AnswerNotice, CallId, CallNotice, HeldMark, Progress, Source, Tone};
+use crate::message::{
+    Answer, AnswerNotice, CallId, CallNotice, HeldMark, Progress, Rules, Source, Tone,
+};
 use crate::singing::SungMark;
 use crate::view::CallStage;
 
@@ -272,6 +275,34 @@ impl Call {
         self.tries.push(at);
     }
 
+    /// The hint on the answer with this serial, as it was marked, if there is one.
+    pub fn hint(&self, serial: u32, mark: Mark, rules: &Rules, neck: &Neck) -> Option<String> {
+        let marked = |answer: Answer, mark| Marked {
+            mark,
+            pitch: match answer {
+                Answer::Place(place) => neck.pitch_at(place),
+                Answer::Pitch(pitch) => Some(pitch),
+                Answer::Class(_) => None,
+            },
+        };
+        let at = self.answers.iter().position(|a| a.serial == serial)?;
+        let earlier = self.answers[..at].iter().rev();
+        let before = earlier
+            .filter_map(|a| Some(marked(a.answer, a.mark?)))
+            .next();
+        let now = marked(self.answers[at].answer, mark);
+        hint::hint(rules.telling, rules.marking, now, before)
+    }
+
+    /// The hint on the answer given last.
+    pub fn last_hint(&self, rules: &Rules, neck: &Neck) -> Option<String> {
+        let last = self
+            .answers
+            .last()
+            .filter(|_| self.stage == CallStage::Open)?;
+        self.hint(last.serial, last.mark?, rules, neck)
+    }
+
     pub fn view(&self, clock: &ClockEstimate) -> TerminalCall {
         TerminalCall {
             id: self.id,
@@ -294,6 +325,7 @@ impl Call {
                 .as_ref()
                 .map(|w| (w.pitch, w.places.clone())),
             sung: self.sung,
+            hint: None,
         }
     }
 }

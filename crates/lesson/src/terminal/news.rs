@@ -56,6 +56,8 @@ pub enum TerminalEvent {
         outcome: Outcome,
         /// Another call has been made since.
         late: bool,
+        /// The hint on a miss, where there is one; without a full stop.
+        hint: Option<String>,
     },
     /// To the friend who calls: how the others do with the call.
     Progress {
@@ -176,6 +178,16 @@ pub enum Ending {
     Owed,
 }
 
+impl Outcome {
+    /// The mark, where there is one.
+    pub fn mark(&self) -> Option<Mark> {
+        match self {
+            Outcome::Marked(mark) => Some(*mark),
+            Outcome::Refused(_) | Outcome::Lost(_) => None,
+        }
+    }
+}
+
 impl Terminal {
     pub(super) fn happened(&mut self, event: TerminalEvent) {
         self.news.push_back(event);
@@ -202,14 +214,32 @@ impl Terminal {
     }
 
     fn tell_of(&mut self, notice: AnswerNotice, outcome: Outcome) {
-        let late = self.call.as_ref().is_none_or(|c| c.id != notice.call);
-        self.happened(TerminalEvent::Told {
-            call: notice.call,
-            serial: notice.serial,
-            answer: notice.answer,
+        let told = self.told_of(notice.call, notice.serial, notice.answer, outcome);
+        self.happened(told);
+    }
+
+    /// What came of an answer, with the hint on it.
+    pub(super) fn told_of(
+        &self,
+        call: CallId,
+        serial: u32,
+        answer: Answer,
+        outcome: Outcome,
+    ) -> TerminalEvent {
+        let shown = self.call.as_ref().filter(|c| c.id == call);
+        let open = shown.filter(|c| c.stage == CallStage::Open);
+        let hint = match (open.zip(self.tuned()), outcome.mark()) {
+            (Some((call, (rules, neck))), Some(mark)) => call.hint(serial, mark, rules, neck),
+            _ => None,
+        };
+        TerminalEvent::Told {
+            call,
+            serial,
+            answer,
             outcome,
-            late,
-        });
+            late: shown.is_none(),
+            hint,
+        }
     }
 
     /// The call this terminal shows is over.

@@ -5,7 +5,7 @@ use super::deaf::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
 use super::{
     CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Lost, OUTPUT_LEAD, Outcome, Terminal,
-    TerminalEvent, UNSENT_KEPT,
+    UNSENT_KEPT,
 };
 use crate::Moment;
 use crate::message::{CallId, CallNotice, FromStudent, LastCall, Tone};
@@ -64,13 +64,8 @@ impl Terminal {
             let call = self.call.as_mut();
             let unknown = call.is_some_and(|call| call.take_held(*held));
             if unknown && self.told.note(notice.call, notice.start, held.serial) {
-                self.happened(TerminalEvent::Told {
-                    call: notice.call,
-                    serial: held.serial,
-                    answer: held.answer,
-                    outcome,
-                    late: false,
-                });
+                let told = self.told_of(notice.call, held.serial, held.answer, outcome);
+                self.happened(told);
             }
         }
     }

@@ -118,4 +118,7 @@ pub struct TerminalCall {
     pub place_wanted: Option<(Pitch, Vec<Position>)>,
     /// How near the note sung last was, as far as it is told.
     pub sung: Option<SungMark>,
+    /// The hint on the answer given last, if it was missed and the lesson gives
+    /// hints; without a capital and a full stop.
+    pub hint: Option<String>,
 }

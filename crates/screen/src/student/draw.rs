@@ -1,12 +1,13 @@
 //! Draws the student's screen.
 
 use fifthpeg_core::Position;
-use fifthpeg_lesson::marking::Mark;
+use fifthpeg_lesson::marking::{Mark, Telling};
 use fifthpeg_lesson::message::{Answer, Progress};
 use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
 use fifthpeg_vocab::Choice;
+use fifthpeg_vocab::hint::in_short;
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -331,6 +332,11 @@ fn legend(state: &StudentState) -> Line<'static> {
 fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
     let theme = state.theme();
     let signs = theme.signs();
+    let rules = state.view.welcome.as_ref().map(|welcome| &welcome.rules);
+    // Once the note is shown, everything is told.
+    let telling = rules
+        .filter(|_| call.stage == CallStage::Open)
+        .map_or(Telling::Interval, |rules| rules.telling);
     let said = |(answer, mark): &(Answer, Option<Mark>)| {
         let what = match &state.view.neck {
             // Whoever plays and has no names on the screen reads places.
@@ -350,7 +356,7 @@ fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
             }
             None => (signs.waiting, "not confirmed yet".to_owned(), Tint::Tried),
             Some(Mark::Right) => (signs.found, sentence(&Mark::Right), Tint::Right),
-            Some(mark) => (signs.missed, sentence(mark), Tint::Missed),
+            Some(mark) => (signs.missed, in_short(telling, mark), Tint::Missed),
         };
         Line::from(vec![
             Span::styled(sign, theme.style(tint)),

@@ -5,7 +5,7 @@ use core::time::Duration;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
-use fifthpeg_lesson::words::sentence;
+use fifthpeg_lesson::words::{as_sentence, sentence};
 use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarState;
 
@@ -84,7 +84,10 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
             "Answered. It is kept here, and sent when the connection is back.".to_owned(),
             Tint::Tried,
         ),
-        Some((_, Some(mark @ Mark::Missed(_)))) => (missed(mark, columns), Tint::Missed),
+        Some((_, Some(mark @ Mark::Missed(_)))) => {
+            let hint = call.hint.as_deref().map(as_sentence);
+            (hint.unwrap_or_else(|| missed(mark, columns)), Tint::Missed)
+        }
         _ if call.waiting_to_ask => (
             "A note is called. Press h to hear it.".to_owned(),
             Tint::Strong,

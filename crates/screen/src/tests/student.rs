@@ -2,9 +2,11 @@
 
 use crossterm::event::KeyCode;
 use fifthpeg_lesson::HostOrder;
+use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{Answer, PlaceKey, Sounding};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent};
 use fifthpeg_student::Status;
+use fifthpeg_vocab::Setting;
 use ratatui::layout::Rect;
 
 use super::room::{Room, at, click, line_with, nowhere, press, student_text};
@@ -78,11 +80,8 @@ fn a_call_is_searched_and_found() {
     press(&mut screen, RIGHT);
     room.show_student(0, &mut screen);
     let text = student_text(&screen, 80, 24);
-    line_with(
-        &text,
-        "Not found yet: low by a whole tone. Search on, then answer again.",
-    );
-    line_with(&text, "× 1/2 E4 low by a whole tone");
+    line_with(&text, "Your note is a little low: look higher.");
+    line_with(&text, "× 1/2 E4 a little low");
     assert!(line_with(&text, "1 D4").contains('×'));
 
     press(&mut screen, RIGHT);
@@ -307,6 +306,26 @@ fn a_long_message_is_shown_whole() {
 #[test]
 fn a_miss_fits_the_screen() {
     let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    room.student(0, StudentOrder::Answer(at("1/2")));
+    let screen = room.student_screen(0, ScreenOptions::default());
+    line_with(
+        &student_text(&screen, 60, 16),
+        "Your note is a little low: look higher.",
+    );
+    // The longest hint, from a lesson that gives hints.
+    room.student(0, StudentOrder::Answer(at("4/0")));
+    let screen = room.student_screen(0, ScreenOptions::default());
+    line_with(
+        &student_text(&screen, 60, 16),
+        "Further off; too low, by far: look higher.",
+    );
+}
+
+#[test]
+fn a_lesson_that_tells_intervals_goes_on_telling_them() {
+    let mut room = Room::class(&["Mette"]);
+    room.host(HostOrder::Set(Setting::Telling(Telling::Interval)));
     room.call("1/4");
     room.student(0, StudentOrder::Answer(at("1/2")));
     let screen = room.student_screen(0, ScreenOptions::default());

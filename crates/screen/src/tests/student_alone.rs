@@ -64,7 +64,7 @@ fn a_note_is_called_searched_for_and_revealed_by_keys() {
     let action = press(&mut screen, ENTER);
     room.student_does(0, action);
     show(&room, &mut screen);
-    line_with(&student_text(&screen, 80, 24), "Not found yet");
+    line_with(&student_text(&screen, 80, 24), "look ");
     let reveal = press(&mut screen, Key::Char('r'));
     assert_eq!(reveal, Some(StudentAction::Host(HostOrder::Reveal)));
     room.host(HostOrder::Reveal);
