@@ -3,7 +3,7 @@
 use core::cmp::Reverse;
 
 use crate::Moment;
-use crate::learning::help::{Glance, Search};
+use crate::learning::help::{Glance, Need, Search};
 use crate::lesson::Lesson;
 use crate::message::Progress;
 use crate::view::{CallStage, CallView, LessonView, StudentView, TakenOutView};
@@ -21,6 +21,7 @@ impl Lesson {
                 places: call.places.clone(),
                 stage: call.stage,
                 start: call.start,
+                over: self.going.over,
                 sounded_again: call.sounded_again,
                 caller: call.caller,
             }),
@@ -58,6 +59,8 @@ impl Lesson {
                 p.answers.iter().map(|a| a.view.clone()).collect()
             }),
             last_try: part.and_then(|p| p.last_try),
+            no_sound: part.is_some_and(|p| p.not_sounded),
+            microphone: student.tally.played > 0 || part.is_some_and(|p| p.tries_played > 0),
             tally: student.tally,
             glance: self.glance(student),
         }
@@ -65,11 +68,11 @@ impl Lesson {
 }
 
 impl LessonView {
-    /// Everyone at a glance at `now`, with the open call looked at as well:
-    /// those who are here and need help first, most urgent on top, then the
-    /// others in order of joining.
+    /// Everyone at a glance at `now`, with the call looked at as well, until the
+    /// next one: those who are here and need help first, most urgent on top, then
+    /// the others in order of joining.
     pub fn glances(&self, now: Moment) -> Vec<(&StudentView, Glance)> {
-        let open = self.call.as_ref().filter(|c| c.stage == CallStage::Open);
+        let open = self.call.as_ref();
         let mut all: Vec<_> = self
             .students
             .iter()
@@ -77,9 +80,27 @@ impl LessonView {
             .collect();
         all.sort_by_key(|(student, glance)| {
             let helped = student.connected && glance.needs_help();
-            Reverse(helped.then(|| glance.urgency()))
+            // Who has found this one can wait.
+            let found = student.progress == Some(Progress::Found);
+            Reverse(helped.then(|| (!found, glance.urgency())))
         });
         all
+    }
+
+    /// Whether all who are here and answer the open call are stuck or worse, and
+    /// they are several.
+    pub fn all_stuck(&self, now: Moment) -> bool {
+        let open = matches!(&self.call, Some(c) if c.stage == CallStage::Open);
+        let mut several = 0_usize;
+        let all = self
+            .glances(now)
+            .iter()
+            .filter(|(student, _)| student.connected && student.progress.is_some())
+            .all(|(student, glance)| {
+                several += 1;
+                student.progress != Some(Progress::Found) && glance.need() >= Need::Stuck
+            });
+        open && all && several > 1
     }
 
     /// Whether everyone who is here and was there for the open call has found
@@ -102,17 +123,29 @@ impl LessonView {
 }
 
 impl StudentView {
-    /// The student at a glance at `now`, while this call is open.
-    fn glance_at(&self, open: Option<&CallView>, now: Moment) -> Glance {
+    /// Wrong answers to this call.
+    pub fn wrong(&self) -> u32 {
+        let wrong = self.answers.iter().filter(|a| !a.mark.is_right());
+        u32::try_from(wrong.count()).unwrap_or(u32::MAX)
+    }
+
+    /// The student at a glance at `now`, with this call.
+    fn glance_at(&self, call: Option<&CallView>, now: Moment) -> Glance {
         let searching = match self.progress {
-            Some(Progress::Silent | Progress::Searching | Progress::Missed) => open,
+            Some(Progress::Silent | Progress::NoSound | Progress::Searching | Progress::Missed) => {
+                call
+            }
             _ => None,
         };
+        let far = self.answers.last().is_some_and(|last| last.mark.is_far());
         searching.map_or(self.glance, |call| {
             self.glance.searching(Search {
                 tries: self.tries,
                 hearings: self.hearings,
-                lasted: now.since(call.start),
+                wrong: self.wrong(),
+                far,
+                silent: matches!(self.progress, Some(Progress::Silent | Progress::NoSound)),
+                lasted: call.over.unwrap_or(now).since(call.start),
             })
         })
     }

@@ -56,6 +56,8 @@ pub struct CallView {
     pub stage: CallStage,
     /// Start of the first hearing, host clock.
     pub start: Moment,
+    /// When it was revealed, or closed without, host clock.
+    pub over: Option<Moment>,
     /// Times the host had it sounded again for all.
     pub sounded_again: u32,
     /// Who called, in a lesson of friends.
@@ -86,6 +88,10 @@ pub struct StudentView {
     pub answers: Vec<AnswerView>,
     /// The last place or pitch tried in this call.
     pub last_try: Option<Answer>,
+    /// The terminal made no sound of this call.
+    pub no_sound: bool,
+    /// Something came from an instrument, in this call or before.
+    pub microphone: bool,
     /// Sums over the lesson.
     pub tally: Tally,
     /// How the student has fared lately; [`LessonView::glances`] looks at the

@@ -1,5 +1,6 @@
 //! The host's screen.
 
+mod choosing;
 mod door;
 pub mod draw;
 mod ear;

@@ -160,6 +160,11 @@ pub fn short_glance(glance: &Glance) -> String {
             };
             format!("searching {seconds} s{tries}")
         }
+        State::WrongNow { wrong, far } => {
+            let far = if far { ", far off" } else { "" };
+            format!("{wrong} wrong answers{far}")
+        }
+        State::SilentNow { seconds } => format!("nothing for {seconds} s"),
         State::SearchingLong { long } => format!("long in {long} of {of}"),
         State::Missing { missed, by } => {
             let by = match by {

@@ -63,6 +63,17 @@ impl Mark {
         matches!(self, Mark::Right)
     }
 
+    /// Whether the answer was missed by [`FAR`] or more.
+    pub const fn is_far(self) -> bool {
+        matches!(
+            self,
+            Mark::Missed(Miss {
+                kind: Some(MissKind::Interval { semitones: FAR.. } | MissKind::Far),
+                ..
+            })
+        )
+    }
+
     /// The mark with no more in it than `telling` allows before the reveal.
     #[must_use]
     pub fn told(self, telling: Telling) -> Mark {

@@ -43,6 +43,8 @@ pub const AT_ONCE_SECONDS: f64 = 10.0;
 pub const LONG_HEARINGS: u32 = 3;
 /// Tries from which a search was long. Our choice.
 pub const LONG_TRIES: u32 = 9;
+/// Wrong answers to one note from which somebody is stuck on it. Our choice.
+pub const MANY_WRONG: u32 = 3;
 /// Seconds from which a search was long. Our choice.
 pub const LONG_SECONDS: f64 = 45.0;
 

@@ -34,6 +34,18 @@ pub enum State {
         /// Whole seconds since the note sounded.
         seconds: u64,
     },
+    /// Has given many wrong answers to the note called last.
+    WrongNow {
+        /// How many.
+        wrong: u32,
+        /// The last of them was far off.
+        far: bool,
+    },
+    /// Nothing has come to the note called last.
+    SilentNow {
+        /// Whole seconds since it sounded.
+        seconds: u64,
+    },
     /// Finds, after long searches.
     SearchingLong {
         /// In how many of the calls.
@@ -53,6 +65,31 @@ pub enum State {
     },
 }
 
+/// How much help somebody needs, the most last.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Need {
+    /// None that is known of.
+    Well,
+    /// Comes no further.
+    Stuck,
+    /// Stuck, and far from the note.
+    FarOff,
+    /// Nothing comes from there.
+    Silent,
+}
+
+impl Need {
+    /// In a word or two; none for who does well.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Well => "",
+            Self::Stuck => "stuck",
+            Self::FarOff => "far off",
+            Self::Silent => "silent",
+        }
+    }
+}
+
 /// One student at a glance. As text, a short phrase.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Glance {
@@ -67,10 +104,27 @@ pub struct Glance {
 impl Glance {
     /// Whether this student needs help.
     pub fn needs_help(&self) -> bool {
-        !matches!(self.state, State::New | State::Steady)
+        self.need() > Need::Well
     }
 
-    /// Looks at the open call too, which this student has not found yet: a
+    /// How much.
+    pub fn need(&self) -> Need {
+        match self.state {
+            State::New | State::Steady => Need::Well,
+            State::WrongNow { far: true, .. }
+            | State::Missing {
+                by: Some(Confusion::Further),
+                ..
+            } => Need::FarOff,
+            State::LongNow { .. }
+            | State::SearchingLong { .. }
+            | State::WrongNow { .. }
+            | State::Missing { .. } => Need::Stuck,
+            State::Silent { .. } | State::SilentNow { .. } => Need::Silent,
+        }
+    }
+
+    /// Looks at the call too, which this student has not found yet: a
     /// search is long by the same bounds as in [`grade_of`]. What many
     /// calls say is worse and stays.
     #[must_use]
@@ -78,6 +132,9 @@ impl Glance {
         let Search {
             tries,
             hearings,
+            wrong,
+            far,
+            silent,
             lasted,
         } = search;
         let long = tries >= f::LONG_TRIES
@@ -85,6 +142,10 @@ impl Glance {
             || lasted.as_secs_f64() >= f::LONG_SECONDS;
         let state = match self.state {
             State::Silent { .. } | State::Missing { .. } => self.state,
+            _ if wrong >= f::MANY_WRONG => State::WrongNow { wrong, far },
+            _ if silent && long => State::SilentNow {
+                seconds: lasted.as_secs(),
+            },
             _ if long => State::LongNow {
                 tries,
                 hearings,
@@ -95,21 +156,24 @@ impl Glance {
         Self { state, ..self }
     }
 
-    /// Who comes first, the greatest: the silent, then those who miss most,
-    /// then those who search long, now or lately.
-    pub fn urgency(&self) -> (u32, u32) {
-        match self.state {
-            State::Silent { calls } => (5, calls),
-            State::Missing { missed, .. } => (4, missed),
-            // In steps of the bounds' size, so that lists do not keep changing.
-            State::LongNow { seconds, .. } => {
-                let times = seconds / f::LONG_SECONDS as u64;
-                (3, u32::try_from(times).unwrap_or(u32::MAX))
-            }
+    /// Who comes first, the greatest: who needs most; of these the silent for
+    /// calls, then those who miss most, then those who search long, now or lately.
+    pub fn urgency(&self) -> (Need, u32, u32) {
+        // In steps of the bounds' size, so that lists do not keep changing.
+        let steps = |seconds: u64| {
+            let times = seconds / f::LONG_SECONDS as u64;
+            u32::try_from(times).unwrap_or(u32::MAX)
+        };
+        let (kind, count) = match self.state {
+            State::Silent { calls } => (6, calls),
+            State::Missing { missed, .. } => (5, missed),
+            State::WrongNow { wrong, .. } => (4, wrong),
+            State::LongNow { seconds, .. } | State::SilentNow { seconds } => (3, steps(seconds)),
             State::SearchingLong { long } => (2, long),
             State::Steady => (1, 0),
             State::New => (0, 0),
-        }
+        };
+        (self.need(), kind, count)
     }
 }
 
@@ -120,7 +184,13 @@ pub struct Search {
     pub tries: u32,
     /// Hearings asked for beyond the free one.
     pub hearings: u32,
-    /// How long ago the note sounded.
+    /// Wrong answers so far.
+    pub wrong: u32,
+    /// The last answer was far off.
+    pub far: bool,
+    /// Nothing has come at all.
+    pub silent: bool,
+    /// How long ago the note sounded, while it was not shown.
     pub lasted: Duration,
 }
 
@@ -244,6 +314,11 @@ impl fmt::Display for Glance {
                 }
                 Ok(())
             }
+            State::WrongNow { wrong, far } => {
+                write!(out, "{wrong} wrong answers to this call")?;
+                out.write_str(if far { ", far off" } else { "" })
+            }
+            State::SilentNow { seconds } => write!(out, "nothing for {seconds} s"),
             State::SearchingLong { long } => {
                 write!(out, "searching long: in {long} of the last {of} calls")
             }

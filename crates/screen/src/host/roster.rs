@@ -1,11 +1,9 @@
 //! The two lists of the host's screen: who is how far, and what came in.
 
-use core::time::Duration;
-
-use fifthpeg_lesson::learning::help::Glance;
+use fifthpeg_lesson::learning::help::{Glance, Need};
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::Source;
-use fifthpeg_lesson::view::{AnswerView, StudentView};
+use fifthpeg_lesson::message::{Progress, Source};
+use fifthpeg_lesson::view::{AnswerView, CallStage, StudentView};
 use fifthpeg_lesson::words::sentence;
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -17,11 +15,68 @@ use crate::parts;
 use crate::theme::{Theme, Tint};
 use crate::words;
 
-/// From this width on the roster has room for whole sentences.
+/// From this width on the roster has room for the last answer's time.
 const ROOMY_COLUMNS: u16 = 95;
-/// From this width on it has a column on how each has fared lately; below it
-/// the heading says who needs help.
+/// From this width on how each fares has a column beside the last answer; below it
+/// whoever needs help has the reason there.
 const LATELY_COLUMNS: u16 = 110;
+/// Below this width tries are left out.
+const TIGHT_COLUMNS: u16 = 75;
+
+/// A column of the roster.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Column {
+    Pointer,
+    Name,
+    Now,
+    Wrong,
+    Tries,
+    Again,
+    Sang,
+    Sound,
+    Last,
+    Time,
+    Found,
+    Why,
+}
+
+/// Which columns there are, from left to right, with heading and width.
+fn columns(state: &HostState, width: u16) -> Vec<(Column, &'static str, Constraint)> {
+    let fixed = Constraint::Length;
+    let sings = state.view.rules.sing_first;
+    let sound = state
+        .view
+        .students
+        .iter()
+        .any(|s| s.no_sound || s.microphone);
+    let narrow = width < ROOMY_COLUMNS;
+    let time = if state.theme().is_ascii() { 14 } else { 12 };
+    let last = if width < LATELY_COLUMNS {
+        "last answer, or help for"
+    } else {
+        "last answer"
+    };
+    #[rustfmt::skip] // So that it reads as the table it is.
+    let all = [
+        (true,                               Column::Pointer, "",      fixed(1)),
+        (true,                               Column::Name,    "name",  Constraint::Fill(1)),
+        (true,                               Column::Now,     "now",   fixed(11)),
+        (true,                               Column::Wrong,   "wrong", fixed(5)),
+        (width >= TIGHT_COLUMNS,             Column::Tries,   "tries", fixed(5)),
+        (!narrow || (width >= TIGHT_COLUMNS && !sound && !sings),
+                                             Column::Again,   "again", fixed(5)),
+        (sings,                              Column::Sang,    "sang",  fixed(9)),
+        (sound,                              Column::Sound,   "sound", fixed(10)),
+        (true,                               Column::Last,    last,    Constraint::Fill(2)),
+        (!narrow,                            Column::Time,    "time",  fixed(time)),
+        (true,                               Column::Found,   "found", fixed(5)),
+        (width >= LATELY_COLUMNS,            Column::Why,     "lately", fixed(27)),
+    ];
+    let there = all.into_iter().filter(|(there, ..)| *there);
+    there
+        .map(|(_, column, title, width)| (column, title, width))
+        .collect()
+}
 
 /// Draws the roster: a heading, column names, and a line for each student. The
 /// chosen student stays in sight.
@@ -31,183 +86,173 @@ pub fn students(state: &HostState, area: Rect, buf: &mut Buffer) {
     let chosen = state.chosen_row();
     let rows = usize::from(area.height.saturating_sub(2));
     let first = (chosen + 1).saturating_sub(rows);
-    let title = if all.len() > rows {
+    let mut title = if all.len() > rows {
         let last = (first + rows).min(all.len());
         format!("Students {} to {last} of {}", first + 1, all.len())
     } else {
         format!("Students ({})", all.len())
     };
-    let lately = area.width >= LATELY_COLUMNS;
-    let title = if lately {
-        title
-    } else {
-        with_help(title, &all, usize::from(area.width.saturating_sub(6)))
-    };
+    match all
+        .iter()
+        .filter(|(student, glance)| needs_help(student, *glance))
+        .count()
+    {
+        0 => {}
+        1 => title.push_str(": 1 needs help"),
+        many => title.push_str(&format!(": {many} need help")),
+    }
     parts::rule(&title, heading(area), theme, buf);
-    let narrow = area.width < ROOMY_COLUMNS;
-    let sings = state.view.rules.sing_first;
-    let names = [
-        "",
-        "name",
-        "now",
-        "again",
-        "tries",
-        if sings { "sang" } else { "" },
-        "last answer",
-        "time",
-        "found",
-        if lately { "lately" } else { "" },
-    ];
-    let widths = [
-        Constraint::Length(1),
-        Constraint::Fill(if narrow { 2 } else { 1 }),
-        Constraint::Length(11),
-        Constraint::Length(5),
-        Constraint::Length(5),
-        Constraint::Length(if sings { 9 } else { 0 }),
-        Constraint::Fill(if narrow { 3 } else { 2 }),
-        Constraint::Length(if theme.is_ascii() { 14 } else { 12 }),
-        Constraint::Length(5),
-        Constraint::Length(if lately { 27 } else { 0 }),
-    ];
-    // No room is kept for a column that is not there.
-    let columns = if lately { 10 } else { 9 };
-    let cells = Layout::horizontal(widths.into_iter().take(columns)).spacing(1);
-    let cells = cells.split(area);
-    let room = |column: usize| cells.get(column).map_or(0, |cell| usize::from(cell.width));
-    let fitting = Fitting {
-        narrow,
-        name: room(NAME),
-        answer: room(LAST_ANSWER),
-    };
+    let columns = columns(state, area.width);
+    let widths: Vec<Constraint> = columns.iter().map(|(_, _, width)| *width).collect();
+    let cells = Layout::horizontal(widths.clone()).spacing(1).split(area);
     let lines = all.iter().enumerate().skip(first).take(rows);
-    let lines = lines.map(|(at, student)| student_row(state, *student, at == chosen, fitting));
-    let table = Table::new(lines, widths.into_iter().take(columns))
-        .header(Row::new(names.into_iter().take(columns)).style(theme.style(Tint::Faint)))
+    let lines = lines.map(|(at, student)| {
+        let row = columns.iter().zip(cells.iter());
+        Row::new(row.map(|((column, ..), cell)| {
+            let room = Room {
+                list: area.width,
+                cell: usize::from(cell.width),
+            };
+            student_cell(state, *student, at == chosen, *column, room)
+        }))
+    });
+    let titles = columns.iter().map(|(_, title, _)| *title);
+    let table = Table::new(lines, widths)
+        .header(Row::new(titles).style(theme.style(Tint::Faint)))
         .column_spacing(1);
     table.render(below_heading(area), buf);
 }
 
-/// Where the two columns stand that give way.
-const NAME: usize = 1;
-const LAST_ANSWER: usize = 6;
-
-/// How much room they have, in columns of the terminal.
+/// How wide the list and the cell are.
 #[derive(Debug, Clone, Copy)]
-struct Fitting {
-    narrow: bool,
-    name: usize,
-    answer: usize,
+struct Room {
+    list: u16,
+    cell: usize,
 }
 
-fn student_row(
+fn needs_help(student: &StudentView, glance: Option<Glance>) -> bool {
+    student.connected && glance.is_some_and(|glance| glance.needs_help())
+}
+
+fn student_cell(
     state: &HostState,
     (student, glance): (&StudentView, Option<Glance>),
     chosen: bool,
-    fitting: Fitting,
-) -> Row<'static> {
+    column: Column,
+    room: Room,
+) -> Span<'static> {
     let theme = state.theme();
-    let calls = state.view.turn == Some(student.id);
-    let (sign, word, tint) = match student.progress {
-        _ if !student.connected => (theme.signs().away, "away", Tint::Faint),
-        Some(progress) => words::progress(progress, theme),
-        None if calls => (theme.signs().pointer, "calls", Tint::Strong),
-        None => (" ", "", Tint::Plain),
-    };
-    let last = student.answers.last();
-    let pointer = if chosen { theme.signs().pointer } else { " " };
-    let name_tint = if chosen { Tint::Strong } else { Tint::Plain };
-    let name = match glance {
-        Some(glance) if student.connected && glance.needs_help() => format!("! {}", student.name),
-        _ => student.name.clone(),
-    };
-    let lately = glance.map_or_else(String::new, |glance| words::short_glance(&glance));
-    let tally = format!("{}/{}", student.tally.found, student.tally.calls);
-    Row::new([
-        Span::styled(pointer, theme.style(Tint::Strong)),
-        Span::styled(
-            words::fitted(theme.text(&name), fitting.name, theme),
-            theme.style(name_tint),
-        ),
-        Span::styled(format!("{sign} {word}"), theme.style(tint)),
-        Span::raw(number(student.hearings)),
-        Span::raw(number(student.tries)),
-        Span::raw(student.sung.map_or_else(String::new, words::short_sung)),
-        Span::raw(last.map_or_else(String::new, |answer| {
-            let text = said(state, answer, fitting.narrow);
-            words::fitted(text, fitting.answer, theme)
+    let helped = needs_help(student, glance);
+    let why = || glance.map_or_else(String::new, |glance| words::short_glance(&glance));
+    match column {
+        Column::Pointer => {
+            let pointer = if chosen { theme.signs().pointer } else { " " };
+            Span::styled(pointer, theme.style(Tint::Strong))
+        }
+        Column::Name => {
+            let tint = if chosen { Tint::Strong } else { Tint::Plain };
+            let mark = if helped { "! " } else { "" };
+            let name = theme.text(&format!("{mark}{}", student.name));
+            Span::styled(words::fitted(name, room.cell, theme), theme.style(tint))
+        }
+        Column::Now => {
+            let (sign, word, tint) = now(state, student, glance);
+            Span::styled(format!("{sign} {word}"), theme.style(tint))
+        }
+        Column::Wrong => Span::raw(number(student.wrong())),
+        Column::Tries => Span::raw(number(student.tries)),
+        Column::Again => Span::raw(number(student.hearings)),
+        Column::Sang => Span::raw(student.sung.map_or_else(String::new, words::short_sung)),
+        Column::Sound if student.no_sound => Span::styled("no sound", theme.style(Tint::Caution)),
+        Column::Sound if student.microphone => Span::raw("microphone"),
+        Column::Sound => Span::raw(""),
+        Column::Last if helped && room.list < LATELY_COLUMNS => {
+            let why = words::fitted(why(), room.cell, theme);
+            Span::styled(why, theme.style(Tint::Caution))
+        }
+        Column::Last => Span::raw(student.answers.last().map_or_else(String::new, |answer| {
+            let whole = said(state, answer, false);
+            if Span::raw(&whole).width() <= room.cell {
+                return whole;
+            }
+            words::fitted(said(state, answer, true), room.cell, theme)
         })),
-        Span::raw(last.map_or_else(String::new, |answer| time(answer, theme))),
-        Span::raw(tally),
-        Span::raw(lately),
-    ])
-}
-
-/// The heading with who needs help and why, as many as there is room for.
-fn with_help(title: String, roster: &[(&StudentView, Option<Glance>)], width: usize) -> String {
-    let needs = |(student, glance): &(&StudentView, Option<Glance>)| {
-        let glance = glance.filter(|g| student.connected && g.needs_help())?;
-        Some(format!(
-            "{}: {}",
-            student.name,
-            words::short_glance(&glance)
-        ))
-    };
-    let needs: Vec<String> = roster.iter().filter_map(needs).collect();
-    let fitting = |shown: usize| {
-        let rest = match needs.len() - shown {
-            0 => String::new(),
-            rest => format!("; {rest} more"),
-        };
-        let text = format!("{title}. Help: {}{rest}", needs[..shown].join("; "));
-        (Span::raw(&text).width() <= width).then_some(text)
-    };
-    let whole = (1..=needs.len()).rev().find_map(fitting);
-    match (whole, needs.len()) {
-        (Some(text), _) => text,
-        (None, 0) => title,
-        (None, many) => format!("{title}. Help: {many} of them"),
+        Column::Time => {
+            let last = student.answers.last();
+            Span::raw(last.map_or_else(String::new, |answer| time(answer, theme)))
+        }
+        Column::Found => Span::raw(format!("{}/{}", student.tally.found, student.tally.calls)),
+        Column::Why => Span::raw(why()),
     }
 }
 
-/// Draws the answers to the call, the quickest first; those whose time is not
-/// known come last.
+/// How somebody stands with the call: a sign, a word and a tint. Who needs help is
+/// told so until the next call.
+fn now(
+    state: &HostState,
+    student: &StudentView,
+    glance: Option<Glance>,
+) -> (&'static str, &'static str, Tint) {
+    let theme = state.theme();
+    let signs = theme.signs();
+    let need = glance.map(|glance| glance.need());
+    let open = state
+        .current_call()
+        .is_some_and(|call| call.stage == CallStage::Open);
+    match (student.progress, need) {
+        _ if !student.connected => (signs.away, "away", Tint::Faint),
+        (Some(Progress::Found), _) => words::progress(Progress::Found, theme),
+        (None, _) if state.view.turn == Some(student.id) => (signs.pointer, "calls", Tint::Strong),
+        (Some(progress @ Progress::NoSound), Some(_)) => words::progress(progress, theme),
+        (_, Some(need @ Need::Stuck)) => (signs.tried, need.label(), Tint::Tried),
+        (_, Some(need @ Need::FarOff)) => (signs.missed, need.label(), Tint::Missed),
+        (_, Some(need @ Need::Silent)) => (signs.silent, need.label(), Tint::Caution),
+        (Some(_), Some(Need::Well)) if open => (" ", "looking", Tint::Plain),
+        (Some(progress), _) => words::progress(progress, theme),
+        (None, _) => (" ", "", Tint::Plain),
+    }
+}
+
+/// Draws the answers to the call, in the order of the roster and each one's as
+/// they came. Where there are more than rows, those of the chosen student are seen.
 pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
     let theme = state.theme();
-    let mut all: Vec<(&StudentView, &AnswerView)> = state
-        .view
-        .students
+    let roster = state.roster();
+    let before = roster.iter().take(state.chosen_row());
+    let before: usize = before.map(|(student, _)| student.answers.len()).sum();
+    let all: Vec<(&StudentView, &AnswerView)> = roster
         .iter()
-        .flat_map(|student| student.answers.iter().map(move |answer| (student, answer)))
+        .flat_map(|(student, _)| student.answers.iter().map(move |answer| (*student, answer)))
         .collect();
-    all.sort_by_key(|(_, answer)| answer.response.unwrap_or(Duration::MAX));
     let rows = usize::from(area.height.saturating_sub(2));
+    let first = before.min(all.len().saturating_sub(rows));
     let title = if all.len() > rows {
-        format!("What came in, the {rows} quickest of {}", all.len())
+        let last = (first + rows).min(all.len());
+        format!("Answers {} to {last} of {}", first + 1, all.len())
     } else {
-        format!("What came in ({}), the quickest first", all.len())
+        format!("Answers ({})", all.len())
     };
     parts::rule(&title, heading(area), theme, buf);
-    let lines = all.iter().take(rows).map(|(student, answer)| {
+    let lines = all.iter().skip(first).take(rows).map(|(student, answer)| {
         let (sign, tint) = match answer.mark {
             Mark::Right => (theme.signs().found, Tint::Right),
             Mark::Missed(_) => (theme.signs().missed, Tint::Missed),
         };
         Row::new([
-            Span::raw(time(answer, theme)),
             Span::raw(theme.text(&student.name)),
             Span::styled(sign, theme.style(tint)),
             Span::raw(said(state, answer, false)),
+            Span::raw(time(answer, theme)),
         ])
     });
     let widths = [
-        Constraint::Length(if theme.is_ascii() { 15 } else { 13 }),
         Constraint::Fill(1),
         Constraint::Length(1),
         Constraint::Fill(2),
+        Constraint::Length(if theme.is_ascii() { 15 } else { 13 }),
     ];
     let table = Table::new(lines, widths)
-        .header(Row::new(["time", "name", "", "answer"]).style(theme.style(Tint::Faint)))
+        .header(Row::new(["name", "", "answer", "time"]).style(theme.style(Tint::Faint)))
         .column_spacing(1);
     table.render(below_heading(area), buf);
 }

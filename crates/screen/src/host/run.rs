@@ -74,6 +74,7 @@ pub async fn run(
             return Ok(ScreenEnd::Finished);
         }
         state.now = host.now();
+        state.mind_stuck();
         state.network = host.counts();
         guard.draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {

@@ -4,11 +4,11 @@
 use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::{Named, Neck, Position, Reach, Spelling};
+use fifthpeg_core::{Neck, Position, Reach, Spelling};
 use fifthpeg_host::{BookState, Counter};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
-use fifthpeg_lesson::message::{Answer, Mode, StudentId};
+use fifthpeg_lesson::message::{CallId, Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
@@ -16,7 +16,7 @@ use fifthpeg_student::instrument::{NO_MICROPHONE, Offers};
 use fifthpeg_vocab::RULES;
 use ratatui::layout::Rect;
 
-use super::keys::{self, HostCommand, PICK_KEYS, PickCommand, main_keys};
+use super::keys::{self, HostCommand, PICK_KEYS, main_keys};
 use super::layers::{HostAction, Layer, MenuChoice, Pane, People};
 use super::layout::{self, Shape};
 use super::menus;
@@ -32,6 +32,10 @@ use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::Theme;
 use crate::words::Writing;
+
+/// Said when nobody comes any further, with the keys that help.
+const ALL_STUCK: &str =
+    "All are stuck: sound it again (h), sing it, or take a narrower reach (e) for the next.";
 
 /// The host's screen.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,7 +77,9 @@ pub struct HostState {
     /// What was done with the pedal lately.
     pub(super) pedal: Pedal,
     /// Where the cursor was when a place was last chosen.
-    last_cursor: Option<NeckCursor>,
+    pub(super) last_cursor: Option<NeckCursor>,
+    /// The call of which it was said that all are stuck.
+    stuck: Option<CallId>,
 }
 
 impl HostState {
@@ -133,6 +139,7 @@ impl HostState {
             network: Vec::new(),
             pedal: Pedal::default(),
             last_cursor: None,
+            stuck: None,
             view,
         };
         state.find_reach();
@@ -161,6 +168,17 @@ impl HostState {
         if reach_changed {
             self.find_reach();
         }
+    }
+
+    /// Says once for each call that all are stuck on it, with what helps. Not
+    /// where others look on.
+    pub fn mind_stuck(&mut self) {
+        let call = self.view.call.as_ref().map(|call| call.id);
+        if self.hidden || self.stuck == call || !self.view.all_stuck(self.now) {
+            return;
+        }
+        self.stuck = call;
+        self.message = Some(Message::news(ALL_STUCK));
     }
 
     /// Everyone in the order shown, who needs help first, unless others look
@@ -405,35 +423,7 @@ impl HostState {
         None
     }
 
-    fn pick_command(&mut self, command: PickCommand) -> Option<HostAction> {
-        let Layer::Pick(cursor) = &mut self.layer else {
-            return None;
-        };
-        match command {
-            PickCommand::Move(step) => cursor.step(&self.neck, step, self.options.left_handed),
-            PickCommand::Back => return self.back(),
-            PickCommand::Help => self.layer = Layer::Help(0),
-            PickCommand::Call => {
-                let cursor = *cursor;
-                self.last_cursor = Some(cursor);
-                self.layer = Layer::Main;
-                let place = Answer::Place(cursor.place());
-                return Some(HostAction::Order(HostOrder::CallAt(place)));
-            }
-        }
-        None
-    }
-
-    /// The cursor begins inside the reach.
-    fn first_cursor(&self) -> Option<NeckCursor> {
-        let mut cursor = NeckCursor::new(&self.neck)?;
-        if let Some(place) = self.reach.first() {
-            cursor.put(&self.neck, *place);
-        }
-        Some(cursor)
-    }
-
-    fn back(&mut self) -> Option<HostAction> {
+    pub(super) fn back(&mut self) -> Option<HostAction> {
         self.layer = Layer::Main;
         None
     }
@@ -457,42 +447,5 @@ impl HostState {
             MenuChoice::People(people) => Some(HostAction::People(people)),
             MenuChoice::WhoIs(_) | MenuChoice::Back => None,
         }
-    }
-
-    /// A reach that cannot be read or used leaves the line open, to be mended.
-    fn take_typed_reach(&mut self, text: &str) -> Option<HostAction> {
-        match menus::typed_reach(text, &self.neck) {
-            Ok(order) => {
-                self.layer = Layer::Main;
-                Some(HostAction::Order(order))
-            }
-            Err(why) => {
-                if let Layer::TypeReach(line) = &mut self.layer {
-                    line.complain(why);
-                }
-                None
-            }
-        }
-    }
-
-    /// A line that is neither place nor note stays open, and is not repeated
-    /// where others can read it.
-    fn take_typed_call(&mut self, text: &str) -> Option<HostAction> {
-        let place = text.parse::<Position>().map(Answer::Place).ok();
-        let place = place.filter(
-            |place| matches!(place, Answer::Place(place) if self.neck.pitch_at(*place).is_some()),
-        );
-        let note = || match text.parse::<Named>() {
-            Ok(Named::Pitch(pitch)) => Some(Answer::Pitch(pitch)),
-            _ => None,
-        };
-        let Some(answer) = place.or_else(note) else {
-            if let Layer::TypeCall(line) = &mut self.layer {
-                line.complain("that is no place of this neck and no note with its octave");
-            }
-            return None;
-        };
-        self.layer = Layer::Main;
-        Some(HostAction::Order(HostOrder::CallAt(answer)))
     }
 }

@@ -42,15 +42,16 @@ fn who_needs_help_stands_first_in_words_and_with_a_sign() {
     let mut screen = room.host_screen(ScreenOptions::default());
     let text = host_text(&screen, 80, 24);
     assert!(row(&text, "Mette") < row(&text, "Jonas"));
-    assert!(nowhere(&text, "Help"));
+    assert!(nowhere(&text, "need"));
     press(&mut screen, DOWN);
     four_calls(&mut room);
     room.show_host(&mut screen);
     let text = host_text(&screen, 80, 24);
-    line_with(
-        &text,
-        "Students (3). Help: Åse: silent 4 calls; Jonas: missed 4 of 4, whole tones",
-    );
+    line_with(&text, "Students (3): 2 need help");
+    // The reason stands in the row, where the last answer of the others is.
+    line_with(&text, "silent 4 calls");
+    line_with(&text, "missed 4 of 4, whole tones");
+    line_with(&text, "1/4 F♯4 right");
     assert!(row(&text, "! Åse") < row(&text, "! Jonas"));
     assert!(row(&text, "! Jonas") < row(&text, "  Mette"));
     // The chosen student stays chosen, whatever row that is now.
@@ -61,7 +62,6 @@ fn who_needs_help_stands_first_in_words_and_with_a_sign() {
     assert!(text[23].contains("help"), "{}", text[23]);
 
     let roomy = host_text(&screen, 120, 40);
-    assert!(nowhere(&roomy, "Help:"));
     assert!(line_with(&roomy, "Åse").ends_with("silent 4 calls"));
     assert!(line_with(&roomy, "Mette").ends_with("steady"));
 }
@@ -74,9 +74,74 @@ fn a_long_search_in_the_open_call_is_told() {
     room.student(1, StudentOrder::Answer(at("1/4")));
     room.wait(50.0);
     let text = host_text(&room.host_screen(ScreenOptions::default()), 80, 24);
-    line_with(&text, "Help: Mette: searching 50 s, 1 try");
-    assert!(line_with(&text, "! Mette").contains("searching"));
+    let mette = line_with(&text, "! Mette");
+    assert!(mette.contains("stuck") && mette.contains("searching 50 s, 1 try"));
     assert!(nowhere(&text, "! Jonas"));
+}
+
+#[test]
+fn wrong_answers_are_counted_and_graded_and_stay_until_the_next_call() {
+    let mut room = Room::class(&["Mette", "Jonas", "Åse"]);
+    room.call("1/4");
+    for _ in 0..10 {
+        room.student(1, StudentOrder::Answer(at("4/0")));
+    }
+    for _ in 0..3 {
+        room.student(2, StudentOrder::Answer(at("1/2")));
+    }
+    let mut screen = room.host_screen(ScreenOptions::default());
+    for shown in [false, true] {
+        if shown {
+            room.host(HostOrder::Reveal);
+            room.show_host(&mut screen);
+        }
+        for (columns, rows) in [(60, 20), (80, 24), (120, 40)] {
+            let text = host_text(&screen, columns, rows);
+            line_with(&text, "2 need help");
+            let jonas = line_with(&text, "! Jonas");
+            assert!(jonas.contains("× far off   10"), "{jonas}");
+            let reason = if columns < 80 {
+                "10 wrong answers"
+            } else {
+                "10 wrong answers, far off"
+            };
+            assert!(jonas.contains(reason), "{jonas}");
+            assert!(line_with(&text, "! Åse").contains("○ stuck     3"));
+            assert!(row(&text, "! Jonas") < row(&text, "! Åse"));
+            assert!(row(&text, "! Åse") < row(&text, "Mette"));
+        }
+    }
+    room.call("1/4");
+    room.show_host(&mut screen);
+    assert!(nowhere(&host_text(&screen, 80, 24), "wrong answers"));
+}
+
+#[test]
+fn when_all_are_stuck_it_is_said_once_with_what_helps() {
+    let mut room = Room::class(&["Mette", "Jonas"]);
+    room.call("1/4");
+    let mut screen = room.host_screen(ScreenOptions::default());
+    screen.mind_stuck();
+    assert_eq!(screen.message, None);
+    room.student(0, StudentOrder::Try(at("2/5")));
+    room.wait(50.0);
+    room.show_host(&mut screen);
+    screen.mind_stuck();
+    line_with(
+        &host_text(&screen, 80, 24),
+        "All are stuck: sound it again (h), sing it",
+    );
+    screen.message = None;
+    screen.mind_stuck();
+    assert_eq!(screen.message, None);
+    room.student(1, StudentOrder::Answer(at("1/4")));
+    room.host(HostOrder::Close);
+    room.call("2/1");
+    room.student(0, StudentOrder::Answer(at("2/1")));
+    room.wait(50.0);
+    room.show_host(&mut screen);
+    screen.mind_stuck();
+    assert_eq!(screen.message, None);
 }
 
 #[test]
@@ -90,10 +155,7 @@ fn more_than_there_is_room_for_are_counted() {
     }
     let text = host_text(&room.host_screen(ScreenOptions::default()), 80, 24);
     let heading = line_with(&text, "Students 1 to 8 of 30");
-    assert!(
-        heading.contains("Help: Student01: silent 3 calls; 29 more"),
-        "{heading}"
-    );
+    assert!(heading.contains(": 30 need help"), "{heading}");
 }
 
 #[test]
@@ -104,7 +166,7 @@ fn on_a_screen_that_students_see_nobody_is_pointed_at() {
     press(&mut screen, Key::Char('k'));
     for (columns, rows) in [(80, 24), (120, 40), (200, 50)] {
         let text = host_text(&screen, columns, rows);
-        assert!(nowhere(&text, "Help:"));
+        assert!(nowhere(&text, "need help"));
         assert!(nowhere(&text, "! "));
         assert!(nowhere(&text, "steady"));
         assert!(row(&text, "Mette") < row(&text, "Åse"));

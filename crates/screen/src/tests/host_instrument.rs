@@ -146,5 +146,5 @@ fn the_roster_shows_what_was_played() {
     room.rest(0.4);
     room.show_host(&mut screen);
     let text = host_text(&screen, 80, 24);
-    line_with(&text, "♪ F♯3 1 octave low");
+    line_with(&text, "♪ F♯3 low by an octave");
 }
