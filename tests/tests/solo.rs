@@ -123,7 +123,7 @@ fn a_lesson_alone_leaves_a_teacher_s_reports_as_they_were() {
     let report = run(&["report", "--book", path]);
     assert_eq!(report.code, Some(0), "{}", report.errors);
     assert!(report.output.contains("Choir"), "{}", report.output);
-    let note = "note: this is about Choir; the lesson book also has lessons alone in Solo: \
+    let note = "note: this is about Choir; the lesson book also has practice alone in Solo: \
                 name that with --class to have it instead\n";
     assert_eq!(report.errors, note);
     let other = run(&["report", "--book", path, "--class", "Solo"]);
@@ -281,4 +281,67 @@ fn on_a_screen_from_the_first_note_to_the_account() {
         screen.wait_for("fifthpeg report");
         screen.wait_for("the lesson is over");
     }
+}
+
+#[test]
+fn practice_at_home_comes_to_the_teacher_by_one_command_each() {
+    let folder = temporary("solo");
+    let at = |name: &str| folder.join(name).to_str().expect("UTF-8").to_owned();
+    let done = |arguments: &[&str]| {
+        let outcome = run(arguments);
+        assert_eq!(outcome.code, Some(0), "{arguments:?}: {}", outcome.errors);
+        outcome.output
+    };
+    let (hall, home, sent) = (at("hall.book"), at("home.book"), at("mia.json"));
+    std::fs::write(at("end"), "end\n").expect("a script");
+    let class = ["--name", "Thursday class", "--script", &at("end")];
+    let host = [
+        "host",
+        "--book",
+        &hall,
+        "--plain",
+        "--open",
+        "--no-announce",
+    ];
+    done(&[&host[..], &["--output", "none"], &class[..]].concat());
+
+    std::fs::write(at("script"), "next\nwait call\nreveal\nwait reveal\nend\n").expect("a script");
+    let practise = |arguments: &[&str]| {
+        let mut alone = solo(
+            Path::new(&home),
+            &[&["--script", &at("script")], arguments].concat(),
+        );
+        let (code, lines, errors) = alone.finish();
+        assert_eq!(code, Some(0), "{errors}");
+        lines.join("\n")
+    };
+    practise(&["--as", "Mia"]);
+    // The second time the book knows her.
+    let said = practise(&[]);
+    assert!(
+        said.contains("book this is the practice of Mia of Solo: start with --as NAME"),
+        "{said}"
+    );
+    done(&[
+        "book", "export", "--as", "json", "--to", &sent, "--book", &home,
+    ]);
+
+    let import = ["book", "import", &sent, "--book", &hall];
+    let names = ["--class", "thursday CLASS", "--as", "Mia"];
+    let took = done(&[&import[..], &names[..]].concat());
+    assert!(
+        took.contains("took 2 new lessons and 1 new person"),
+        "{took}"
+    );
+    let twice = done(&[&import[..], &names[..]].concat());
+    assert!(twice.starts_with("nothing in "), "{twice}");
+    let lessons = done(&["book", "lessons", "--book", &hall]);
+    assert_eq!(lessons.matches("  alone  ").count(), 2, "{lessons}");
+    assert_eq!(lessons.matches("  class  0  ").count(), 1, "{lessons}");
+    assert_eq!(lessons.matches("Thursday class  ").count(), 4, "{lessons}");
+
+    let report = done(&["report", "--book", &hall, "--as", "json"]);
+    assert!(report.contains("\"calls\": 0,"), "{report}");
+    let mia = done(&["report", "--book", &hall, "--student", "Mia"]);
+    assert!(mia.contains("In 2 practices alone Mia was asked"), "{mia}");
 }

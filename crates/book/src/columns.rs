@@ -144,6 +144,11 @@ static LESSON: Table = table(
         maybe("program", Word)
             .check("GLOB '[0-9]*' AND program NOT GLOB '*[^0-9a-z.+-]*'")
             .since(5, Before::Unknown),
+        // A lesson of the class, or one of its people practising alone. What was
+        // kept before version 5 is told by `schema::HELD_BEFORE`.
+        maybe("held", Word)
+            .check("IN ('class', 'alone')")
+            .since(5, Before::Unknown),
     ],
 );
 

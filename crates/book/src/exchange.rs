@@ -43,6 +43,15 @@ pub struct TakenIn {
     pub open_here: Vec<LessonId>,
 }
 
+/// Under which names here what comes from one person's own book is taken in.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct TakenAs {
+    /// The class that all of its people and lessons are of; without it, each its own.
+    pub class: Option<String>,
+    /// Who the one person in it is; without it, each has the name it has there.
+    pub person: Option<String>,
+}
+
 impl Reader {
     /// Writes the book's content as JSON.
     ///
@@ -84,6 +93,11 @@ impl Book {
     /// nothing.
     pub fn only_tell(&mut self) {
         self.only_tells = true;
+    }
+
+    /// From now on, what is taken in goes under these names.
+    pub fn take_as(&mut self, names: TakenAs) {
+        self.taken_as = names;
     }
 
     /// Takes in what [`Reader::export_json`] wrote: all of it or, where
@@ -132,11 +146,12 @@ impl Book {
         fill: impl FnOnce(&mut Import<'_>) -> Result<(), Trouble>,
     ) -> Result<TakenIn, BookError> {
         let path = self.path.clone();
+        let names = self.taken_as.clone();
         let step = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(&path)?;
-        let mut import = Import::new(&step);
+        let mut import = Import::new(&step, names);
         let filled = fill(&mut import).and_then(|()| import.done());
         let taken = match filled {
             Ok(taken) => taken,

@@ -356,8 +356,8 @@ pub(crate) fn insert_lesson(
         [&neck],
     )?;
     connection.execute(
-        "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms, program)
-         VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7, ?8)",
+        "INSERT INTO lesson (id, class, neck, name, seed, began_us, started_ms, program, held)
+         VALUES (?1, ?2, (SELECT key FROM neck WHERE neck = ?3), ?4, ?5, ?6, ?7, ?8, ?9)",
         params![
             id,
             class,
@@ -366,7 +366,8 @@ pub(crate) fn insert_lesson(
             setup.seed as i64,
             moment(began),
             unix_ms,
-            PROGRAM
+            PROGRAM,
+            if setup.alone { "alone" } else { "class" }
         ],
     )?;
     let key = connection.last_insert_rowid();

@@ -44,7 +44,7 @@ pub use care::Holdings;
 pub use class_keys::{KeyHeld, KeyHolder};
 pub use error::BookError;
 pub use error::Lost;
-pub use exchange::TakenIn;
+pub use exchange::{TakenAs, TakenIn};
 pub use ids::{LessonId, NoteId, PersonId};
 pub use lessons::{OpenLesson, Resumed, Running};
 pub use notes::Note;

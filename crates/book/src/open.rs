@@ -30,6 +30,7 @@ pub struct Book {
     pub(crate) connection: Connection,
     /// Taking in tells what it would do, and does nothing.
     pub(crate) only_tells: bool,
+    pub(crate) taken_as: crate::exchange::TakenAs,
     /// Behind the connection, which is to be closed first.
     pub(crate) watch: Watch,
 }
@@ -113,6 +114,7 @@ impl Book {
             path: path.to_owned(),
             connection,
             only_tells: false,
+            taken_as: Default::default(),
             watch,
         })
     }

@@ -36,7 +36,15 @@ const BESIDE: &[(u32, &str)] = &[
     (2, "CREATE INDEX note_person ON note (person)"),
     (4, "INSERT INTO mark (one, mark) VALUES (1, randomblob(16))"),
     (4, "CREATE INDEX class_key_person ON class_key (person)"),
+    (5, HELD_BEFORE),
 ];
+
+/// How lessons were held that do not say so: until version 5 practice alone had
+/// one place and was called after who played. That is read here and nowhere else.
+pub(crate) const HELD_BEFORE: &str = "UPDATE lesson SET held = CASE
+        WHEN name LIKE '%, solo' AND (SELECT count(*) FROM seat WHERE seat.lesson = lesson.key) <= 1
+        THEN 'alone' ELSE 'class' END
+    WHERE held IS NULL";
 
 /// From this version on, lessons that have ended are sealed.
 const SEALED: u32 = 4;

@@ -170,6 +170,15 @@ fn make(planned: &[Planned], homework: &Asked, stopped: &AtomicBool) -> Result<(
         }
     }
     if failed.is_empty() {
+        let homework = planned.iter().flat_map(|(_, homework)| homework);
+        let little = homework.filter(|homework| homework.known.is_little());
+        let little: Vec<String> = little.map(|h| text::one_line(&h.known.name)).collect();
+        if !little.is_empty() {
+            say(&[format!(
+                "little is known yet of {}: all notes come much alike there",
+                little.join(", ")
+            )])?;
+        }
         say(&["done: mind who may see these folders"])?;
         let unread = planned.iter().flat_map(|(_, homework)| homework);
         return all_read(unread.map(|homework| homework.known.unread.len()).sum());

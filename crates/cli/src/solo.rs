@@ -11,6 +11,7 @@ use fifthpeg_front::failure::Failure;
 use fifthpeg_host::alone::Gap;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
 use fifthpeg_lesson::LessonSetup;
+use fifthpeg_lesson::learning::Suggestion;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_plain as plain;
@@ -43,6 +44,7 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     let mut setup = args.rules.setup(&who.lesson(), &args.neck)?;
     args.choices.put(&mut setup);
     setup.max_students = 1;
+    setup.alone = true;
     setup.pace = Some(Pace::alone(args.gap));
     let input = opening::is_plain(&args.manner)
         .then(|| {
@@ -75,7 +77,7 @@ async fn lesson(
     let setup = plan.setup.clone().unwrap_or(setup);
     let seed = setup.seed;
     say.say(Word::Caution, fifthpeg_front::CAUTION);
-    for sentence in &plan.said {
+    for sentence in plan.said.iter().chain(&who.said()) {
         say.say(Word::Book, sentence);
     }
     let key = plan
@@ -144,6 +146,7 @@ async fn lesson(
     let written = *host.book().borrow() == BookState::Writing;
     let left = student.leave().await.map_err(Failure::runtime);
     let view = host.view();
+    let next = view.borrow().suggestion;
     let ended = host.end().await;
     let timings = timings.await.unwrap_or_default();
     for line in result::table(&view.borrow(), &timings) {
@@ -151,6 +154,9 @@ async fn lesson(
     }
     if let Some(player) = view.borrow().students.first() {
         say.say(Word::Tally, words::tally(&player.tally));
+    }
+    if let Some(next) = next.filter(Suggestion::is_change) {
+        say.say(Word::Suggest, next.to_string());
     }
     if written && ended.is_ok() {
         say.say(Word::Book, shown_by(args, who));

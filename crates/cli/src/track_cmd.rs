@@ -38,7 +38,7 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
             let (book, subject) =
                 student::find(args.book.as_deref(), args.class.as_deref(), Some(asked))?;
             let (id, name) = subject.student.ok_or_else(student::nobody)?;
-            let known = Known::read(&book, id, &name, args.reach.as_deref())?;
+            let known = Known::read(&book, (&subject.class, &name), id, args.reach.as_deref())?;
             said.extend(known.words());
             unread = known.unread.len();
             known.source

@@ -56,6 +56,8 @@ impl NeckMark {
 
 /// Between two strings, in user units.
 const STRING_APART: f64 = 17.0;
+/// The same at most, where there is room to spare.
+const WIDEST_APART: f64 = 44.0;
 /// Beside the nut: the strings' numbers, and marks on open strings.
 const BESIDE: f64 = 34.0;
 /// Beside the last fret.
@@ -69,22 +71,23 @@ const MARK: f64 = 7.0;
 /// Draws a neck with marks, `width` user units wide. `equivalent` says the same
 /// in words. Marks that the drawing does not show are left out.
 pub fn neck_svg(drawing: &NeckDrawing, marks: &[NeckMark], width: f64, equivalent: &str) -> String {
-    let page = Page::new(drawing, width);
-    let mut svg = format!(
-        r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0} {:.0}" role="img" aria-label="{}" font-family="sans-serif" font-size="10" text-anchor="middle">"#,
-        page.height,
-        escaped(equivalent)
-    );
-    page.board(&mut svg);
-    page.strings(&mut svg);
-    for capo in [drawing.capo, drawing.short_capo].into_iter().flatten() {
-        page.capo(&mut svg, capo);
-    }
-    for mark in marks {
-        page.mark(&mut svg, mark);
-    }
-    svg.push_str("</svg>");
-    svg
+    let page = Page::new(drawing, width, STRING_APART, None);
+    page.svg((width, page.height), marks, equivalent)
+}
+
+/// The same with the nut on top, for pages too narrow to lay the neck along:
+/// `width` user units wide, and `length` from the nut to the last fret. String 1
+/// is at the right, for the left-handed at the left.
+pub fn neck_svg_upright(
+    drawing: &NeckDrawing,
+    marks: &[NeckMark],
+    (width, length): (f64, f64),
+    equivalent: &str,
+) -> String {
+    let gaps = drawing.strings.len().saturating_sub(1).max(1) as f64;
+    let apart = ((width - ABOVE - BELOW) / gaps).min(WIDEST_APART);
+    let page = Page::new(drawing, length + BESIDE + END, apart, Some(width));
+    page.svg((width, length + BESIDE + END), marks, equivalent)
 }
 
 /// Text as it may stand in HTML and SVG, in attributes too.
@@ -111,19 +114,24 @@ macro_rules! add {
     ($svg:expr, $($what:tt)*) => {{ let _ = write!($svg, $($what)*); }};
 }
 
+/// Everything is laid out with the neck lying; [`Page::put`] sets it upright.
 struct Page<'a> {
     drawing: &'a NeckDrawing,
+    /// Along the neck, with what stands beside it.
+    length: f64,
     height: f64,
     from_x: f64,
     across: f64,
     down: f64,
     radius: f64,
+    /// The width of the picture where the neck stands upright.
+    upright: Option<f64>,
 }
 
 impl<'a> Page<'a> {
-    fn new(drawing: &'a NeckDrawing, width: f64) -> Page<'a> {
-        let down = STRING_APART * drawing.strings.len().saturating_sub(1) as f64;
-        let across = (width - BESIDE - END).max(1.0);
+    fn new(drawing: &'a NeckDrawing, length: f64, apart: f64, upright: Option<f64>) -> Page<'a> {
+        let down = apart * drawing.strings.len().saturating_sub(1) as f64;
+        let across = (length - BESIDE - END).max(1.0);
         let from_x = if drawing.left_handed() { END } else { BESIDE };
         let closest = drawing
             .frets
@@ -132,12 +140,34 @@ impl<'a> Page<'a> {
             .fold(f64::INFINITY, f64::min);
         Page {
             drawing,
+            length,
             height: ABOVE + down + BELOW,
             from_x,
             across,
             down,
             radius: MARK.min(closest / 2.0 - 0.8).max(1.5),
+            upright,
         }
+    }
+
+    fn svg(&self, (width, height): (f64, f64), marks: &[NeckMark], equivalent: &str) -> String {
+        let mut svg = format!(
+            r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0} {height:.0}" role="img" aria-label="{}" font-family="sans-serif" font-size="10" text-anchor="middle">"#,
+            escaped(equivalent)
+        );
+        self.board(&mut svg);
+        self.strings(&mut svg);
+        for capo in [self.drawing.capo, self.drawing.short_capo]
+            .into_iter()
+            .flatten()
+        {
+            self.capo(&mut svg, capo);
+        }
+        for mark in marks {
+            self.mark(&mut svg, mark);
+        }
+        svg.push_str("</svg>");
+        svg
     }
 
     fn x(&self, x: f64) -> f64 {
@@ -146,6 +176,33 @@ impl<'a> Page<'a> {
 
     fn y(&self, y: f64) -> f64 {
         ABOVE + y * self.down
+    }
+
+    /// Where a point of the lying neck is in the picture.
+    fn put(&self, (x, y): (f64, f64)) -> (f64, f64) {
+        let Some(width) = self.upright else {
+            return (x, y);
+        };
+        let beside = (width - self.height) / 2.0;
+        if self.drawing.left_handed() {
+            (beside + y, self.length - x)
+        } else {
+            (beside + self.height - y, x)
+        }
+    }
+
+    fn line(&self, svg: &mut String, from: (f64, f64), to: (f64, f64), manner: &str) {
+        let ((x1, y1), (x2, y2)) = (self.put(from), self.put(to));
+        add!(
+            svg,
+            r#"<path d="M{x1:.1} {y1:.1}L{x2:.1} {y2:.1}" {manner}/>"#
+        );
+    }
+
+    /// Words with their middle at a point.
+    fn words(&self, svg: &mut String, at: (f64, f64), words: u8) {
+        let (x, y) = self.put(at);
+        add!(svg, r#"<text x="{x:.1}" y="{:.1}">{words}</text>"#, y + 3.5);
     }
 
     /// From the nut outwards.
@@ -159,11 +216,10 @@ impl<'a> Page<'a> {
 
     fn board(&self, svg: &mut String) {
         for dot in &self.drawing.dots {
+            let (x, y) = self.put((self.x(dot.x), self.y(dot.y)));
             add!(
                 svg,
-                r##"<circle cx="{:.1}" cy="{:.1}" r="3.5" fill="#ccc"/>"##,
-                self.x(dot.x),
-                self.y(dot.y)
+                r##"<circle cx="{x:.1}" cy="{y:.1}" r="3.5" fill="#ccc"/>"##
             );
         }
         for fret in &self.drawing.frets {
@@ -177,21 +233,16 @@ impl<'a> Page<'a> {
             };
             let last = crossed.next_back().unwrap_or(first);
             let (x, wide) = (self.x(fret.x), if fret.number == 0 { 4.0 } else { 1.2 });
-            add!(
+            self.line(
                 svg,
-                r##"<path d="M{x:.1} {:.1}V{:.1}" stroke="#000" stroke-width="{wide}"/>"##,
-                self.y(first) - 4.0,
-                self.y(last) + 4.0
+                (x, self.y(first) - 4.0),
+                (x, self.y(last) + 4.0),
+                &format!(r##"stroke="#000" stroke-width="{wide}""##),
             );
         }
         for pair in self.drawing.frets.windows(2) {
-            add!(
-                svg,
-                r#"<text x="{:.1}" y="{:.1}">{}</text>"#,
-                self.x(f64::midpoint(pair[0].x, pair[1].x)),
-                self.height - 5.0,
-                pair[1].number
-            );
+            let x = self.x(f64::midpoint(pair[0].x, pair[1].x));
+            self.words(svg, (x, self.height - 8.5), pair[1].number);
         }
     }
 
@@ -204,36 +255,24 @@ impl<'a> Page<'a> {
         let nut = self.drawing.frets.first().map_or(0.0, |fret| fret.x);
         for string in &self.drawing.strings {
             let (y, from) = (self.y(string.y), self.x(string.from_x));
-            add!(
-                svg,
-                r##"<path d="M{from:.1} {y:.1}H{:.1}" stroke="#555" stroke-width="1"/>"##,
-                self.x(string.to_x)
-            );
+            let manner = r##"stroke="#555" stroke-width="1""##;
+            self.line(svg, (from, y), (self.x(string.to_x), y), manner);
             if (string.from_x - nut).abs() > 1e-9 {
                 // A short string's peg.
-                add!(
-                    svg,
-                    r##"<path d="M{from:.1} {:.1}V{:.1}" stroke="#000" stroke-width="4"/>"##,
-                    y - 4.0,
-                    y + 4.0
-                );
+                let manner = r##"stroke="#000" stroke-width="4""##;
+                self.line(svg, (from, y - 4.0), (from, y + 4.0), manner);
             }
-            add!(
-                svg,
-                r#"<text x="{outer:.1}" y="{:.1}">{}</text>"#,
-                y + 3.5,
-                string.number
-            );
+            self.words(svg, (outer, y), string.number);
         }
     }
 
     fn capo(&self, svg: &mut String, capo: DrawnCapo) {
-        add!(
+        let x = self.x(capo.x);
+        self.line(
             svg,
-            r##"<path d="M{:.1} {:.1}V{:.1}" stroke="#777" stroke-width="6" stroke-linecap="round"/>"##,
-            self.x(capo.x),
-            self.y(capo.from_y) - 4.0,
-            self.y(capo.to_y) + 4.0
+            (x, self.y(capo.from_y) - 4.0),
+            (x, self.y(capo.to_y) + 4.0),
+            r##"stroke="#777" stroke-width="6" stroke-linecap="round""##,
         );
     }
 
@@ -246,6 +285,7 @@ impl<'a> Page<'a> {
             // Off the nut or peg, where it does not look fretted.
             x += self.outwards() * (r + 4.0);
         }
+        let (x, y) = self.put((x, y));
         let shade = if mark.shade.is_finite() {
             mark.shade.clamp(0.0, 1.0)
         } else {

@@ -39,6 +39,17 @@ pub fn parse_capo(typed: &str) -> Result<CapoArg, String> {
     }
 }
 
+/// The level of a file that is to be heard.
+///
+/// # Errors
+/// One sentence for what is none, and for 0.
+pub fn parse_heard_level(typed: &str) -> Result<u8, String> {
+    match parse_level(typed)? {
+        0 => Err("at level 0 nothing would be heard: give a whole number from 1 to 100".to_owned()),
+        level => Ok(level),
+    }
+}
+
 /// How loud, in percent.
 ///
 /// # Errors

@@ -13,7 +13,7 @@ pub struct Ask {
     pub class: Option<String>,
     /// One student of it.
     pub student: Option<String>,
-    /// One lesson of it: `last`, its day as `2026-10-13`, that and a time of day,
+    /// One lesson of it: `last` (of the class), its day as `2026-10-13`, that and a time of day,
     /// or the beginning of its number.
     pub lesson: Option<String>,
 }
@@ -172,7 +172,10 @@ fn lesson(
 ) -> Result<LessonId, AskError> {
     let lessons = book.lessons(class)?;
     if asked == "last" && !lessons.is_empty() {
-        return lessons.last().map_or(Err(AskError::Empty), |l| Ok(l.id));
+        // The class's own; only who has none but practice alone means that.
+        let last = lessons.iter().rev().find(|lesson| !lesson.alone);
+        let last = last.or(lessons.last());
+        return last.map_or(Err(AskError::Empty), |l| Ok(l.id));
     }
     let when = |l: &LessonSummary| {
         let date = Date::at(l.started_ms, offset);

@@ -2,15 +2,11 @@
 
 use std::path::Path;
 
-use fifthpeg_book::reader::LessonSummary;
 use fifthpeg_book::{Book, BookError, Reader, default_place};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
 
 use crate::ask::{Ask, AskError, Subject};
-
-/// What follows the player's name in the name of a lesson alone.
-pub const ALONE: &str = ", solo";
 
 /// Opens the lesson book named, or the usual one, for reading. An older one is
 /// brought up to date first.
@@ -37,7 +33,7 @@ pub fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
 }
 
 /// Finds in the book what is asked for. Where neither a class nor a student was
-/// named, it is the one class that had more than lessons alone, which is said on
+/// named, it is the one class that had more than practice alone, which is said on
 /// standard error.
 ///
 /// # Errors
@@ -56,7 +52,7 @@ pub fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
             };
             let subject = ask.find(book, &local_offset).map_err(failed)?;
             out::note(&format!(
-                "note: this is about {class}; the lesson book also has lessons alone in {others}: \
+                "note: this is about {class}; the lesson book also has practice alone in {others}: \
                  name that with --class to have it instead"
             ));
             Ok(subject)
@@ -65,14 +61,14 @@ pub fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
     }
 }
 
-/// The one class that had other lessons than those alone, and the names of the
+/// The one class that had lessons, and the names of the
 /// others; `None` where there are several, or none.
 fn usual_class(book: &Reader) -> Result<Option<(String, String)>, Failure> {
     let (mut held, mut others) = (Vec::new(), Vec::new());
     for class in book.classes().map_err(Failure::runtime)? {
         let lessons = book.lessons(&class.name).map_err(Failure::runtime)?;
-        // One without any is as one of lessons alone: nothing is to be told of it.
-        let group = match lessons.iter().all(is_alone) {
+        // One without any is as one of practice alone: nothing is to be told of it.
+        let group = match lessons.iter().all(|lesson| lesson.alone) {
             true => &mut others,
             false => &mut held,
         };
@@ -82,11 +78,6 @@ fn usual_class(book: &Reader) -> Result<Option<(String, String)>, Failure> {
         [one] => Some((one.clone(), others.join(", "))),
         _ => None,
     })
-}
-
-/// Whether a lesson was one alone.
-fn is_alone(lesson: &LessonSummary) -> bool {
-    lesson.students <= 1 && lesson.name.ends_with(ALONE)
 }
 
 /// Seconds that clocks here are before UTC, at a time in UTC.

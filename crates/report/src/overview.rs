@@ -24,13 +24,18 @@ pub struct Overview {
     pub all: Figures,
     /// Each lesson, the earliest first.
     pub lessons: Vec<LessonPart>,
-    /// By lesson, or by week where there are many.
+    /// By lesson, or by week where there are many: the class's lessons, or
+    /// practice alone where there is nothing else.
     pub periods: Vec<Period>,
+    /// Practice alone beside them, the same; it enters no progress.
+    pub practice: Vec<Period>,
+    /// Practice alone that is in no figure here: how often, and its calls.
+    pub left_out: (u32, u32),
     /// Each student by name; nobody in a report about one.
     pub people: Vec<PersonPart>,
     /// Each neck that was played.
     pub necks: Vec<NeckPart>,
-    /// What the teacher may do next; none in a report about one student.
+    /// What may come next; none in a report about one student in one lesson.
     pub outlook: Option<Outlook>,
     /// Lessons that could not be read and are in no figure, each in a sentence.
     pub unread: Vec<String>,
@@ -43,6 +48,8 @@ pub struct LessonPart {
     pub id: LessonId,
     /// Its name.
     pub name: String,
+    /// Whether somebody practised alone.
+    pub alone: bool,
     /// When it began.
     pub date: Date,
     /// The reaches it had, each once, in order.
@@ -58,6 +65,10 @@ pub struct Period {
     pub date: Date,
     /// Whether it is a week.
     pub week: bool,
+    /// Whether it is practice alone.
+    pub alone: bool,
+    /// The reaches it had, each once, in order.
+    pub reaches: Vec<String>,
     /// What came of it.
     pub figures: Figures,
 }
@@ -97,14 +108,14 @@ impl Overview {
         offset: Offset<'_>,
     ) -> Result<Overview, BookError> {
         let student = subject.student.as_ref().map(|(id, _)| *id);
-        let alone = student.is_some();
+        let about_one = student.is_some();
         let (mut wholes, mut calls) = (Vec::new(), Vec::new());
         let (mut records, mut unread) = (Vec::new(), Vec::new());
         // Of one student all lessons of the class as well: where the student's
         // own part of one is lost, only the lesson tells.
         for id in book.lessons_of(Whose::Class(&subject.class))? {
             let asked = subject.lesson.is_none_or(|lesson| lesson == id);
-            if alone && !asked {
+            if about_one && !asked {
                 continue;
             }
             match book.whole(id) {
@@ -113,9 +124,9 @@ impl Overview {
                         let own = whole.calls(student).into_iter();
                         calls.extend(own.filter(|call| call.over));
                     }
-                    if !alone {
-                        records.append(&mut whole.evidence());
-                    }
+                    let own = |id: PersonId| student.is_none_or(|one| one == id);
+                    let ruled = whole.ruled(|_, id| own(id)).into_iter();
+                    records.extend(ruled.map(|(record, _)| record));
                     // What is left to be asked is little.
                     whole.events.clear();
                     wholes.push(whole);
@@ -134,21 +145,29 @@ impl Overview {
                 words::count(lost, "whole lesson")
             )),
         }
+        let last = last_to_go_on_from(&wholes, student);
+        let next = last
+            .filter(|_| !about_one || subject.lesson.is_none())
+            .map(|last| outlook(last, student, records));
+        let left_out = match subject.lesson.is_none() && !about_one {
+            true => leave_practice_out(&wholes, &mut calls),
+            false => (0, 0),
+        };
         let lessons = lessons(&wholes, &calls, offset);
+        let (periods, practice) = periods(&lessons, &calls);
         Ok(Overview {
             unread,
             all: Figures::of(&calls),
-            periods: periods(&lessons, &calls),
-            people: if alone {
+            periods,
+            practice,
+            left_out,
+            people: if about_one {
                 Vec::new()
             } else {
                 people(book, &subject.class, &calls)?
             },
             necks: necks(&wholes, &lessons, &calls),
-            outlook: match wholes.last() {
-                Some(last) if !alone => Some(outlook(last, records)),
-                _ => None,
-            },
+            outlook: next,
             lessons,
             subject,
         })
@@ -185,6 +204,7 @@ fn lessons(wholes: &[Whole], calls: &[PersonCall], offset: Offset<'_>) -> Vec<Le
             Some(LessonPart {
                 id,
                 name: whole.name.clone(),
+                alone: whole.alone,
                 date: Date::at(whole.started_ms, offset),
                 reaches,
                 figures: Figures::of(of_lesson),
@@ -201,23 +221,67 @@ pub(super) fn title(reach: &ReachSpec) -> String {
     }
 }
 
-fn periods(lessons: &[LessonPart], calls: &[PersonCall]) -> Vec<Period> {
+/// The lesson that what comes next is told from: the class's last one, of one
+/// student the last with a place in it; practice alone where there is no other.
+fn last_to_go_on_from(wholes: &[Whole], student: Option<PersonId>) -> Option<&Whole> {
+    let sat = |w: &&Whole| student.is_none_or(|id| w.seats.values().any(|p| *p == id));
+    let mut there = wholes.iter().rev().filter(sat);
+    let last = there.clone().next();
+    there.find(|whole| !whole.alone).or(last)
+}
+
+/// Takes practice alone out of a class's calls, unless it has nothing else; says
+/// how often there was some, and how many calls.
+fn leave_practice_out(wholes: &[Whole], calls: &mut Vec<PersonCall>) -> (u32, u32) {
+    let alone: BTreeSet<LessonId> = wholes.iter().filter(|w| w.alone).map(|w| w.id).collect();
+    if alone.len() == wholes.len() {
+        return (0, 0);
+    }
+    let out = |call: &PersonCall| alone.contains(&call.lesson);
+    let lessons: BTreeSet<LessonId> = calls.iter().filter(|c| out(c)).map(|c| c.lesson).collect();
+    let before = calls.len();
+    calls.retain(|call| !out(call));
+    let number = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+    (number(lessons.len()), number(before - calls.len()))
+}
+
+/// The class's lessons, and practice alone beside them.
+fn periods(lessons: &[LessonPart], calls: &[PersonCall]) -> (Vec<Period>, Vec<Period>) {
+    let (practice, held): (Vec<_>, Vec<_>) = lessons.iter().partition(|lesson| lesson.alone);
+    match held.is_empty() {
+        true => (periods_of(&practice, calls), Vec::new()),
+        false => (periods_of(&held, calls), periods_of(&practice, calls)),
+    }
+}
+
+fn periods_of(lessons: &[&LessonPart], calls: &[PersonCall]) -> Vec<Period> {
     let week = lessons.len() > MOST_BY_LESSON;
-    let mut dates: BTreeMap<Date, BTreeSet<LessonId>> = BTreeMap::new();
+    let mut dates: BTreeMap<Date, Vec<&LessonPart>> = BTreeMap::new();
     for lesson in lessons {
         let date = if week {
             lesson.date.monday()
         } else {
             lesson.date
         };
-        dates.entry(date).or_default().insert(lesson.id);
+        dates.entry(date).or_default().push(lesson);
     }
     dates
         .into_iter()
-        .map(|(date, of)| Period {
-            date,
-            week,
-            figures: Figures::of(calls.iter().filter(|c| of.contains(&c.lesson))),
+        .map(|(date, of)| {
+            let ids: BTreeSet<LessonId> = of.iter().map(|lesson| lesson.id).collect();
+            let mut reaches: Vec<String> = Vec::new();
+            for reach in of.iter().flat_map(|lesson| &lesson.reaches) {
+                if !reaches.contains(reach) {
+                    reaches.push(reach.clone());
+                }
+            }
+            Period {
+                date,
+                week,
+                alone: of.iter().all(|lesson| lesson.alone),
+                reaches,
+                figures: Figures::of(calls.iter().filter(|c| ids.contains(&c.lesson))),
+            }
         })
         .collect()
 }

@@ -7,7 +7,8 @@ use fifthpeg_core::svg::escaped;
 
 use super::dates::Date;
 use super::figures::Figures;
-use super::overview::{NeckPart, Overview};
+use super::overview::{NeckPart, Overview, Period};
+use super::pictures::Room;
 use super::words::{self, Manner};
 use super::{notes, pictures};
 
@@ -47,6 +48,7 @@ pub fn page(report: &Overview, manner: &Manner, made: Date) -> String {
             next(&mut page, report, outlook);
         }
         progress(&mut page, report);
+        alone(&mut page, report);
         for part in &report.necks {
             neck(&mut page, report, part, manner);
         }
@@ -100,45 +102,69 @@ fn section(page: &mut String, title: &str, write: impl FnOnce(&mut String)) {
     page.push_str("</section>\n");
 }
 
-/// A picture with what is to be known of it. It scrolls sideways on a narrow
-/// screen, so it can be reached by keyboard.
-fn figure(page: &mut String, name: &str, svg: &str, caption: &str) {
+/// A picture with what is to be known of it, drawn for a page and for a telephone:
+/// each shows the one that fits.
+fn figure(page: &mut String, draw: impl Fn(Room) -> String, caption: &str) {
     add!(
         page,
-        "<figure>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{}\">{svg}</div>\n\
+        "<figure>\n<div class=\"on-page\">{}</div>\n<div class=\"on-phone\">{}</div>\n\
          <figcaption>{}</figcaption>\n</figure>\n",
-        escaped(name),
+        draw(Room::Page),
+        draw(Room::Phone),
         escaped(caption)
     );
 }
 
-/// A table whose first column names its rows.
+/// A table whose first column names its rows. On a telephone each row folds: its
+/// cells stand below each other, each after its column's name. It says its roles
+/// itself, since browsers forget them then.
 fn table(page: &mut String, caption: &str, heads: &[&str], rows: &[Vec<String>]) {
     add!(
         page,
-        "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{0}\"><table>\n\
-         <caption>{0}</caption>\n<thead><tr>",
+        "<table role=\"table\">\n<caption>{}</caption>\n\
+         <thead role=\"rowgroup\"><tr role=\"row\">",
         escaped(caption)
     );
     for head in heads {
-        add!(page, "<th scope=\"col\">{}</th>", escaped(head));
+        add!(
+            page,
+            "<th scope=\"col\" role=\"columnheader\">{}</th>",
+            escaped(head)
+        );
     }
-    page.push_str("</tr></thead>\n<tbody>\n");
+    page.push_str("</tr></thead>\n<tbody role=\"rowgroup\">\n");
     for row in rows {
-        page.push_str("<tr>");
-        for (n, cell) in row.iter().enumerate() {
+        page.push_str("<tr role=\"row\">");
+        for (n, (cell, head)) in row.iter().zip(heads).enumerate() {
             if n == 0 {
-                add!(page, "<th scope=\"row\">{}</th>", escaped(cell));
+                add!(
+                    page,
+                    "<th scope=\"row\" role=\"rowheader\">{}</th>",
+                    escaped(cell)
+                );
             } else {
-                add!(page, "<td>{}</td>", escaped(cell));
+                add!(
+                    page,
+                    "<td role=\"cell\" data-head=\"{}\">{}</td>",
+                    escaped(head),
+                    escaped(cell)
+                );
             }
         }
         page.push_str("</tr>\n");
     }
-    page.push_str("</tbody>\n</table></div>\n");
+    page.push_str("</tbody>\n</table>\n");
 }
 
 fn next(page: &mut String, report: &Overview, outlook: &super::outlook::Outlook) {
+    if report.subject.student.is_some() {
+        if let Some(suggestion) = &outlook.suggestion {
+            section(page, "What may come next", |page| {
+                paragraph(page, &suggestion.to_string());
+            });
+        }
+        return;
+    }
     section(page, "For the teacher: what next", |page| {
         if let Some(suggestion) = &outlook.suggestion {
             paragraph(
@@ -175,48 +201,60 @@ fn progress(page: &mut String, report: &Overview) {
         let equivalent = format!("{} The table below has the figures.", lines.join(" "));
         figure(
             page,
-            "Picture: found from lesson to lesson",
-            &pictures::progress(&report.periods, &equivalent),
+            |room| pictures::progress(&report.periods, room, &equivalent),
             "Upright lines show between which shares the truth lies with 95% certainty: the \
              fewer the calls, the longer they are.",
         );
-        let rows: Vec<Vec<String>> = report
-            .periods
-            .iter()
-            .map(|p| {
-                let reach: Vec<String> = report
-                    .lessons
-                    .iter()
-                    .filter(|l| !p.week && l.date == p.date)
-                    .flat_map(|l| l.reaches.clone())
-                    .collect();
-                let reach = if p.week {
-                    "–".to_owned()
-                } else {
-                    reach.join(", then ")
-                };
-                vec![
-                    p.date.short(),
-                    p.figures.calls.to_string(),
-                    words::share(p.figures.first()),
-                    words::share(p.figures.any()),
-                    reach,
-                ]
-            })
-            .collect();
-        let heads = [
-            if report.periods[0].week {
-                "Week of"
-            } else {
-                "Lesson"
-            },
-            "Calls",
-            "Found with the first answer",
-            "Found",
-            "Notes from",
-        ];
-        table(page, "Found from lesson to lesson", &heads, &rows);
+        periods(
+            page,
+            "Found from lesson to lesson",
+            "Lesson",
+            &report.periods,
+        );
     });
+}
+
+fn alone(page: &mut String, report: &Overview) {
+    if report.practice.is_empty() {
+        return;
+    }
+    section(page, "Practice alone", |page| {
+        paragraph(
+            page,
+            "Practice alone counts in the figures of notes and times, and not in the progress \
+             from lesson to lesson.",
+        );
+        periods(
+            page,
+            "Found in practice alone",
+            "Practice",
+            &report.practice,
+        );
+    });
+}
+
+fn periods(page: &mut String, caption: &str, each: &str, periods: &[Period]) {
+    let week = periods.iter().any(|p| p.week);
+    let rows: Vec<Vec<String>> = periods
+        .iter()
+        .map(|p| {
+            vec![
+                words::when(p),
+                p.figures.calls.to_string(),
+                words::share(p.figures.first()),
+                words::share(p.figures.any()),
+                p.reaches.join(", then "),
+            ]
+        })
+        .collect();
+    let heads = [
+        if week { "Week of" } else { each },
+        "Calls",
+        "Found with the first answer",
+        "Found",
+        "Notes from",
+    ];
+    table(page, caption, &heads, &rows);
 }
 
 fn neck(page: &mut String, report: &Overview, part: &NeckPart, manner: &Manner) {
@@ -238,12 +276,8 @@ fn neck(page: &mut String, report: &Overview, part: &NeckPart, manner: &Manner) 
         );
         figure(
             page,
-            &format!("Picture: {}", part.neck.name()),
-            &pictures::neck(part, manner, &equivalent),
-            "The number in a mark is how often, out of ten calls, the note was found with the \
-             first answer: 10 is always, 0 never. The darker, the less often. A question mark: \
-             called fewer than three times. A note has the same mark at each of its places. The \
-             nut is where the thick line is, string 1 on top.",
+            |room| pictures::neck(part, manner, room, &equivalent),
+            &words::marks(manner),
         );
         let rows: Vec<Vec<String>> = part
             .notes
@@ -291,8 +325,7 @@ fn misses(page: &mut String, report: &Overview) {
         }
         figure(
             page,
-            "Picture: wrong answers by interval",
-            &pictures::misses(misses),
+            |room| pictures::misses(misses, room),
             "How many wrong answers lay how far from the note: hatched bars too low, grey bars \
              too high. A wrong answer is part of searching by ear, not a fault.",
         );
@@ -322,13 +355,13 @@ fn misses(page: &mut String, report: &Overview) {
 }
 
 fn times(page: &mut String, report: &Overview) {
-    let name = |p: &super::overview::Period| p.date.short();
     let mut parts: Vec<(String, &Figures)> = Vec::new();
     let by_person = report.subject.lesson.is_some() && !report.people.is_empty();
     if by_person {
         parts.extend(report.people.iter().map(|p| (p.name.clone(), &p.figures)));
     } else {
-        parts.extend(report.periods.iter().map(|p| (name(p), &p.figures)));
+        let all = report.periods.iter().chain(&report.practice);
+        parts.extend(all.map(|p| (words::when(p), &p.figures)));
     }
     section(page, "How long finding took", |page| {
         let all = &report.all.times;
@@ -357,8 +390,7 @@ fn times(page: &mut String, report: &Overview) {
         );
         figure(
             page,
-            "Picture: response times",
-            &pictures::strip(&rows, &equivalent),
+            |room| pictures::strip(&rows, room, &equivalent),
             &format!(
                 "Each dot is a found call. The thick stroke below is the middle one (the median, \
                  also at the right); the thin line with ends shows between which times it lies \

@@ -1,10 +1,11 @@
 //! Pictures of a report as SVG: black, grey and white, with numbers and hatching,
 //! so that they print on anything and nothing is told by colour. Each comes with
-//! its words as `aria-label`.
+//! its words as `aria-label`. Each is drawn twice, for a page and for a telephone:
+//! one scaled down could not be read.
 
 use std::fmt::Write;
 
-use fifthpeg_core::svg::{NeckMark, escaped, neck_svg};
+use fifthpeg_core::svg::{NeckMark, escaped, neck_svg, neck_svg_upright};
 use fifthpeg_core::{NeckDrawing, interval_name};
 
 use super::figures::{Misses, Share, Times};
@@ -16,11 +17,33 @@ macro_rules! add {
     ($svg:expr, $($what:tt)*) => {{ let _ = write!($svg, $($what)*); }};
 }
 
-const WIDTH: f64 = 640.0;
+/// How much room a picture has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Room {
+    /// A page, on a screen or printed.
+    Page,
+    /// A telephone held upright.
+    Phone,
+}
 
-fn open(height: f64, equivalent: &str) -> String {
+impl Room {
+    /// In user units, which are about pixels.
+    fn width(self) -> f64 {
+        match self {
+            Room::Page => 640.0,
+            Room::Phone => 340.0,
+        }
+    }
+
+    fn is_phone(self) -> bool {
+        self == Room::Phone
+    }
+}
+
+fn open(room: Room, height: f64, equivalent: &str) -> String {
     format!(
-        r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:.0} {height:.0}" role="img" aria-label="{}" font-family="sans-serif" font-size="13">"#,
+        r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:.0} {height:.0}" role="img" aria-label="{}" font-family="sans-serif" font-size="13">"#,
+        room.width(),
         escaped(equivalent)
     )
 }
@@ -51,7 +74,7 @@ const DASHED: &str = r##"stroke="#000" stroke-width="1.5" stroke-dasharray="6 4"
 
 /// How often each note was found at first, on the neck: in each mark, out of
 /// ten; the darker, the less often. A question mark where too few were called.
-pub fn neck(part: &NeckPart, manner: &Manner, equivalent: &str) -> String {
+pub fn neck(part: &NeckPart, manner: &Manner, room: Room, equivalent: &str) -> String {
     let mut marks = Vec::new();
     for (pitch, figures) in &part.notes {
         let first = figures.first();
@@ -91,8 +114,17 @@ pub fn neck(part: &NeckPart, manner: &Manner, equivalent: &str) -> String {
         last.saturating_add(1).max(5),
     );
     // Few frets are drawn larger.
-    let wide = (60.0 * f64::from(drawing.last_fret())).clamp(420.0, WIDTH);
-    neck_svg(&drawing, &marks, wide, equivalent)
+    let frets = f64::from(drawing.last_fret());
+    match room {
+        Room::Page => {
+            let wide = (60.0 * frets).clamp(420.0, room.width());
+            neck_svg(&drawing, &marks, wide, equivalent)
+        }
+        Room::Phone => {
+            let long = (40.0 * frets).clamp(260.0, 660.0);
+            neck_svg_upright(&drawing, &marks, (room.width(), long), equivalent)
+        }
+    }
 }
 
 /// Ten only where it is always, and nought only where it is never.
@@ -107,13 +139,15 @@ fn out_of_ten(share: Share) -> String {
     format!("{tenths:.0}")
 }
 
-/// Wrong answers by interval: too low to the left, too high to the right.
-pub fn misses(misses: &Misses) -> String {
-    const ROW: f64 = 26.0;
+/// Wrong answers by interval: too low to the left, too high to the right. On a
+/// telephone an interval's name stands above its bars.
+pub fn misses(misses: &Misses, room: Room) -> String {
     const TOP: f64 = 30.0;
-    /// Half of the room for the intervals' names.
-    const NAMES: f64 = 105.0;
-    let middle = WIDTH / 2.0;
+    let phone = room.is_phone();
+    let (row_height, bars_at) = if phone { (44.0, 18.0) } else { (26.0, 0.0) };
+    // Half of the room for the intervals' names.
+    let names = if phone { 2.0 } else { 105.0 };
+    let middle = room.width() / 2.0;
     let of = |away: i32| misses.by_semitones.get(&away).copied().unwrap_or(0);
     let mut rows: Vec<u32> = misses
         .by_semitones
@@ -123,48 +157,48 @@ pub fn misses(misses: &Misses) -> String {
     rows.sort_unstable();
     rows.dedup();
     let most = misses.by_semitones.values().copied().max().unwrap_or(1);
-    let longest = middle - NAMES - 40.0;
-    let height = TOP + ROW * rows.len() as f64 + 6.0;
-    let mut svg = open(height, &words::misses(misses));
-    svg.push_str(
-        r##"<defs><pattern id="low" width="6" height="6" patternUnits="userSpaceOnUse"><path d="M0 6L6 0" stroke="#000" stroke-width="1.2"/></pattern></defs>"##,
+    let longest = middle - names - 40.0;
+    let height = TOP + row_height * rows.len() as f64 + 6.0;
+    let mut svg = open(room, height, &words::misses(misses));
+    // Two pictures of one page may not share a name.
+    let hatched = if phone { "low-phone" } else { "low" };
+    add!(
+        svg,
+        r##"<defs><pattern id="{hatched}" width="6" height="6" patternUnits="userSpaceOnUse"><path d="M0 6L6 0" stroke="#000" stroke-width="1.2"/></pattern></defs>"##
     );
-    text(
-        &mut svg,
-        (middle - NAMES, 18.0),
-        "end",
-        "◂ answered too low",
-    );
-    text(
-        &mut svg,
-        (middle + NAMES, 18.0),
-        "start",
-        "answered too high ▸",
-    );
+    let beside = if phone { 12.0 } else { names };
+    let (low, high) = ("◂ answered too low", "answered too high ▸");
+    text(&mut svg, (middle - beside, 18.0), "end", low);
+    text(&mut svg, (middle + beside, 18.0), "start", high);
     for (row, semitones) in rows.iter().enumerate() {
-        let y = TOP + ROW * row as f64;
+        let y = TOP + row_height * row as f64;
         let away = i32::try_from(*semitones).unwrap_or(i32::MAX);
         let name = match semitones {
             1 => "semitone".to_owned(),
             2 => "whole tone".to_owned(),
             more => interval_name(*more),
         };
-        text(&mut svg, (middle, y + 17.0), "middle", &name);
+        text(
+            &mut svg,
+            (middle, y + 17.0 - bars_at / 6.0),
+            "middle",
+            &name,
+        );
+        let y = y + bars_at;
         for (number, low) in [(of(-away), true), (of(away), false)] {
             let long = longest * f64::from(number) / f64::from(most);
             let (x, at, anchor, fill) = if low {
-                let left = middle - NAMES - long;
-                (left, left - 6.0, "end", "url(#low)")
+                let left = middle - names - long;
+                (left, left - 6.0, "end", format!("url(#{hatched})"))
             } else {
-                let left = middle + NAMES;
-                (left, left + long + 6.0, "start", "#888")
+                let left = middle + names;
+                (left, left + long + 6.0, "start", "#888".to_owned())
             };
             if number > 0 {
                 add!(
                     svg,
-                    r##"<rect x="{x:.1}" y="{:.1}" width="{long:.1}" height="{:.1}" fill="{fill}" stroke="#000"/>"##,
-                    y + 3.0,
-                    ROW - 8.0
+                    r##"<rect x="{x:.1}" y="{:.1}" width="{long:.1}" height="18.0" fill="{fill}" stroke="#000"/>"##,
+                    y + 3.0
                 );
             }
             text(&mut svg, (at, y + 17.0), anchor, &number.to_string());
@@ -183,10 +217,11 @@ const TICKS: [f64; 12] = [
 pub type StripRow<'a> = (String, &'a Times);
 
 /// Response times: a dot for each found call, in stacks; below them the median
-/// with its 95% bounds.
-pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
-    const NAMES: f64 = 120.0;
-    const MEDIANS: f64 = 70.0;
+/// with its 95% bounds. On a telephone a row's name stands above it.
+pub fn strip(rows: &[StripRow<'_>], room: Room, equivalent: &str) -> String {
+    let phone = room.is_phone();
+    let (names, medians) = if phone { (8.0, 8.0) } else { (120.0, 70.0) };
+    let above = if phone { 22.0 } else { 0.0 };
     const TOP: f64 = 8.0;
     const DOT: f64 = 2.6;
     /// Room below the dots for the median.
@@ -198,8 +233,8 @@ pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
     let low = low.unwrap_or(TICKS[0]);
     let high = TICKS.iter().find(|t| **t >= longest && **t > low).copied();
     let high = high.unwrap_or_else(|| longest.max(low * 2.0));
-    let wide = WIDTH - NAMES - MEDIANS;
-    let x = |time: f64| NAMES + wide * ((time.max(low) / low).ln() / (high / low).ln()).min(1.0);
+    let wide = room.width() - names - medians;
+    let x = |time: f64| names + wide * ((time.max(low) / low).ln() / (high / low).ln()).min(1.0);
     // Dots of one column stand on each other.
     let stacks: Vec<Vec<(f64, f64, u32)>> = rows
         .iter()
@@ -219,11 +254,11 @@ pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
         .iter()
         .map(|dots| {
             let most = dots.iter().map(|d| d.2).max().unwrap_or(0);
-            (f64::from(most + 1) * 2.0 * DOT).max(16.0) + BELOW
+            (f64::from(most + 1) * 2.0 * DOT).max(16.0) + BELOW + above
         })
         .collect();
     let bottom = TOP + tall.iter().sum::<f64>() + 4.0;
-    let mut svg = open(bottom + 36.0, equivalent);
+    let mut svg = open(room, bottom + 36.0, equivalent);
     for tick in TICKS.iter().filter(|t| (low..=high).contains(*t)) {
         line(&mut svg, (x(*tick), TOP), (x(*tick), bottom), FAINT);
         text(
@@ -235,14 +270,19 @@ pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
     }
     text(
         &mut svg,
-        (NAMES + wide / 2.0, bottom + 31.0),
+        (names + wide / 2.0, bottom + 31.0),
         "middle",
-        "seconds from hearing to finding (each line about twice the one before)",
+        if phone {
+            "seconds from hearing to finding"
+        } else {
+            "seconds from hearing to finding (each line about twice the one before)"
+        },
     );
     let mut y = TOP;
     for (((name, times), dots), tall) in rows.iter().zip(&stacks).zip(&tall) {
         let ground = y + tall - BELOW;
-        text(&mut svg, (0.0, ground + 4.0), "start", name);
+        let beside = if phone { y + 14.0 } else { ground + 4.0 };
+        text(&mut svg, (0.0, beside), "start", name);
         for (time, off, level) in dots {
             let (at, up) = (x(*time), ground - DOT - f64::from(*level) * 2.0 * DOT);
             let (from, to) = (x(time - off), x(time + off));
@@ -269,9 +309,9 @@ pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
                 THICK,
             );
             let words = format!("{} s", words::number(middle));
-            text(&mut svg, (WIDTH, ground + 4.0), "end", &words);
+            text(&mut svg, (room.width(), beside), "end", &words);
         } else {
-            text(&mut svg, (WIDTH, ground + 4.0), "end", "no times");
+            text(&mut svg, (room.width(), beside), "end", "no times");
         }
         y += tall;
     }
@@ -279,44 +319,56 @@ pub fn strip(rows: &[StripRow<'_>], equivalent: &str) -> String {
     svg
 }
 
+/// Most lessons that there is room for on a telephone: the latest.
+const MOST_ON_PHONE: usize = 6;
+
 /// Shares found over lessons or weeks: with the first answer as filled circles
 /// on a full line, with any as hollow squares on a dashed one, each with its 95%
-/// bounds.
-pub fn progress(periods: &[Period], equivalent: &str) -> String {
-    const LEFT: f64 = 50.0;
-    const TOP: f64 = 34.0;
+/// bounds. On a telephone only the latest.
+pub fn progress(periods: &[Period], room: Room, equivalent: &str) -> String {
     const TALL: f64 = 200.0;
-    let bottom = TOP + TALL;
-    let mut svg = open(bottom + 44.0, equivalent);
+    let phone = room.is_phone();
+    let periods = match periods.len().checked_sub(MOST_ON_PHONE) {
+        Some(older) if phone => &periods[older..],
+        _ => periods,
+    };
+    let (left, right, top) = if phone {
+        (40.0, 4.0, 54.0)
+    } else {
+        (50.0, 40.0, 34.0)
+    };
+    let bottom = top + TALL;
+    let mut svg = open(room, bottom + 44.0, equivalent);
     let y = |share: f64| bottom - TALL * share;
-    let step = (WIDTH - LEFT - 40.0) / periods.len().max(1) as f64;
-    let x = |n: usize| LEFT + step * (n as f64 + 0.5);
+    let step = (room.width() - left - right) / periods.len().max(1) as f64;
+    let x = |n: usize| left + step * (n as f64 + 0.5);
     // Beside each other, so that neither hides the other.
     let apart = (step / 6.0).min(9.0);
     for quarter in 0..=4_u8 {
         let share = f64::from(quarter) / 4.0;
-        line(&mut svg, (LEFT, y(share)), (WIDTH, y(share)), FAINT);
+        line(&mut svg, (left, y(share)), (room.width(), y(share)), FAINT);
         let words = format!("{}%", u32::from(quarter) * 25);
-        text(&mut svg, (LEFT - 6.0, y(share) + 4.5), "end", &words);
+        text(&mut svg, (left - 6.0, y(share) + 4.5), "end", &words);
     }
     // The key.
-    square(&mut svg, (LEFT + 8.0, 12.0));
-    line(&mut svg, (LEFT - 8.0, 12.0), (LEFT + 3.0, 12.0), DASHED);
-    text(
+    square(&mut svg, (left + 8.0, 12.0));
+    line(&mut svg, (left - 8.0, 12.0), (left + 3.0, 12.0), DASHED);
+    let words = "found, with any answer";
+    text(&mut svg, (left + 20.0, 16.5), "start", words);
+    let (key, down) = if phone {
+        (left, 20.0)
+    } else {
+        (left + 210.0, 0.0)
+    };
+    circle(&mut svg, (key + 8.0, 12.0 + down));
+    line(
         &mut svg,
-        (LEFT + 20.0, 16.5),
-        "start",
-        "found, with any answer",
+        (key - 8.0, 12.0 + down),
+        (key + 8.0, 12.0 + down),
+        INK,
     );
-    let key = LEFT + 210.0;
-    circle(&mut svg, (key + 8.0, 12.0));
-    line(&mut svg, (key - 8.0, 12.0), (key + 8.0, 12.0), INK);
-    text(
-        &mut svg,
-        (key + 20.0, 16.5),
-        "start",
-        "found with the first answer",
-    );
+    let words = "found with the first answer";
+    text(&mut svg, (key + 20.0, 16.5 + down), "start", words);
     for first in [false, true] {
         let side = if first { -apart } else { apart };
         let share = |p: &Period| {

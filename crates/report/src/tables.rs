@@ -89,9 +89,11 @@ fn rows<'a>(report: &'a Overview, manner: &Manner) -> Vec<Row<'a>> {
     )];
     for lesson in &report.lessons {
         let when = format!("{} {}", lesson.date.iso(), lesson.date.time());
-        rows.push(("lesson", when, lesson.reaches.join("; "), &lesson.figures));
+        let kind = if lesson.alone { "practice" } else { "lesson" };
+        rows.push((kind, when, lesson.reaches.join("; "), &lesson.figures));
     }
-    for period in report.periods.iter().filter(|p| p.week) {
+    let weeks = report.periods.iter().filter(|p| p.week && !p.alone);
+    for period in weeks {
         rows.push(("week", period.date.iso(), String::new(), &period.figures));
     }
     for person in &report.people {
@@ -137,7 +139,7 @@ fn misses(misses: &Misses) -> Vec<(String, u32)> {
     list
 }
 
-/// As CSV (RFC 4180), a row for all, for each lesson, week, student and note, and
+/// As CSV (RFC 4180), a row for all, for each lesson, practice alone, week, student and note, and
 /// for each distance of wrong answers.
 ///
 /// # Errors
@@ -220,7 +222,7 @@ pub fn json(report: &Overview, manner: &Manner) -> Value {
         .iter()
         .map(|l| {
             json!({
-                "lesson": l.id.to_string(), "name": l.name, "day": l.date.iso(),
+                "lesson": l.id.to_string(), "name": l.name, "alone": l.alone, "day": l.date.iso(),
                 "time": l.date.time(), "reaches": l.reaches, "figures": object(&l.figures),
             })
         })

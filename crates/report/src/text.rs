@@ -4,7 +4,7 @@ use fifthpeg_core::text::one_line;
 
 use super::figures::Share;
 use super::notes;
-use super::overview::Overview;
+use super::overview::{Overview, Period};
 use super::words::{self, Manner};
 
 /// The width that sentences are broken at.
@@ -51,17 +51,11 @@ fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
     if report.periods.len() > 1 {
         heading(out, "From lesson to lesson (with 95% ranges)");
         words::progress(report).iter().for_each(|l| say(out, l));
-        let rows = report.periods.iter().map(|p| {
-            let f = &p.figures;
-            row(
-                p.date.short(),
-                f.calls,
-                f.first(),
-                f.any(),
-                words::median(&f.times),
-            )
-        });
-        table(out, "lesson", rows);
+        table(out, "lesson", report.periods.iter().map(period));
+    }
+    if !report.practice.is_empty() {
+        heading(out, "Practice alone (with 95% ranges)");
+        table(out, "practice", report.practice.iter().map(period));
     }
     if !report.people.is_empty() {
         heading(out, "Students, by name (with 95% ranges)");
@@ -118,6 +112,12 @@ fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
         );
     }
     say(out, &words::exactness(times));
+}
+
+fn period(period: &Period) -> [String; 5] {
+    let f = &period.figures;
+    let last = words::median(&f.times);
+    row(words::when(period), f.calls, f.first(), f.any(), last)
 }
 
 fn row(name: String, calls: u32, first: Share, any: Share, last: String) -> [String; 5] {

@@ -35,6 +35,9 @@ pub const FEW: u32 = 3;
 const ENOUGH: u32 = 10;
 /// Share found at first from which a note counts as settled. Our choice.
 const SETTLED: f64 = 0.85;
+/// The share that is surely behind it, by the lower bound of its score interval
+/// (Wilson 1927): 9 of 9 are enough, 8 of 8 are not. Our choice.
+const SETTLED_SURELY: f64 = 0.7;
 /// Most notes named in one sentence.
 const MOST_NAMED: usize = 5;
 
@@ -193,7 +196,7 @@ pub fn summary(report: &Overview) -> Vec<String> {
     if all.calls == 0 {
         return vec!["There is no finished call to report on yet.".to_owned()];
     }
-    let lessons = count(report.lessons.len() as u32, "lesson");
+    let lessons = sittings(report);
     let mut lines = vec![match &report.subject.student {
         Some((_, name)) => format!(
             "In {lessons} {name} was asked to find a note by ear {}.",
@@ -221,7 +224,30 @@ pub fn summary(report: &Overview) -> Vec<String> {
         line.push_str(&format!(" {} had no answer.", all.unanswered));
     }
     lines.push(line);
+    if let (alone @ 1.., calls) = report.left_out {
+        lines.push(format!(
+            "Besides, the lesson book has {} alone ({}), which {} in no figure of this report.",
+            count(alone, "practice"),
+            count(calls, "call"),
+            if alone == 1 { "is" } else { "are" }
+        ));
+    }
     lines
+}
+
+/// `3 lessons and 2 practices alone`.
+fn sittings(report: &Overview) -> String {
+    let (alone, held): (Vec<_>, Vec<_>) = report.lessons.iter().partition(|l| l.alone);
+    let held = (!held.is_empty()).then(|| count(held.len() as u32, "lesson"));
+    let alone =
+        (!alone.is_empty()).then(|| format!("{} alone", count(alone.len() as u32, "practice")));
+    and(&held.into_iter().chain(alone).collect::<Vec<_>>())
+}
+
+/// When a period was, and whether it was practice alone.
+pub fn when(period: &Period) -> String {
+    let alone = if period.alone { ", alone" } else { "" };
+    format!("{}{alone}", period.date.short())
 }
 
 fn times(number: u32) -> String {
@@ -253,7 +279,7 @@ pub fn practice(report: &Overview, manner: &Manner) -> Vec<String> {
             };
             let some = &settled[..settled.len().min(MOST_NAMED)];
             lines.push(format!(
-                "Found at once nearly always{on}: {more}{}.",
+                "Found with the first answer nearly always{on}: {more}{}.",
                 and(some)
             ));
         }
@@ -279,9 +305,27 @@ pub fn practice(report: &Overview, manner: &Manner) -> Vec<String> {
     lines
 }
 
-/// Notes that are found at once nearly always.
+/// How the picture of the neck is read.
+pub fn marks(manner: &Manner) -> String {
+    let (nut, one) = match manner.left_handed {
+        true => ("right", "left"),
+        false => ("left", "right"),
+    };
+    format!(
+        "The number in a mark is how often, out of ten calls, the note was found with the first \
+         answer: 10 is always, 0 never. The darker, the less often. A question mark: called fewer \
+         than three times. Where several places in the reach sound the note, each has the same \
+         mark. The nut is at the {nut} and string 1 on top; on a telephone the nut is on top and \
+         string 1 at the {one}."
+    )
+}
+
+/// Notes that are found with the first answer nearly always.
 fn settled(part: &NeckPart) -> impl Iterator<Item = Pitch> {
-    let settled = |f: &Figures| f.calls >= FEW && f.first().value() > Some(SETTLED);
+    let settled = |f: &Figures| {
+        let low = f.first().within().map(|(low, _)| low);
+        f.first().value() > Some(SETTLED) && low > Some(SETTLED_SURELY)
+    };
     let notes = part.notes.iter();
     notes
         .filter(move |(_, f)| settled(f))
@@ -349,24 +393,47 @@ pub fn misses(misses: &Misses) -> String {
     line
 }
 
-/// How the last period compares with the first; nothing of one alone.
+/// How the last period compares with the first that had the same notes; nothing
+/// of one alone. Of few calls, or of unlike reaches, no rise or fall is told.
 pub fn progress(report: &Overview) -> Vec<String> {
-    let [first, .., last] = report.periods.as_slice() else {
+    let [earlier @ .., last] = report.periods.as_slice() else {
         return Vec::new();
     };
+    let Some(begun) = earlier.first() else {
+        return Vec::new();
+    };
+    let mut lines = Vec::new();
+    let enough = |p: &Period| p.figures.calls >= ENOUGH;
+    let like = |p: &&Period| p.reaches == last.reaches && enough(p);
+    if let Some(first) = earlier.iter().find(like).filter(|_| enough(last)) {
+        lines.extend(compared(first, last));
+    } else if !enough(last) || !earlier.iter().any(enough) {
+        lines.push(format!(
+            "There are too few calls to tell a rise or a fall: {ENOUGH} on each side are needed."
+        ));
+    }
+    if begun.reaches != last.reaches {
+        lines.push(format!(
+            "The notes were not the same: at first {}, at the end {}. Only lessons with the same \
+             notes are compared; finding as many in a wider reach is progress too.",
+            and(&begun.reaches),
+            and(&last.reaches)
+        ));
+    }
+    lines
+}
+
+fn compared(first: &Period, last: &Period) -> Vec<String> {
     let when = |p: &Period| match p.week {
         true => format!("in the week of {}", p.date.short()),
         false => format!("on {}", p.date.short()),
     };
     let (early, late) = (first.figures.first(), last.figures.first());
-    let (Some(from), Some(to)) = (early.value(), late.value()) else {
-        return Vec::new();
-    };
     let mut lines = vec![format!(
         "With the first answer, {} of the calls were found {} and {} {}.",
-        percent(Some(from)),
+        percent(early.value()),
         when(first),
-        percent(Some(to)),
+        percent(late.value()),
         when(last)
     )];
     if let Some((low, high)) = stats::difference((early.count, early.of), (late.count, late.of)) {
@@ -383,17 +450,6 @@ pub fn progress(report: &Overview) -> Vec<String> {
         } else {
             format!("A difference like this may still be chance ({range}): more lessons will tell.")
         });
-    }
-    let (begun, ended) = (report.lessons.first(), report.lessons.last());
-    if let (Some(begun), Some(ended)) = (begun, ended)
-        && begun.reaches != ended.reaches
-    {
-        lines.push(format!(
-            "The notes were not the same: at first {}, at the end {}. Finding as many in a \
-             wider reach is progress too.",
-            and(&begun.reaches),
-            and(&ended.reaches)
-        ));
     }
     lines
 }

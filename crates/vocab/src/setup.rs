@@ -47,6 +47,9 @@ pub struct LessonSetup {
     /// change it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pace: Option<Pace>,
+    /// Whether somebody practises alone: such a lesson is no lesson of the class.
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    pub alone: bool,
 }
 
 impl LessonSetup {
@@ -61,6 +64,7 @@ impl LessonSetup {
             speakers_among_friends: false,
             picking: Picking::Random,
             pace: None,
+            alone: false,
         }
     }
 }

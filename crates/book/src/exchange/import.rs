@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::{TakenIn, Trouble};
+use super::{TakenAs, TakenIn, Trouble};
 use crate::ids::{LessonId, PersonId};
 use crate::keys::{class_key, lesson_key};
 use crate::names::{folded, kept};
@@ -16,6 +16,7 @@ use crate::{rules, seal, stored};
 /// Takes rows in, within one transaction.
 pub(super) struct Import<'c> {
     connection: &'c Connection,
+    names: TakenAs,
     taken: TakenIn,
     /// Keys of the lessons met so far; none for those left out.
     lessons: BTreeMap<LessonId, Option<i64>>,
@@ -26,9 +27,10 @@ pub(super) struct Import<'c> {
 }
 
 impl<'c> Import<'c> {
-    pub fn new(connection: &'c Connection) -> Self {
+    pub fn new(connection: &'c Connection, names: TakenAs) -> Self {
         Self {
             connection,
+            names,
             taken: TakenIn::default(),
             lessons: BTreeMap::new(),
             touched: Vec::new(),
@@ -38,6 +40,7 @@ impl<'c> Import<'c> {
 
     /// Everything has been given: what came of it.
     pub fn done(self) -> Result<TakenIn, Trouble> {
+        self.connection.execute(crate::schema::HELD_BEFORE, [])?;
         for (lesson, was_whole) in &self.touched {
             // What was wrong here before is not the file's fault.
             if *was_whole {
@@ -74,8 +77,16 @@ impl<'c> Import<'c> {
         Ok(self.connection.prepare_cached(sql)?.execute(params)? > 0)
     }
 
+    /// What a class of the file is called here.
+    fn class_name(&self, there: Option<&Value>) -> Result<String, Trouble> {
+        match &self.names.class {
+            Some(class) => kept(class).map_err(Trouble::bad),
+            None => name(there),
+        }
+    }
+
     fn class(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
-        let name = name(row.at("name"))?;
+        let name = self.class_name(row.at("name"))?;
         self.changed(
             "INSERT INTO class (name, folded) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
             params![name, folded(&name)],
@@ -104,17 +115,26 @@ impl<'c> Import<'c> {
 
     fn person(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
         let person = PersonId(id(row.at("id"))?);
-        let class_name = name(row.at("class"))?;
-        let name = name(row.at("name"))?;
+        let class_name = self.class_name(row.at("class"))?;
+        let name = match &self.names.person {
+            None => name(row.at("name"))?,
+            Some(_) if self.people.keys().any(|other| *other != person) => {
+                return Err(Trouble::bad(
+                    "it holds several people, so they cannot all be one: leave --as out",
+                ));
+            }
+            Some(name) => kept(name).map_err(Trouble::bad)?,
+        };
         if self.is_removed(person)? {
             self.people.insert(person, None);
             return Ok(false);
         }
+        let class = class_key(self.connection, &class_name)?;
         if let Some(key) = self.known(person)? {
+            self.stays_in(key, class)?;
             self.people.insert(person, Some(key));
             return Ok(false);
         }
-        let class = class_key(self.connection, &class_name)?;
         let same_name: Option<i64> = self
             .connection
             .query_row(
@@ -143,6 +163,22 @@ impl<'c> Import<'c> {
         };
         self.people.insert(person, Some(key));
         Ok(true)
+    }
+
+    /// Nobody goes from class to class by being taken in again under another.
+    fn stays_in(&self, person: i64, class: i64) -> Result<(), Trouble> {
+        let sql = "SELECT person.name, class.name FROM person
+             JOIN class ON class.key = person.class WHERE person.key = ?1 AND class.key <> ?2";
+        let elsewhere: Option<(String, String)> = self
+            .connection
+            .query_row(sql, [person, class], |row| Ok((row.get(0)?, row.get(1)?)))
+            .optional()?;
+        match elsewhere.filter(|_| self.names.class.is_some()) {
+            None => Ok(()),
+            Some((name, class)) => Err(Trouble::bad(format!(
+                "{name} was taken in before as of the class {class}: name that with --class"
+            ))),
+        }
     }
 
     fn alias(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {
@@ -228,7 +264,7 @@ impl<'c> Import<'c> {
             return Ok(Some(Value::Null));
         }
         let key = match column.kind {
-            Kind::Class => Some(class_key(self.connection, &name(Some(value))?)?),
+            Kind::Class => Some(class_key(self.connection, &self.class_name(Some(value))?)?),
             Kind::Neck => Some(self.neck(&text(Some(value))?)?),
             Kind::Lesson => self.lesson_of(value)?,
             Kind::Person => self.person_key(PersonId(id(Some(value))?))?,

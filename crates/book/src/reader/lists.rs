@@ -45,6 +45,8 @@ pub struct LessonSummary {
     pub class: String,
     /// The lesson's name.
     pub name: String,
+    /// Whether somebody practised alone.
+    pub alone: bool,
     /// The neck's name.
     pub neck: String,
     /// When it began: UTC in milliseconds since 1970.
@@ -179,7 +181,8 @@ impl Reader {
                 (SELECT count(*) FROM call WHERE call.lesson = lesson.key),
                 (SELECT count(*) FROM part WHERE part.lesson = lesson.key),
                 (SELECT count(*) FROM answer WHERE answer.lesson = lesson.key AND correct = 1),
-                (SELECT reach FROM rules WHERE rules.lesson = lesson.key ORDER BY seq DESC LIMIT 1)
+                (SELECT reach FROM rules WHERE rules.lesson = lesson.key ORDER BY seq DESC LIMIT 1),
+                lesson.held = 'alone'
              FROM lesson JOIN class ON class.key = lesson.class JOIN neck ON neck.key = lesson.neck
              WHERE {which} ORDER BY started_ms, lesson.id"
         );
@@ -198,6 +201,7 @@ impl Reader {
                 parts: row.get(8)?,
                 found: row.get(9)?,
                 reach: row.get::<_, Option<String>>(10)?.unwrap_or_default(),
+                alone: row.get::<_, Option<bool>>(11)?.unwrap_or_default(),
             })
         })
         .at(&self.path)

@@ -18,10 +18,14 @@ pub struct Standing {
     /// The person's records over all lessons, for
     /// [`Model::from_evidence`](fifthpeg_lesson::learning::Model::from_evidence).
     pub records: Vec<Evidence>,
-    /// Lessons with such records.
+    /// Lessons with calls that the person had a part in and that are over.
     pub lessons: u32,
-    /// The rules in force at the last call the person had a part in; `None`
-    /// without any.
+    /// These calls, as reports count them.
+    pub calls: u32,
+    /// Of these, found with the first answer, as reports count them.
+    pub found_first: u32,
+    /// The rules in force at the last call the person had a part in, in a lesson
+    /// of the class or, without any, alone; `None` without either.
     pub last: Option<Rules>,
     /// Lessons that could not be read and are left out, each in a sentence.
     pub unread: Vec<String>,
@@ -38,6 +42,24 @@ impl Reader {
         Ok(self.whole(lesson)?.evidence())
     }
 
+    /// The rules that the class's last lesson ended with; of practice alone, where
+    /// it had no other that can be read.
+    ///
+    /// # Errors
+    /// What reading meets with.
+    pub fn class_rules(&self, class: &str) -> Result<Option<Rules>, BookError> {
+        let mut alone = None;
+        for lesson in self.lessons_of(Whose::Class(class))?.into_iter().rev() {
+            match self.whole(lesson) {
+                Ok(whole) if !whole.alone => return Ok(whole.rules()),
+                Ok(whole) => alone = alone.or(whole.rules()),
+                Err(BookError::Spoilt { .. }) => {}
+                Err(other) => return Err(other),
+            }
+        }
+        Ok(alone)
+    }
+
     /// Where one person stands after all lessons that can be read.
     ///
     /// # Errors
@@ -46,9 +68,12 @@ impl Reader {
         let mut standing = Standing {
             records: Vec::new(),
             lessons: 0,
+            calls: 0,
+            found_first: 0,
             last: None,
             unread: Vec::new(),
         };
+        let mut alone = None;
         for lesson in self.lessons_of(Whose::Person(person))? {
             let whole = match self.whole(lesson) {
                 Ok(whole) => whole,
@@ -60,15 +85,36 @@ impl Reader {
             };
             let ruled = whole.ruled(|_, id| id == person);
             let (records, mut rules): (Vec<Evidence>, Vec<Rules>) = ruled.into_iter().unzip();
-            standing.lessons += u32::from(!records.is_empty());
+            let mut calls = whole.calls(Some(person));
+            calls.retain(|call| call.over);
+            standing.lessons += u32::from(!calls.is_empty());
+            for call in calls {
+                standing.calls += 1;
+                standing.found_first += u32::from(call.found_first());
+            }
             standing.records.extend(records);
-            standing.last = rules.pop().or(standing.last);
+            let last = match whole.alone {
+                true => &mut alone,
+                false => &mut standing.last,
+            };
+            *last = rules.pop().or(last.take());
         }
+        standing.last = standing.last.or(alone);
         Ok(standing)
     }
 }
 
 impl Whole {
+    /// The rules it ended with.
+    fn rules(&self) -> Option<Rules> {
+        self.events.iter().rev().find_map(|event| match event {
+            LessonEvent::Began { rules, .. } | LessonEvent::RulesChanged { rules, .. } => {
+                Some(rules.as_ref().clone())
+            }
+            _ => None,
+        })
+    }
+
     /// The records of everybody.
     pub fn evidence(&self) -> Vec<Evidence> {
         let ruled = self.ruled(|_, _| true);

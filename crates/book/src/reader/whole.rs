@@ -24,6 +24,8 @@ pub struct Whole {
     pub id: LessonId,
     /// Its name.
     pub name: String,
+    /// Whether somebody practised alone.
+    pub alone: bool,
     /// When it began: UTC in milliseconds since 1970.
     pub started_ms: i64,
     /// When it ended, if it has.
@@ -76,12 +78,14 @@ pub(crate) fn whole(connection: &Connection, lesson: i64) -> Result<Whole, Unrea
 
 /// The same of a lesson that is not sealed yet.
 pub(crate) fn read(connection: &Connection, lesson: i64) -> Result<Whole, Unreadable> {
-    let (id, name, started_ms, ended_ms) = connection.query_row(
-        "SELECT id, name, began_us, started_ms, ended_ms FROM lesson WHERE key = ?1",
+    let (id, name, started_ms, ended_ms, alone) = connection.query_row(
+        "SELECT id, name, began_us, started_ms, ended_ms, held = 'alone' FROM lesson WHERE key = ?1",
         [lesson],
         |row| {
             from_rows::moment(row, "began_us")?;
-            Ok((row.get(0)?, row.get(1)?, row.get(3)?, row.get(4)?))
+            let alone: Option<bool> = row.get(5)?;
+            let alone = alone.unwrap_or_default();
+            Ok((row.get(0)?, row.get(1)?, row.get(3)?, row.get(4)?, alone))
         },
     )?;
     let seats = list(
@@ -109,6 +113,7 @@ pub(crate) fn read(connection: &Connection, lesson: i64) -> Result<Whole, Unread
     let whole = Whole {
         id,
         name,
+        alone,
         started_ms,
         ended_ms,
         neck: from_rows::neck_of(connection, lesson)?,

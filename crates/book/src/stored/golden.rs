@@ -208,6 +208,7 @@ fn setup() -> LessonSetup {
         speakers_among_friends: true,
         picking: Picking::Teaching,
         pace: None,
+        alone: false,
     }
 }
 

@@ -177,6 +177,15 @@ pub struct Where {
 pub struct Taking {
     /// What to take in
     pub from: PathBuf,
+    /// The class here that all of it belongs to; without it, each class keeps
+    /// its name
+    ///
+    /// For practice at home, which is of the class Solo there.
+    #[arg(long, value_name = "NAME", value_parser = parse_name)]
+    pub class: Option<String>,
+    /// Who the one person in it is here; without it, everybody keeps the name
+    #[arg(long = "as", id = "person", value_name = "NAME", value_parser = parse_name)]
+    pub person: Option<String>,
     /// Tell what would be taken in, and change nothing
     #[arg(long)]
     pub only_tell: bool,

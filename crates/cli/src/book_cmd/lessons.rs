@@ -74,13 +74,14 @@ pub fn list(at: &Where) -> Result<(), Failure> {
     if lessons.is_empty() {
         return say(&["no lesson is in the lesson book".to_owned()]);
     }
-    let rows: Vec<[String; 7]> = lessons
+    let rows: Vec<[String; 8]> = lessons
         .iter()
         .map(|lesson| {
             [
                 moment(lesson.started_ms),
                 one_line(&lesson.class),
                 one_line(&lesson.name),
+                if lesson.alone { "alone" } else { "class" }.to_owned(),
                 lesson.students.to_string(),
                 lesson.calls.to_string(),
                 format!("{} of {}", lesson.found, lesson.parts),
@@ -89,7 +90,7 @@ pub fn list(at: &Where) -> Result<(), Failure> {
         })
         .collect();
     let headings = [
-        "began", "class", "lesson", "students", "calls", "found", "ended",
+        "began", "class", "lesson", "held", "students", "calls", "found", "ended",
     ];
     let mut lines = columns(headings, &rows);
     let left = lessons.iter().filter(|l| is_left(l, &open)).count();

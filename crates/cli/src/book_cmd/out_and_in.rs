@@ -5,7 +5,7 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use fifthpeg_book::exchange::csv_files;
-use fifthpeg_book::{Book, BookError, TakenIn};
+use fifthpeg_book::{Book, BookError, TakenAs, TakenIn};
 use fifthpeg_core::text::{count, one_line};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
@@ -160,6 +160,10 @@ fn taken(
     if taking.only_tell {
         book.only_tell();
     }
+    book.take_as(TakenAs {
+        class: taking.class.clone(),
+        person: taking.person.clone(),
+    });
     let beside = {
         let mut name = path.as_os_str().to_owned();
         name.push("-wal");

@@ -1,13 +1,14 @@
 //! Whose lesson it is, and of which class.
 
 use fifthpeg_book::{Reader, default_place};
-use fifthpeg_core::text::is_same_name;
-use fifthpeg_report::asked::ALONE;
+use fifthpeg_core::text::{self, is_same_name};
 
 use crate::args::solo::SoloArgs;
 
 /// The class of who belongs to no other.
 pub const CLASS: &str = "Solo";
+/// What follows the player's name in the name of a lesson alone.
+const ALONE: &str = ", solo";
 /// The name of who gives none.
 const NAME: &str = "Me";
 
@@ -18,6 +19,8 @@ pub struct Who {
     pub name: String,
     /// The class.
     pub class: String,
+    /// Nobody was named: it is the one whom the book knows.
+    pub guessed: bool,
 }
 
 impl Who {
@@ -35,29 +38,54 @@ impl Who {
         )
     }
 
-    /// Whoever gives a name is looked for in all classes; whoever gives none is
-    /// never taken for somebody of a class of others.
+    /// Whoever gives a name is looked for in all classes. Whoever gives none is the
+    /// one who practises alone, or the only one known; never one of several.
     fn among(name: Option<&str>, class: Option<&str>, known: &[(String, Vec<String>)]) -> Self {
-        let class = class.map(str::to_owned).unwrap_or_else(|| {
-            let has = |people: &[String]| {
-                people
-                    .iter()
-                    .any(|p| name.is_some_and(|n| is_same_name(p, n)))
+        let of_class = |class: &str| {
+            let of_class = known.iter().find(|(known, _)| is_same_name(known, class));
+            of_class.map_or(&[][..], |(_, people)| people.as_slice())
+        };
+        let Some(name) = name else {
+            let everybody: Vec<(&str, &str)> = known
+                .iter()
+                .flat_map(|(class, people)| people.iter().map(|p| (class.as_str(), p.as_str())))
+                .collect();
+            let found = match (of_class(class.unwrap_or(CLASS)), everybody.as_slice()) {
+                ([only], _) => Some((class.unwrap_or(CLASS), only.as_str())),
+                ([], [only]) if class.is_none() => Some(*only),
+                _ => None,
             };
+            let (class, name) = found.unwrap_or((class.unwrap_or(CLASS), NAME));
+            return Self {
+                name: name.to_owned(),
+                class: class.to_owned(),
+                guessed: found.is_some(),
+            };
+        };
+        let class = class.map(str::to_owned).unwrap_or_else(|| {
+            let has = |people: &[String]| people.iter().any(|p| is_same_name(p, name));
             let mut classes = known.iter().filter(|(_, people)| has(people));
             match (classes.next(), classes.next()) {
                 (Some((class, _)), None) => class.clone(),
                 _ => CLASS.to_owned(),
             }
         });
-        let name = name.map(str::to_owned).unwrap_or_else(|| {
-            let of_class = known.iter().find(|(known, _)| is_same_name(known, &class));
-            match of_class.map(|(_, people)| people.as_slice()) {
-                Some([only]) => only.clone(),
-                _ => NAME.to_owned(),
-            }
-        });
-        Self { name, class }
+        Self {
+            name: name.to_owned(),
+            class,
+            guessed: false,
+        }
+    }
+
+    /// Whose practice it is, where nobody said so.
+    pub fn said(&self) -> Option<String> {
+        self.guessed.then(|| {
+            format!(
+                "this is the practice of {} of {}: start with --as NAME if you are somebody else",
+                text::shown(&self.name),
+                text::shown(&self.class)
+            )
+        })
     }
 
     /// The lesson's own name: by it a lesson that did not end is gone on with.
@@ -66,6 +94,12 @@ impl Who {
         let name: String = self.name.chars().take(room).collect();
         format!("{}{ALONE}", name.trim_end())
     }
+}
+
+/// Who it would be, where nobody is named.
+pub fn usual(reader: &Reader) -> Option<String> {
+    let who = Who::among(None, None, &known(Some(reader)));
+    who.guessed.then_some(who.name)
 }
 
 /// Every class of the book with its people.
@@ -118,6 +152,22 @@ mod tests {
         assert_eq!(who(None, Some("monday"), two), pair("Mia", "monday"));
         let home: &[(&str, &[&str])] = &[("Solo", &["Ben"])];
         assert_eq!(who(None, None, home), pair("Ben", "Solo"));
+        // The one name that the book knows, of whichever class.
+        let one: &[(&str, &[&str])] = &[("Village hall", &["Mia"])];
+        assert_eq!(who(None, None, one), pair("Mia", "Village hall"));
+        assert_eq!(who(None, Some("Choir"), one), pair("Me", "Choir"));
+        let both: &[(&str, &[&str])] = &[("Solo", &["Ben"]), ("Village hall", &["Mia"])];
+        assert_eq!(who(None, None, both), pair("Ben", "Solo"));
+        let said = |name: Option<&str>| {
+            let known = [("Solo".to_owned(), vec!["Ben".to_owned()])];
+            Who::among(name, None, &known).said()
+        };
+        let sentence = said(None).unwrap();
+        assert!(
+            sentence.starts_with("this is the practice of Ben of Solo:"),
+            "{sentence}"
+        );
+        assert_eq!(said(Some("Ben")), None);
     }
 
     #[test]
@@ -126,6 +176,7 @@ mod tests {
             let who = Who {
                 name: name.to_owned(),
                 class: CLASS.to_owned(),
+                guessed: false,
             };
             who.lesson()
         };

@@ -53,6 +53,8 @@ pub struct Start {
     pub privacy: String,
     /// The sound that a browser can play, if there is one.
     pub sound: Option<(String, &'static str)>,
+    /// The answer sheet, if there is one.
+    pub sheet: Option<String>,
 }
 
 /// What a folder is made for.
@@ -100,7 +102,20 @@ impl Folder<'_> {
             sound: [(FileKind::Flac, "audio/flac"), (FileKind::Wav, "audio/wav")]
                 .into_iter()
                 .find_map(|(kind, of)| Some((self.file(kind)?, of))),
+            sheet: self.sheet(),
         }
+    }
+
+    /// What the one file is called that has all of it inside, to be sent as it is;
+    /// only where there is a sound that a browser can play.
+    pub fn to_send(&self) -> Option<String> {
+        let sounds = [FileKind::Flac, FileKind::Wav];
+        let heard = sounds.into_iter().any(|kind| self.kinds.contains(&kind));
+        heard.then(|| self.named_to_send())
+    }
+
+    fn named_to_send(&self) -> String {
+        format!("{}-to-send.html", self.practice.title)
     }
 
     /// The names of all files that such a folder may hold.
@@ -108,7 +123,8 @@ impl Folder<'_> {
         let track = FileKind::KINDS.iter().map(|kind| self.named(*kind));
         let fixed = ["index.html", "start.txt", REPORT, REPORT_TEXT].map(str::to_owned);
         let neck = self.practice.neck_file.iter().map(|(name, _)| name.clone());
-        track.chain(fixed).chain(neck).collect()
+        let to_send = [self.named_to_send()];
+        track.chain(fixed).chain(to_send).chain(neck).collect()
     }
 
     fn named(&self, kind: FileKind) -> String {
@@ -190,16 +206,26 @@ impl Folder<'_> {
 
     fn track(&self) -> Vec<String> {
         let known = self.known;
-        let notes = known.missed.len();
-        let made = format!(
-            "It is made for {} alone, from {} in {}: the likelier a note is to be missed, the \
-             more often it comes.",
-            known.name,
-            text::count(known.calls, "call"),
-            text::count(known.lessons as usize, "lesson"),
-        );
+        let notes = self.practice.reach.pitches().len();
+        let calls = text::count(known.calls as usize, "call");
+        let silent = match (known.calls as usize).saturating_sub(known.answered) {
+            0 => String::new(),
+            n => format!(" ({n} without an answer, which tell nothing)"),
+        };
+        let made = match known.answered {
+            0 => format!(
+                "It is made for {} from the reach of the class: what {0} finds is not known yet.",
+                known.name
+            ),
+            _ => format!(
+                "It is made for {} alone, from {calls} in {}{silent}: the likelier a note is to be \
+                 missed, the more often it comes.",
+                known.name,
+                text::count(known.lessons as usize, "lesson"),
+            ),
+        };
         let spread = match known.often() {
-            _ if known.expected() >= WIDEN_FROM => {
+            _ if known.answered > 0 && known.expected() >= WIDEN_FROM => {
                 "Nearly all notes in reach are expected to be found at the first answer, so they \
                  come much alike, and stay fresh."
                     .to_owned()
@@ -216,7 +242,11 @@ impl Folder<'_> {
         // The size has been said.
         let about = self.practice.about().into_iter().take(2);
         let about: Vec<String> = about.map(|line| format!("{line}.")).collect();
-        vec![format!("{made} {spread}"), about.join(" ")]
+        let mut lines = vec![format!("{made} {spread}"), about.join(" ")];
+        if known.suggestion.is_change() {
+            lines.push(format!("What may come next: {}", known.suggestion));
+        }
+        lines
     }
 
     fn helpers(&self) -> Vec<Line> {
@@ -252,6 +282,8 @@ impl Folder<'_> {
         let mut files: Vec<(String, &'static str)> = made
             .filter_map(|kind| Some((self.file(*kind)?, of(*kind))))
             .collect();
+        let to_send = self.to_send();
+        files.extend(to_send.map(|file| (file, "all of it in one file, to send as it is")));
         files.push((REPORT.to_owned(), "how it went in the lessons"));
         files.push((REPORT_TEXT.to_owned(), "the same as plain text"));
         files.push(("start.txt".to_owned(), "this page as plain text"));

@@ -1,5 +1,6 @@
 //! One student's homework: from the lesson book into a folder.
 
+use std::fs;
 use std::path::{Path, PathBuf};
 
 use fifthpeg_book::Reader;
@@ -16,7 +17,7 @@ use fifthpeg_report::{page, text};
 use super::folder::FolderDraft;
 use super::start::{Folder, REPORT, REPORT_TEXT};
 use super::{start_page, start_text};
-use crate::track::files::{Drafts, Readable};
+use crate::track::files::{Drafts, Readable, not_written};
 use crate::track::kinds::FileKind;
 use crate::track::practice::Practice;
 use crate::track::shape::TrackShape;
@@ -63,7 +64,12 @@ impl Homework {
         asked: &Asked,
         seed: u64,
     ) -> Result<Homework, Failure> {
-        let known = Known::read(book, person.id, &person.name, asked.reach.as_deref())?;
+        let known = Known::read(
+            book,
+            (&person.class, &person.name),
+            person.id,
+            asked.reach.as_deref(),
+        )?;
         let seed = own_seed(seed, &person.name);
         let practice = Practice::of(Path::new(folder), &known.source, &asked.shape, seed)?;
         let subject = Subject {
@@ -129,7 +135,8 @@ impl Homework {
             ascii: false,
             left_handed: asked.shape.left_handed,
         };
-        let start = self.about(asked, made).start();
+        let about = self.about(asked, made);
+        let start = about.start();
         let pages = [
             ("index.html", start_page::page(&start)),
             ("start.txt", start_text::page(&start)),
@@ -146,7 +153,16 @@ impl Homework {
         }
         drafts.publish()?;
         let paths = write::paths(&place.join(&self.folder), &asked.write);
-        write::write(&self.practice, &paths, false, go_on)
+        write::write(&self.practice, &paths, false, go_on)?;
+        let (Some(name), Some((sound, _))) = (about.to_send(), &start.sound) else {
+            return Ok(());
+        };
+        let (path, sound) = (place.join(name), place.join(sound));
+        let sound = fs::read(&sound).map_err(|why| not_written(&path, why))?;
+        let page = start_page::in_one(&start, &sound, &self.practice);
+        let mut drafts = Drafts::open(std::slice::from_ref(&path), false, Readable::ByMeAlone)?;
+        drafts.write(&path, page.as_bytes())?;
+        drafts.publish()
     }
 }
 

@@ -55,7 +55,7 @@ pub fn again(
 }
 
 /// A word as a POSIX shell takes it.
-fn quoted(word: &str) -> String {
+pub fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || "-_.,/:+@%".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()

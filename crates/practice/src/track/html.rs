@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use fifthpeg_core::NeckDrawing;
 use fifthpeg_core::Pitch;
-use fifthpeg_core::svg::{NeckMark, escaped, neck_svg};
+use fifthpeg_core::svg::{NeckMark, escaped, neck_svg, neck_svg_upright};
 use fifthpeg_front::html;
 use fifthpeg_lesson::track::AnswerPattern;
 
@@ -16,7 +16,7 @@ macro_rules! add {
     ($page:expr, $($what:tt)*) => {{ let _ = writeln!($page, $($what)*); }};
 }
 
-const STYLE: &str = "\
+pub(crate) const STYLE: &str = "\
 :root{color-scheme:light}\
 body{font:1rem/1.45 system-ui,sans-serif;color:#000;background:#fff;max-width:46rem;margin:2rem auto;padding:0 1rem}\
 h1{font-size:1.7rem;margin:0 0 .3rem}h2{font-size:1.25rem;margin:2.2rem 0 .6rem}\
@@ -29,11 +29,15 @@ td.n,th.n{text-align:right;padding-right:1rem;font-variant-numeric:tabular-nums;
 .key{margin:.4rem 0 1rem}\
 figure{margin:0 0 1.1rem;break-inside:avoid}\
 figcaption{margin-bottom:.1rem}\
-.wide{overflow-x:auto}.wide:focus-visible{outline:2px solid #000}\
-svg{display:block;width:100%;min-width:34rem;height:auto}\
+svg{display:block;width:100%;height:auto}.on-phone{display:none}\
+@media screen and (max-width:40rem){.on-page{display:none}.on-phone{display:block;max-width:22rem}\
+th,td{padding-right:.4rem;overflow-wrap:break-word}td.n,th.n{padding-right:.5rem}}\
 pre{white-space:pre-wrap;overflow-wrap:anywhere;border:1px solid #999;padding:.6rem}\
 @media print{@page{margin:16mm}body{font-size:10.5pt;margin:0;padding:0;max-width:none}\
-.wide{overflow:visible}svg{min-width:0}.answers{break-before:page}tr,.once-more{break-inside:avoid}thead{display:table-header-group}h2,.key{break-after:avoid}}";
+.answers{break-before:page}tr,.once-more{break-inside:avoid}thead{display:table-header-group}h2,.key{break-after:avoid}}";
+
+/// A neck on a telephone: its width, and how long it is drawn.
+const PHONE: (f64, f64) = (340.0, 400.0);
 
 /// The whole page.
 pub fn page(practice: &Practice) -> String {
@@ -57,10 +61,7 @@ pub fn page(practice: &Practice) -> String {
         page,
         "<p>The answers follow. Listen and search first; look afterwards.</p>"
     );
-    add!(page, "<section class=\"answers\">");
-    calls(&mut page, practice);
-    add!(page, "</section>");
-    notes(&mut page, practice);
+    answers(&mut page, practice);
     add!(page, "<section class=\"once-more\">");
     add!(page, "<h2>This track once more</h2>");
     add!(page, "<p>{}</p>", practice.once_more());
@@ -68,6 +69,14 @@ pub fn page(practice: &Practice) -> String {
     add!(page, "</section>");
     let title = format!("Practice track: {}", practice.title);
     html::page(&title, STYLE, "", &page)
+}
+
+/// The answers: each call's, and where each note lies.
+pub(crate) fn answers(page: &mut String, practice: &Practice) {
+    add!(page, "<section class=\"answers\">");
+    calls(page, practice);
+    add!(page, "</section>");
+    notes(page, practice);
 }
 
 fn calls(page: &mut String, practice: &Practice) {
@@ -144,10 +153,12 @@ fn notes(page: &mut String, practice: &Practice) {
             practice.places_words(pitch)
         );
         let equivalent = format!("The neck with {name} marked at the places named beside it");
+        let marks = marks(practice, pitch);
+        let lying = neck_svg(&drawing, &marks, 720.0, &equivalent);
+        let upright = neck_svg_upright(&drawing, &marks, PHONE, &equivalent);
         add!(
             page,
-            "<div class=\"wide\" tabindex=\"0\" role=\"group\" aria-label=\"Neck for {name}\">{}</div>",
-            neck_svg(&drawing, &marks(practice, pitch), 720.0, &equivalent)
+            "<div class=\"on-page\">{lying}</div><div class=\"on-phone\">{upright}</div>"
         );
         add!(page, "</figure>");
     }

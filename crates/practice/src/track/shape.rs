@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use clap::Args;
 use fifthpeg_core::text;
-use fifthpeg_front::values::{parse_a4, parse_level};
+use fifthpeg_front::values::{parse_a4, parse_heard_level};
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::track::{AnswerPattern, GAPS, MAX_CALLS};
 use fifthpeg_vocab::Choice;
@@ -57,7 +57,7 @@ pub struct TrackShape {
     ///
     /// Begin low with headphones on. Safe listening is about 80 dB(A) for 40
     /// hours a week, 75 dB(A) for children (WHO-ITU H.870).
-    #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_level, allow_negative_numbers = true)]
+    #[arg(long, value_name = "PERCENT", default_value = "60", value_parser = parse_heard_level, allow_negative_numbers = true)]
     pub level: u8,
 
     /// Write Gb, not F#

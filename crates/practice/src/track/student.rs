@@ -8,7 +8,7 @@ use fifthpeg_core::text;
 use fifthpeg_core::{Neck, ReachSpec};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_lesson::learning::practice::percent_missed;
-use fifthpeg_lesson::learning::{Model, Outcome, StudentKey, Suggestion, suggest};
+use fifthpeg_lesson::learning::{Evidence, Model, Outcome, StudentKey, Suggestion, suggest};
 use fifthpeg_report::ask::{Ask, Subject};
 use fifthpeg_report::asked;
 
@@ -17,6 +17,8 @@ use super::source::{NeckWords, Source, reach_spec, resolved};
 
 /// What `--reach` takes besides reaches: the one that suits next.
 pub const SUGGESTED: &str = "suggested";
+/// Answered calls from which a track is made of what is missed. Our choice.
+const ENOUGH: usize = 10;
 /// A note comes markedly often from so many times the mean weight. Our choice.
 const OFTEN: f64 = 1.25;
 
@@ -27,13 +29,16 @@ pub struct Known {
     pub name: String,
     /// What a track is made from.
     pub source: Source,
-    /// Calls that the student had a part in, silent ones left out.
-    pub calls: usize,
+    /// Calls that the student had a part in.
+    pub calls: u32,
+    /// Of these, answered: only they tell anything.
+    pub answered: usize,
     /// Of these, found with the first answer.
-    pub found_first: usize,
+    pub found_first: u32,
     /// Lessons they were in.
     pub lessons: u32,
-    /// For each note of the reach, the chance in 100 that it is missed.
+    /// For each note of the reach, the chance in 100 that it is missed; empty
+    /// where nothing is known, and all notes come alike.
     pub missed: Vec<u8>,
     /// Whether the last reach fits this student.
     pub suggestion: Suggestion,
@@ -84,25 +89,29 @@ impl Known {
     /// asked for.
     ///
     /// # Errors
-    /// One sentence for somebody nothing is known of, a reach that is none, or
+    /// One sentence where the class had no lesson, for a reach that is none, or
     /// a book that cannot be read.
     pub fn read(
         book: &Reader,
+        (class, name): (&str, &str),
         id: PersonId,
-        name: &str,
         reach: Option<&str>,
     ) -> Result<Known, Failure> {
         let standing = book.standing(id).map_err(Failure::runtime)?;
-        let heard = |outcome: &Outcome| *outcome != Outcome::Silent;
-        let outcomes: Vec<Outcome> = standing.records.iter().map(|e| e.outcome).collect();
-        let calls = outcomes.iter().filter(|o| heard(o)).count();
-        let Some(rules) = standing.last.filter(|_| calls > 0) else {
-            return Err(Failure::usage(format!(
-                "{} has searched for no note in any lesson yet, so nothing is known to practise: \
-                 hold a lesson first, or make a track of chosen notes with fifthpeg track --notes",
-                text::one_line(name)
-            )));
+        let heard = |e: &&Evidence| e.outcome != Outcome::Silent;
+        let answered = standing.records.iter().filter(heard).count();
+        let rules = match standing.last.filter(|_| answered > 0) {
+            Some(rules) => Some(rules),
+            // Of the silent nothing is known, but what the class plays.
+            None => book.class_rules(class).map_err(Failure::runtime)?,
         };
+        let rules = rules.ok_or_else(|| {
+            Failure::usage(format!(
+                "{} has had no lesson that can be read: hold one first, or make a track of chosen \
+                 notes with fifthpeg track --notes",
+                text::one_line(class)
+            ))
+        })?;
         let neck = Neck::build(rules.neck).map_err(Failure::runtime)?;
         let key = StudentKey(id.0);
         // As it was when the student was last heard: no clock, so that the same
@@ -117,15 +126,16 @@ impl Known {
             Some(typed) => reach_spec(typed)?,
         };
         let reach = resolved(&neck, &spec)?;
-        let missed = percent_missed(&model, key, reach.pitches(), when);
+        let missed = match answered {
+            0 => Vec::new(),
+            _ => percent_missed(&model, key, reach.pitches(), when),
+        };
         let weighted = reach.pitches().iter().zip(&missed);
         Ok(Known {
             name: name.to_owned(),
-            calls,
-            found_first: outcomes
-                .iter()
-                .filter(|o| **o == Outcome::FoundFirst)
-                .count(),
+            calls: standing.calls,
+            answered,
+            found_first: standing.found_first,
             lessons: standing.lessons,
             unread: standing.unread,
             suggestion,
@@ -149,9 +159,20 @@ impl Known {
             "student {}: found {} of {} at the first answer in {}",
             text::one_line(&self.name),
             self.found_first,
-            text::count(self.calls, "call"),
+            text::count(self.calls as usize, "call"),
             text::count(self.lessons as usize, "lesson"),
         )];
+        if self.is_little() {
+            lines.push(format!(
+                "little is known of {}: {}, so the notes of the reach come {}alike",
+                text::one_line(&self.name),
+                match self.answered {
+                    0 => "no call was answered".to_owned(),
+                    n => format!("{} answered", text::count(n, "call")),
+                },
+                if self.answered > 0 { "nearly " } else { "" }
+            ));
+        }
         let unread = self.unread.iter();
         lines.extend(unread.map(|why| format!("left out for {}: {why}", self.name)));
         if self.suggestion.is_change() {
@@ -166,6 +187,11 @@ impl Known {
             ));
         }
         lines
+    }
+
+    /// Whether too little is known to make a track from it.
+    pub fn is_little(&self) -> bool {
+        self.answered < ENOUGH
     }
 
     /// How many notes come markedly more often than the others.
