@@ -20,10 +20,23 @@ fn refused(arguments: &[&str], says: &str) {
     assert!(errors.contains(says), "{arguments:?}: {outcome:?}");
 }
 
+/// Without a terminal to ask at, all of the help, and what to do.
+#[test]
+fn no_words_and_no_terminal() {
+    let outcome = run(&[]);
+    assert_eq!((outcome.code, outcome.output.as_str()), (Some(2), ""));
+    let errors = outcome.errors.trim_end();
+    assert!(errors.contains("Usage: fifthpeg"), "{errors}");
+    let last = errors.lines().last().unwrap_or_default();
+    assert!(
+        last.starts_with("error: say what to do: host, join, solo, neck"),
+        "{errors}"
+    );
+}
+
 #[test]
 fn arguments() {
     for (arguments, says) in [
-        (&[][..], "host, join, solo, neck"),
         (&["sing"][..], "host, join, solo, neck"),
         (&["host", "--sing"], "there is no --sing"),
         (&["host", "--nam", "x"], "perhaps --name was meant"),

@@ -22,6 +22,7 @@ pub mod pages_cmd;
 pub mod report_cmd;
 pub mod result;
 pub mod solo;
+pub mod start;
 pub mod track_cmd;
 
 use std::ffi::OsString;
@@ -39,7 +40,28 @@ use args::{Cli, Command};
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let arguments: Vec<OsString> = arguments.into_iter().collect();
     let words = arguments.len();
-    let outcome = match Cli::try_parse_from(arguments) {
+    let asked = match words {
+        ..=1 => start::words(),
+        _ => Ok(Some(arguments)),
+    };
+    let outcome = match asked {
+        Ok(Some(arguments)) => parsed(arguments),
+        Ok(None) => Ok(()),
+        Err(failure) => Err(failure),
+    };
+    let code = match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            out::note(&format!("error: {failure}"));
+            (&failure).into()
+        }
+    };
+    own_window::wait_to_be_read(words);
+    code
+}
+
+fn parsed(arguments: Vec<OsString>) -> Result<(), Failure> {
+    match Cli::try_parse_from(arguments) {
         Ok(cli) => logged(cli),
         Err(error)
             if matches!(
@@ -51,16 +73,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             out::document(&error.render().to_string())
         }
         Err(error) => Err(Failure::usage(complain::sentence(&error))),
-    };
-    let code = match outcome {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(failure) => {
-            out::note(&format!("error: {failure}"));
-            (&failure).into()
-        }
-    };
-    own_window::wait_to_be_read(words);
-    code
+    }
 }
 
 /// Does it with diagnostics, where they are asked for.
