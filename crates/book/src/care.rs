@@ -1,7 +1,6 @@
 //! Looking after the file: whether it is sound, a safe copy of it, and what it
 //! holds of one person.
 
-use std::fs::File;
 use std::path::Path;
 
 use fifthpeg_core::Cause;
@@ -9,6 +8,7 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::OrBookError;
 use crate::open::mark_anew;
+use crate::place::onto_disk;
 use crate::reader::whole;
 use crate::tables::{Of, each_row, sheets};
 use crate::{BookError, PersonId, Reader, class_keys, rules};
@@ -166,9 +166,7 @@ impl Reader {
             .and_then(|_| class_keys::take_out(to))
             .map_err(|e| failed(e.into()))?;
         mark_anew(to).map_err(|e| failed(e.into()))?;
-        File::open(to)
-            .and_then(|file| file.sync_all())
-            .map_err(|e| failed(e.into()))
+        onto_disk(to).map_err(|e| failed(e.into()))
     }
 
     /// How much the book holds of a person.

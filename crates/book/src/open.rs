@@ -11,7 +11,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use crate::error::{BookError, OrBookError};
-use crate::place::{MAGIC, beside, copy_of, kept_copies};
+use crate::place::{MAGIC, beside, copy_of, kept_copies, onto_disk};
 use crate::schema::{self, APPLICATION_ID, VERSION};
 use crate::watch::{Watch, set_aside_strange_log};
 
@@ -343,10 +343,7 @@ fn keep_copy(connection: &Connection, path: &Path, version: u32) -> Result<(), B
             let done = connection.execute("VACUUM INTO ?1", [name]);
             done.map_err(Cause::from)
         })
-        .and_then(|_| {
-            let synced = File::open(&copy).and_then(|file| file.sync_all());
-            synced.map_err(Cause::from)
-        });
+        .and_then(|_| onto_disk(&copy).map_err(Cause::from));
     written.map_err(|why| {
         // Half a copy is none.
         let _ = std::fs::remove_file(&copy);

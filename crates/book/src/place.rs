@@ -98,6 +98,14 @@ pub fn kept_copies(path: &Path) -> Vec<PathBuf> {
     copies
 }
 
+/// Sees a file that SQLite wrote onto the disk. Windows does that only for who may write it.
+pub(crate) fn onto_disk(path: &Path) -> std::io::Result<()> {
+    std::fs::OpenOptions::new()
+        .write(true)
+        .open(path)?
+        .sync_all()
+}
+
 /// The file that whoever runs a lesson keeps locked.
 pub(crate) fn lesson_lock(path: &Path, lesson: crate::LessonId) -> PathBuf {
     let mut name = path.file_name().unwrap_or_default().to_owned();

@@ -210,7 +210,8 @@ fn forget_keys() -> Result<(), Failure> {
 }
 
 /// Where a place in a lesson is kept while it lasts (XDG Base Directory
-/// Specification 0.8: state, which by default is below the home folder).
+/// Specification 0.8: state, which by default is below the home folder); `%LOCALAPPDATA%`
+/// on Windows.
 pub(crate) fn places() -> Option<PathBuf> {
     let absolute = |variable: &str| {
         std::env::var_os(variable)
@@ -218,8 +219,13 @@ pub(crate) fn places() -> Option<PathBuf> {
             .filter(|folder| folder.is_absolute())
     };
     absolute("XDG_STATE_HOME")
-        .or_else(|| Some(absolute("HOME")?.join(".local/state")))
-        .or_else(|| absolute("LOCALAPPDATA"))
+        .or_else(|| {
+            if cfg!(windows) {
+                absolute("LOCALAPPDATA")
+            } else {
+                Some(absolute("HOME")?.join(".local/state"))
+            }
+        })
         .map(|folder| folder.join("fifthpeg"))
 }
 
