@@ -34,8 +34,10 @@ need_apt() {
     [ ${#missing[@]} = 0 ] && return 0
     command -v apt-get >/dev/null || die "this needs ${missing[*]}: install them with your system's packages, then start again"
     step "Installing Debian packages: ${missing[*]}"
-    as_root apt-get update -qq
-    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
+    # What apt says itself stands above that.
+    as_root apt-get update -qq || die "apt cannot ask for packages: see that the network is there, then start again"
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null ||
+        die "apt cannot install ${missing[*]}: see what it says above, then start again"
 }
 
 # fetch_deb PACKAGE...: unpacks Debian packages of recordings under $sounds, without
