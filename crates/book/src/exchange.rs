@@ -20,6 +20,7 @@ use rusqlite::types::Value;
 use crate::error::OrBookError;
 use crate::open::open_to_read;
 use crate::tables::{Before, Cell, Column, OLDEST_EXPORT, each_row, sheets};
+use crate::taken_as::TakenAs;
 use crate::{Book, BookError, LessonId, Reader};
 pub use csv_files::guarded;
 use import::Import;
@@ -41,15 +42,6 @@ pub struct TakenIn {
     pub removed_there: Vec<(String, String)>,
     /// Lessons left out, since they have not ended in this book.
     pub open_here: Vec<LessonId>,
-}
-
-/// Under which names here what comes from one person's own book is taken in.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct TakenAs {
-    /// The class that all of its people and lessons are of; without it, each its own.
-    pub class: Option<String>,
-    /// Who the one person in it is; without it, each has the name it has there.
-    pub person: Option<String>,
 }
 
 impl Reader {

@@ -30,7 +30,7 @@ pub struct Book {
     pub(crate) connection: Connection,
     /// Taking in tells what it would do, and does nothing.
     pub(crate) only_tells: bool,
-    pub(crate) taken_as: crate::exchange::TakenAs,
+    pub(crate) taken_as: crate::taken_as::TakenAs,
     /// Behind the connection, which is to be closed first.
     pub(crate) watch: Watch,
 }

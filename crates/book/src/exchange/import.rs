@@ -5,12 +5,13 @@ use std::collections::BTreeMap;
 use rusqlite::types::Value;
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::{TakenAs, TakenIn, Trouble};
+use super::{TakenIn, Trouble};
 use crate::ids::{LessonId, PersonId};
 use crate::keys::{class_key, lesson_key};
 use crate::names::{folded, kept};
 use crate::reader::whole::{self, Unreadable};
 use crate::tables::{Column, Kind, Sheet};
+use crate::taken_as::TakenAs;
 use crate::{rules, seal, stored};
 
 /// Takes rows in, within one transaction.
