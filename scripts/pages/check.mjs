@@ -20,7 +20,7 @@ let breaches = 0;
 for (const page of pages) {
     const name = basename(page, ".html");
     const address = pathToFileURL(resolve(page)).href;
-    for (const [screen, width, height] of [["wide", 1000, 800], ["narrow", 360, 740]]) {
+    for (const [screen, width, height] of [["wide", 1280, 800], ["narrow", 360, 740]]) {
         const context = await browser.newContext({ viewport: { width, height }, offline: true });
         const tab = await context.newPage();
         const asked = [];
@@ -34,6 +34,17 @@ for (const page of pages) {
         if (wide > 0) {
             breaches += 1;
             console.log(`${name}, ${screen}: ${wide} pixels too wide`);
+        }
+        // Nor may a part of it, whatever is folded up.
+        const parts = await tab.evaluate(() => {
+            document.querySelectorAll("details").forEach((part) => (part.open = true));
+            const scrolls = (part) => part.scrollWidth > part.clientWidth + 1 && part.clientWidth > 1;
+            const shown = [...document.querySelectorAll("main, main *:not(svg *)")].filter((part) => getComputedStyle(part).display !== "inline");
+            return shown.filter(scrolls).map((part) => part.outerHTML.slice(0, 80));
+        });
+        for (const part of parts) {
+            breaches += 1;
+            console.log(`${name}, ${screen}: has to be scrolled sideways: ${part}`);
         }
         await tab.screenshot({ path: join(out, `${name}-${screen}.png`), fullPage: true });
         await tab.evaluate(axe);
