@@ -37,6 +37,10 @@ fn no_words_and_no_terminal() {
 #[test]
 fn arguments() {
     for (arguments, says) in [
+        (
+            &["track", "mia", "--level", "0"][..],
+            "at level 0 nothing would be heard",
+        ),
         (&["sing"][..], "host, join, solo, neck"),
         (&["host", "--sing"], "there is no --sing"),
         (&["host", "--nam", "x"], "perhaps --name was meant"),

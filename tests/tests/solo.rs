@@ -345,3 +345,27 @@ fn practice_at_home_comes_to_the_teacher_by_one_command_each() {
     let mia = done(&["report", "--book", &hall, "--student", "Mia"]);
     assert!(mia.contains("In 2 practices alone Mia was asked"), "{mia}");
 }
+
+/// Asked in lines, done by the same tables, on any terminal.
+#[test]
+fn started_without_a_word_it_asks_and_shows_the_command() {
+    for (size, variables) in [((80, 24), &[][..]), ((60, 20), &[("NO_COLOR", "1")][..])] {
+        let mut asks = Pty::start("start", program(), &[], variables, size);
+        asks.wait_for("What would you like to do?");
+        asks.wait_for("q leaves");
+        asks.type_keys("5\r");
+        asks.wait_for("About whom?");
+        asks.type_keys("Mia\r");
+        asks.wait_for("here, as text");
+        asks.type_keys("\r");
+        asks.wait_for("fifthpeg report --student Mia");
+        asks.type_keys("\r");
+        // There is no book here: that is said as by the command itself.
+        asks.wait_for("error:");
+        asks.finish();
+    }
+    let mut leaves = Pty::start("start", program(), &[], &[], (80, 24));
+    leaves.wait_for("What would you like to do?");
+    leaves.type_keys("q\r");
+    assert!(leaves.finish(), "leaving is no failure");
+}

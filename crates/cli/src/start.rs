@@ -78,18 +78,17 @@ impl Asking<'_> {
         (self.say)("");
         (self.say)("The same by one command:");
         (self.say)(&format!("  {}", command.join(" ")));
-        (self.say)("");
-        Some(words)
+        let begins = (self.answer)("Enter begins, q leaves:")?;
+        (!leaves(&begins)).then_some(words)
     }
 
     fn thing(&mut self) -> Option<&'static Thing> {
         (self.say)("What would you like to do?");
         for (number, thing) in (1..).zip(THINGS) {
-            (self.say)(&format!("  {number}  {}: {}", thing.word, thing.does));
+            (self.say)(&format!("  {number}  {}", thing.does));
         }
         loop {
-            let typed =
-                (self.answer)("Type a number or a word (q leaves; fifthpeg --help has more):")?;
+            let typed = (self.answer)("Type a number (q leaves, fifthpeg --help tells more):")?;
             let is_meant = |(number, thing): &(usize, &Thing)| {
                 typed == number.to_string() || typed.eq_ignore_ascii_case(thing.word)
             };
@@ -111,7 +110,7 @@ impl Asking<'_> {
         if let Answers::OneOf { each, usual } = &question.answers {
             for (number, (label, _)) in (0..).zip(each) {
                 let mark = if number == *usual { " (Enter)" } else { "" };
-                (self.say)(&format!("  {}  {label}{mark}", number + 1));
+                (self.say)(&format!("{:>3}  {label}{mark}", number + 1));
             }
         }
         loop {
@@ -170,30 +169,30 @@ mod tests {
     fn answers_become_the_words_of_a_command() {
         for (answers, words) in [
             (
-                &["1", "", "", ""][..],
+                &["1", "", "", "", ""][..],
                 "fifthpeg host --name Lesson --neck banjo-open-g --reach two-open",
             ),
             (
-                &["hold", "Thursday class", "1", "3"],
+                &["hold", "Thursday class", "1", "3", ""],
                 "fifthpeg host --name 'Thursday class' --neck banjo-open-g --reach octave",
             ),
-            (&["2", "Mia", "", ""], "fifthpeg join --as Mia"),
+            (&["2", "Mia", "", "", ""], "fifthpeg join --as Mia"),
             (
-                &["join", "Mia", "192.0.2.7:4750", "2"],
+                &["join", "Mia", "192.0.2.7:4750", "2", ""],
                 "fifthpeg join --as Mia 192.0.2.7:4750 --microphone microphone",
             ),
             (
-                &["alone", "Ben", "", "2"],
+                &["alone", "Ben", "", "2", ""],
                 "fifthpeg solo --as Ben --neck banjo-open-g --reach open",
             ),
             (
-                &["3", "", "", ""],
+                &["3", "", "", "", ""],
                 "fifthpeg solo --neck banjo-open-g --reach two-open",
             ),
-            (&["tune", ""], "fifthpeg listen --neck banjo-open-g"),
-            (&["book", "", ""], "fifthpeg report"),
+            (&["tune", "", ""], "fifthpeg listen --neck banjo-open-g"),
+            (&["book", "", "", ""], "fifthpeg report"),
             (
-                &["5", "Mia", "2"],
+                &["5", "Mia", "2", ""],
                 "fifthpeg report --student Mia --as page --to report.html --replace",
             ),
         ] {
@@ -205,13 +204,14 @@ mod tests {
     fn what_is_none_is_asked_again_and_q_leaves() {
         let (command, said) = asked(
             Known::default(),
-            &["7", "", "2", "", "a\u{1b}b", "Mia", "", "9", "1"],
+            &["7", "", "2", "", "a\u{1b}b", "Mia", "", "9", "1", ""],
         );
         assert_eq!(command.as_deref(), Some("fifthpeg join --as Mia"));
         let said = said.join("\n");
         assert!(said.contains("Please type one of 1 to 5."), "{said}");
         assert!(said.contains("cannot be a name"), "{said}");
         assert_eq!(asked(Known::default(), &["q"]).0, None);
+        assert_eq!(asked(Known::default(), &["tune", "", "q"]).0, None);
         // No more input: nothing is done.
         assert_eq!(asked(Known::default(), &["hold"]).0, None);
     }
@@ -225,15 +225,15 @@ mod tests {
             reach: Some("octave".to_owned()),
             player: Some("Mia".to_owned()),
         };
-        let (command, _) = asked(known(), &["hold", "", "", ""]);
+        let (command, _) = asked(known(), &["hold", "", "", "", ""]);
         let held = "fifthpeg host --name 'Thursday class' --neck ukulele --reach octave";
         assert_eq!(command.as_deref(), Some(held));
-        let (command, said) = asked(known(), &["alone", "", "", ""]);
+        let (command, said) = asked(known(), &["alone", "", "", "", ""]);
         // As whom is left to the book, and said.
         let alone = "fifthpeg solo --neck ukulele --reach octave";
         assert_eq!(command.as_deref(), Some(alone));
         assert!(said.join("\n").contains("Enter goes on as Mia"), "{said:?}");
-        let (command, _) = asked(known(), &["book", "", "", ""]);
+        let (command, _) = asked(known(), &["book", "", "", "", ""]);
         let report = "fifthpeg report --class 'Thursday class'";
         assert_eq!(command.as_deref(), Some(report));
     }

@@ -333,7 +333,7 @@ pub fn progress(periods: &[Period], room: Room, equivalent: &str) -> String {
         _ => periods,
     };
     let (left, right, top) = if phone {
-        (40.0, 4.0, 54.0)
+        (40.0, 24.0, 54.0)
     } else {
         (50.0, 40.0, 34.0)
     };
@@ -403,13 +403,16 @@ pub fn progress(periods: &[Period], room: Room, equivalent: &str) -> String {
                 text(&mut svg, (at - 8.0, y(value) + 4.5), "end", &number);
             } else {
                 square(&mut svg, (at, y(value)));
-                text(&mut svg, (at + 8.0, y(value) + 4.5), "start", &number);
+                // On a telephone the table alone has this number.
+                if !phone {
+                    text(&mut svg, (at + 8.0, y(value) + 4.5), "start", &number);
+                }
             }
         }
     }
-    // No more dates than there is room for.
+    // No more dates than there is room for, the newest of them in any case.
     let every = (70.0 / step).ceil().max(1.0) as usize;
-    for (n, period) in periods.iter().enumerate().step_by(every) {
+    for (n, period) in periods.iter().enumerate().rev().step_by(every) {
         text(
             &mut svg,
             (x(n), bottom + 18.0),
@@ -442,6 +445,31 @@ fn square(svg: &mut String, (x, y): (f64, f64)) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// On a telephone the latest six, each dated from the newest on.
+    #[test]
+    fn the_newest_lesson_is_in_every_picture() {
+        let week = |n: i64| Period {
+            date: crate::dates::Date::at(1_791_914_400_000 + n * 604_800_000, &|_| 0),
+            week: false,
+            alone: false,
+            reaches: Vec::new(),
+            figures: crate::figures::Figures {
+                calls: 10,
+                found: 9,
+                found_first: 5,
+                ..Default::default()
+            },
+        };
+        let weeks: Vec<Period> = (0..9).map(week).collect();
+        for (room, lessons) in [(Room::Page, 9), (Room::Phone, 6)] {
+            let picture = progress(&weeks, room, "nine weeks");
+            // One more in the key.
+            assert_eq!(picture.matches("<circle").count(), lessons + 1);
+            assert!(picture.contains("Tue 8 Dec"), "{picture}");
+            assert_eq!(picture.contains("Tue 13 Oct"), room == Room::Page);
+        }
+    }
 
     #[test]
     fn always_and_never_are_only_that() {

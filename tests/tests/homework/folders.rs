@@ -176,6 +176,18 @@ fn the_start_page_leads_to_everything_and_says_the_same_as_text() {
         };
         assert_eq!(bare(&tagless), bare(&plain));
 
+        // As many calls as the report beside it counts.
+        let flowing = |file: &str| {
+            let text = read(&folder.join(file));
+            text.split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let report = flowing("report.txt");
+        let (_, counted) = report.split_once("find a note by ear ").expect("a count");
+        let counted = counted.split(' ').next().expect("a number");
+        let start = flowing("start.txt");
+        let same = format!("for {student} alone, from {counted} calls in ");
+        assert!(start.contains(&same), "{same}: {start}");
+
         // In this order.
         let steps = [
             "Turn down",

@@ -7,7 +7,7 @@ use super::known::Known;
 
 /// One thing to do.
 pub struct Thing {
-    /// The word that chooses it.
+    /// The word that chooses it as well as its number.
     pub word: &'static str,
     /// What it does.
     pub does: &'static str,
@@ -47,7 +47,7 @@ pub enum Answers {
 pub const THINGS: [Thing; 5] = [
     Thing {
         word: "hold",
-        does: "a lesson that others join from their machines",
+        does: "hold a lesson that others join from their machines",
         command: &["host"],
         questions: |known| {
             let name = known.class.as_deref().unwrap_or("Lesson");
@@ -64,7 +64,7 @@ pub const THINGS: [Thing; 5] = [
     },
     Thing {
         word: "join",
-        does: "a lesson that somebody holds",
+        does: "join a lesson that somebody holds",
         command: &["join"],
         questions: |_| {
             vec![
@@ -93,7 +93,7 @@ pub const THINGS: [Thing; 5] = [
     },
     Thing {
         word: "alone",
-        does: "practise by yourself, without a network",
+        does: "practise alone, without a network",
         command: &["solo"],
         questions: |known| {
             let enter = match &known.player {
@@ -119,7 +119,7 @@ pub const THINGS: [Thing; 5] = [
     },
     Thing {
         word: "book",
-        does: "look at what came of the lessons",
+        does: "look at the lesson book: what came of the lessons",
         command: &["report"],
         questions: |known| {
             let mut questions = Vec::new();

@@ -259,9 +259,10 @@ impl Folder<'_> {
                 "A few minutes on most days do more than an hour at once. Stop when it is no \
                  joy any more.",
             )],
-            vec![words(
-                "Misses belong to it: this track is made of what is hard just now.",
-            )],
+            vec![words(match self.known.answered {
+                0 => "Misses belong to it.",
+                _ => "Misses belong to it: this track is made of what is hard just now.",
+            })],
             vec![
                 words("How it went in the lessons stands in "),
                 Piece::File(REPORT.to_owned()),
