@@ -5,6 +5,7 @@ use fifthpeg_tests::program;
 use fifthpeg_tests::pty::Pty;
 
 const RIGHT: &str = "\u{1b}[C";
+const HOME: &str = "\u{1b}[H";
 const DOWN: &str = "\u{1b}[B";
 const ENTER: &str = "\r";
 
@@ -151,6 +152,7 @@ fn the_friend_who_hosts_says_how_to_join_and_ends_it_for_everyone() {
     mette.type_keys(DOWN);
     mette.type_keys(ENTER);
     mette.wait_for("Search: the whole neck");
+    mette.type_keys(HOME);
     mette.type_keys(ENTER);
     mette.wait_for("You called D4 at 1/0.");
     jonas.wait_for("Search, then answer.");

@@ -51,6 +51,7 @@ use crate::Moment;
 use crate::clock::ClockEstimate;
 use crate::message::{AnswerNotice, FromStudent, PlaceKey, Refusal, Rules};
 use crate::tally::Tally;
+use crate::view::CallStage;
 
 use asking::Asking;
 pub use asking::{QUICK_ASKS, QUICK_GAP, STEADY_GAP};
@@ -343,6 +344,19 @@ impl Terminal {
         &self.clock
     }
 
+    /// The tally with a call that is shown and not closed yet: the host counts it
+    /// when it closes.
+    fn tally_shown(&self) -> Tally {
+        let missed = self
+            .call
+            .as_ref()
+            .is_some_and(|call| call.stage == CallStage::Revealed && !call.found && !call.you_call);
+        Tally {
+            calls: self.tally.calls + u32::from(missed && !self.ended),
+            ..self.tally
+        }
+    }
+
     /// The lesson as the student may see it at `now`.
     pub fn view(&self, now: Moment) -> TerminalView {
         TerminalView {
@@ -357,7 +371,7 @@ impl Terminal {
                 ..c.view(&self.clock)
             }),
             owed: self.kept.shown(),
-            tally: self.tally,
+            tally: self.tally_shown(),
             turn: self.turn.clone(),
             ended: self.ended,
             removed: self.removed,

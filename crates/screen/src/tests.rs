@@ -17,4 +17,5 @@ mod student_caller;
 mod student_end;
 mod student_hosting;
 mod student_instrument;
+mod student_neck;
 mod student_place;

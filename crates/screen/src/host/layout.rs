@@ -48,7 +48,7 @@ pub struct Shape {
 
 /// Lays the screen out.
 pub fn areas(shape: Shape, screen: Rect) -> HostAreas {
-    let neck_rows = neck_rows(shape.strings, screen.height);
+    let neck_rows = neck_rows(shape.strings, screen.height * 2 / 5);
     let ear_rows = u16::from(shape.ear);
     let fixed = neck_rows + ear_rows + 3;
     let door_rows = u16::from(shape.door);
@@ -100,11 +100,10 @@ pub fn areas(shape: Shape, screen: Rect) -> HostAreas {
     }
 }
 
-/// Rows for a neck: about two fifths of the screen where the strings can use
-/// them.
-pub fn neck_rows(strings: u8, screen_rows: u16) -> u16 {
+/// Rows for a neck: as many as the strings can use of this room, and one for each
+/// at the least.
+pub fn neck_rows(strings: u8, room: u16) -> u16 {
     let least = NeckGrid::height(strings, 1);
-    let room = screen_rows * 2 / 5;
     (1..=4)
         .rev()
         .map(|spacing| NeckGrid::height(strings, spacing))

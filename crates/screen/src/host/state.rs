@@ -95,6 +95,8 @@ impl HostState {
             reach: &self.reach,
             marks,
             cursor,
+            chosen: true,
+            last_fret: u8::MAX,
             names: writing.names.then_some(writing.spelling),
             left_handed: self.options.left_handed,
             theme: self.theme(),

@@ -20,6 +20,10 @@ pub struct NeckPicture<'a> {
     pub marks: &'a [(Position, PlaceSign)],
     /// The place between the brackets.
     pub cursor: Option<Position>,
+    /// It is chosen; else its brackets are faint.
+    pub chosen: bool,
+    /// The last fret to draw, where the neck has it.
+    pub last_fret: u8,
     /// Label strings with the name of their open note, written this way.
     pub names: Option<Spelling>,
     /// Nut on the right.
@@ -33,7 +37,7 @@ impl NeckPicture<'_> {
     pub fn grid(&self, area: Rect) -> Option<NeckGrid> {
         let widest = (1..=self.neck.string_count()).map(|n| self.label(n).chars().count());
         let columns = u16::try_from(widest.max().unwrap_or(0)).ok()?;
-        NeckGrid::new(self.neck, area, columns, self.left_handed)
+        NeckGrid::new(self.neck, area, columns, self.left_handed, self.last_fret)
     }
 
     /// Draws it; a sentence where it does not fit.
@@ -55,6 +59,7 @@ impl NeckPicture<'_> {
         self.draw_ruler(&grid, buf);
         for (place, sign) in self.marks {
             if let Some(at) = grid.place(*place) {
+                self.draw_name(&grid, *place, at, buf);
                 put(
                     buf,
                     at,
@@ -64,7 +69,10 @@ impl NeckPicture<'_> {
             }
         }
         if let Some((x, y)) = self.cursor.and_then(|place| grid.place(place)) {
-            let style = self.theme.style(Tint::Cursor);
+            let style = self.theme.style(match self.chosen {
+                true => Tint::Cursor,
+                false => Tint::Faint,
+            });
             put(buf, (x.saturating_sub(1), y), "[", style);
             put(buf, (x + 1, y), "]", style);
             if let Some(cell) = buf.cell_mut((x, y)) {
@@ -73,6 +81,25 @@ impl NeckPicture<'_> {
             }
         }
         Some(grid)
+    }
+
+    /// The name of a marked place's note beside its sign, where names are shown and
+    /// there is room.
+    fn draw_name(&self, grid: &NeckGrid, place: Position, (x, y): (u16, u16), buf: &mut Buffer) {
+        let named = self.names.zip(self.neck.pitch_at(place));
+        let Some((spelling, pitch)) = named.filter(|_| self.cursor != Some(place)) else {
+            return;
+        };
+        let name = match self.theme.is_ascii() {
+            true => pitch.class().ascii_name(spelling),
+            false => pitch.class().name(spelling),
+        };
+        let (_, last) = grid.cell_columns(place.fret);
+        let open = grid.strings().iter().any(|string| string.open == place);
+        let room = usize::from((last + 1).saturating_sub(x + 1));
+        if !open && name.chars().count() <= room {
+            buf.set_string(x + 1, y, name, self.theme.style(Tint::Plain));
+        }
     }
 
     fn label(&self, string: u8) -> String {

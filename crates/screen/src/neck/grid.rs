@@ -45,9 +45,15 @@ impl NeckGrid {
         u16::from(strings.saturating_sub(1)) * spacing + 2
     }
 
-    /// Lays a neck out in an area; `label_columns` are left for labels before
-    /// the nut. `None` if there is no room for even one fret.
-    pub fn new(neck: &Neck, area: Rect, label_columns: u16, left_handed: bool) -> Option<Self> {
+    /// Lays a neck out to `last_fret` in an area; `label_columns` are left for labels
+    /// before the nut. `None` if there is no room for even one fret.
+    pub fn new(
+        neck: &Neck,
+        area: Rect,
+        label_columns: u16,
+        left_handed: bool,
+        last_fret: u8,
+    ) -> Option<Self> {
         let count = neck.string_count();
         let free = area
             .width
@@ -58,6 +64,7 @@ impl NeckGrid {
         }
         let shown = neck
             .last_fret()
+            .min(last_fret)
             .min(u8::try_from(free / 2).unwrap_or(u8::MAX));
         let drawing = NeckDrawing::new(neck, false, shown);
         let nut = label_columns + OPEN_COLUMNS;

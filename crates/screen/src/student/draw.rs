@@ -25,7 +25,7 @@ use crate::ear_line::EarLine;
 use crate::menu::MENU_KEYS;
 use crate::neck::{NeckPicture, PlaceSign};
 use crate::theme::Tint;
-use crate::words;
+use crate::words::{self, Writing};
 use crate::{help, parts};
 
 /// Draws the whole screen.
@@ -202,8 +202,18 @@ fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
     let theme = state.theme();
     let cursor = state.cursor.zip(state.view.neck.as_ref());
     let left = cursor.map_or_else(String::new, |(cursor, neck)| {
-        let place = state.writing().place_in_full(neck, cursor.place());
-        format!("Cursor: {place}")
+        let place = cursor.place();
+        let full = state.writing().place_in_full(neck, place);
+        if state.may_commit() && !state.chosen && state.place_wanted().is_none() {
+            // Here "1/0" shows first, so it is said what it means.
+            let plain = Writing {
+                names: false,
+                ..state.writing()
+            };
+            let full = plain.place_in_full(neck, place);
+            return format!("No place yet: arrows move from {place} ({full})");
+        }
+        format!("Cursor: {full}")
     });
     let counted = state.current_call().filter(|call| !call.you_call);
     let right = counted.map_or_else(String::new, |call| {
@@ -211,7 +221,7 @@ fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
         format!(
             "call {}: {} again, {}",
             call.number,
-            words::count(call.hearings, "hearing", "hearings"),
+            call.hearings,
             words::count(tries, "try", "tries"),
         )
     });
@@ -231,6 +241,8 @@ pub fn picture<'a>(
         reach: &state.reach,
         marks,
         cursor: state.cursor.map(|cursor| cursor.place()),
+        chosen: state.chosen || state.place_wanted().is_some(),
+        last_fret: state.last_fret(),
         names: writing.names.then_some(writing.spelling),
         left_handed: state.options.left_handed,
         theme: state.theme(),

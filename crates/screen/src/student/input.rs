@@ -19,7 +19,15 @@ use crate::menu::{Choosing, Menu};
 use crate::parts::Message;
 use crate::theme::Theme;
 
+/// Said where Enter would mean a place that nobody chose.
+const CHOOSE_FIRST: &str = "Choose a place first: the arrow keys move to it, Space tries it.";
+
 impl StudentState {
+    /// Whether Enter would answer or call with the cursor's place.
+    pub(super) fn may_commit(&self) -> bool {
+        self.is_searching() || self.is_my_turn()
+    }
+
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<StudentAction> {
         match &mut self.layer {
@@ -143,7 +151,7 @@ impl StudentState {
         if self.place_wanted().is_some() {
             return Some(StudentAction::Order(StudentOrder::AnswerPlace(place)));
         }
-        self.played_last = false;
+        (self.played_last, self.chosen) = (false, true);
         let neck = self.view.neck.as_ref()?;
         self.cursor
             .as_mut()
@@ -168,7 +176,13 @@ impl StudentState {
                 return order(StudentOrder::AnswerPlace(place));
             }
             StudentCommand::Listen | StudentCommand::Quiet => return self.ear_command(command),
-            StudentCommand::Try => return order(StudentOrder::Try(place?)),
+            StudentCommand::Try => {
+                self.chosen = true;
+                return order(StudentOrder::Try(place?));
+            }
+            StudentCommand::Commit if !self.chosen && self.may_commit() => {
+                self.message = Some(Message::news(CHOOSE_FIRST));
+            }
             StudentCommand::Commit if self.is_my_turn() => {
                 return order(StudentOrder::Pick(Some(place?)));
             }
@@ -183,6 +197,7 @@ impl StudentState {
             StudentCommand::TypeName => self.layer = Layer::TypeName(LineEdit::default()),
             StudentCommand::Move(step) => {
                 self.played_last = false;
+                self.chosen = true;
                 if let (Some(cursor), Some(neck)) = (&mut self.cursor, &self.view.neck) {
                     cursor.step(neck, step, self.options.left_handed);
                 }

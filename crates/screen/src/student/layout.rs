@@ -38,7 +38,8 @@ pub fn areas(state: &StudentState, screen: Rect) -> StudentAreas {
         .neck
         .as_ref()
         .map_or(5, |neck| neck.string_count());
-    let neck_rows = neck_rows(strings, screen.height);
+    // Dots and names need two rows for a string; the list can spare them.
+    let neck_rows = neck_rows(strings, screen.height / 2);
     let ear_rows = u16::from(state.ear.is_some());
     let fixed = neck_rows + ear_rows + 5;
     let roomy = screen.height >= fixed + 4 + 4;

@@ -25,6 +25,11 @@ use crate::parts::Message;
 use crate::theme::Theme;
 use crate::words::Writing;
 
+/// So many frets are drawn beyond the reach.
+const FRETS_BEYOND: u8 = 2;
+/// And at least so many: to the first octave's dot.
+const LEAST_FRETS: u8 = 7;
+
 /// The student's screen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StudentState {
@@ -38,6 +43,9 @@ pub struct StudentState {
     pub reach: Vec<Position>,
     /// The cursor, once a neck is known.
     pub cursor: Option<NeckCursor>,
+    /// The student has moved to the cursor's place, or tried it, in this call: not
+    /// before that does Enter mean it.
+    pub chosen: bool,
     /// Now, on the clock that the view's moments are on.
     pub now: Moment,
     /// The same as an instant, for what the ear tells.
@@ -71,6 +79,7 @@ impl StudentState {
             key_talk: KeyTalk::Nothing,
             reach: Vec::new(),
             cursor: None,
+            chosen: false,
             now: Moment::default(),
             at: Instant::now(),
             names: options.names,
@@ -95,6 +104,10 @@ impl StudentState {
         }
         self.mind_instrument(&view);
         self.mind_unconfirmed(&view);
+        let stands = |view: &TerminalView| view.call.as_ref().map(|call| (call.id, call.stage));
+        if stands(&view) != stands(&self.view) {
+            self.chosen = false;
+        }
         let places_changed =
             view.neck != self.view.neck || rules_reach(&view) != rules_reach(&self.view);
         self.view = view;
@@ -185,6 +198,19 @@ impl StudentState {
         });
     }
 
+    /// The last fret that is drawn: of the reach and a little more, of the cursor,
+    /// and once the note is shown, of all its places.
+    pub fn last_fret(&self) -> u8 {
+        let reach = self.reach.iter().map(|place| place.fret).max();
+        let reach = reach.map_or(u8::MAX, |last| {
+            last.saturating_add(FRETS_BEYOND).max(LEAST_FRETS)
+        });
+        let cursor = self.cursor.map_or(0, |cursor| cursor.place().fret);
+        let shown = self.shown_call().and_then(|call| call.revealed.as_ref());
+        let shown = shown.and_then(|(_, places)| places.iter().map(|place| place.fret).max());
+        reach.max(cursor).max(shown.unwrap_or(0))
+    }
+
     /// Styles and signs.
     pub fn theme(&self) -> Theme {
         Theme::new(&self.options)
@@ -228,6 +254,12 @@ impl StudentState {
     pub fn is_nothing_left(&self) -> bool {
         let gone = self.status.is_final() && self.status != Status::Ended;
         gone || self.is_over() && self.view.welcome.is_none()
+    }
+
+    /// Whether this student has an open call to find.
+    pub fn is_searching(&self) -> bool {
+        self.current_call()
+            .is_some_and(|call| call.stage == CallStage::Open && !call.you_call && !call.found)
     }
 
     /// Whether this student has called the note that is open or shown.

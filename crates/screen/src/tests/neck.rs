@@ -27,7 +27,7 @@ fn grids() -> Vec<(Neck, NeckGrid)> {
             for (columns, rows) in [(60, 14), (80, 16), (200, 30)] {
                 for left_handed in [false, true] {
                     let area = Rect::new(3, 2, columns, rows);
-                    let grid = NeckGrid::new(&neck, area, 5, left_handed).expect("room");
+                    let grid = NeckGrid::new(&neck, area, 5, left_handed, u8::MAX).expect("room");
                     out.push((neck.clone(), grid));
                 }
             }
@@ -60,7 +60,7 @@ fn the_whole_of_every_ready_neck_fits_sixty_columns() {
 fn a_wide_neck_is_true_to_scale() {
     // Distances by equal temperament, 1 - 2^(-n/12) of the scale length.
     let area = Rect::new(0, 0, 200, 20);
-    let grid = NeckGrid::new(&banjo(), area, 4, false).expect("room");
+    let grid = NeckGrid::new(&banjo(), area, 4, false, u8::MAX).expect("room");
     let nut = f64::from(grid.wire(0));
     let whole = f64::from(grid.wire(22)) - nut;
     for fret in 0..=22 {
@@ -76,7 +76,7 @@ fn a_wide_neck_is_true_to_scale() {
 #[test]
 fn the_fifth_string_begins_at_its_peg() {
     let area = Rect::new(0, 0, 200, 20);
-    let grid = NeckGrid::new(&banjo(), area, 4, false).expect("room");
+    let grid = NeckGrid::new(&banjo(), area, 4, false, u8::MAX).expect("room");
     let (column, row) = grid.place(place("5/0")).expect("its open place");
     assert_eq!(column + 1, grid.wire(5));
     assert_eq!(row, grid.row(5));
@@ -89,8 +89,8 @@ fn the_fifth_string_begins_at_its_peg() {
 #[test]
 fn a_left_handed_neck_is_the_mirror_image() {
     let area = Rect::new(0, 0, 100, 20);
-    let right = NeckGrid::new(&banjo(), area, 4, false).expect("room");
-    let left = NeckGrid::new(&banjo(), area, 4, true).expect("room");
+    let right = NeckGrid::new(&banjo(), area, 4, false, u8::MAX).expect("room");
+    let left = NeckGrid::new(&banjo(), area, 4, true, u8::MAX).expect("room");
     for place in banjo().positions() {
         let (x, y) = right.place(place).expect("a cell");
         assert_eq!(left.place(place), Some((99 - x, y)));
@@ -101,7 +101,7 @@ fn a_left_handed_neck_is_the_mirror_image() {
 fn no_room_is_no_grid() {
     for (columns, rows) in [(8, 20), (80, 4), (0, 0)] {
         let area = Rect::new(0, 0, columns, rows);
-        assert_eq!(NeckGrid::new(&banjo(), area, 4, false), None);
+        assert_eq!(NeckGrid::new(&banjo(), area, 4, false, u8::MAX), None);
     }
 }
 

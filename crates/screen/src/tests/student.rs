@@ -72,7 +72,7 @@ fn a_call_is_searched_and_found() {
     room.show_student(0, &mut screen);
     let text = student_text(&screen, 80, 24);
     assert!(line_with(&text, "1 D4").contains('○'));
-    line_with(&text, "0 hearings again, 1 try");
+    line_with(&text, "0 again, 1 try");
 
     let action = press(&mut screen, ENTER);
     assert_eq!(action, order(StudentOrder::Answer(at("1/2"))));
@@ -134,7 +134,7 @@ fn h_hears_again_or_for_the_first_time() {
         &student_text(&screen, 80, 24),
         "A note is called. Press h to hear it.",
     );
-    for hearings in ["0 hearings", "1 hearing"] {
+    for hearings in ["0 again", "1 again"] {
         let action = press(&mut screen, Key::Char('h'));
         assert_eq!(action, order(StudentOrder::Hear));
         room.student_does(0, action);

@@ -15,6 +15,7 @@ use crate::student::layers::{Alone, Hosting, StudentAction};
 use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
+const RIGHT: Key = Key::Code(KeyCode::Right);
 const SIZES: [(u16, u16); 3] = [(80, 24), (60, 16), (200, 50)];
 
 fn alone() -> (Room, StudentState) {
@@ -61,6 +62,10 @@ fn a_note_is_called_searched_for_and_revealed_by_keys() {
         line_with(&text, "r reveal");
         assert!(nowhere(&text, "next note"));
     }
+    // Nobody has chosen a place: Enter answers nothing.
+    assert_eq!(press(&mut screen, ENTER), None);
+    line_with(&student_text(&screen, 80, 24), "Choose a place first");
+    press(&mut screen, RIGHT);
     let action = press(&mut screen, ENTER);
     room.student_does(0, action);
     show(&room, &mut screen);

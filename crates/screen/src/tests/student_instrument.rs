@@ -51,7 +51,7 @@ fn a_note_plucked_twice_is_found_without_a_key() {
     // One's own pluck lies at each of its places.
     let tried = text.iter().filter(|l| l.contains('║') && l.contains('○'));
     assert_eq!(tried.count(), 4);
-    line_with(&text, "0 hearings again, 1 try");
+    line_with(&text, "0 again, 1 try");
 
     room.plucks(0, 2, F_SHARP);
     room.rest(0.5);
@@ -230,7 +230,7 @@ fn it_shows_when_nothing_is_listened_to() {
     room.show_student(0, &mut screen);
     let text = student_text(&screen, 80, 24);
     line_with(&text, "Microphone: listening");
-    line_with(&text, "0 hearings again, 0 tries");
+    line_with(&text, "0 again, 0 tries");
     assert!(nowhere(&text, "Heard"));
 
     screen.set_ear(EarStatus {
