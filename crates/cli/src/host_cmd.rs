@@ -2,6 +2,7 @@
 
 use std::net::SocketAddr;
 
+use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
 use fifthpeg_lesson::LessonSetup;
@@ -167,6 +168,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
         }
     };
 
+    let written = *host.book().borrow() == BookState::Writing;
     let view = host.view();
     let ended = host.end().await;
     door.forget();
@@ -174,8 +176,19 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     for line in result::table(&view.borrow(), &timings) {
         say.say(Word::Result, line);
     }
+    if written && ended.is_ok() {
+        say.say(Word::Book, shown_by(args, &view.borrow().rules.lesson));
+    }
     say.say(Word::Ended, "the lesson is over");
     outcome.and(ended.map_err(Failure::runtime))
+}
+
+/// The command that shows the lesson.
+fn shown_by(args: &HostArgs, class: &str) -> String {
+    let file = args.book.book.as_ref();
+    let book = file.map_or_else(String::new, |file| format!(" --book {}", file.display()));
+    let class = text::shown(class);
+    format!("the report of this lesson: fifthpeg report{book} --class \"{class}\" --lesson last")
 }
 
 /// Prepares the host, and says what sounds there.

@@ -1,10 +1,14 @@
 //! `fifthpeg join`.
 
+use std::io::{BufRead, IsTerminal};
+use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
 use std::time::Duration;
 
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
+use fifthpeg_front::out;
+use fifthpeg_front::values::parse_name;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_plain as plain;
@@ -17,6 +21,7 @@ use fifthpeg_student::{
     Status, Student, StudentConfig, StudentError, Target, class_key_names, forget_class_keys,
 };
 
+use crate::args::host::USUAL_PORT;
 use crate::args::join::JoinArgs;
 use crate::opening;
 
@@ -95,6 +100,7 @@ fn name(args: &JoinArgs) -> Result<String, Failure> {
     let mut names = places().map_or_else(Vec::new, |folder| class_key_names(&folder));
     match names.len() {
         1 => Ok(names.remove(0)),
+        0 if std::io::stdin().is_terminal() && out::is_terminal() => asked_name(),
         0 => Err(Failure::usage(
             "say who you are with --as, such as --as Mia: a first name or a nickname is enough",
         )),
@@ -105,6 +111,23 @@ fn name(args: &JoinArgs) -> Result<String, Failure> {
                 "this machine has class keys of {}: say who you are with --as",
                 text::list_or(&names)
             )))
+        }
+    }
+}
+
+/// The name, asked for.
+fn asked_name() -> Result<String, Failure> {
+    loop {
+        out::ask("Your name in the lesson (a first name or a nickname):");
+        let mut line = String::new();
+        if !matches!(std::io::stdin().lock().read_line(&mut line), Ok(1..)) {
+            return Err(Failure::usage(
+                "no name was given: join with --as and a name",
+            ));
+        }
+        match parse_name(line.trim()) {
+            Ok(name) => return Ok(name),
+            Err(why) => out::note(&why),
         }
     }
 }
@@ -243,7 +266,7 @@ async fn target(typed: Option<&str>) -> Result<Target, Failure> {
     if !looks_like_an_address(typed) {
         return Ok(Target::Lesson(Some(typed.to_owned())));
     }
-    fifthpeg_student::resolve_address(typed)
+    fifthpeg_student::resolve_address(&with_port(typed))
         .await
         .map(Target::Address)
         .map_err(|error| match error {
@@ -261,15 +284,20 @@ async fn target(typed: Option<&str>) -> Result<Target, Failure> {
         })
 }
 
-/// A colon with only digits after it, or a bare IP address whose port was
-/// forgotten. A lesson's name may hold a colon too, but not like this.
+/// An address with the usual port, where it names none.
+fn with_port(typed: &str) -> String {
+    let bare = typed.trim().trim_matches(['[', ']']);
+    match bare.parse::<IpAddr>() {
+        Ok(address) => SocketAddr::from((address, USUAL_PORT)).to_string(),
+        Err(_) => typed.to_owned(),
+    }
+}
+
+/// A colon with only digits after it, or a bare IP address, which takes the usual
+/// port. A lesson's name may hold a colon too, but not like this.
 fn looks_like_an_address(typed: &str) -> bool {
     let typed = typed.trim();
-    if typed
-        .trim_matches(['[', ']'])
-        .parse::<std::net::IpAddr>()
-        .is_ok()
-    {
+    if typed.trim_matches(['[', ']']).parse::<IpAddr>().is_ok() {
         return true;
     }
     typed.rsplit_once(':').is_some_and(|(machine, port)| {
@@ -283,6 +311,16 @@ fn looks_like_an_address(typed: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_address_alone_takes_the_usual_port() {
+        // RFC 5737 and RFC 3849: addresses for documentation.
+        assert_eq!(with_port("192.0.2.7"), "192.0.2.7:4750");
+        assert_eq!(with_port(" 2001:db8::7"), "[2001:db8::7]:4750");
+        assert_eq!(with_port("[2001:db8::7]"), "[2001:db8::7]:4750");
+        assert_eq!(with_port("192.0.2.7:5000"), "192.0.2.7:5000");
+        assert_eq!(with_port("hall.local:4750"), "hall.local:4750");
+    }
 
     #[test]
     fn addresses_and_names_are_told_apart() {

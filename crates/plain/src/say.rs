@@ -218,7 +218,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Again,
         "again call NUMBER",
-        "the call sounds again for everyone",
+        "the call sounds again: for everyone, or for you who asked",
     ),
     (
         Word::Heard,

@@ -6,11 +6,12 @@ use std::time::Duration;
 
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_lesson::message::{Answer, Progress};
+use fifthpeg_lesson::message::{Answer, Mode, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_student::{Status, Student, Wanted};
+use fifthpeg_lock::Passphrase;
+use fifthpeg_student::{NOT_FOUND, Status, Student, Wanted};
 use tokio::sync::broadcast::{self, error::TryRecvError};
 use tokio::time::Instant;
 
@@ -61,6 +62,9 @@ fn asks(status: &Status) -> bool {
     )
 }
 
+/// After so long of looking for a lesson it is said what to do.
+const LOOKS_LONG: Duration = Duration::from_secs(5);
+
 /// Runs a student's terminal from lines until `leave`, the end of input, the
 /// lesson's end, or being asked to stop; gives the name of somebody else who is
 /// to come in at this machine. Leaving is up to the caller. A note
@@ -90,6 +94,7 @@ pub async fn run(
     let mut known = KnownCalls::default();
     let mut patience = Instant::now() + join_within;
     let mut asked_at = Status::Left;
+    let mut looks_until = Some(Instant::now() + LOOKS_LONG);
     let mut unwritten = Unwritten::default();
     let alone = side.filter(|side| side.pace.is_some());
     // The feed of who is alone has them already.
@@ -146,6 +151,7 @@ pub async fn run(
         // A host's order goes another way than an answer, and may not overtake it.
         let may_read = (view.welcome.is_some() || Instant::now() >= patience)
             && (side.is_none() || !unwritten.is_fresh());
+        let finding = matches!(status, Status::Finding { .. }) && view.welcome.is_none();
         let until = match &waiting {
             Some(wait) => wait.until,
             None => patience,
@@ -163,6 +169,12 @@ pub async fn run(
             changed = views.changed() => if changed.is_err() { return Ok(None) },
             changed = ears.changed() => if changed.is_err() { return Ok(None) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
+            () = tokio::time::sleep_until(looks_until.unwrap_or(patience)),
+                if looks_until.is_some() && finding =>
+            {
+                looks_until = None;
+                say.say(Word::Hint, NOT_FOUND);
+            }
             notice = next_notice(&mut notices) => say_notice(notice, say),
             () = alone::news(&mut feed, say) => {}
             () = unwritten.is_long() => {
@@ -260,7 +272,8 @@ fn not_joined(status: &Status) -> String {
 async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &mut Say) -> Next {
     let number = line.script_line;
     let role = side.map_or(Role::Student, Side::role);
-    let read = line.text.and_then(|text| read(&text, role));
+    let asked = matches!(*student.status().borrow(), Status::PassphraseWanted { .. });
+    let read = line.text.and_then(|text| read_asked(&text, role, asked));
     let done = match (read, side) {
         (Ok(None), _) => Ok(Next::GoOn),
         (Ok(Some(FriendLine::Student(line))), _) => obey_student(student, role, line, say).await,
@@ -296,6 +309,14 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
     })
 }
 
+/// A line; where the passphrase is asked for, bare words are that.
+fn read_asked(text: &str, role: Role, asked: bool) -> Result<Option<FriendLine>, String> {
+    read(text, role).or_else(|sentence| match Passphrase::typed(text) {
+        Ok(words) if asked => Ok(Some(FriendLine::Student(StudentLine::Passphrase(words)))),
+        _ => Err(sentence),
+    })
+}
+
 async fn obey_student(
     student: &Student,
     role: Role,
@@ -305,7 +326,12 @@ async fn obey_student(
     let view = Arc::clone(&student.view().borrow());
     let spelling = student_report::spelling(&view);
     let order = match line {
-        StudentLine::Hear => StudentOrder::Hear,
+        StudentLine::Hear => {
+            order(student, StudentOrder::Hear).await?;
+            let call = number_of_call(&view);
+            say.say(Word::Again, format!("call {call}"));
+            return Ok(Next::GoOn);
+        }
         StudentLine::Try(at) => {
             order(student, StudentOrder::Try(at)).await?;
             say.say(Word::Tried, words::answer(at, spelling));
@@ -394,10 +420,14 @@ async fn obey_student(
             return Ok(Next::GoOn);
         }
         StudentLine::Help => {
+            // Nothing that this lesson cannot do.
+            let rules = view.welcome.as_ref().map(|welcome| &welcome.rules);
+            let friends = rules.is_none_or(|rules| rules.mode == Mode::Friends);
             table::help(STUDENT_COMMANDS, say);
             match role {
                 Role::Alone => table::help(ALONE_COMMANDS, say),
-                Role::Student | Role::Friend => table::help(FRIENDS_COMMANDS, say),
+                Role::Student | Role::Friend if friends => table::help(FRIENDS_COMMANDS, say),
+                Role::Student | Role::Friend => {}
             }
             for command in host_commands() {
                 if host_words(role).contains(&command.word) {

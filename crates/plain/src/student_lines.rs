@@ -296,6 +296,9 @@ mod tests {
     fn lines_are_read() {
         assert_eq!(read("hear"), Ok(Some(StudentLine::Hear)));
         assert!(matches!(read("try 2/1"), Ok(Some(StudentLine::Try(_)))));
+        for (short, long) in [("h", "hear"), ("t 2/1", "try 2/1"), ("A 2/1", "answer 2/1")] {
+            assert_eq!(read(short), read(long));
+        }
         assert!(matches!(
             read("answer F#4"),
             Ok(Some(StudentLine::Answer(Answer::Pitch(_))))

@@ -227,10 +227,9 @@ impl StudentReport {
             say.say(Word::Link, status.to_string());
         }
         match status {
-            Status::PassphraseWanted { .. } => say.say(
-                Word::Hint,
-                "type passphrase and the words that the host shows",
-            ),
+            Status::PassphraseWanted { .. } => {
+                say.say(Word::Hint, "type the words that the host shows")
+            }
             Status::KeyChanged { .. } => {
                 say.say(Word::Hint, "type new-key to go on all the same, or leave")
             }

@@ -49,10 +49,17 @@ pub fn read_line<L>(table: &[Command<L>], line: &str) -> Result<Option<L>, Strin
 
 /// The command of this word.
 pub fn find<'t, L>(table: &'t [Command<L>], word: &str) -> Option<&'t Command<L>> {
+    let word = SHORT
+        .iter()
+        .find(|(short, _)| short.eq_ignore_ascii_case(word))
+        .map_or(word, |(_, long)| long);
     table
         .iter()
         .find(|command| command.word.eq_ignore_ascii_case(word))
 }
+
+/// Letters for what is typed most.
+pub const SHORT: &[(&str, &str)] = &[("h", "hear"), ("t", "try"), ("a", "answer")];
 
 /// Says what every command does.
 pub fn help<L>(table: &[Command<L>], say: &mut Say) {
@@ -63,10 +70,12 @@ pub fn help<L>(table: &[Command<L>], say: &mut Say) {
 
 /// The word and what follows it.
 pub fn usage<L>(command: &Command<L>) -> String {
+    let short = SHORT.iter().find(|(_, long)| *long == command.word);
+    let short = short.map_or_else(String::new, |(short, _)| format!(" (or {short})"));
     if command.form.is_empty() {
-        command.word.to_owned()
+        format!("{}{short}", command.word)
     } else {
-        format!("{} {}", command.word, command.form)
+        format!("{} {}{short}", command.word, command.form)
     }
 }
 

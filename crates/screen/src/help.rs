@@ -6,10 +6,11 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 
-use super::keys::{self, Binding, DOWN, PAGE_DOWN, PAGE_UP, UP, row};
+use super::keys::{self, Binding, DOWN, Key, PAGE_DOWN, PAGE_UP, UP, row};
 use super::line_edit::TYPING_KEYS;
 use super::menu::MENU_KEYS;
 use super::parts::{MIN_ROWS, over};
+use super::rows;
 use super::theme::{Theme, Tint};
 
 /// One part of the help: a heading and what stands under it.
@@ -22,6 +23,13 @@ pub struct HelpPart {
 }
 
 impl HelpPart {
+    /// The first of a table's keys that stand at the foot, but for the help's own.
+    pub fn short<C: Copy>(title: &'static str, table: &[Binding<C>]) -> Self {
+        let kept = |b: &&Binding<C>| !b.short.is_empty() && !b.keys.contains(&Key::Char('?'));
+        let kept: Vec<Binding<C>> = table.iter().filter(kept).take(SHORT).copied().collect();
+        Self::keys(title, &kept)
+    }
+
     /// The keys of a table.
     pub fn keys<C>(title: &'static str, table: &[Binding<C>]) -> Self {
         Self {
@@ -32,6 +40,24 @@ impl HelpPart {
                 .collect(),
         }
     }
+}
+
+/// So many keys the short help has.
+pub const SHORT: usize = 8;
+
+/// Whether this key opens the whole help from the short one: the key of the help.
+pub fn opens_all(event: &KeyEvent) -> bool {
+    keys::command(&[rows::help(())], event).is_some()
+}
+
+/// Draws the short help.
+pub fn draw_short(part: &HelpPart, area: Rect, theme: Theme, frame: &mut Frame) {
+    let mut lines = lines(std::slice::from_ref(part), theme);
+    lines.push(Line::default());
+    lines.push(Line::raw("? shows all keys; any other key goes back."));
+    let place = over(area, HELP_COLUMNS + 2, lines.len() + 2);
+    frame.render_widget(Clear, place);
+    frame.render_widget(Paragraph::new(lines).block(theme.boxed("Help")), place);
 }
 
 /// Lines that a page key moves by.

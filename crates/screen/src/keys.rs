@@ -117,6 +117,11 @@ impl<C> Binding<C> {
     }
 }
 
+/// Whether this is a press of that key.
+pub fn is(key: Key, event: &KeyEvent) -> bool {
+    event.kind != KeyEventKind::Release && key.matches(event)
+}
+
 /// The command that a key stands for in a table, if any. Key releases, which
 /// some terminals report, never count.
 pub fn command<C: Copy>(table: &[Binding<C>], event: &KeyEvent) -> Option<C> {

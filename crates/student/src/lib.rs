@@ -44,4 +44,4 @@ pub use error::StudentError;
 pub use find::{find_lessons, resolve_address};
 pub use key_talk::KeyTalk;
 pub use running::{Student, start};
-pub use status::Status;
+pub use status::{NOT_FOUND, Status};

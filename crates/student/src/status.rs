@@ -105,6 +105,11 @@ impl Status {
     }
 }
 
+/// What to do where no lesson is found for some seconds.
+pub const NOT_FOUND: &str = "None so far. Has the host started it, and are you on the same network? \
+    Guest networks keep machines apart: ask for the address on the host's screen, leave, and \
+    join by it: fifthpeg join ADDRESS.";
+
 impl fmt::Display for Status {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

@@ -49,7 +49,7 @@ impl HostState {
     pub(super) fn joining_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
         match event.code {
             _ if event.kind == KeyEventKind::Release => None,
-            KeyCode::Char('n') => Some(HostAction::NewPageWords),
+            KeyCode::Char('w') => Some(HostAction::NewPageWords),
             _ => {
                 self.layer = Layer::Main;
                 None

@@ -52,9 +52,10 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
             theme,
             frame,
         ),
+        Layer::Keys => help::draw_short(&keys::short_help(), screen, theme, frame),
         Layer::Help(first) => {
             help::draw(
-                &keys::help(theme, state.mode(), &state.network),
+                &keys::help(theme, state.mode(), state.ear.is_some(), &state.network),
                 *first,
                 screen,
                 theme,
@@ -100,6 +101,7 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
         | Layer::TypeReach(_)
         | Layer::TypeCall(_)
         | Layer::Help(_)
+        | Layer::Keys
         | Layer::Joining(_) => {}
     }
 }

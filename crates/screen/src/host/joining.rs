@@ -32,7 +32,7 @@ impl Joining {
         words.push(said.to_owned());
         words.push(String::new());
         if invite.words.is_some() {
-            words.push("n: new words; the old ones let no newcomer in any more.".to_owned());
+            words.push("w: new words; the old ones let no newcomer in any more.".to_owned());
         }
         words.push("Any other key: back.".to_owned());
         Self {

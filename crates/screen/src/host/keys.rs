@@ -204,16 +204,33 @@ pub const PICK_KEYS: &[Binding<PickCommand>] = &[
     rows::help(PickCommand::Help),
 ];
 
-/// The help, made from the tables.
-pub fn help(theme: Theme, mode: Mode, network: &[(Counter, u64)]) -> Vec<HelpPart> {
-    let main: Vec<_> = main_keys()
-        .iter()
-        .filter(|binding| mode == Mode::Friends || binding.command != HostCommand::Pass)
-        .copied()
-        .collect();
+/// The keys of a lesson.
+pub fn short_help() -> HelpPart {
+    HelpPart::short("A lesson", main_keys())
+}
+
+/// The help, made from the tables; nothing on turns in a class, nor on a microphone
+/// where there is none.
+pub fn help(theme: Theme, mode: Mode, hears: bool, network: &[(Counter, u64)]) -> Vec<HelpPart> {
+    let shown = |binding: &&Binding<HostCommand>| match binding.command {
+        HostCommand::Pass => mode == Mode::Friends,
+        HostCommand::CallHeard | HostCommand::Listen | HostCommand::Quiet => hears,
+        _ => true,
+    };
+    let group = |of: &dyn Fn(HostCommand) -> bool| -> Vec<_> {
+        let all = main_keys().iter().filter(shown);
+        all.filter(|binding| of(binding.command)).copied().collect()
+    };
+    let calls = |command| CALL_KEYS.iter().any(|binding| binding.command == command);
+    let rules = |command| matches!(command, HostCommand::Rule(_));
     let signs = PlaceSign::help(theme);
     let mut parts = vec![
-        HelpPart::keys("The lesson", &main),
+        HelpPart::keys("The lesson", &group(&calls)),
+        HelpPart::keys("Rules", &group(&rules)),
+        HelpPart::keys(
+            "Students, screen and all else",
+            &group(&|command| !calls(command) && !rules(command)),
+        ),
         HelpPart::keys("Choosing a place (a click moves the cursor too)", PICK_KEYS),
         HelpPart {
             title: "Signs on the neck",

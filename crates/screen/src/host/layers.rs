@@ -88,6 +88,8 @@ pub enum Layer {
     TypeReach(LineEdit),
     /// A note to call is being typed, unseen because the target is hidden.
     TypeCall(LineEdit),
+    /// The keys of a lesson.
+    Keys,
     /// Help, from this line on.
     Help(usize),
     /// How a phone gets in.

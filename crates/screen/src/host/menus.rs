@@ -4,8 +4,8 @@ use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
 use fifthpeg_host::BookState;
 use fifthpeg_lesson::message::{Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::view::LessonView;
-use fifthpeg_vocab::rules::{RULES, Rule, Setting, Who};
+use fifthpeg_lesson::view::{CallStage, LessonView};
+use fifthpeg_vocab::rules::{RULES, Rule, Setting, When, Who};
 
 use super::layers::{List, MenuChoice};
 use crate::menu::Menu;
@@ -136,9 +136,16 @@ pub fn rules_alone(view: &LessonView) -> Menu<MenuChoice> {
 }
 
 fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Menu<MenuChoice> {
+    let open = view
+        .call
+        .as_ref()
+        .is_some_and(|call| call.stage == CallStage::Open);
     let lines = rules.filter_map(|rule| {
         let now = rule.chosen(&view.rules, view.untold)?;
         let line = format!("{}: {}", rule.line, now.label);
+        if open && rule.when == When::BetweenCalls {
+            return Some((format!("{line}; once the call is over"), MenuChoice::Back));
+        }
         Some(match other(rule, view) {
             Some(order) => (
                 format!("{line}; choose this to change it"),

@@ -14,6 +14,7 @@ use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
 use fifthpeg_student::instrument::{NO_MICROPHONE, Offers};
 use fifthpeg_vocab::RULES;
+use fifthpeg_vocab::rules::When;
 use ratatui::layout::Rect;
 
 use super::keys::{self, HostCommand, PICK_KEYS, main_keys};
@@ -24,7 +25,7 @@ use super::pedal::Pedal;
 use crate::door::DoorShown;
 use crate::ear_line::sentence_of;
 use crate::help;
-use crate::keys as tables;
+use crate::keys::{self as tables, CTRL_C};
 use crate::line_edit::{LineEdit, Typed};
 use crate::menu::Choosing;
 use crate::neck::{NeckCursor, NeckPicture, PlaceSign};
@@ -32,6 +33,9 @@ use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::Theme;
 use crate::words::Writing;
+
+/// Said at once where something waits for the end of a call.
+const CALL_FIRST: &str = "A call is open: r reveals it, x closes it; after that this can be done.";
 
 /// Said when nobody comes any further, with the keys that help.
 const ALL_STUCK: &str =
@@ -272,6 +276,22 @@ impl HostState {
                 Choosing::Dropped => self.back(),
                 Choosing::Chosen(choice) => self.take(choice),
             },
+            Layer::Caution | Layer::Help(_) | Layer::Keys | Layer::Joining(_)
+                if tables::is(CTRL_C, event) =>
+            {
+                self.layer = Layer::Main;
+                self.main_command(tables::command(main_keys(), event)?)
+            }
+            Layer::Keys => {
+                if event.kind != KeyEventKind::Release {
+                    self.layer = if help::opens_all(event) {
+                        Layer::Help(0)
+                    } else {
+                        Layer::Main
+                    };
+                }
+                None
+            }
             Layer::Joining(_) => self.joining_key(event),
             Layer::Caution => {
                 if event.kind != KeyEventKind::Release {
@@ -290,8 +310,9 @@ impl HostState {
                 Typed::Done(text) => self.take_typed_call(&text),
             },
             Layer::Help(first) => {
-                let length =
-                    help::length(&keys::help(Theme::new(&self.options), mode, &self.network));
+                let theme = Theme::new(&self.options);
+                let parts = keys::help(theme, mode, self.ear.is_some(), &self.network);
+                let length = help::length(&parts);
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
                     None => self.layer = Layer::Main,
@@ -332,8 +353,26 @@ impl HostState {
         None
     }
 
+    /// Whether a key's command is for the time between calls, and one is open.
+    fn must_wait(&self, command: HostCommand) -> bool {
+        let open = self.current_call();
+        let between = match command {
+            HostCommand::CallByHand | HostCommand::CallAny => self.mode() == Mode::Class,
+            HostCommand::Rule(key) => {
+                let rule = RULES.iter().find(|rule| rule.key == key);
+                rule.is_some_and(|rule| rule.when == When::BetweenCalls)
+            }
+            _ => false,
+        };
+        between && open.is_some_and(|call| call.stage == CallStage::Open)
+    }
+
     fn main_command(&mut self, command: HostCommand) -> Option<HostAction> {
         let order = |order| Some(HostAction::Order(order));
+        if self.must_wait(command) {
+            self.message = Some(Message::news(CALL_FIRST));
+            return None;
+        }
         match command {
             // A cursor would show the others what is called.
             HostCommand::CallByHand if self.hidden => {
@@ -420,7 +459,7 @@ impl HostState {
                 self.message = Some(Message::news(menus::NOT_WRITTEN));
             }
             HostCommand::End => self.layer = Layer::Menu(menus::end()),
-            HostCommand::Help => self.layer = Layer::Help(0),
+            HostCommand::Help => self.layer = Layer::Keys,
         }
         None
     }

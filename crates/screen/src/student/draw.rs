@@ -76,8 +76,9 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
             let now = hosting.map_or_else(String::new, |h| h.view.rules.reach.to_string());
             parts::ask_reach(&now, line, screen, theme, frame);
         }
+        Layer::Keys => help::draw_short(&keys::short_help(state), screen, theme, frame),
         Layer::Help(first) => {
-            let help = keys::help(theme, state.hosting.as_ref());
+            let help = keys::help(theme, state.hosting.as_ref(), state.ear.is_some());
             help::draw(&help, *first, screen, theme, frame);
         }
     }
@@ -143,6 +144,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
         | Layer::TypeName(_)
         | Layer::TypeReach(_)
         | Layer::Lock(LockLayer::Passphrase(_) | LockLayer::OtherName(_))
+        | Layer::Keys
         | Layer::Help(_) => {}
     }
 }

@@ -7,13 +7,13 @@ use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::terminal::StudentOrder;
 use ratatui::layout::Rect;
 
-use super::commands::StudentCommand;
+use super::commands::{HostingCommand, StudentCommand};
 use super::keys::{self, OVER_KEYS, SEARCH_KEYS};
 use super::layers::{Layer, LockLayer, StudentAction};
 use super::layout;
 use super::state::StudentState;
 use crate::help;
-use crate::keys as tables;
+use crate::keys::{self as tables, CTRL_C};
 use crate::line_edit::{LineEdit, Typed};
 use crate::menu::{Choosing, Menu};
 use crate::parts::Message;
@@ -31,6 +31,22 @@ impl StudentState {
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<StudentAction> {
         match &mut self.layer {
+            Layer::Caution | Layer::Help(_) | Layer::Keys if tables::is(CTRL_C, event) => {
+                self.layer = Layer::Main;
+                let command = self.main_key(event)?;
+                self.command(command)
+            }
+            Layer::Keys => {
+                if event.kind != KeyEventKind::Release {
+                    self.layer = if help::opens_all(event) {
+                        Layer::Help(0)
+                    } else {
+                        Layer::Main
+                    };
+                    self.mind_lock();
+                }
+                None
+            }
             Layer::Caution => {
                 if event.kind != KeyEventKind::Release {
                     self.layer = Layer::Main;
@@ -105,7 +121,8 @@ impl StudentState {
             },
             Layer::Help(first) => {
                 let theme = Theme::new(&self.options);
-                let length = help::length(&keys::help(theme, self.hosting.as_ref()));
+                let parts = keys::help(theme, self.hosting.as_ref(), self.ear.is_some());
+                let length = help::length(&parts);
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
                     None => {
@@ -164,6 +181,15 @@ impl StudentState {
     fn command(&mut self, command: StudentCommand) -> Option<StudentAction> {
         let order = |order| Some(StudentAction::Order(order));
         let place = self.cursor.map(|cursor| Answer::Place(cursor.place()));
+        let calls = matches!(
+            command,
+            StudentCommand::Commit
+                | StudentCommand::Heard
+                | StudentCommand::Host(HostingCommand::Next)
+        );
+        if calls && self.has_just_found() && !self.is_searching() {
+            return None;
+        }
         match command {
             StudentCommand::Heard if self.is_my_turn() => {
                 return order(StudentOrder::CallHeard);
@@ -220,7 +246,7 @@ impl StudentState {
                 let menu = Menu::new("Leave the lesson?", lines, 0).insisted(true);
                 self.layer = Layer::Leave(menu);
             }
-            StudentCommand::Help => self.layer = Layer::Help(0),
+            StudentCommand::Help => self.layer = Layer::Keys,
         }
         None
     }

@@ -1,8 +1,10 @@
 //! The keys of the student's screen.
 
+use super::alone;
 use super::commands::StudentCommand;
 use super::host_keys::{ALONE_KEYS, HOSTING_KEYS, NEXT_KEYS};
 use super::layers::Hosting;
+use super::state::StudentState;
 use crate::help::{self, HelpPart};
 use crate::keys::{Binding, CTRL_C, DOWN, ENTER, ESC, Key, LEFT, RIGHT, SPACE, UP, row};
 use crate::neck::PlaceSign;
@@ -42,7 +44,7 @@ pub const SEARCH_KEYS: &[Binding<StudentCommand>] = &[
     ),
     HEAR,
     row(
-        &[Key::Char('n')],
+        &[Key::Char('t')],
         "answer by typing a note name, such as F#4",
         "note name",
         StudentCommand::TypeName,
@@ -160,8 +162,12 @@ pub const OVER_KEYS: &[Binding<StudentCommand>] = &[
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum For {
     Everyone,
+    /// Who has a microphone.
+    Ear,
     /// Friends, who call in turn.
     Turns,
+    /// Friends with a microphone.
+    TurnsEar,
     /// The friend who hosts.
     Host,
     /// Who has a lesson alone.
@@ -179,12 +185,12 @@ const TABLES: &[(For, &str, &[Binding<StudentCommand>])] = &[
     (For::Alone, "At any time", ALONE_KEYS),
     (For::Host, "As the one who hosts", HOSTING_KEYS),
     (
-        For::Everyone,
+        For::Ear,
         "After a pluck (these are what a foot switch sends)",
         HEARD_KEYS,
     ),
     (
-        For::Everyone,
+        For::Ear,
         "Exact place: at which one was it plucked?",
         PLACE_KEYS,
     ),
@@ -194,7 +200,7 @@ const TABLES: &[(For, &str, &[Binding<StudentCommand>])] = &[
         TURN_KEYS,
     ),
     (
-        For::Turns,
+        For::TurnsEar,
         "Friends, when you have plucked on your turn",
         OFFERED_KEYS,
     ),
@@ -235,23 +241,55 @@ pub(super) fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<
     table.iter().filter(stays).copied().collect()
 }
 
+/// The keys that matter now: those at the foot, and how to move.
+pub fn short_help(state: &StudentState) -> HelpPart {
+    let as_host = state.hosting.is_some() && !state.is_over();
+    let table = if as_host && state.alone().is_some() {
+        alone::foot(state)
+    } else {
+        let mut table = foot(state.table(), as_host);
+        let more = SEARCH_KEYS
+            .iter()
+            .filter(|b| !table.iter().any(|t| t.does == b.does));
+        let more: Vec<_> = more.copied().collect();
+        table.extend(more);
+        table
+    };
+    let mut part = HelpPart::short("The keys that matter now", &table);
+    let arrows = "move the cursor on the neck".to_owned();
+    part.lines
+        .insert(2.min(part.lines.len()), ("arrows".to_owned(), arrows));
+    part.lines.truncate(help::SHORT);
+    part
+}
+
 /// The help, made from the tables; the host's keys only for a friend who hosts,
 /// and for who is alone their own.
-pub fn help(theme: Theme, hosting: Option<&Hosting>) -> Vec<HelpPart> {
+pub fn help(theme: Theme, hosting: Option<&Hosting>, hears: bool) -> Vec<HelpPart> {
     let is_alone = hosting.is_some_and(|hosting| hosting.alone.is_some());
     let is_shown = |of| match of {
         For::Everyone => true,
+        For::Ear => hears,
         For::Turns => !is_alone,
+        For::TurnsEar => !is_alone && hears,
         For::Host => hosting.is_some() && !is_alone,
         For::Alone => is_alone,
     };
     let mut parts = Vec::new();
     for (_, title, table) in TABLES.iter().filter(|(of, ..)| is_shown(*of)) {
         // Who hosts ends the lesson with the key that others leave with.
-        parts.push(match hosting {
-            Some(_) => HelpPart::keys(title, &without_leaving(table)),
-            None => HelpPart::keys(title, table),
+        let mut table = match hosting {
+            Some(_) => without_leaving(table),
+            None => table.to_vec(),
+        };
+        table.retain(|binding| {
+            let of_ear = matches!(
+                binding.command,
+                StudentCommand::Listen | StudentCommand::Quiet
+            );
+            hears || !of_ear
         });
+        parts.push(HelpPart::keys(title, &table));
     }
     parts.push(HelpPart {
         title: "Signs on the neck",

@@ -52,6 +52,8 @@ pub enum Layer {
     Caution,
     /// Nothing.
     Main,
+    /// The keys that matter now.
+    Keys,
     /// A note name is being typed.
     TypeName(LineEdit),
     /// Whether to leave: true for yes.

@@ -106,6 +106,7 @@ pub async fn run(
         }
         state.now = student.now();
         state.at = std::time::Instant::now();
+        state.mind_looking();
         guard.draw(|frame| draw::draw(&state, frame))?;
         tokio::select! {
             number = stops.next() => return Ok(ScreenEnd::Signal(number)),

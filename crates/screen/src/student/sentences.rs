@@ -6,8 +6,8 @@ use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::terminal::TerminalCall;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::{as_sentence, sentence};
-use fifthpeg_student::Status;
 use fifthpeg_student::ear::EarState;
+use fifthpeg_student::{NOT_FOUND, Status};
 
 use super::alone;
 use super::state::StudentState;
@@ -29,7 +29,12 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         return (format!("{over}{shown}"), Tint::Strong);
     }
     if state.view.welcome.is_none() {
-        return (state.status.to_string(), Tint::Strong);
+        let mut told = state.status.to_string();
+        if state.looks_long() {
+            told.push(' ');
+            told.push_str(NOT_FOUND);
+        }
+        return (told, Tint::Strong);
     }
     let Some(call) = state.current_call() else {
         return (between_calls(state), Tint::Strong);

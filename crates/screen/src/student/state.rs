@@ -1,7 +1,7 @@
 //! What the student's screen holds.
 
 use std::sync::Arc;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use fifthpeg_core::{Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
@@ -25,6 +25,10 @@ use crate::parts::Message;
 use crate::theme::Theme;
 use crate::words::Writing;
 
+/// So long after finding, a key that answers calls nothing.
+const JUST_FOUND: Duration = Duration::from_secs(1);
+/// After so long of looking for a lesson it is said what to do.
+const LOOKS_LONG: Duration = Duration::from_secs(5);
 /// So many frets are drawn beyond the reach.
 const FRETS_BEYOND: u8 = 2;
 /// And at least so many: to the first octave's dot.
@@ -65,6 +69,11 @@ pub struct StudentState {
     /// The instrument was played since the cursor moved last: Space and Enter
     /// are about the note heard.
     pub played_last: bool,
+    /// When this student found the call: what Enter meant then it goes on meaning
+    /// for a moment.
+    pub found_at: Option<Instant>,
+    /// Since when the lesson is looked for.
+    pub looking_since: Option<Instant>,
     /// For the friend who hosts: the lesson as its host sees it.
     pub hosting: Option<Hosting>,
     /// Since when an answer waits to be confirmed by a host that is there.
@@ -88,6 +97,8 @@ impl StudentState {
             message: None,
             ear: None,
             unconfirmed_since: None,
+            found_at: None,
+            looking_since: None,
             times: HandsFree::default().times,
             played_last: false,
             hosting: None,
@@ -104,6 +115,10 @@ impl StudentState {
         }
         self.mind_instrument(&view);
         self.mind_unconfirmed(&view);
+        let found = |view: &TerminalView| view.call.as_ref().map(|call| (call.id, call.found));
+        if found(&view) != found(&self.view) && found(&view).is_some_and(|(_, found)| found) {
+            self.found_at = Some(self.at);
+        }
         let stands = |view: &TerminalView| view.call.as_ref().map(|call| (call.id, call.stage));
         if stands(&view) != stands(&self.view) {
             self.chosen = false;
@@ -152,6 +167,27 @@ impl StudentState {
             _ => return,
         };
         self.message = Some(told);
+    }
+
+    /// Notices since when the lesson is looked for.
+    pub fn mind_looking(&mut self) {
+        if matches!(self.status, Status::Finding { .. }) && self.view.welcome.is_none() {
+            self.looking_since.get_or_insert(self.at);
+        } else {
+            self.looking_since = None;
+        }
+    }
+
+    /// Whether it has been looked for so long that it is worth saying what to do.
+    pub fn looks_long(&self) -> bool {
+        let since = self.looking_since;
+        since.is_some_and(|since| self.at.saturating_duration_since(since) >= LOOKS_LONG)
+    }
+
+    /// Whether this student has found the call only just now.
+    pub(super) fn has_just_found(&self) -> bool {
+        let at = self.found_at;
+        at.is_some_and(|at| self.at.saturating_duration_since(at) < JUST_FOUND)
     }
 
     fn mind_unconfirmed(&mut self, view: &TerminalView) {

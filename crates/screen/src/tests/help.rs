@@ -18,6 +18,7 @@ use crate::line_edit::TYPING_KEYS;
 use crate::listen::state::{ASKED_KEYS, LISTEN_KEYS, ListenState};
 use crate::menu::MENU_KEYS;
 use crate::options::ScreenOptions;
+use crate::student::commands::StudentCommand;
 use crate::student::host_keys::{ALONE_KEYS, HOSTING_KEYS, NEXT_KEYS};
 use crate::student::keys::{
     CALLER_KEYS, HEARD_KEYS, OFFERED_KEYS, OVER_KEYS, PLACE_KEYS, SEARCH_KEYS, TURN_KEYS,
@@ -65,7 +66,8 @@ fn every_key_of_the_host_does_something() {
         press_host(&mut after, key).is_some() || after != before
     });
     each(PICK_KEYS, |key, _| {
-        let mut before = busy_host();
+        let room = Room::class(&["Mette", "Jonas"]);
+        let mut before = room.host_screen(ScreenOptions::default());
         press_host(&mut before, Key::Char('c'));
         for code in [KeyCode::Down, KeyCode::Down, KeyCode::Right, KeyCode::Right] {
             press_host(&mut before, Key::Code(code));
@@ -74,7 +76,8 @@ fn every_key_of_the_host_does_something() {
         press_host(&mut after, key).is_some() || after != before
     });
     each(MENU_KEYS, |key, _| {
-        let mut before = busy_host();
+        let room = Room::class(&["Mette", "Jonas"]);
+        let mut before = room.host_screen(ScreenOptions::default());
         press_host(&mut before, Key::Char('m'));
         press_host(&mut before, Key::Code(KeyCode::Down));
         let mut after = before.clone();
@@ -180,10 +183,10 @@ fn no_table_is_left_out_of_the_help() {
         by_itself: false,
     };
     let helps = [
-        host::keys::help(theme, Mode::Friends, &[]),
-        student::keys::help(theme, None),
-        student::keys::help(theme, Some(&hosting(None))),
-        student::keys::help(theme, Some(&hosting(Some(alone)))),
+        host::keys::help(theme, Mode::Friends, true, &[]),
+        student::keys::help(theme, None, true),
+        student::keys::help(theme, Some(&hosting(None)), true),
+        student::keys::help(theme, Some(&hosting(Some(alone))), true),
         ListenState::help(),
     ];
     let said: Vec<_> = helps
@@ -225,6 +228,7 @@ fn no_table_is_left_out_of_the_help() {
 fn the_help_shows_every_line_by_scrolling() {
     let mut screen = busy_host();
     press_host(&mut screen, Key::Char('?'));
+    press_host(&mut screen, Key::Char('?'));
     line_with(&host_text(&screen, 80, 24), "more below: Down");
     let mut seen = Vec::new();
     for _ in 0..80 {
@@ -232,8 +236,11 @@ fn the_help_shows_every_line_by_scrolling() {
         press_host(&mut screen, Key::Code(KeyCode::Down));
     }
     for binding in main_keys() {
-        // Passing a turn is for friends; this is a class.
-        if binding.command == HostCommand::Pass {
+        // Passing a turn is for friends, and this is a class; nor is there a microphone.
+        if matches!(
+            binding.command,
+            HostCommand::Pass | HostCommand::CallHeard | HostCommand::Listen | HostCommand::Quiet
+        ) {
             assert!(nowhere(&seen, binding.does));
         } else {
             line_with(&seen, binding.does);
@@ -255,11 +262,71 @@ fn the_help_shows_every_line_by_scrolling() {
 fn a_large_screen_shows_the_whole_help_at_once() {
     let mut screen = busy_student();
     press(&mut screen, Key::Char('?'));
+    press(&mut screen, Key::Char('?'));
     let text = student_text(&screen, 200, 50);
     for binding in SEARCH_KEYS {
-        line_with(&text, binding.does);
+        // There is no microphone.
+        match binding.command {
+            StudentCommand::Listen | StudentCommand::Quiet => {
+                assert!(nowhere(&text, binding.does));
+            }
+            _ => drop(line_with(&text, binding.does)),
+        }
     }
     for binding in CALLER_KEYS {
         line_with(&text, binding.does);
     }
+}
+
+#[test]
+fn the_help_begins_with_eight_keys_and_the_rest_is_one_key_away() {
+    let mut host = busy_host();
+    press_host(&mut host, Key::Char('?'));
+    let mut student = busy_student();
+    press(&mut student, Key::Char('?'));
+    for (columns, rows) in [(60, 20), (80, 24), (120, 40)] {
+        for text in [
+            host_text(&host, columns, rows),
+            student_text(&student, columns, rows),
+        ] {
+            line_with(&text, "? shows all keys; any other key goes back.");
+            let box_rows = text
+                .iter()
+                .filter(|line| line.contains('│') && line.contains("  "));
+            assert!(box_rows.count() >= 10);
+            assert!(nowhere(&text, "microphone"), "{text:?}");
+        }
+    }
+    line_with(
+        &student_text(&student, 80, 24),
+        "move the cursor on the neck",
+    );
+    press(&mut student, Key::Char('?'));
+    line_with(&student_text(&student, 80, 24), "more below: Down");
+    press_host(&mut host, Key::Code(KeyCode::Esc));
+    line_with(&host_text(&host, 80, 24), "Call 1, open");
+}
+
+#[test]
+fn ctrl_c_asks_whether_to_leave_from_every_box() {
+    let (mut host, mut student) = (busy_host(), busy_student());
+    for presses in 0..3 {
+        for _ in 0..presses {
+            press_host(&mut host, Key::Char('?'));
+            press(&mut student, Key::Char('?'));
+        }
+        press_host(&mut host, Key::Ctrl('c'));
+        press(&mut student, Key::Ctrl('c'));
+        line_with(&host_text(&host, 80, 24), "End the lesson?");
+        line_with(&student_text(&student, 80, 24), "Leave the lesson?");
+        press_host(&mut host, Key::Code(KeyCode::Esc));
+        press(&mut student, Key::Code(KeyCode::Esc));
+    }
+    let room = Room::class(&["Mette"]);
+    let view = room.students[0].1.view(room.now);
+    let status = fifthpeg_student::Status::Finding { lesson: None };
+    let mut student = StudentState::new(view.into(), status, ScreenOptions::default());
+    line_with(&student_text(&student, 80, 24), "Mind your ears");
+    press(&mut student, Key::Ctrl('c'));
+    line_with(&student_text(&student, 80, 24), "Leave the lesson?");
 }

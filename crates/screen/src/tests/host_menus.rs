@@ -223,3 +223,18 @@ fn the_host_says_who_somebody_is_and_gives_class_keys_from_a_list() {
         Some(HostAction::People(People::OfferKey(_)))
     ));
 }
+
+#[test]
+fn what_waits_for_the_end_of_a_call_says_so_at_once() {
+    let mut room = Room::class(&["Mette"]);
+    room.call("1/4");
+    let mut screen = room.host_screen(ScreenOptions::default());
+    for key in ['c', 'n', 'm', 's'] {
+        screen.message = None;
+        assert_eq!(press(&mut screen, Key::Char(key)), None);
+        line_with(&host_text(&screen, 80, 24), "A call is open: r reveals it");
+    }
+    // The reach may be changed: it is for the next call.
+    press(&mut screen, Key::Char('e'));
+    line_with(&host_text(&screen, 80, 24), "Where calls are picked from");
+}

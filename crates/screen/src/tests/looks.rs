@@ -43,7 +43,7 @@ fn screens(options: ScreenOptions, neck: &str) -> Vec<(String, Draw)> {
             Box::new(move |f| host::draw::draw(&state, f)),
         ));
         for which in 0..3 {
-            for key in ['-', 'n', 'q', '?', 'l'] {
+            for key in ['-', 't', 'q', '?', 'l'] {
                 let mut state = room.student_screen(which, options);
                 press(&mut state, Key::Char(key));
                 let name = format!("student {which} {key} {revealed}");

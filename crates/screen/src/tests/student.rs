@@ -1,5 +1,7 @@
 //! The student's screen in a lesson: before, keys, after.
 
+use std::time::Duration;
+
 use crossterm::event::KeyCode;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::Telling;
@@ -50,6 +52,20 @@ fn before_the_welcome_the_connection_is_told() {
     let text = student_text(&screen, 80, 24);
     line_with(&text, "Looking for the lesson 'Thursday class'");
     assert!(text[0].ends_with("looking for the lesson"));
+    // After five seconds it is said what to do.
+    screen.mind_looking();
+    assert!(nowhere(&text, "None so far"));
+    screen.at += Duration::from_secs(5);
+    for (columns, rows) in [(60, 20), (80, 24), (120, 40)] {
+        let text = student_text(&screen, columns, rows).join(" ");
+        let words: Vec<&str> = text.split_whitespace().collect();
+        assert!(
+            words
+                .join(" ")
+                .contains("join by it: fifthpeg join ADDRESS."),
+            "{text}"
+        );
+    }
 }
 
 #[test]
@@ -176,7 +192,7 @@ fn a_note_name_is_an_answer_too_and_a_wrong_one_is_mended() {
     let mut room = Room::class(&["Mette"]);
     room.call("1/4");
     let mut screen = room.student_screen(0, ScreenOptions::default());
-    press(&mut screen, Key::Char('n'));
+    press(&mut screen, Key::Char('t'));
     for c in "f#x4".chars() {
         press(&mut screen, Key::Char(c));
     }

@@ -117,10 +117,30 @@ fn ending_asks_first_and_nothing_speaks_of_others() {
     assert!(nowhere(&text, "who sounds a call"));
     press(&mut screen, Key::Code(KeyCode::Esc));
     press(&mut screen, Key::Char('?'));
+    press(&mut screen, Key::Char('?'));
     let help = student_text(&screen, 200, 70);
     for binding in ALONE_KEYS.iter().chain(NEXT_KEYS) {
         line_with(&help, binding.does);
     }
     assert!(nowhere(&help, "leave the lesson"));
     assert!(nowhere(&help, "friend"));
+}
+
+#[test]
+fn a_second_enter_within_a_second_of_finding_calls_nothing() {
+    let (mut room, mut screen) = alone();
+    room.call("1/0");
+    show(&room, &mut screen);
+    press(&mut screen, Key::Char(' '));
+    let answer = press(&mut screen, ENTER);
+    room.student_does(0, answer);
+    show(&room, &mut screen);
+    room.host(HostOrder::Reveal);
+    show(&room, &mut screen);
+    assert!(screen.may_call_next());
+    for key in [ENTER, Key::Char(' ')] {
+        assert_eq!(press(&mut screen, key), None);
+    }
+    screen.at += Duration::from_secs(1);
+    assert!(press(&mut screen, ENTER).is_some());
 }

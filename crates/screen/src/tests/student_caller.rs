@@ -103,7 +103,7 @@ fn any_note_may_be_left_to_chance() {
 fn a_friend_who_does_not_call_has_the_keys_of_a_student() {
     let room = friends();
     let mut jonas = room.student_screen(1, ScreenOptions::default());
-    press(&mut jonas, Key::Char('n'));
+    press(&mut jonas, Key::Char('t'));
     line_with(&student_text(&jonas, 80, 24), "Answer with a note name");
 }
 

@@ -90,6 +90,7 @@ fn only_the_one_who_hosts_has_the_hosts_keys() {
 
     for screen in [&mut mette, &mut jonas] {
         press(screen, Key::Char('?'));
+        press(screen, Key::Char('?'));
     }
     let (mette, jonas) = (student_text(&mette, 200, 60), student_text(&jonas, 200, 60));
     for binding in HOSTING_KEYS {
