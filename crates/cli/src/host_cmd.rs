@@ -123,6 +123,13 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if let Some(sound) = sound {
         say.say(Word::Sound, sound);
     }
+    if silence.is_some() && rules.sounding == Sounding::HostSpeakers {
+        say.say(
+            Word::Hint,
+            "this machine is to sound the notes and makes no sound: sounding every-terminal \
+             lets the students' terminals sound them",
+        );
+    }
     let microphone = args.ear.choice()?;
     say.say(
         Word::Hint,

@@ -44,7 +44,16 @@ impl Lesson {
             }
             return;
         };
+        let alone = self.going.stopped == Some(PaceStop::Nobody);
         match order {
+            // Somebody is here again, perhaps after a kill of the host.
+            HostOrder::HearAgain | HostOrder::Reveal | HostOrder::Close
+                if alone && self.roster.iter().any(|s| s.here()) =>
+            {
+                self.going.runs = true;
+                self.going.stopped = None;
+                self.going.set = now;
+            }
             HostOrder::Set(Setting::Pace(_)) => {
                 let open = self.stage() == Some(CallStage::Open);
                 // Who is alone was ready once a call was made.

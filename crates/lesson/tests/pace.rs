@@ -203,10 +203,16 @@ fn a_lesson_replayed_goes_on_as_it_went_and_waits_for_one_key() {
     again.handle_join("Mia", key, new_key, now).expect("back");
     assert_eq!(again.view().pace_stopped, Some(PaceStop::Nobody));
     assert_eq!(again.next_deadline(), None, "it keeps the pace, and waits");
-    again.handle_host(HostOrder::Reveal, now).expect("revealed");
+    // One key goes on, with somebody here.
+    for key in [HostOrder::HearAgain, HostOrder::Reveal] {
+        let mut again = again.clone();
+        again.handle_host(key, now).expect("done");
+        assert_eq!(again.view().pace_stopped, None);
+        assert!(again.next_deadline().is_some());
+    }
     again
-        .handle_host(HostOrder::CallRandom, now)
-        .expect("called");
+        .handle_host(HostOrder::Close, now)
+        .expect("closed");
     assert!(again.next_deadline().is_some());
 }
 

@@ -30,6 +30,22 @@ pub fn caution() -> Vec<String> {
     ]
 }
 
+/// That a terminal makes no sound, and what to try.
+pub fn no_sound(why: &str) -> Vec<String> {
+    vec![
+        format!(
+            "This terminal makes no sound: {}.",
+            why.trim_end_matches('.')
+        ),
+        "Try this: plug headphones or speakers in, turn the volume up, leave, and type \
+         fifthpeg check; then join again. The host sees that nothing sounds here."
+            .to_owned(),
+        String::new(),
+        "Press any key to go on without sound.".to_owned(),
+        String::new(),
+    ]
+}
+
 /// How notes are written on one screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Writing {

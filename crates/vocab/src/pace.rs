@@ -172,7 +172,8 @@ impl core::fmt::Display for PaceStop {
             Self::Unanswered => "The pace has stopped: nobody has answered for three calls.",
             Self::Help => "The pace has stopped: somebody needs help.",
             Self::Ordered => "The pace has stopped, and goes on with your next call.",
-            Self::Nobody => "The pace has stopped: nobody is here.",
+            Self::Nobody => "The pace waits: nobody is here. With somebody here it goes on once you sound the note \
+                 again, reveal it or call the next.",
             Self::NoNote => "The pace has stopped: the reach has no note to call.",
         })
     }

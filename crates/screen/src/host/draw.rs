@@ -270,6 +270,10 @@ fn places(state: &HostState) -> u32 {
     u32::try_from(state.reach.len()).unwrap_or(u32::MAX)
 }
 
+/// Said before a call that nobody would hear.
+const SILENT_SPEAKERS: &str =
+    "This machine is to sound the notes and makes no sound: s changes who sounds them.";
+
 /// What is called now, in a sentence.
 fn call_line(state: &HostState) -> (String, Tint) {
     if let Layer::Pick(cursor) = &state.layer {
@@ -277,6 +281,9 @@ fn call_line(state: &HostState) -> (String, Tint) {
         return (format!("Call this place? {place}"), Tint::Strong);
     }
     let Some(call) = state.current_call() else {
+        if state.speakers_are_silent() {
+            return (SILENT_SPEAKERS.to_owned(), Tint::Caution);
+        }
         let text = if state.view.students.is_empty() {
             "Nobody is here yet. Students join as the line above says."
         } else {

@@ -8,7 +8,7 @@ use fifthpeg_core::{Neck, Position, Reach, Spelling};
 use fifthpeg_host::{BookState, Counter};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
-use fifthpeg_lesson::message::{CallId, Mode, StudentId};
+use fifthpeg_lesson::message::{CallId, Mode, Sounding, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
@@ -213,6 +213,12 @@ impl HostState {
     fn find_reach(&mut self) {
         let reach = Reach::resolve(&self.neck, &self.view.rules.reach);
         self.reach = reach.map_or_else(|_| Vec::new(), |reach| reach.positions().to_vec());
+    }
+
+    /// Whether the host's speakers are to sound the calls, and cannot.
+    pub fn speakers_are_silent(&self) -> bool {
+        let speakers = self.view.rules.sounding == Sounding::HostSpeakers;
+        speakers && self.options.silence.is_some()
     }
 
     /// A class or friends.

@@ -40,7 +40,14 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
     match &state.layer {
         Layer::Main => {}
         Layer::Caution => {
-            parts::notice("Mind your ears", &words::caution(), screen, theme, frame);
+            let mut said = words::caution();
+            if let Some(silence) = state.options.silence.filter(|_| state.alone().is_none()) {
+                said.splice(0..0, words::no_sound(silence));
+            }
+            parts::notice("Mind your ears", &said, screen, theme, frame);
+        }
+        Layer::NoSound(why) => {
+            parts::notice("No sound", &words::no_sound(why), screen, theme, frame);
         }
         Layer::TypeName(line) => parts::ask(
             "Answer with a note name",
@@ -144,6 +151,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
         | Layer::TypeName(_)
         | Layer::TypeReach(_)
         | Layer::Lock(LockLayer::Passphrase(_) | LockLayer::OtherName(_))
+        | Layer::NoSound(_)
         | Layer::Keys
         | Layer::Help(_) => {}
     }

@@ -31,7 +31,9 @@ impl StudentState {
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<StudentAction> {
         match &mut self.layer {
-            Layer::Caution | Layer::Help(_) | Layer::Keys if tables::is(CTRL_C, event) => {
+            Layer::Caution | Layer::NoSound(_) | Layer::Help(_) | Layer::Keys
+                if tables::is(CTRL_C, event) =>
+            {
                 self.layer = Layer::Main;
                 let command = self.main_key(event)?;
                 self.command(command)
@@ -47,7 +49,7 @@ impl StudentState {
                 }
                 None
             }
-            Layer::Caution => {
+            Layer::Caution | Layer::NoSound(_) => {
                 if event.kind != KeyEventKind::Release {
                     self.layer = Layer::Main;
                     self.mind_lock();

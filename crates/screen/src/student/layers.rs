@@ -52,6 +52,8 @@ pub enum Layer {
     Caution,
     /// Nothing.
     Main,
+    /// This terminal could not sound a tone, and why.
+    NoSound(String),
     /// The keys that matter now.
     Keys,
     /// A note name is being typed.

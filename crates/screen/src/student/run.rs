@@ -201,7 +201,7 @@ pub async fn run(
                     return Ok(ScreenEnd::Finished);
                 }
                 if let Some(trouble) = troubles.borrow_and_update().clone() {
-                    state.message = Some(Message::trouble(trouble));
+                    state.tell_no_sound(&trouble);
                 }
             }
             changed = ears.changed() => {

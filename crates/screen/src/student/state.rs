@@ -169,6 +169,15 @@ impl StudentState {
         self.message = Some(told);
     }
 
+    /// Tells in the middle of the screen that a tone could not be sounded here,
+    /// unless something is being typed or asked.
+    pub fn tell_no_sound(&mut self, why: &str) {
+        self.message = Some(Message::trouble(why));
+        if self.layer == Layer::Main {
+            self.layer = Layer::NoSound(why.to_owned());
+        }
+    }
+
     /// Notices since when the lesson is looked for.
     pub fn mind_looking(&mut self) {
         if matches!(self.status, Status::Finding { .. }) && self.view.welcome.is_none() {

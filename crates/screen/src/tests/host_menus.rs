@@ -238,3 +238,20 @@ fn what_waits_for_the_end_of_a_call_says_so_at_once() {
     press(&mut screen, Key::Char('e'));
     line_with(&host_text(&screen, 80, 24), "Where calls are picked from");
 }
+
+#[test]
+fn speakers_that_are_silent_are_told_before_the_call() {
+    let room = Room::with(&["Mette"], |setup| {
+        setup.rules.sounding = Sounding::HostSpeakers;
+    });
+    let silent = ScreenOptions {
+        silence: Some("no sound here"),
+        ..ScreenOptions::default()
+    };
+    for (columns, rows) in [(80, 24), (120, 40)] {
+        let text = host_text(&room.host_screen(silent), columns, rows);
+        line_with(&text, "makes no sound: s changes who sounds them");
+        let text = host_text(&room.host_screen(ScreenOptions::default()), columns, rows);
+        assert!(nowhere(&text, "makes no sound"));
+    }
+}

@@ -9,6 +9,7 @@ use super::room::{Room, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::layers::StudentAction;
+use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
 const RIGHT: Key = Key::Code(KeyCode::Right);
@@ -109,4 +110,34 @@ fn after_a_reveal_the_count_has_the_call_just_shown() {
         line_with(&text, "ound 0 of 1");
         assert!(nowhere(&text, "ound 0 of 0"));
     }
+}
+
+#[test]
+fn a_terminal_without_sound_says_so_in_the_middle_with_what_to_try() {
+    let mut room = narrow();
+    let silent = ScreenOptions {
+        silence: Some("no sound here"),
+        ..ScreenOptions::default()
+    };
+    let view = room.students[0].1.view(room.now);
+    let status = fifthpeg_student::Status::Finding { lesson: None };
+    let at_first = StudentState::new(view.into(), status, silent);
+    room.call("1/4");
+    let mut later = room.student_screen(0, ScreenOptions::default());
+    later.tell_no_sound("the sound device is gone");
+    for (columns, rows) in [(60, 20), (80, 24), (120, 40)] {
+        for screen in [&at_first, &later] {
+            let text = student_text(screen, columns, rows);
+            let at = text.iter().position(|line| line.contains("makes no sound"));
+            let at = at.expect("it is said");
+            assert!((2..usize::from(rows) - 2).contains(&at), "{text:?}");
+            line_with(&text, "fifthpeg check");
+        }
+    }
+    // A key goes on, and a line that is being typed is not taken away.
+    press(&mut later, Key::Char('x'));
+    assert!(nowhere(&student_text(&later, 80, 24), "Try this"));
+    press(&mut later, Key::Char('t'));
+    later.tell_no_sound("the sound device is gone");
+    line_with(&student_text(&later, 80, 24), "Answer with a note name");
 }
