@@ -107,7 +107,7 @@ fn a_lesson_from_both_sides() {
     host.resize(40, 10);
     host.wait_for("make it at least 60 by 16");
     host.resize(200, 50);
-    host.wait_for("What came in");
+    host.wait_for("Answers (2)");
 
     mette.type_keys("q");
     mette.wait_for("Leave the lesson?");

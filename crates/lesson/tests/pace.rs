@@ -210,9 +210,7 @@ fn a_lesson_replayed_goes_on_as_it_went_and_waits_for_one_key() {
         assert_eq!(again.view().pace_stopped, None);
         assert!(again.next_deadline().is_some());
     }
-    again
-        .handle_host(HostOrder::Close, now)
-        .expect("closed");
+    again.handle_host(HostOrder::Close, now).expect("closed");
     assert!(again.next_deadline().is_some());
 }
 

@@ -30,18 +30,16 @@ pub fn caution() -> Vec<String> {
     ]
 }
 
-/// That a terminal makes no sound, and what to try.
-pub fn no_sound(why: &str) -> Vec<String> {
+/// That a terminal makes no sound, why if that is known, and what to try.
+pub fn no_sound(why: Option<&str>) -> Vec<String> {
+    let why = why.map_or_else(String::new, |why| {
+        format!(": {}", why.trim_end_matches('.'))
+    });
     vec![
-        format!(
-            "This terminal makes no sound: {}.",
-            why.trim_end_matches('.')
-        ),
+        format!("This terminal makes no sound{why}."),
         "Try this: plug headphones or speakers in, turn the volume up, leave, and type \
          fifthpeg check; then join again. The host sees that nothing sounds here."
             .to_owned(),
-        String::new(),
-        "Press any key to go on without sound.".to_owned(),
         String::new(),
     ]
 }

@@ -41,13 +41,15 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         Layer::Main => {}
         Layer::Caution => {
             let mut said = words::caution();
-            if let Some(silence) = state.options.silence.filter(|_| state.alone().is_none()) {
-                said.splice(0..0, words::no_sound(silence));
+            if state.options.silence.is_some() && state.alone().is_none() {
+                said.splice(0..0, words::no_sound(None));
             }
             parts::notice("Mind your ears", &said, screen, theme, frame);
         }
         Layer::NoSound(why) => {
-            parts::notice("No sound", &words::no_sound(why), screen, theme, frame);
+            let mut said = words::no_sound(Some(why));
+            said.push("Press any key to go on without sound.".to_owned());
+            parts::notice("No sound", &said, screen, theme, frame);
         }
         Layer::TypeName(line) => parts::ask(
             "Answer with a note name",
@@ -357,7 +359,7 @@ fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {
     let rules = state.view.welcome.as_ref().map(|welcome| &welcome.rules);
     // Once the note is shown, everything is told.
     let telling = rules
-        .filter(|_| call.stage == CallStage::Open)
+        .filter(|_| call.revealed.is_none())
         .map_or(Telling::Interval, |rules| rules.telling);
     let said = |(answer, mark): &(Answer, Option<Mark>)| {
         let what = match &state.view.neck {
