@@ -353,7 +353,7 @@ fn started_without_a_word_it_asks_and_shows_the_command() {
     for (size, variables) in [((80, 24), &[][..]), ((60, 20), &[("NO_COLOR", "1")][..])] {
         let mut asks = Pty::start("start", program(), &[], variables, size);
         asks.wait_for("What would you like to do?");
-        asks.wait_for("q leaves");
+        asks.wait_for("Type a number:");
         asks.type_keys("5\r");
         asks.wait_for("About whom?");
         asks.type_keys("Mia\r");

@@ -1,4 +1,4 @@
-//! Made-up learners, of three kinds that hear, learn and forget by different
+//! Made-up learners, of five kinds that hear, learn and forget by different
 //! rules; one only is near the model's own form. All their figures are our
 //! choice.
 
@@ -33,14 +33,20 @@ pub enum Kind {
     Blurred,
     /// Knows a note or does not; learns it at a stroke.
     AllOrNone,
+    /// Logistic, and forgets most of it within days.
+    Forgetting,
+    /// Logistic, but for one region that is hardly heard and learned slowly.
+    OneDeafRegion,
 }
 
 impl Kind {
-    /// Every kind, with its name.
-    pub const ALL: [(Kind, &str); 3] = [
+    /// Every kind, with its name; the first three are those of the classes.
+    pub const ALL: [(Kind, &str); 5] = [
         (Kind::Logistic, "logistic"),
         (Kind::Blurred, "blurred"),
         (Kind::AllOrNone, "all-or-none"),
+        (Kind::Forgetting, "forgetting"),
+        (Kind::OneDeafRegion, "one deaf region"),
     ];
 }
 
@@ -61,10 +67,20 @@ struct Note {
     /// Blurred: chance of an octave slip.
     slip_at_first: f64,
     slip: f64,
+    /// How fast the logistic learn it.
+    pace: f64,
 }
 
-/// Days in which gains fall to 1/e.
+/// Days in which gains fall to 1/e, and those of the forgetting.
 const FADE_DAYS: f64 = 60.0;
+const FORGETTING_DAYS: f64 = 8.0;
+/// The deaf region: its lowest note is one of so many from D3 upwards, and it has
+/// so many semitones; its logit, beside 3.2 elsewhere, and how fast it is learned.
+const DEAF_FROM: u8 = 50;
+const DEAF_STARTS: usize = 9;
+const DEAF_SEMITONES: u8 = 4;
+const DEAF_LOGIT: f64 = 0.5;
+const DEAF_PACE: f64 = 0.5;
 /// The smallest error of the blurred, in semitones, and their smallest slip.
 const KEENEST: f64 = 0.22;
 const LEAST_SLIP: f64 = 0.01;
@@ -79,11 +95,17 @@ impl Learner {
     /// deviation above.
     pub fn new(kind: Kind, strength: f64, dice: &mut Dice) -> Self {
         let slope = 0.5 * dice.normal();
+        let deaf = (kind == Kind::OneDeafRegion).then(|| {
+            let from = DEAF_FROM + dice.below(DEAF_STARTS) as u8;
+            from..from + DEAF_SEMITONES
+        });
         let note = |midi: u8| {
+            let is_deaf = deaf.as_ref().is_some_and(|deaf| deaf.contains(&midi));
             let register = slope * (f64::from(midi) - 57.0) / 12.0;
             let ease = strength + register + dice.normal();
             let at_first = match kind {
-                Kind::Logistic => 3.2 + ease,
+                Kind::OneDeafRegion if is_deaf => DEAF_LOGIT + ease,
+                Kind::Logistic | Kind::Forgetting | Kind::OneDeafRegion => 3.2 + ease,
                 Kind::Blurred => 0.6 * (-0.4 * ease).exp(),
                 Kind::AllOrNone => f64::from(u8::from(ease > 0.3)),
             };
@@ -93,6 +115,7 @@ impl Learner {
                 now: at_first,
                 slip_at_first: slip,
                 slip,
+                pace: if is_deaf { DEAF_PACE } else { 1.0 },
             }
         };
         Self {
@@ -106,7 +129,9 @@ impl Learner {
         let note = self.notes[usize::from(pitch.midi())];
         let guess = 1.0 / reach.len() as f64;
         match self.kind {
-            Kind::Logistic => logistic(note.now - (reach.len() as f64 - 1.0).ln()),
+            Kind::Logistic | Kind::Forgetting | Kind::OneDeafRegion => {
+                logistic(note.now - (reach.len() as f64 - 1.0).ln())
+            }
             Kind::AllOrNone if note.now > 0.5 => KNOWN.max(guess),
             Kind::AllOrNone => UNKNOWN.max(guess),
             Kind::Blurred => {
@@ -189,7 +214,9 @@ impl Learner {
                 // More is learned from a right answer than from a wrong one, as
                 // in performance factors analysis (Pavlik, Cen and Koedinger
                 // 2009).
-                Kind::Logistic => note.now += spill * if right { 0.25 } else { 0.12 },
+                Kind::Logistic | Kind::Forgetting | Kind::OneDeafRegion => {
+                    note.now += note.pace * spill * if right { 0.25 } else { 0.12 };
+                }
                 Kind::Blurred => {
                     let keep = (-0.12 * spill).exp();
                     note.now =
@@ -204,13 +231,17 @@ impl Learner {
 
     /// Forgets between lessons.
     pub fn rest(&mut self, days: f64, dice: &mut Dice) {
-        let keep = (-days / FADE_DAYS).exp();
+        let fade = match self.kind {
+            Kind::Forgetting => FORGETTING_DAYS,
+            _ => FADE_DAYS,
+        };
+        let keep = (-days / fade).exp();
         for note in &mut self.notes {
             let lost = dice.unit() > keep;
             match self.kind {
                 Kind::AllOrNone if lost => note.now = note.at_first,
                 Kind::AllOrNone => {}
-                Kind::Logistic | Kind::Blurred => {
+                _ => {
                     note.now = note.at_first + (note.now - note.at_first) * keep;
                     note.slip = note.slip_at_first + (note.slip - note.slip_at_first) * keep;
                 }

@@ -26,6 +26,8 @@ use things::{Answers, Question, THINGS, Thing};
 
 /// What comes before every command.
 const PROGRAM: &str = "fifthpeg";
+/// What asks a command for lines.
+const PLAIN: &str = "--plain";
 
 /// The words of a command, asked for; none where somebody leaves.
 ///
@@ -45,6 +47,7 @@ pub fn words() -> Result<Option<Vec<OsString>>, Failure> {
     }
     let asked = Asking {
         known: Known::read(),
+        plain: false,
         say: &mut |line| drop(out::say(&[line])),
         answer: &mut |question| {
             out::ask(question);
@@ -60,6 +63,8 @@ pub fn words() -> Result<Option<Vec<OsString>>, Failure> {
 /// The questions, with what is said and answered.
 struct Asking<'a> {
     known: Known,
+    /// Lines were asked for, in place of screens.
+    plain: bool,
     say: &'a mut dyn FnMut(&str),
     answer: &'a mut dyn FnMut(&str) -> Option<String>,
 }
@@ -74,6 +79,11 @@ impl Asking<'_> {
             let more = self.answered(&question, &words)?;
             words.extend(more);
         }
+        // Where a command has screens, lines can be had in their place.
+        let in_lines = [&words[..], &[PLAIN.to_owned()]].concat();
+        if self.plain && Cli::try_parse_from(&in_lines).is_ok() {
+            words = in_lines;
+        }
         let command: Vec<String> = words.iter().map(|word| quoted(word)).collect();
         (self.say)("");
         (self.say)("The same by one command:");
@@ -87,8 +97,17 @@ impl Asking<'_> {
         for (number, thing) in (1..).zip(THINGS) {
             (self.say)(&format!("  {number}  {}", thing.does));
         }
+        (self.say)(
+            "  plain  and then one of these: lines in place of screens, for a screen reader",
+        );
+        (self.say)("  q  leave; fifthpeg --help tells more");
         loop {
-            let typed = (self.answer)("Type a number (q leaves, fifthpeg --help tells more):")?;
+            let typed = (self.answer)("Type a number:")?;
+            if typed.eq_ignore_ascii_case("plain") {
+                self.plain = true;
+                (self.say)("Lines, then. Which of them?");
+                continue;
+            }
             let is_meant = |(number, thing): &(usize, &Thing)| {
                 typed == number.to_string() || typed.eq_ignore_ascii_case(thing.word)
             };
@@ -115,6 +134,10 @@ impl Asking<'_> {
         }
         loop {
             let typed = (self.answer)(&question.prompt())?;
+            // A name may be q; no number is.
+            if matches!(question.answers, Answers::OneOf { .. }) && leaves(&typed) {
+                return None;
+            }
             let words = match question.words(&typed) {
                 Ok(words) => words,
                 Err(why) => {
@@ -146,6 +169,7 @@ mod tests {
         let mut left = answers.iter();
         let words = Asking {
             known,
+            plain: false,
             say: &mut |line| said.push(line.to_owned()),
             answer: &mut |_| left.next().map(|answer| (*answer).to_owned()),
         }
@@ -189,6 +213,12 @@ mod tests {
                 &["3", "", "", "", ""],
                 "fifthpeg solo --neck banjo-open-g --reach two-open",
             ),
+            (
+                &["plain", "3", "", "", "", ""],
+                "fifthpeg solo --neck banjo-open-g --reach two-open --plain",
+            ),
+            // A report has no screens.
+            (&["plain", "5", "", "", ""], "fifthpeg report"),
             (&["tune", "", ""], "fifthpeg listen --neck banjo-open-g"),
             (&["book", "", "", ""], "fifthpeg report"),
             (
@@ -212,6 +242,7 @@ mod tests {
         assert!(said.contains("cannot be a name"), "{said}");
         assert_eq!(asked(Known::default(), &["q"]).0, None);
         assert_eq!(asked(Known::default(), &["tune", "", "q"]).0, None);
+        assert_eq!(asked(Known::default(), &["tune", "Q"]).0, None);
         // No more input: nothing is done.
         assert_eq!(asked(Known::default(), &["hold"]).0, None);
     }

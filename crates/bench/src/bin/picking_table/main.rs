@@ -10,6 +10,7 @@ fn main() {
         .nth(1)
         .and_then(|text| text.parse().ok())
         .unwrap_or(400);
+    tables::known(4 * seeds);
     tables::alone(seeds);
     if std::env::var("SOLO").is_err() {
         tables::class(seeds / 4);
