@@ -257,7 +257,7 @@ fn on_a_screen_from_the_first_note_to_the_account() {
             screen.type_keys(" \r");
             screen.wait_until("an answer is marked", |screen| {
                 let text = screen.contents();
-                text.contains("It was ") || text.contains("Your note is")
+                text.contains("It was ") || text.contains("× 1/0")
             });
             if screen.text().contains("It was ") {
                 break;
