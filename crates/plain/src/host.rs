@@ -15,7 +15,7 @@ use crate::ear_report::{self, EarReport};
 use crate::host_lines::{HostLine, HostWait, host_commands};
 use crate::host_report::HostReport;
 use crate::input::{Input, InputLine};
-use crate::rules::{PaceTold, Suggestions};
+use crate::rules::{PaceTold, StuckTold, Suggestions};
 use crate::say::{Say, Word};
 use crate::wait::{Stop, Waiting};
 use crate::{describe, table};
@@ -43,6 +43,7 @@ pub async fn run(
     let mut views = host.view();
     let mut suggestions = Suggestions::default();
     let mut pace = PaceTold::default();
+    let mut stuck = StuckTold::default();
     instrument.tune(&host.view().borrow().rules);
     loop {
         while let Ok(event) = events.try_recv() {
@@ -52,6 +53,9 @@ pub async fn run(
         let view = Arc::clone(&views.borrow_and_update());
         suggestions.say(view.suggestion.as_ref(), say);
         pace.say(view.pace_stopped, say);
+        if let Some(call) = &view.call {
+            stuck.say(call.id, view.all_stuck(host.now()), say);
+        }
         ear_report.status(&ears.borrow_and_update(), say);
         let over = waiting.and_then(|wait| wait.over(|what| report.holds(*what)));
         if let Some(over) = over {

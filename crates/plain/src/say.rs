@@ -281,7 +281,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Tally,
         "tally SUMS",
-        "what you have done so far; a call counts once you have found it or it is closed",
+        "what you have done so far; a call counts once you have found it, it is shown or it is closed",
     ),
     (
         Word::Waited,

@@ -132,7 +132,7 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
     Command {
         word: "tally",
         form: "",
-        does: "say what you have done so far; a call counts once you have found it or it is closed",
+        does: "say what you have done so far; a call counts once you have found it, it is shown or it is closed",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Tally),
     },
     Command {
