@@ -114,3 +114,33 @@ fn dots() {
     assert_eq!(dots("banjo-open-g"), [3, 5, 7, 10, 12, 12]);
     assert_eq!(dots("guitar"), [3, 5, 7, 9, 12, 12]);
 }
+
+/// For narrow pages: the nut on top, string 1 at the right, and at the left for the
+/// left-handed.
+#[test]
+fn an_upright_neck_has_the_nut_on_top() {
+    use fifthpeg_core::svg::{NeckMark, neck_svg_upright};
+    for left_handed in [false, true] {
+        let drawing = NeckDrawing::new(&banjo(), left_handed, 12);
+        let middle = |string, fret| -> (f64, f64) {
+            let mark = NeckMark::solid(Position::new(string, fret));
+            let svg = neck_svg_upright(&drawing, &[mark], (340.0, 400.0), "a neck");
+            assert!(svg.contains(r#"viewBox="0 0 340 444""#), "{svg}");
+            let circles = svg.split("<circle ");
+            let mark = circles.filter(|c| c.contains("#000000")).last();
+            let number = |name: &str| -> f64 {
+                let (_, rest) = mark.and_then(|m| m.split_once(name)).expect("a mark");
+                rest.split('"')
+                    .next()
+                    .and_then(|n| n.parse().ok())
+                    .expect("a number")
+            };
+            (number("cx=\""), number("cy=\""))
+        };
+        let (first, fourth) = (middle(1, 2), middle(4, 2));
+        assert_eq!(first.0 < fourth.0, left_handed);
+        assert!(close(first.1, fourth.1));
+        let down: Vec<f64> = (0..=12).map(|fret| middle(2, fret).1).collect();
+        assert!(down.is_sorted(), "{down:?}");
+    }
+}

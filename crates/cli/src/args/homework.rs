@@ -12,7 +12,7 @@ use fifthpeg_vocab::Choice;
 #[derive(Debug, Args)]
 pub struct HomeworkArgs {
     /// Whose homework; may be left out where the lesson book has one class alone,
-    /// or one alone that had more than solo lessons
+    /// or one alone that had more than practice alone
     #[arg(long, value_name = "NAME")]
     pub class: Option<String>,
 

@@ -12,7 +12,7 @@ pub struct ReportArgs {
     pub book: Option<PathBuf>,
 
     /// The class; may be left out where the book has one alone, or one alone
-    /// that had more than solo lessons
+    /// that had more than practice alone
     #[arg(long, value_name = "NAME")]
     pub class: Option<String>,
 
@@ -20,7 +20,7 @@ pub struct ReportArgs {
     #[arg(long, value_name = "NAME")]
     pub student: Option<String>,
 
-    /// One lesson: last, its day (2026-10-13), or its day and time
+    /// One lesson: last (of the class, not practice alone), its day (2026-10-13), or its day and time
     #[arg(long, value_name = "WHICH")]
     pub lesson: Option<String>,
 
