@@ -346,10 +346,13 @@ fn run(
             }
             Input::TimeOut => lesson.handle_timeout(now),
             Input::Learning(evidence, began) if with_book => {
+                // One that is refused lets no time pass.
                 let _ = lesson.handle_learning(evidence, began, now);
+                lesson.handle_timeout(now);
             }
             Input::Key(id, key) if with_book => {
                 let _ = lesson.handle_student_key(id, key, now);
+                lesson.handle_timeout(now);
             }
             // Any input lets time pass.
             Input::Learning(..) | Input::Key(..) => lesson.handle_timeout(now),
