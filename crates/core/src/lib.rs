@@ -22,6 +22,7 @@
 
 pub mod bounded;
 pub mod cause;
+pub mod doubt;
 pub mod drawing;
 pub mod frets;
 pub mod interval;
@@ -48,6 +49,7 @@ mod spec_text;
 mod words;
 
 pub use cause::Cause;
+pub use doubt::Doubt;
 pub use drawing::{DrawnCapo, DrawnDot, DrawnFret, DrawnString, NeckDrawing};
 pub use frets::{RULE_OF_18_DIVISOR, fret_ratio, rule_of_18_distance};
 pub use interval::interval_name;

@@ -70,13 +70,20 @@ impl Doubt {
     /// Whether a player would call it a pluck, and so wants to know why it does
     /// not count.
     pub fn is_pluck_like(self) -> bool {
-        match self {
-            Doubt::SeveralNotes
-            | Doubt::Slide
-            | Doubt::TooQuiet
-            | Doubt::NoClearPitch
-            | Doubt::Unsteady => true,
-            Doubt::HeldTone | Doubt::Voice | Doubt::Knock | Doubt::NotAPluck => false,
+        fifthpeg_core::Doubt::from(self).is_pluck_like()
+    }
+}
+
+/// As a lesson tells it apart.
+impl From<Doubt> for fifthpeg_core::Doubt {
+    fn from(why: Doubt) -> Self {
+        match why {
+            Doubt::SeveralNotes => Self::SeveralNotes,
+            Doubt::Slide => Self::Slide,
+            Doubt::TooQuiet => Self::TooQuiet,
+            Doubt::NoClearPitch => Self::NoClearPitch,
+            Doubt::Unsteady => Self::Unsteady,
+            Doubt::HeldTone | Doubt::Voice | Doubt::Knock | Doubt::NotAPluck => Self::NotAPluck,
         }
     }
 }

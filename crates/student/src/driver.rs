@@ -8,7 +8,7 @@ use fifthpeg_core::Reference;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::{
-    HandsFree, Listening, StudentOrder, Terminal, TerminalEvent, TerminalView,
+    Doubles, HandsFree, Listening, StudentOrder, Terminal, TerminalEvent, TerminalView,
 };
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_sound::Listened;
@@ -16,7 +16,7 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::asleep::Wakefulness;
 use crate::ear::{Ear, FromEar, Tuning};
-use crate::heard::{self, Doubles};
+use crate::heard;
 use crate::key_talk::{KeyTalk, Taking};
 use crate::messages::{FromNetwork, ToHost};
 use crate::network::Network;
@@ -184,11 +184,10 @@ impl Driver {
         let opened = matches!(from, FromEar::Opened(_));
         let mut changes = false;
         if let Some(heard) = self.ear.take(from) {
-            for heard in self.doubles.sift(heard) {
-                if let Some(note) = heard::note(&heard, self.clock) {
-                    self.terminal.handle_heard(note, self.clock.now());
-                    changes = true;
-                }
+            let note = heard::note(&heard, self.clock);
+            for note in note.into_iter().flat_map(|note| self.doubles.sift(note)) {
+                self.terminal.handle_heard(note, self.clock.now());
+                changes = true;
             }
         }
         changes || opened || self.ear.is_listening() != self.listens

@@ -4,7 +4,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::terminal::{StudentOrder, Terminal, TerminalEvent, TerminalView};
+use fifthpeg_lesson::terminal::{Doubles, StudentOrder, Terminal, TerminalEvent, TerminalView};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_lock::Passphrase;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
@@ -15,7 +15,6 @@ use crate::class_keys::ClassKeys;
 use crate::driver::{Driver, Order};
 use crate::ear::{Ear, EarStatus};
 use crate::entry::Decision;
-use crate::heard::Doubles;
 use crate::key_talk::{KeyTalk, Taking};
 use crate::network::Network;
 use crate::speaker::Speaker;

@@ -1,6 +1,7 @@
 //! What a driver's ear reports, and what is shown of it.
 
 use core::time::Duration;
+pub use fifthpeg_core::Doubt;
 use fifthpeg_core::Pitch;
 
 use crate::Moment;
@@ -70,31 +71,6 @@ pub enum HeardNote {
         /// How long it was held.
         lasted: Duration,
     },
-}
-
-/// Why something heard was not one clear note.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Doubt {
-    /// Several notes at once.
-    SeveralNotes,
-    /// The pitch slid away.
-    Slide,
-    /// Too quiet beside the room's noise.
-    TooQuiet,
-    /// No clear pitch.
-    NoClearPitch,
-    /// It wavered, or was stopped too soon.
-    Unsteady,
-    /// Not a pluck: a voice, a beep, a knock.
-    NotAPluck,
-}
-
-impl Doubt {
-    /// Whether a player would call it a pluck, and so wants to know why it does not
-    /// count.
-    pub fn is_pluck_like(self) -> bool {
-        self != Self::NotAPluck
-    }
 }
 
 /// A pluck of the open call that does not count towards an answer, for showing;
