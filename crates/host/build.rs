@@ -10,14 +10,18 @@ fn main() {
     let names = fs::read_to_string(made.join("names"));
     let text = match &names {
         Ok(names) => {
-            let line = |at| names.lines().nth(at).unwrap_or_default();
-            let file = |name| made.join(name);
+            let mut lines = names.lines();
+            let policy = lines.next().unwrap_or_default();
+            let file = |name: &str| made.join(name);
+            let files = lines.map(|line| {
+                let (path, kind) = line.split_once(' ').unwrap_or((line, ""));
+                let of = file(&format!("{}.gz", path.trim_start_matches('/')));
+                format!("({path:?}, {kind:?}, include_bytes!({of:?}))")
+            });
             format!(
-                "Some(Made {{ policy: {:?}, html: include_bytes!({:?}), wasm_path: {:?}, wasm: include_bytes!({:?}) }})",
-                line(1),
+                "Some(Made {{ policy: {policy:?}, html: include_bytes!({:?}), files: &[{}] }})",
                 file("page.html.gz"),
-                line(0),
-                file("page.wasm.gz"),
+                files.collect::<Vec<_>>().join(", "),
             )
         }
         Err(_) => "None".to_owned(),

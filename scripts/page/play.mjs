@@ -10,14 +10,20 @@ const require = createRequire(`${process.cwd()}/`);
 const { chromium } = require("playwright-core");
 const axe = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 
+const plucked = process.env.PLUCKED;
+const microphone = plucked
+  ? ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream", `--use-file-for-fake-audio-capture=${plucked}`]
+  : [];
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--no-sandbox", "--mute-audio"],
+  args: ["--no-sandbox", "--mute-audio", ...microphone],
 });
 const size = (process.env.SIZE ?? "360x740").split("x").map(Number);
 const context = await browser.newContext({
   viewport: { width: size[0], height: size[1] },
   hasTouch: true,
+  // As who goes on at the warning; what plain http is given stays as it is.
+  ignoreHTTPSErrors: true,
   colorScheme: process.env.SCHEME === "dark" ? "dark" : "light",
 });
 // Axe is put in by the driver; the page's own policy would not let it.
@@ -148,6 +154,38 @@ const known = {
   async "words-given"() {
     await page.fill("#words", process.env.GIVEN);
     await page.tap("#ready");
+  },
+  async "over-https"() {
+    if (await page.evaluate(() => window.isSecureContext)) throw new Error("plain http counts as secure here");
+    await page.tap("#listen");
+    await visible("instrument");
+    await picture("before-https");
+    await page.tap("#over-https");
+    await page.waitForURL(/^https:/, { timeout: patience });
+    await visible("lesson");
+    await says("who", name);
+    const bar = await page.evaluate(() => location.href);
+    if (bar.includes("#")) throw new Error(`the address bar shows ${bar}`);
+    console.log("over https");
+  },
+  async listens() {
+    await page.tap("#sound-on");
+    await says("listening", "nothing to answer");
+    await picture("nothing-to-hear");
+    console.log("listens");
+  },
+  async plucked() {
+    await says("heard", "Heard");
+    await picture("plucked");
+    await says("now", "Found");
+    await says("listening", "nothing to answer");
+    await says("tried", process.env.NOTE ?? "D4");
+    console.log("found");
+  },
+  async forbidden() {
+    await page.locator("#listen").waitFor({ state: "hidden", timeout: patience });
+    await says("listening", "^$");
+    console.log("forbidden");
   },
   async over() {
     await visible("over");

@@ -1,4 +1,4 @@
-// together.mjs WORK PAGE MADE: puts script and style into the page, names the WebAssembly by its
+// together.mjs WORK PAGE MADE: puts script and style into the page, names the other files by their
 // content, writes the Content-Security-Policy that allows these and nothing else, and compresses.
 
 import { createHash } from "node:crypto";
@@ -10,14 +10,20 @@ const hash = (text, digest) => createHash("sha256").update(text).digest(digest);
 const wasm = readFileSync(`${work}/fifthpeg_bg.wasm`);
 const script = readFileSync(`${work}/page.js`, "utf8").trim().replaceAll("</script", "<\\/script");
 const style = readFileSync(`${work}/page.css`, "utf8").trim();
-const path = `/page-${hash(wasm, "hex").slice(0, 16)}.wasm`;
+const listen = readFileSync(`${work}/listen.js`);
+const named = (name, bytes, end) => `/${name}-${hash(bytes, "hex").slice(0, 16)}.${end}`;
+const files = [
+  { path: named("page", wasm, "wasm"), kind: "application/wasm", bytes: wasm },
+  { path: named("listen", listen, "js"), kind: "text/javascript", bytes: listen },
+];
 
-const parts = { STYLE: style, SCRIPT: script, WASM: path };
+const parts = { STYLE: style, SCRIPT: script, WASM: files[0].path, LISTEN: files[1].path };
 const html = readFileSync(template, "utf8").replace(/\/\*([A-Z]+)\*\//g, (_, part) => parts[part]);
 
 const policy = [
   "default-src 'none'",
-  `script-src 'sha256-${hash(script, "base64")}' 'wasm-unsafe-eval'`,
+  // The part that listens is a file of the host's own: no hash is heeded for it.
+  `script-src 'sha256-${hash(script, "base64")}' 'wasm-unsafe-eval' 'self'`,
   `style-src 'sha256-${hash(style, "base64")}'`,
   "connect-src 'self'",
   "img-src data:",
@@ -30,8 +36,8 @@ rmSync(made, { recursive: true, force: true });
 mkdirSync(made, { recursive: true });
 const compressed = (bytes) => gzipSync(bytes, { level: 9 });
 writeFileSync(`${made}/page.html.gz`, compressed(html));
-writeFileSync(`${made}/page.wasm.gz`, compressed(wasm));
-writeFileSync(`${made}/names`, `${path}\n${policy}\n`);
+for (const { path, bytes } of files) writeFileSync(`${made}${path}.gz`, compressed(bytes));
+writeFileSync(`${made}/names`, [policy, ...files.map(({ path, kind }) => `${path} ${kind}`), ""].join("\n"));
 const kilobytes = (bytes) => (bytes.length / 1000).toFixed(0);
 console.log(
   `page: ${kilobytes(compressed(html))} kB, program in it: ${kilobytes(compressed(wasm))} kB, both compressed`,

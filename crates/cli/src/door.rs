@@ -7,8 +7,9 @@ use std::path::PathBuf;
 
 use fifthpeg_book::default_place;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_host::Lock;
-use fifthpeg_link::secure::{HostKey, KeptKey, keep_or_make};
+use fifthpeg_host::{Certificate, Lock};
+use fifthpeg_link::LinkError;
+use fifthpeg_link::secure::{HostKey, KeptKey, WebKey, keep_or_make};
 use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
 
 use crate::args::host::HostArgs;
@@ -75,6 +76,31 @@ impl Door {
     }
 }
 
+/// What browsers are shown that come over https: one that was given, or the host's own,
+/// kept beside its key.
+///
+/// # Errors
+/// When the one given cannot be used.
+pub fn certificate(args: &HostArgs) -> Result<Certificate, Failure> {
+    let Some(path) = &args.certificate else {
+        let beside = default_place().map(|book| book.with_file_name("pages.key"));
+        return Ok(Certificate::Own(beside));
+    };
+    let why = match std::fs::read_to_string(path) {
+        Ok(pem) => match WebKey::from_pem(&pem) {
+            Ok(key) => return Ok(Certificate::Given(key)),
+            Err(LinkError::Key(why)) => why.to_string(),
+            Err(why) => why.to_string(),
+        },
+        Err(why) => why.to_string(),
+    };
+    Err(Failure::usage(format!(
+        "--certificate {}: {why}; it takes a file in PEM with the certificate, those that vouch for \
+         it, and the private key",
+        path.display()
+    )))
+}
+
 fn made() -> Result<Passphrase, Failure> {
     let mut chance = [0; WORDS_IN_ONE];
     getrandom::fill(&mut chance).map_err(|why| {
@@ -114,6 +140,20 @@ mod tests {
         assert_eq!(passphrase_of(&locked).shown().split(' ').count(), 4);
         let weak = Door::set_up(&args(&["--passphrase", "hall"]), "Hall", false, None);
         assert!(weak.is_err());
+    }
+
+    #[test]
+    fn a_certificate_that_cannot_be_used_is_told_of() {
+        let none = certificate(&args(&["--certificate", "/nowhere/hall.pem"]));
+        let told = none.unwrap_err().to_string();
+        assert!(told.contains("/nowhere/hall.pem"), "{told}");
+        let shopping = std::env::temp_dir().join(format!("fifthpeg-pem-{}", std::process::id()));
+        std::fs::write(&shopping, "shopping list").unwrap();
+        let none = certificate(&args(&["--certificate", shopping.to_str().unwrap()]));
+        let told = none.unwrap_err().to_string();
+        assert!(told.contains("no certificate in it"), "{told}");
+        std::fs::remove_file(&shopping).unwrap();
+        assert!(certificate(&args(&[])).is_ok());
     }
 
     #[test]

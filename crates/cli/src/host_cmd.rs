@@ -22,7 +22,7 @@ use fifthpeg_student::instrument::Instrument;
 use fifthpeg_student::{Entry, Student, StudentConfig, Target};
 
 use crate::args::host::{HostArgs, USUAL_PORT};
-use crate::door::Door;
+use crate::door::{self, Door};
 use crate::lesson_book::{self, BookPlan};
 use crate::opening::{self, Opened};
 use crate::{join_cmd, result};
@@ -232,6 +232,7 @@ fn prepare(
         any_port_instead: args.port.is_none(),
         announce: !args.no_announce,
         host_names: args.host_names.clone(),
+        certificate: door::certificate(args)?,
         output,
         level,
         book: plan.book,

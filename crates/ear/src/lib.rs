@@ -37,6 +37,7 @@ mod settle;
 mod spectrum;
 mod string;
 mod talk;
+mod transform;
 mod weights;
 
 pub use ear::Ear;

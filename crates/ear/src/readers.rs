@@ -13,11 +13,12 @@
 use std::fmt;
 use std::sync::Arc;
 
+use realfft::RealToComplex;
 use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
 
 use crate::news::TRANSFORM;
 use crate::period::Periods;
+use crate::transform::forward;
 
 /// The autocorrelation is taken in steps this many times finer than samples.
 const FINER: usize = 4;
@@ -69,7 +70,7 @@ impl fmt::Debug for Spacing {
 impl Spacing {
     /// For pitches between two frequencies.
     pub fn new(rate_hz: f64, lowest_hz: f64, highest_hz: f64) -> Spacing {
-        let plan = RealFftPlanner::<f32>::new().plan_fft_forward(TRANSFORM * FINER);
+        let plan = forward(TRANSFORM * FINER);
         let rate_hz = rate_hz * FINER as f64;
         Spacing {
             input: plan.make_input_vec(),

@@ -4,8 +4,10 @@ use std::f32::consts::PI;
 use std::fmt;
 use std::sync::Arc;
 
+use realfft::RealToComplex;
 use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+
+use crate::transform::forward;
 
 /// A Fourier transform of one length, with all its memory.
 pub(crate) struct Spectrum {
@@ -23,7 +25,7 @@ impl fmt::Debug for Spectrum {
 
 impl Spectrum {
     pub fn new(length: usize) -> Spectrum {
-        let plan = RealFftPlanner::<f32>::new().plan_fft_forward(length);
+        let plan = forward(length);
         Spectrum {
             input: plan.make_input_vec(),
             output: plan.make_output_vec(),

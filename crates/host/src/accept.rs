@@ -8,6 +8,7 @@ use std::sync::Arc;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::inside::Arrivals;
 use fifthpeg_link::origin::HostName;
+use fifthpeg_link::secure::WebKey;
 use tokio::net::TcpListener;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
@@ -40,7 +41,8 @@ impl Door {
     /// Starts to accept.
     pub(crate) fn open(
         (listeners, inside): (Vec<TcpListener>, Arrivals),
-        (limits, lock, names): (Limits, DoorLock, Arc<[HostName]>),
+        (limits, lock): (Limits, DoorLock),
+        (web, names): (Option<WebKey>, Arc<[HostName]>),
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
         teller: Teller,
@@ -55,6 +57,7 @@ impl Door {
         listening.push(tokio::spawn(let_inside(inside, arrived)).abort_handle());
         let shared = Arc::new(Shared {
             lock,
+            web,
             names,
             limits,
             clock,

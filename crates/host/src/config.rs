@@ -2,11 +2,12 @@
 
 use core::time::Duration;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
+use std::path::PathBuf;
 
 use fifthpeg_lesson::setup::LessonSetup;
 use fifthpeg_link::origin::HostName;
 use fifthpeg_link::rate::Rate;
-use fifthpeg_link::secure::HostKey;
+use fifthpeg_link::secure::{HostKey, WebKey};
 use fifthpeg_lock::{GuessLimits, LineLimits, Passphrase};
 use fifthpeg_sound::{Level, Output};
 use tokio::time::Instant;
@@ -42,6 +43,8 @@ pub struct HostConfig {
     /// Names under which web pages of this host may be reached, besides the
     /// machine's own.
     pub host_names: Vec<HostName>,
+    /// What browsers are shown that come over https.
+    pub certificate: Certificate,
     /// Where the lesson is written down. With a lesson taken up again, `setup`
     /// is not used.
     pub book: Option<HostBook>,
@@ -71,6 +74,7 @@ impl HostConfig {
                 ..limits
             },
             host_names: Vec::new(),
+            certificate: Certificate::default(),
             book: None,
         }
     }
@@ -88,6 +92,21 @@ pub enum Lock {
         /// The passphrase.
         passphrase: Passphrase,
     },
+}
+
+/// What browsers are shown that come over https.
+#[derive(Debug, Clone)]
+pub enum Certificate {
+    /// One that the host makes for itself, kept in that file if there is one.
+    Own(Option<PathBuf>),
+    /// One that was given.
+    Given(WebKey),
+}
+
+impl Default for Certificate {
+    fn default() -> Self {
+        Self::Own(None)
+    }
 }
 
 /// Every IPv4 and every IPv6 address of this machine, at one port.

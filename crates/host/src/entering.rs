@@ -12,7 +12,7 @@ use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
 use fifthpeg_link::origin::Gate;
 use fifthpeg_link::request::{self, Wanted};
-use fifthpeg_link::secure::{self, Stream, begins_tls};
+use fifthpeg_link::secure::{self, Greeted, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame, tunnel};
 use fifthpeg_wire::{ClientFrame, HostFrame, WITHIN_PATH};
 use tokio::net::TcpStream;
@@ -101,17 +101,39 @@ async fn secure(
     }
     let at = stream.local_addr().map_err(not_joined)?;
     let stream = Paced::new(stream, &shared.limits);
-    if begins_tls(first[0]) {
-        return match &shared.lock {
-            DoorLock::Open => Err(not_joined(expected_a_lock())),
-            DoorLock::Locked(locked) => {
-                let gate = Gate::at(at, true, shared.names.clone());
-                let who = (ip, allowance, By::Terminal);
-                through(shared, locked, Box::new(stream), Some(&gate), who).await
-            }
-        };
+    let names = shared.names.clone();
+    if !begins_tls(first[0]) {
+        let gate = Gate::at(at, false, names);
+        return requested(shared, stream, gate, (ip, allowance)).await;
     }
-    let gate = Gate::at(at, false, shared.names.clone());
+    let gate = Gate::at(at, true, names);
+    let failed = |e| {
+        diary::not_through(&e, ip);
+        telling(e)
+    };
+    let greeted = secure::greeted(stream).await.map_err(failed)?;
+    if let Some(web) = shared.web.as_ref().filter(|_| greeted.is_browser()) {
+        let answered = shared.in_turn(|| greeted.answer_browser(web)).await;
+        // Many a browser hangs up at a certificate that it does not know, and asks.
+        let (stream, _) = answered.finish().await.map_err(|_| None)?;
+        return requested(shared, stream, gate, (ip, allowance)).await;
+    }
+    match &shared.lock {
+        DoorLock::Open => Err(not_joined(expected_a_lock())),
+        DoorLock::Locked(locked) => {
+            let who = (ip, allowance, By::Terminal);
+            through(shared, locked, greeted, Some(&gate), who).await
+        }
+    }
+}
+
+/// From a request on: a terminal of an open lesson, or a browser.
+async fn requested<S: ByteStream + 'static>(
+    shared: &Shared,
+    stream: S,
+    gate: Gate,
+    (ip, allowance): (IpAddr, &Allowance),
+) -> Result<Came, Option<Telling>> {
     let (wanted, stream) = request::look(stream).await;
     if let Some(Wanted {
         upgrades: false, ..
@@ -126,8 +148,9 @@ async fn secure(
     match &shared.lock {
         DoorLock::Locked(locked) if within => {
             let tunnel = tunnel::accept(stream, &gate).await.map_err(telling)?;
+            let greeted = secure::greeted(tunnel).await.map_err(telling)?;
             let who = (ip, allowance, By::Page);
-            through(shared, locked, Box::new(tunnel), None, who).await
+            through(shared, locked, greeted, None, who).await
         }
         DoorLock::Locked(_) => Err(telling(handshake::turn_away(stream, patience, &gate).await)),
         DoorLock::Open if within => Err(not_joined(expected_a_lock())),
@@ -145,16 +168,15 @@ async fn secure(
 
 /// Through encryption and the lock. A terminal opens its WebSocket within the
 /// encryption, at this gate; a page has come in by one already.
-async fn through(
+async fn through<S: ByteStream + 'static>(
     shared: &Shared,
     locked: &Locked,
-    stream: Stream,
+    greeted: Greeted<S>,
     gate: Option<&Gate>,
     (ip, allowance, with): (IpAddr, &Allowance, By),
 ) -> Result<Came, Option<Telling>> {
     let within = shared.limits.join_within;
     let through = async {
-        let greeted = secure::greeted(stream).await?;
         let answered = shared.in_turn(|| greeted.answer(&locked.key)).await;
         let (stream, binding) = answered.finish().await?;
         let stream: Stream = Box::new(stream);

@@ -2,8 +2,17 @@
 //! a link with both.
 
 use std::net::{IpAddr, SocketAddr};
+use std::path::Path;
+use std::sync::Arc;
 
-use crate::{Host, HostError, Lock, pages};
+use fifthpeg_link::origin::{HostName, own_names};
+use fifthpeg_link::secure::WebKey;
+use fifthpeg_log::Chain;
+use tokio::net::TcpListener;
+use tracing::warn;
+
+use crate::lock::PageWords;
+use crate::{Certificate, Host, HostConfig, HostError, Lock, pages};
 
 /// How a phone gets in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,6 +24,40 @@ pub struct Invite {
     /// Address and words in one, for a QR code. What stands behind the `#` stays in
     /// the browser.
     pub link: String,
+    /// What a phone is to show of the certificate before its microphone is used.
+    pub fingerprint: Option<String>,
+}
+
+/// What pages have of their own in a lesson: words, and a certificate.
+#[derive(Debug, Clone)]
+pub(crate) struct OfPages {
+    pub(crate) words: PageWords,
+    pub(crate) web: Option<WebKey>,
+    pub(crate) names: Arc<[HostName]>,
+}
+
+impl OfPages {
+    pub(crate) fn make(config: &HostConfig, at: &[TcpListener]) -> Result<Self, HostError> {
+        let mut names = own_names();
+        names.extend(config.host_names.iter().cloned());
+        let listening: Vec<_> = at.iter().filter_map(|l| l.local_addr().ok()).collect();
+        let made = |path: Option<&Path>| {
+            let at: Vec<_> = reachable(&listening).iter().map(SocketAddr::ip).collect();
+            WebKey::keep_or_make(path, &at, &names)
+                .inspect_err(|e| warn!(name: "no-web-key", error = %Chain(e)))
+                .ok()
+        };
+        let web = match &config.certificate {
+            _ if at.is_empty() || pages::PAGE.is_none() => None,
+            Certificate::Given(web) => Some(web.clone()),
+            Certificate::Own(path) => made(path.as_deref()),
+        };
+        Ok(Self {
+            words: PageWords::make().map_err(HostError::Random)?,
+            web,
+            names: names.into(),
+        })
+    }
 }
 
 impl Host {
@@ -37,6 +80,7 @@ impl Host {
             address,
             words,
             link,
+            fingerprint: self.pages.web.as_ref().map(WebKey::fingerprint_in_pairs),
         })
     }
 
@@ -44,7 +88,7 @@ impl Host {
     /// class's.
     pub fn page_words(&self) -> Option<String> {
         let locked = matches!(self.lock(), Lock::Passphrase { .. });
-        locked.then(|| self.page_words.now().shown().to_owned())
+        locked.then(|| self.pages.words.now().shown().to_owned())
     }
 
     /// Makes others: the old ones let no newcomer in any more, and who is in stays
@@ -53,7 +97,7 @@ impl Host {
     /// # Errors
     /// [`HostError::Random`] if the system gives no randomness; the old ones hold.
     pub fn renew_page_words(&self) -> Result<(), HostError> {
-        self.page_words.renew().map_err(HostError::Random)
+        self.pages.words.renew().map_err(HostError::Random)
     }
 
     /// Whether this program has a page to serve: it may be built without.
@@ -64,32 +108,36 @@ impl Host {
     /// The addresses that a student can type: each of this machine's own where the
     /// host listens on all of them.
     pub fn reachable(&self) -> Vec<SocketAddr> {
-        let mut addresses = Vec::new();
-        let mut of_one_link = Vec::new();
-        for local in self.local_addrs() {
-            if local.ip().is_unspecified() {
-                let mine = if_addrs::get_if_addrs().unwrap_or_default();
-                for ip in mine.iter().map(if_addrs::Interface::ip) {
-                    if ip.is_ipv4() == local.is_ipv4() {
-                        let kind = match is_link_local(ip) {
-                            true => &mut of_one_link,
-                            false => &mut addresses,
-                        };
-                        kind.push(SocketAddr::new(ip, local.port()));
-                    }
-                }
-            } else {
-                addresses.push(local);
-            }
-        }
-        if addresses.iter().all(|address| address.ip().is_loopback()) {
-            addresses.append(&mut of_one_link);
-        }
-        // Loopback last: it serves this machine alone.
-        addresses.sort_by_key(|address| address.ip().is_loopback());
-        addresses.dedup();
-        addresses
+        reachable(&self.local_addrs())
     }
+}
+
+fn reachable(listening: &[SocketAddr]) -> Vec<SocketAddr> {
+    let mut addresses = Vec::new();
+    let mut of_one_link = Vec::new();
+    for &local in listening {
+        if local.ip().is_unspecified() {
+            let mine = if_addrs::get_if_addrs().unwrap_or_default();
+            for ip in mine.iter().map(if_addrs::Interface::ip) {
+                if ip.is_ipv4() == local.is_ipv4() {
+                    let kind = match is_link_local(ip) {
+                        true => &mut of_one_link,
+                        false => &mut addresses,
+                    };
+                    kind.push(SocketAddr::new(ip, local.port()));
+                }
+            }
+        } else {
+            addresses.push(local);
+        }
+    }
+    if addresses.iter().all(|address| address.ip().is_loopback()) {
+        addresses.append(&mut of_one_link);
+    }
+    // Loopback last: it serves this machine alone.
+    addresses.sort_by_key(|address| address.ip().is_loopback());
+    addresses.dedup();
+    addresses
 }
 
 /// IPv6 addresses that hold for one link only: long, and shown only where there

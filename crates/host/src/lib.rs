@@ -53,7 +53,7 @@ mod written;
 
 pub use book_state::{BookState, without_book};
 pub use bounds::Counter;
-pub use config::{HostConfig, Limits, Lock, Pace, any_address};
+pub use config::{Certificate, HostConfig, Limits, Lock, Pace, any_address};
 pub use error::{HostError, OrderError};
 pub use heart::BURST;
 pub use invite::Invite;

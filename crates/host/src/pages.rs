@@ -18,14 +18,13 @@ use tokio::time::{Instant, timeout};
 use crate::Notice;
 use crate::shared::{Allowance, Shared};
 
-/// What `scripts/build-page` made: both parts are compressed already (gzip).
+/// What `scripts/build-page` made: all of it is compressed already (gzip).
 pub(crate) struct Made {
     /// Its Content-Security-Policy, with the hashes of what stands in it.
     policy: &'static str,
     html: &'static [u8],
-    /// With the content's hash in it.
-    wasm_path: &'static str,
-    wasm: &'static [u8],
+    /// Path, with the content's hash in it; kind; bytes.
+    files: &'static [(&'static str, &'static str, &'static [u8])],
 }
 
 /// The page, if this program was built with it.
@@ -87,15 +86,16 @@ fn answer(request: &Request<Incoming>, gate: &Gate) -> Response<Full<Bytes>> {
             "There is nothing of that name here.\n",
         );
     }
-    let mut response = if path == "/" {
-        response(StatusCode::OK, "text/html; charset=utf-8", page.html)
-    } else if path == page.wasm_path {
-        response(StatusCode::OK, "application/wasm", page.wasm)
-    } else {
-        return told(
-            StatusCode::NOT_FOUND,
-            "There is nothing of that name here.\n",
-        );
+    let file = page.files.iter().find(|(at, ..)| *at == path);
+    let mut response = match file {
+        _ if path == "/" => response(StatusCode::OK, "text/html; charset=utf-8", page.html),
+        Some((_, kind, bytes)) => response(StatusCode::OK, kind, bytes),
+        None => {
+            return told(
+                StatusCode::NOT_FOUND,
+                "There is nothing of that name here.\n",
+            );
+        }
     };
     let kept = if path == "/" {
         "no-cache"
@@ -109,6 +109,19 @@ fn answer(request: &Request<Incoming>, gate: &Gate) -> Response<Full<Bytes>> {
         header::CONTENT_SECURITY_POLICY,
         HeaderValue::from_static(page.policy),
     );
+    // A page that shares nothing with others has the finer clock. In the clear browsers
+    // heed neither, and complain.
+    if gate.is_encrypted() {
+        for (name, value) in [
+            ("cross-origin-opener-policy", "same-origin"),
+            ("cross-origin-embedder-policy", "require-corp"),
+        ] {
+            headers.insert(
+                HeaderName::from_static(name),
+                HeaderValue::from_static(value),
+            );
+        }
+    }
     response
 }
 

@@ -17,7 +17,6 @@ use fifthpeg_link::channel::Frame;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::discovery::Announcement;
 use fifthpeg_link::inside::{InsideDoor, inside_door};
-use fifthpeg_link::origin::own_names;
 use fifthpeg_log::{Chain, Kind};
 use fifthpeg_wire::HostFrame;
 use tokio::net::TcpListener;
@@ -30,8 +29,9 @@ use crate::accept::Door;
 use crate::bind::listen_all;
 use crate::bounds::{Counter, Teller};
 use crate::class_keys::ClassKeys;
+use crate::invite::OfPages;
 use crate::lesson_task::{LessonTask, Outlets, Over};
-use crate::lock::{DoorLock, PageWords};
+use crate::lock::DoorLock;
 use crate::recalling::AskBook;
 use crate::speakers::Speakers;
 use crate::to_task::Order;
@@ -65,7 +65,7 @@ pub struct Host {
     clock: LocalClock,
     door: Door,
     lock: Lock,
-    pub(crate) page_words: PageWords,
+    pub(crate) pages: OfPages,
     inside: InsideDoor,
     book: watch::Receiver<BookState>,
     lesson: JoinHandle<Over>,
@@ -92,7 +92,7 @@ pub struct Prepared {
     book: BookState,
     events: broadcast::Sender<LessonEvent>,
     notices: (broadcast::Sender<Notice>, broadcast::Receiver<Notice>),
-    page_words: PageWords,
+    pages: OfPages,
 }
 
 /// Prepares a host, in the runtime that it is to run in.
@@ -100,13 +100,13 @@ pub struct Prepared {
 /// # Errors
 /// As [`start`].
 pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
-    // Better to know now than when the first student joins.
-    let page_words = PageWords::make().map_err(HostError::Random)?;
     let listeners = if config.network {
         listen(&mut config)?
     } else {
         Vec::new()
     };
+    // Better to know now than when the first student joins.
+    let pages = OfPages::make(&config, &listeners)?;
     let Opening {
         lesson,
         clock,
@@ -126,7 +126,7 @@ pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
         book,
         events: broadcast::channel(EVENTS).0,
         notices: broadcast::channel(EVENTS),
-        page_words,
+        pages,
     })
 }
 
@@ -224,7 +224,7 @@ impl Prepared {
             book,
             events,
             notices: (notices, first_notices),
-            page_words,
+            pages,
         } = self;
         let local_addrs: Vec<_> = listeners
             .iter()
@@ -259,14 +259,12 @@ impl Prepared {
         let task = LessonTask::new(lesson, clock, speakers, outlets, written, keys);
         let lesson = tokio::spawn(task.run(orders_in, inbound_in));
         let limits = config.limits;
-        let pages = page_words.clone();
-        let lock = DoorLock::new(config.lock.clone(), pages, wanted_name.clone(), &limits);
-        let mut names = own_names();
-        names.extend(config.host_names.iter().cloned());
-        let names = names.into();
+        let words = pages.words.clone();
+        let lock = DoorLock::new(config.lock.clone(), words, wanted_name.clone(), &limits);
         let door = Door::open(
             (listeners, arrivals),
-            (limits, lock, names),
+            (limits, lock),
+            (pages.web.clone(), pages.names.clone()),
             clock,
             inbound,
             teller.clone(),
@@ -313,7 +311,7 @@ impl Prepared {
             clock,
             door,
             lock: config.lock,
-            page_words,
+            pages,
             inside,
             book,
             lesson,

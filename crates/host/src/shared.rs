@@ -4,6 +4,7 @@ use std::sync::{Arc, PoisonError};
 
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::origin::HostName;
+use fifthpeg_link::secure::WebKey;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, watch};
 use tokio::time::{Instant, sleep_until};
 
@@ -19,6 +20,8 @@ use crate::{Limits, Notice};
 pub(crate) struct Shared {
     pub(crate) limits: Limits,
     pub(crate) lock: DoorLock,
+    /// What browsers are shown over https.
+    pub(crate) web: Option<WebKey>,
     /// Names of this host, for pages.
     pub(crate) names: Arc<[HostName]>,
     pub(crate) clock: LocalClock,

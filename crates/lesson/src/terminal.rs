@@ -341,6 +341,11 @@ impl Terminal {
         self.rules().is_ok_and(|r| r.sing_first) && self.hands_may_answer()
     }
 
+    /// Whether the instrument is listened to at `now`.
+    pub fn listening_at(&self, now: Moment) -> Listening {
+        self.listening(now)
+    }
+
     /// The estimate of the host's clock.
     pub fn clock(&self) -> &ClockEstimate {
         &self.clock

@@ -64,6 +64,13 @@ impl FromStr for HostName {
     }
 }
 
+impl HostName {
+    /// The name, in small letters.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+}
+
 /// The names of this machine itself, to which others may be added.
 pub fn own_names() -> Vec<HostName> {
     let name = discovery::machine_name();
@@ -122,6 +129,11 @@ impl Gate {
             encrypted,
             names,
         }
+    }
+
+    /// Whether what comes in here is encrypted.
+    pub fn is_encrypted(&self) -> bool {
+        self.encrypted
     }
 
     /// Whether a request may go on: the one place that decides it.

@@ -9,6 +9,7 @@ mod key;
 mod key_file;
 mod pass;
 mod tls;
+mod web;
 mod working;
 
 pub use fifthpeg_lock::{Binding, Fingerprint};
@@ -16,6 +17,7 @@ pub use key::HostKey;
 pub use key_file::{KeptKey, keep_or_make};
 pub use pass::{AtLock, LockChannel, Passed, chance, reach_lock};
 pub use tls::{Answered, Greeted, begins_tls, greeted, host, student};
+pub use web::WebKey;
 
 use crate::channel::ByteStream;
 

@@ -6,6 +6,8 @@
 //! was loaded, so that moments before it exist as well.
 
 mod carrier;
+mod ear;
+mod heard;
 mod kept;
 mod neck;
 mod session;
@@ -17,17 +19,20 @@ use core::time::Duration;
 use fifthpeg_core::Position;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{Answer, Refusal};
-use fifthpeg_lesson::terminal::{SoundId, SoundOrder, StudentOrder};
+use fifthpeg_lesson::terminal::{HandsFree, Listening, SoundId, SoundOrder, StudentOrder};
 use fifthpeg_lock::Passphrase;
 use fifthpeg_tone::{Level, ToneSpec, Voice, render, tone_length};
 use wasm_bindgen::prelude::wasm_bindgen;
 
+use ear::{Block, PageEar};
 pub use session::{Session, Standing, Way};
 
 /// A student at a page.
 #[wasm_bindgen]
 pub struct Page {
     session: Session,
+    /// While the phone's microphone is open.
+    ear: Option<PageEar>,
     level: Level,
     left_handed: bool,
     /// What the last order was refused for.
@@ -90,6 +95,7 @@ impl Page {
     fn over(session: Session) -> Self {
         Self {
             session,
+            ear: None,
             level: Level::default(),
             left_handed: false,
             refusal: None,
@@ -201,8 +207,67 @@ impl Page {
         self.session.drain(moment(now));
     }
 
+    /// The phone's microphone is open, at this rate; `headphones` where tones are
+    /// heard there alone.
+    pub fn microphone(&mut self, sample_rate_hz: u32, headphones: bool) {
+        self.ear = Some(PageEar::new(sample_rate_hz));
+        self.session.terminal.set_hands_free(Some(HandsFree {
+            headphones,
+            ..HandsFree::default()
+        }));
+    }
+
+    /// It is closed.
+    pub fn microphone_closed(&mut self, now: f64) {
+        self.ear = None;
+        self.session.terminal.set_hands_free(None);
+        self.session.drain(moment(now));
+    }
+
+    /// Whether to listen just now: while a call is open that this student answers.
+    pub fn may_listen(&mut self, now: f64) -> bool {
+        let terminal = &self.session.terminal;
+        let view = terminal.view(moment(now));
+        let Some((ear, (neck, a4_hz))) = self.ear.as_mut().zip(terminal.tuning()) else {
+            return false;
+        };
+        ear.set_singing(terminal.may_sing());
+        view::listens(&view) && ear.tune(neck, a4_hz)
+    }
+
+    /// Takes in what the microphone heard: samples whose first was in the air at that
+    /// moment, give or take, after so many that were not heard. Whether there is news.
+    pub fn hear(
+        &mut self,
+        samples: &[f32],
+        at: f64,
+        uncertainty: f64,
+        lost: f64,
+        now: f64,
+    ) -> bool {
+        let Some(ear) = &mut self.ear else {
+            return false;
+        };
+        let terminal = &mut self.session.terminal;
+        ear.set_own_tone(terminal.listening_at(moment(now)) == Listening::Deaf);
+        let block = Block {
+            at: moment(at),
+            uncertainty: Duration::from_micros(uncertainty.max(0.0) as u64),
+            lost: lost.max(0.0) as u64,
+        };
+        ear.hear(samples, block);
+        let mut news = false;
+        while let Some(heard) = ear.poll() {
+            terminal.handle_heard(heard, moment(now));
+            news = true;
+        }
+        self.session.drain(moment(now));
+        news
+    }
+
     /// Does what the student asks at this moment (the event's own): `hear`, `try
-    /// 2/1`, `answer 2/1`, `pick`, `pick 2/1`, `again`, `reveal`, `close`, `leave`.
+    /// 2/1`, `answer 2/1`, `answer` (with what was plucked), `place 2/1` (where that was),
+    /// `pick`, `pick 2/1`, `again`, `reveal`, `close`, `leave`.
     /// What it is refused for stands in the view.
     pub fn order(&mut self, order: &str, asked: f64) {
         let now = moment(asked);
@@ -228,6 +293,7 @@ impl Page {
         while self.session.terminal.poll_event().is_some() {}
         let view = view::of(
             &self.session,
+            self.ear.is_some(),
             self.refusal.as_deref(),
             self.left_handed,
             moment(now),
@@ -242,7 +308,9 @@ fn read(order: &str) -> Option<StudentOrder> {
     Some(match word {
         "hear" => StudentOrder::Hear,
         "try" => StudentOrder::Try(place?),
+        "answer" if rest.is_empty() => StudentOrder::AnswerHeard,
         "answer" => StudentOrder::Answer(place?),
+        "place" => StudentOrder::AnswerPlace(rest.parse().ok()?),
         "pick" => StudentOrder::Pick(place),
         "again" => StudentOrder::CallerHearAgain,
         "reveal" => StudentOrder::CallerReveal,

@@ -1,10 +1,12 @@
 //! What the page shows, ready to be drawn.
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{Answer, Mode};
+use fifthpeg_lesson::message::Mode;
+use fifthpeg_lesson::terminal::{Listening, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use serde::Serialize;
 
+use crate::heard;
 use crate::neck::{self, NeckShown};
 use crate::session::{Session, Standing};
 use crate::words;
@@ -37,6 +39,16 @@ pub(crate) struct View {
     friends: bool,
     tried: Vec<String>,
     tally: String,
+    /// Microphones of phones are allowed here.
+    may_use_microphone: bool,
+    /// What the microphone does, where it is open.
+    listening: String,
+    /// What was plucked, and what it takes to answer with it.
+    heard: String,
+    /// It may be answered with by a tap.
+    can_answer_heard: bool,
+    /// The place of what was plucked is asked for.
+    place_wanted: bool,
     /// Answers that wait for the host's word.
     waiting: usize,
     neck: Option<NeckShown>,
@@ -79,8 +91,30 @@ fn standing(session: &Session) -> (&'static str, String) {
     }
 }
 
+/// Whether there is something to listen for: a call that this student answers.
+pub(crate) fn listens(view: &TerminalView) -> bool {
+    let allowed = view.welcome.as_ref().is_some_and(|w| !w.rules.taps_only);
+    let open = view.call.as_ref().filter(|c| c.stage == CallStage::Open);
+    allowed && open.is_some_and(|call| !call.you_call && !call.found)
+}
+
+fn listening_words(view: &TerminalView) -> &'static str {
+    match view.listening {
+        Listening::Off => "",
+        _ if !listens(view) => "Not listening: there is nothing to answer.",
+        Listening::Deaf => "Not listening while the tone sounds.",
+        Listening::On => "Listening. Pluck the note twice to answer.",
+    }
+}
+
 /// The view at this moment.
-pub(crate) fn of(session: &Session, refusal: Option<&str>, left_handed: bool, now: Moment) -> View {
+pub(crate) fn of(
+    session: &Session,
+    microphone: bool,
+    refusal: Option<&str>,
+    left_handed: bool,
+    now: Moment,
+) -> View {
     let view = session.terminal.view(now);
     let (standing, link) = standing(session);
     let rules = view.welcome.as_ref().map(|welcome| &welcome.rules);
@@ -127,16 +161,22 @@ pub(crate) fn of(session: &Session, refusal: Option<&str>, left_handed: bool, no
         tried: call
             .iter()
             .flat_map(|call| &call.tries)
-            .filter_map(|tried| match tried {
-                Answer::Place(place) => Some(place.to_string()),
-                _ => None,
-            })
+            .zip(rules.into_iter().cycle())
+            .map(|(tried, rules)| words::answer(*tried, words::spelling(rules)))
             .collect(),
         tally: match tally.calls {
             0 => String::new(),
             1 => format!("1 call so far, {} found.", tally.found),
             calls => format!("{calls} calls so far, {} found.", tally.found),
         },
+        may_use_microphone: rules.is_some_and(|rules| !rules.taps_only),
+        listening: match microphone {
+            true => listening_words(&view).to_owned(),
+            false => String::new(),
+        },
+        heard: rules.map_or_else(String::new, |rules| heard::words(&view, rules)),
+        can_answer_heard: heard::to_answer(&view).is_some(),
+        place_wanted: call.is_some_and(|call| call.place_wanted.is_some()),
         waiting: view.owed.len(),
         neck: view
             .neck

@@ -5,6 +5,7 @@ use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Progress, Rules};
 use fifthpeg_lesson::terminal::{TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
+pub(crate) use fifthpeg_lesson::words::answer;
 use fifthpeg_lesson::words::{as_sentence, sentence};
 
 /// "a, b and c".
@@ -16,14 +17,22 @@ fn list_and(words: &[String]) -> String {
     }
 }
 
-fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
-    let spelling = if rules.flats {
+/// How notes are written here.
+pub(crate) fn spelling(rules: &Rules) -> Spelling {
+    if rules.flats {
         Spelling::Flats
     } else {
         Spelling::Sharps
-    };
+    }
+}
+
+fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
     let places: Vec<String> = places.iter().map(Position::to_string).collect();
-    format!("It was {}: {}.", pitch.name(spelling), list_and(&places))
+    format!(
+        "It was {}: {}.",
+        pitch.name(spelling(rules)),
+        list_and(&places)
+    )
 }
 
 /// What to do now.

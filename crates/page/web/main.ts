@@ -2,12 +2,11 @@
 
 import init, { Page, name_trouble, test_tone, words_trouble } from "fifthpeg";
 import * as clock from "./clock";
+import { type Heard, Microphone } from "./microphone";
 import { Shown } from "./shown";
 import { Sound } from "./sound";
+import * as storage from "./storage";
 import { byId, type View } from "./view";
-
-const STORE = "fifthpeg";
-const HOURS_KEPT = 12;
 
 const sound = new Sound();
 let page: Page | null = null;
@@ -15,6 +14,10 @@ let socket: WebSocket | null = null;
 let timer = 0;
 let stored = "";
 let wordsOfLink: string | undefined;
+// Whether the student wants the instrument to be listened to.
+let listens = false;
+let opening = false;
+const microphone = new Microphone();
 
 const shown = new Shown({
   order(order, at) {
@@ -31,37 +34,59 @@ const shown = new Shown({
     page?.set_left_handed(left);
     pump();
   },
-  forget,
+  listen() {
+    microphone.note = "";
+    listens = !microphone.isOpen;
+    if (listens && !Microphone.canBeHad) {
+      listens = false;
+      shown.aside("instrument");
+    }
+    pump();
+  },
+  headphones() {
+    if (microphone.isOpen) page?.microphone(sound.rate, shown.headphones);
+    pump();
+  },
+  overHttps() {
+    const kept = page?.to_keep();
+    if (kept) location.assign(storage.addressOverHttps(kept, wordsOfLink));
+  },
+  forget: storage.forget,
 });
-
-function recall(): string | undefined {
-  try {
-    const { kept, at } = JSON.parse(localStorage.getItem(STORE) ?? "{}");
-    if (typeof kept === "string" && Date.now() - at < HOURS_KEPT * 3_600_000) return kept;
-  } catch {
-    // Nothing that can be read: a newcomer.
-  }
-  return undefined;
-}
 
 function keep(): void {
   const kept = page?.to_keep();
   if (kept === stored) return;
   stored = kept ?? "";
-  try {
-    if (kept) localStorage.setItem(STORE, JSON.stringify({ kept, at: Date.now() }));
-    else localStorage.removeItem(STORE);
-  } catch {
-    // A browser that keeps nothing: a reload comes in anew.
+  storage.keep(kept);
+}
+
+// The microphone is open while it is wanted, the page is in view and phones may listen here.
+function mindMicrophone(): void {
+  if (!page) return;
+  const context = sound.works ? sound.context : null;
+  const wanted = listens && context !== null && !document.hidden && shown.mayListen;
+  if (microphone.isOpen && (!wanted || !microphone.belongsTo(context))) {
+    microphone.close();
+    page.microphone_closed(clock.now());
+  }
+  if (microphone.isOpen) microphone.attend(page.may_listen(clock.now()));
+  else if (wanted && !opening) {
+    opening = true;
+    void microphone.open(context, hear).then((done) => {
+      opening = false;
+      if (done) page?.microphone(context.sampleRate, shown.headphones);
+      else listens = false;
+      pump();
+    });
   }
 }
 
-function forget(): void {
-  try {
-    localStorage.clear();
-  } catch {
-    // Then nothing was kept.
-  }
+function hear({ samples, at, uncertainty, lost }: Heard): boolean {
+  const now = clock.now();
+  if (!page || document.hidden || !page.may_listen(now)) return false;
+  if (page.hear(samples, at, uncertainty, lost, now)) pump();
+  return true;
 }
 
 function connect(path: string): void {
@@ -120,8 +145,9 @@ function pump(): void {
     connect(wanted);
   }
   keep();
+  mindMicrophone();
   const view = JSON.parse(page.view(clock.now())) as View;
-  shown.show(view, sound.works);
+  shown.show(view, sound.works, microphone);
   if (view.standing === "words") askWords(view.link);
   const due = page.deadline();
   clearTimeout(timer);
@@ -193,25 +219,27 @@ async function tone(): Promise<void> {
 
 async function begin(): Promise<void> {
   const fragment = decodeURIComponent(location.hash.slice(1));
-  if (fragment) {
-    wordsOfLink = fragment.replaceAll("-", " ");
-    history.replaceState(null, "", location.pathname);
-  }
+  const carried = storage.broughtBy(fragment);
+  wordsOfLink = carried ? carried.words : fragment.replaceAll("-", " ") || undefined;
+  if (fragment) history.replaceState(null, "", location.pathname);
+  // Who comes over from http has asked for the microphone.
+  listens = carried !== undefined && Microphone.canBeHad;
+  shown.recall();
   byId("plain-http").hidden = location.protocol === "https:";
   await init({ module_or_path: document.body.dataset["wasm"] ?? "" });
   byId("anew").onclick = () => {
-    forget();
+    storage.forget();
     location.reload();
   };
   document.addEventListener("visibilitychange", () => {
-    if (!document.hidden) tick();
+    if (document.hidden) mindMicrophone();
+    else tick();
   });
   addEventListener("online", tick);
   start();
-  const kept = recall();
+  const kept = carried?.kept || storage.recall();
   const back = kept === undefined ? undefined : Page.coming_back(kept, wordsOfLink, clock.now());
   if (back) {
-    stored = kept ?? "";
     settle(back);
   }
 }

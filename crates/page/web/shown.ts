@@ -1,6 +1,8 @@
 // Puts a view on the page, and passes on what the student does.
 
+import type { Microphone } from "./microphone";
 import { NeckDrawn } from "./neck";
+import { remember, remembered } from "./storage";
 import { byId, type View } from "./view";
 
 export interface Does {
@@ -8,31 +10,20 @@ export interface Does {
   sound(): void;
   level(percent: number): void;
   left(left: boolean): void;
+  listen(): void;
+  headphones(): void;
+  overHttps(): void;
   forget(): void;
 }
 
-const SECTIONS = ["start", "check", "lesson", "over"];
-
-function remembered(key: string): string | null {
-  try {
-    return localStorage.getItem(key);
-  } catch {
-    return null;
-  }
-}
-
-function remember(key: string, value: string): void {
-  try {
-    localStorage.setItem(key, value);
-  } catch {
-    // It is asked for again after a reload.
-  }
-}
+const SECTIONS = ["start", "check", "lesson", "instrument", "over"];
 
 export class Shown {
   private readonly neck: NeckDrawn;
   private call = 0;
   private view: View | null = null;
+  // Something else is read meanwhile.
+  private reading = false;
 
   constructor(does: Does) {
     this.neck = new NeckDrawn(byId("neck"), (place, at) => {
@@ -42,7 +33,22 @@ export class Shown {
     for (const order of ["hear", "again", "reveal", "close", "leave"]) {
       byId(order).onclick = (event) => does.order(order, event.timeStamp);
     }
-    byId("answer").onclick = (event) => does.order(`answer ${this.neck.chosen}`, event.timeStamp);
+    byId("answer").onclick = (event) => {
+      const order = this.view?.place_wanted ? "place" : "answer";
+      does.order(`${order} ${this.neck.chosen}`, event.timeStamp);
+    };
+    byId("answer-heard").onclick = (event) => does.order("answer", event.timeStamp);
+    byId("listen").onclick = () => does.listen();
+    byId("over-https").onclick = () => does.overHttps();
+    byId("not-https").onclick = () => {
+      this.reading = false;
+      this.only("lesson");
+      byId("listen").focus();
+    };
+    byId("headphones").onchange = () => {
+      remember("headphones", this.headphones ? "yes" : "no");
+      does.headphones();
+    };
     byId("pick").onclick = (event) => does.order(`pick ${this.neck.chosen}`, event.timeStamp);
     byId("pick-any").onclick = (event) => does.order("pick", event.timeStamp);
     byId("sound-on").onclick = () => does.sound();
@@ -51,18 +57,38 @@ export class Shown {
       does.forget();
     };
     const level = byId<HTMLInputElement>("level");
-    level.value = remembered("level") ?? "60";
     level.oninput = () => {
       remember("level", level.value);
       does.level(this.level);
     };
     const left = byId<HTMLInputElement>("left");
-    left.checked = remembered("left") === "yes";
     left.onchange = () => {
       remember("left", left.checked ? "yes" : "no");
       does.left(left.checked);
     };
     addEventListener("resize", () => this.view?.neck && this.neck.show(this.view.neck));
+  }
+
+  // The settings as they were.
+  recall(): void {
+    byId<HTMLInputElement>("level").value = remembered("level") ?? "60";
+    byId<HTMLInputElement>("left").checked = remembered("left") === "yes";
+    byId<HTMLInputElement>("headphones").checked = remembered("headphones") === "yes";
+  }
+
+  get headphones(): boolean {
+    return byId<HTMLInputElement>("headphones").checked;
+  }
+
+  get mayListen(): boolean {
+    return this.view?.may_use_microphone ?? false;
+  }
+
+  // Shows something else until it has been read.
+  aside(section: string): void {
+    this.reading = true;
+    this.only(section);
+    byId(`${section}-title`).focus();
   }
 
   get level(): number {
@@ -77,16 +103,17 @@ export class Shown {
     for (const each of SECTIONS) byId(each).hidden = each !== section;
   }
 
-  show(view: View, soundWorks: boolean): void {
+  show(view: View, soundWorks: boolean, microphone: Microphone): void {
     this.view = view;
     if (view.standing === "words") return;
     if (view.standing === "over") {
+      this.reading = false;
       this.only("over");
       text("over-why", view.link);
       text("over-shown", [view.stage === "revealed" ? view.now : "", view.tally].join(" ").trim());
       return;
     }
-    this.only("lesson");
+    if (!this.reading) this.only("lesson");
     if (view.call !== this.call) {
       this.call = view.call;
       this.neck.chosen = "";
@@ -102,7 +129,13 @@ export class Shown {
     if (view.neck) this.neck.show(view.neck);
     const answer = byId<HTMLButtonElement>("answer");
     answer.disabled = !view.can_answer || !chosen;
-    text("answer", chosen && view.can_answer ? `Answer ${this.neck.words(chosen)}` : "Answer");
+    const verb = view.place_wanted ? "It was" : "Answer";
+    text("answer", chosen && view.can_answer ? `${verb} ${this.neck.words(chosen)}` : "Answer");
+    byId("listen").hidden = !view.may_use_microphone;
+    text("listen", microphone.isOpen ? "Stop listening" : "Answer on your instrument");
+    byId("answer-heard").hidden = !view.can_answer_heard;
+    text("heard", view.heard);
+    text("listening", [view.listening, microphone.note].join(" ").trim());
     byId<HTMLButtonElement>("hear").disabled = !view.can_hear;
     text("hear", view.stage === "open" ? "Hear it again" : "Hear the last note");
     this.caller(view, chosen);

@@ -15,7 +15,7 @@ export interface Started {
 }
 
 export class Sound {
-  private context: AudioContext | null = null;
+  context: AudioContext | null = null;
   private last: GainNode | null = null;
 
   // Only within a tap. A context that a lock screen froze is left, and another made.

@@ -38,6 +38,11 @@ export interface View {
   friends: boolean;
   tried: string[];
   tally: string;
+  may_use_microphone: boolean;
+  listening: string;
+  heard: string;
+  can_answer_heard: boolean;
+  place_wanted: boolean;
   waiting: number;
   neck: Neck | null;
 }

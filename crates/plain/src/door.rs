@@ -46,5 +46,8 @@ pub fn say_page(host: &Host, line: PageLine, say: &mut Say) -> Result<(), String
     if let Some(words) = &invite.words {
         say.say(Word::Page, format!("words {words}"));
     }
+    if let Some(fingerprint) = &invite.fingerprint {
+        say.say(Word::Page, format!("fingerprint {fingerprint}"));
+    }
     Ok(())
 }

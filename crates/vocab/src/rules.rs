@@ -48,6 +48,8 @@ pub struct Rules {
     /// The note is shown as soon as everybody here has found it. Among friends
     /// it always is.
     pub show_found: bool,
+    /// Pages in a browser use no microphone.
+    pub taps_only: bool,
 }
 
 impl Rules {
@@ -67,6 +69,7 @@ impl Rules {
             flats: Spelling::default() == Spelling::Flats,
             sing_first: false,
             show_found: false,
+            taps_only: false,
         }
     }
 }
@@ -104,6 +107,11 @@ pub const LATER: &[Later] = &[
         meant: false,
         written: false,
     },
+    Later {
+        rule: "taps_only",
+        meant: false,
+        written: false,
+    },
 ];
 
 /// A rule as the host sets it. The names are those that the lesson book keeps
@@ -134,6 +142,9 @@ pub enum Setting {
     /// Whether the note is shown as soon as everybody here has found it.
     #[serde(rename = "set-show-found")]
     ShowFound(bool),
+    /// Whether pages in a browser use no microphone.
+    #[serde(rename = "set-taps-only")]
+    TapsOnly(bool),
     /// How the lesson goes on by itself, if it does. Students are not told.
     #[serde(rename = "set-pace")]
     Pace(Option<Pace>),
@@ -151,6 +162,7 @@ impl Setting {
             Setting::Picking(how) => untold.picking = how,
             Setting::SingFirst(invited) => rules.sing_first = invited,
             Setting::ShowFound(shown) => rules.show_found = shown,
+            Setting::TapsOnly(taps) => rules.taps_only = taps,
             Setting::Pace(pace) => untold.pace = pace,
         }
     }
@@ -310,6 +322,25 @@ pub const RULES: &[Rule] = &[
         when: When::AnyTime,
         who: Who::HostOfOthers,
         told: true,
+    },
+    Rule {
+        word: "taps-only",
+        key: 'o',
+        what: "whether phones use no microphone",
+        title: "Microphones of phones",
+        line: "microphones of phones",
+        head: "",
+        choices: || {
+            on_or_off(
+                ["phones use no microphone", "phones may use theirs"],
+                Setting::TapsOnly,
+            )
+        },
+        now: |rules, _| Setting::TapsOnly(rules.taps_only),
+        other: None,
+        when: When::AnyTime,
+        who: Who::HostOfOthers,
+        told: false,
     },
     Rule {
         word: "voice",

@@ -93,6 +93,7 @@ pub fn rules(neck: &Neck) -> Rules {
         flats: true,
         sing_first: true,
         show_found: true,
+        taps_only: true,
     }
 }
 

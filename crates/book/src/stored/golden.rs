@@ -167,6 +167,7 @@ fn inputs() -> Vec<LessonInput> {
             next_after: Some(Duration::from_millis(7_500)),
             until_help: true,
         }))),
+        HostOrder::Set(Setting::TapsOnly(true)),
     ];
     inputs.extend(orders.map(LessonInput::Order));
     inputs
@@ -200,6 +201,7 @@ fn setup() -> LessonSetup {
             flats: true,
             sing_first: true,
             show_found: true,
+            taps_only: true,
         },
         seed: u64::MAX,
         max_students: 30,

@@ -1,6 +1,7 @@
 //! What `fifthpeg host` takes.
 
 use std::net::IpAddr;
+use std::path::PathBuf;
 
 use clap::Args;
 use fifthpeg_front::values::{parse_bind, parse_name, parse_port, parse_room};
@@ -64,6 +65,13 @@ pub struct HostArgs {
     /// own name need not be given.
     #[arg(long = "host-name", value_name = "NAME")]
     pub host_names: Vec<HostName>,
+
+    /// Show browsers the certificate in this file, which they know, instead of one
+    /// that the host makes and they warn of
+    ///
+    /// In PEM: the certificate, those that vouch for it, and the private key.
+    #[arg(long, value_name = "FILE")]
+    pub certificate: Option<PathBuf>,
 
     /// Begin with the note hidden on this screen, for a projector
     #[arg(long)]

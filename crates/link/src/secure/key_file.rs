@@ -58,7 +58,7 @@ pub fn keep_or_make(path: &Path) -> Result<KeptKey, LinkError> {
 }
 
 /// `None` if there is no such file. One that others may read is closed to them.
-fn read(path: &Path) -> io::Result<Option<String>> {
+pub(super) fn read(path: &Path) -> io::Result<Option<String>> {
     let file = match File::open(path) {
         Ok(file) => file,
         Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(None),
@@ -78,7 +78,7 @@ fn read(path: &Path) -> io::Result<Option<String>> {
 }
 
 /// Writes it whole or not at all, and over nothing.
-fn write(path: &Path, pem: &str) -> io::Result<()> {
+pub(super) fn write(path: &Path, pem: &str) -> io::Result<()> {
     let folder = path
         .parent()
         .ok_or_else(|| io::Error::from(io::ErrorKind::NotFound))?;

@@ -9,7 +9,8 @@ use rustls::server::Acceptor;
 use rustls::{ClientConfig, Error};
 use tokio_rustls::{Accept, LazyConfigAcceptor, StartHandshake, TlsConnector, client, server};
 
-use super::HostKey;
+use super::web::HTTP;
+use super::{HostKey, WebKey};
 use crate::channel::ByteStream;
 use crate::{LinkError, tame};
 
@@ -52,6 +53,21 @@ pub async fn greeted<S: ByteStream>(stream: S) -> Result<Greeted<S>, LinkError> 
 impl<S: ByteStream> Greeted<S> {
     /// Agrees on keys and signs: the costly part, which waits for nothing.
     pub fn answer(self, key: &HostKey) -> Answered<S> {
+        Answered {
+            accept: self.0.into_stream(key.config()),
+            host: key.fingerprint(),
+        }
+    }
+
+    /// Whether a browser is there: it says that it speaks HTTP.
+    pub fn is_browser(&self) -> bool {
+        let hello = self.0.client_hello();
+        let mut spoken = hello.alpn().into_iter().flatten();
+        spoken.any(|protocol| protocol == HTTP)
+    }
+
+    /// [`Greeted::answer`], to a browser.
+    pub fn answer_browser(self, key: &WebKey) -> Answered<S> {
         Answered {
             accept: self.0.into_stream(key.config()),
             host: key.fingerprint(),

@@ -28,6 +28,11 @@ impl Joining {
             words.push("and these four words:".to_owned());
             words.push(page_words.clone());
         }
+        if let Some(fingerprint) = &invite.fingerprint {
+            words
+                .push("To use its microphone it shows a certificate first, of SHA-256:".to_owned());
+            words.push(fingerprint.clone());
+        }
         words.push(String::new());
         words.push(said.to_owned());
         words.push(String::new());

@@ -1,0 +1,44 @@
+//! What the page says of what was plucked.
+
+use fifthpeg_core::Pitch;
+use fifthpeg_lesson::message::Rules;
+use fifthpeg_lesson::terminal::{HandsFree, TerminalView};
+use fifthpeg_lesson::words::to_be_counted;
+
+use crate::view::listens;
+use crate::words::spelling;
+
+/// The note that a tap would answer with.
+pub(crate) fn to_answer(view: &TerminalView) -> Option<Pitch> {
+    let heard = view.heard.filter(|_| listens(view))?;
+    Some(heard.pitch).filter(|pitch| !view.is_off_neck(*pitch))
+}
+
+/// What was plucked last, and what it takes to answer with it.
+pub(crate) fn words(view: &TerminalView, rules: &Rules) -> String {
+    let note = |pitch: Pitch| pitch.name(spelling(rules));
+    let call = view.call.as_ref().filter(|_| listens(view));
+    if let Some((pitch, _)) = call.and_then(|call| call.place_wanted.as_ref()) {
+        return format!("Heard {}: choose where you played it.", note(*pitch));
+    }
+    let Some(last) = view.heard.filter(|_| call.is_some()) else {
+        return String::new();
+    };
+    if view.is_off_neck(last.pitch) {
+        return format!("Heard {}, not on this neck: not counted.", note(last.pitch));
+    }
+    if let Some(uncounted) = view.uncounted.filter(|uncounted| uncounted.id == last.id) {
+        let help = match uncounted.in_a_row {
+            0 | 1 => to_be_counted(uncounted.why),
+            _ => "a tap answers with it",
+        };
+        return format!("Heard {}, not counted: {help}.", note(uncounted.pitch));
+    }
+    let times = HandsFree::default().times;
+    match call.and_then(|call| call.running) {
+        Some((pitch, count)) if count < times => {
+            format!("Heard {}: once more to answer.", note(pitch))
+        }
+        _ => format!("Heard {}.", note(last.pitch)),
+    }
+}
