@@ -325,7 +325,7 @@ pub const RULES: &[Rule] = &[
     },
     Rule {
         word: "taps-only",
-        key: 'o',
+        key: 'z',
         what: "whether phones use no microphone",
         title: "Microphones of phones",
         line: "microphones of phones",

@@ -201,7 +201,7 @@ fn setup() -> LessonSetup {
             flats: true,
             sing_first: true,
             show_found: true,
-            taps_only: true,
+            taps_only: false,
         },
         seed: u64::MAX,
         max_students: 30,
