@@ -187,6 +187,53 @@ const known = {
     await says("listening", "^$");
     console.log("forbidden");
   },
+  // Among friends: calls C4 at 2/1, whatever was chosen before.
+  async "my-turn"() {
+    await says("now", "Your turn to call");
+    await picture("my-turn");
+    await at("2/1").tap();
+    await page.tap("#pick");
+    await says("now", "You called");
+    await picture("you-called");
+  },
+  async "all-found"() {
+    await says("now", "Everyone found it|It was");
+    await picture("all-found");
+    console.log("all found");
+  },
+  // A page for a projector, with the words of the link.
+  async hall() {
+    await page.goto(link.replace("/#", "/hall#"));
+    await visible("hall");
+    await says("hall-now", "first call");
+    const bar = await page.evaluate(() => location.href);
+    if (!bar.endsWith("/hall")) throw new Error(`the address bar shows ${bar}`);
+    await picture("hall-waiting");
+    console.log("hall");
+  },
+  async "hall-called"() {
+    await says("hall-now", "A note is called");
+    await says("hall-found", "0 of 1 found it");
+    await picture("hall-called");
+    if (/Mia/.test(await page.locator("#hall").innerText())) throw new Error("a name is shown");
+    console.log("hall called");
+  },
+  async "hall-found"() {
+    await says("hall-found", "1 of 1 found it");
+    await says("hall-now", "A note is called");
+    await picture("hall-found");
+    console.log("hall found");
+  },
+  async "hall-names"() {
+    await says("hall-names", "Mia");
+    await picture("hall-names");
+    console.log("hall names");
+  },
+  async "hall-revealed"() {
+    await says("hall-now", "It was D4: 1/0");
+    await picture("hall-revealed");
+    console.log("hall revealed");
+  },
   async over() {
     await visible("over");
     await picture("over");

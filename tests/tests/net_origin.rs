@@ -17,16 +17,31 @@ async fn open_lesson() -> Host {
     fifthpeg_host::start(config).await.expect("it starts")
 }
 
+/// The same to a request for a page.
+async fn asked(address: SocketAddr, path: &str, headers: &[(&str, String)]) -> String {
+    first_line(address, path, headers, "Connection: close").await
+}
+
 /// The first line of what the host answers to the opening of a WebSocket, as a
 /// browser asks for one (RFC 6455 section 1.3 has this key).
 async fn answer(address: SocketAddr, path: &str, headers: &[(&str, String)]) -> String {
+    let opens = "Upgrade: websocket\r\nConnection: Upgrade\r\n\
+                 Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13";
+    first_line(address, path, headers, opens).await
+}
+
+async fn first_line(
+    address: SocketAddr,
+    path: &str,
+    headers: &[(&str, String)],
+    more: &str,
+) -> String {
     let mut stream = TcpStream::connect(address).await.expect("it listens");
     let mut request = format!("GET {path} HTTP/1.1\r\n");
     for (name, value) in headers {
         request += &format!("{name}: {value}\r\n");
     }
-    request += "Upgrade: websocket\r\nConnection: Upgrade\r\n\
-                Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n";
+    request += &format!("{more}\r\n\r\n");
     stream.write_all(request.as_bytes()).await.expect("taken");
     let mut answer = vec![0; 12];
     stream.read_exact(&mut answer).await.expect("an answer");
@@ -61,6 +76,26 @@ async fn a_page_from_elsewhere_does_not_come_in_whatever_it_calls_the_host() {
         "{told}"
     );
     counted(&host, Counter::NotJoined, 5).await;
+}
+
+#[tokio::test]
+async fn neither_is_a_page_from_elsewhere_given_ours_nor_led_to_the_lock() {
+    let config = on_loopback(setup("Village hall"));
+    let host = fifthpeg_host::start(config).await.expect("it starts");
+    let at = host.local_addrs()[0];
+    let from = |origin: &str| [("Host", at.to_string()), ("Origin", origin.to_owned())];
+    let own = format!("http://{at}");
+    for foreign in ["http://evil.example", "null", &format!("https://{at}")] {
+        let within = answer(at, "/within", &from(foreign)).await;
+        assert_eq!(within, FOREIGN, "{foreign}");
+        for path in ["/", "/hall"] {
+            assert_eq!(asked(at, path, &from(foreign)).await, FOREIGN, "{foreign}");
+        }
+    }
+    assert_eq!(answer(at, "/within", &from(&own)).await, COMES_IN);
+    // Built without the page, it says so.
+    let given = asked(at, "/", &from(&own)).await;
+    assert_ne!(given, FOREIGN);
 }
 
 #[tokio::test]

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use fifthpeg_core::{Pitch, Reference};
-use fifthpeg_sound::{Level, ToneSpec, Voice};
+use fifthpeg_sound::{Level, ToneSpec, Voice, render};
 use fifthpeg_tests::machines::{Addresses, Machines};
 use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::process::BOOKS;
@@ -260,10 +260,84 @@ fn a_phone_answers_on_the_instrument_in_an_open_lesson() {
     answers_on_the_instrument("page-plucked-open", &["--no-book", "--open"]);
 }
 
+fn shows_the_lesson_on_a_wall(test: &str, arguments: &[&str]) {
+    let Some(mut hall) = Hall::open(test, arguments) else {
+        return;
+    };
+    let scenes = [
+        "hall",
+        "hall-called",
+        "hall-found",
+        "hall-names",
+        "hall-revealed",
+        "over",
+        "no-storage-left",
+    ];
+    let mut wall = hall.phone(&hall.link, &[("SIZE", "1280x800")], &scenes);
+    wall.wait_for("hall");
+    let scenes = ["open", "in", "welcomed", "called", "tried", "answered"];
+    let variables = [("PLACE", "1/0")];
+    let mut phone = hall.phone(&hall.link, &variables, &scenes);
+    phone.wait_for("in");
+    hall.host.type_line("call 1/0");
+    wall.wait_for("hall called");
+    hall.host.wait_for("answer Mia 1/0 right");
+    wall.wait_for("hall found");
+    hall.host.type_line("hall-names on");
+    wall.wait_for("hall names");
+    hall.host.type_line("reveal");
+    wall.wait_for("hall revealed");
+    ended_well(phone);
+    // It is nobody's place.
+    hall.host.type_line("end");
+    ended_well(wall);
+    let (_, lines, _) = hall.host.finish();
+    let rows = lines.iter().filter(|line| line.starts_with("result "));
+    assert_eq!(rows.count(), 2, "the head of the table, and Mia: {lines:?}");
+}
+
+#[test]
+fn a_projector_shows_the_lesson_and_is_no_student() {
+    shows_the_lesson_on_a_wall("page-hall", &["--no-book"]);
+}
+
+#[test]
+fn a_projector_shows_an_open_lesson_too() {
+    shows_the_lesson_on_a_wall("page-hall-open", &["--no-book", "--open"]);
+}
+
+#[test]
+fn a_friend_on_their_turn_calls_from_the_page() {
+    let arguments = ["--no-book", "--friends", "--as", "Rosa"];
+    let Some(mut hall) = Hall::open("page-friends", &arguments) else {
+        return;
+    };
+    let scenes = [
+        "open",
+        "in",
+        "welcomed",
+        "called",
+        "tried",
+        "answered",
+        "my-turn",
+        "all-found",
+    ];
+    let mut phone = hall.phone(&hall.link, &[("PLACE", "1/0")], &scenes);
+    phone.wait_for("in");
+    hall.host.type_line("pick 1/0");
+    // Everyone has found it, so it is shown and the turn passes by itself.
+    hall.host.wait_for("turn Mia");
+    hall.host.wait_for("call 2 sounding, called by Mia");
+    hall.host.type_line("answer 2/1");
+    hall.host.wait_for("mark 2/1 right");
+    phone.wait_for("all found");
+    ended_well(phone);
+}
+
 #[test]
 fn the_certificate_for_browsers_is_as_they_want_it() {
     // Checked by OpenSSL, which had no part in making it.
-    let Some(mut hall) = Hall::open(
+    let Some(hall) = Hall::open(
         "page-certificate",
         &["--no-book", "--host-name", "hall.example"],
     ) else {

@@ -5,12 +5,13 @@ use std::collections::VecDeque;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
+use fifthpeg_lesson::view::LessonView;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::inside::Arrivals;
 use fifthpeg_link::origin::HostName;
 use fifthpeg_link::secure::WebKey;
 use tokio::net::TcpListener;
-use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot, watch};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
@@ -43,6 +44,7 @@ impl Door {
         (listeners, inside): (Vec<TcpListener>, Arrivals),
         (limits, lock): (Limits, DoorLock),
         (web, names): (Option<WebKey>, Arc<[HostName]>),
+        view: watch::Receiver<Arc<LessonView>>,
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
         teller: Teller,
@@ -65,6 +67,8 @@ impl Door {
             teller,
             turns: Turns::new(),
             pages: Semaphore::new(limits.pages.max(1)),
+            halls: Semaphore::new(limits.halls),
+            view,
             browsers: Browsers::default(),
         });
         let (close, closed) = oneshot::channel();

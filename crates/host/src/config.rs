@@ -152,6 +152,8 @@ pub struct Limits {
     pub pages: usize,
     /// How long one may take to load it.
     pub page_within: Duration,
+    /// Pages for a projector at once; more are hung up on.
+    pub halls: usize,
     /// How long a connection may take to join.
     pub join_within: Duration,
     /// How long a student may be silent before the connection counts as dead.
@@ -211,6 +213,7 @@ impl Default for Limits {
             },
             waiting_for_keys: 16,
             pages: 32,
+            halls: 8,
             page_within: Duration::from_secs(30),
             join_within: Duration::from_secs(5),
             silence: Duration::from_secs(10),

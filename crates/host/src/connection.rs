@@ -17,12 +17,12 @@ use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit};
 use tokio::time::{Instant, sleep_until};
 
 use crate::doorway::Standing;
-use crate::entering::{Arrival, Entered, answer_clock, hear_out, kind, take_seat};
+use crate::entering::{Arrival, Entered, Wish, answer_clock, hear_out, kind, take_seat};
 use crate::heart::{ConnectionId, GoneWhy};
 use crate::shared::{Allowance, Shared};
 use crate::to_task::Inbound;
 use crate::writing::{End, Writing, goodbye};
-use crate::{Notice, diary};
+use crate::{Notice, diary, hall};
 
 /// One connection.
 pub(crate) struct Connection {
@@ -70,7 +70,11 @@ impl Connection {
             }
         };
         let asked = match asked {
-            Ok(asked) => asked,
+            Ok(Wish::Seat(asked)) => asked,
+            Ok(Wish::Hall(sender, receiver)) => {
+                drop((allowance, standing));
+                return hall::show(&shared, sender, receiver).await;
+            }
             Err(notice) => {
                 diary::came_to_nothing(id, began);
                 if let Some(notice) = notice {
@@ -205,7 +209,7 @@ async fn heed<S: ByteStream>(
                         continue;
                     }
                     // The table has it above.
-                    Heard::Frame(ClientFrame::Join { .. }) => return End::Gone,
+                    Heard::Frame(ClientFrame::Join { .. } | ClientFrame::Watch) => return End::Gone,
                 };
                 let message = Inbound::Message { student, connection, message };
                 if shared.inbound.send(message).await.is_err() {

@@ -198,12 +198,20 @@ async fn through<S: ByteStream + 'static>(
     })
 }
 
+/// What somebody who came through the lock wants.
+pub(crate) enum Wish {
+    /// A seat in the lesson.
+    Seat(Asked<Stream>),
+    /// To show it to everybody in the room.
+    Hall(Sender<Stream, HostFrame>, Receiver<Stream, ClientFrame>),
+}
+
 /// From the first byte to the join.
 pub(crate) async fn hear_out(
     shared: &Shared,
     arrival: Arrival,
     (ip, allowance): (IpAddr, &Allowance),
-) -> Result<Asked<Stream>, Option<Telling>> {
+) -> Result<Wish, Option<Telling>> {
     let Came {
         channel,
         holder,
@@ -230,7 +238,7 @@ pub(crate) async fn hear_out(
             Ok(Some(ClientFrame::Join { name, key, new_key })) => {
                 // Whoever has a class key comes in under its name and no other.
                 let by_class_key = holder.is_some();
-                return Ok(Asked {
+                return Ok(Wish::Seat(Asked {
                     sender,
                     receiver,
                     name: holder.map_or(name, |holder| holder.name),
@@ -238,8 +246,9 @@ pub(crate) async fn hear_out(
                     with,
                     key,
                     new_key,
-                });
+                }));
             }
+            Ok(Some(ClientFrame::Watch)) => return Ok(Wish::Hall(sender, receiver)),
             Ok(Some(ClientFrame::ClockAsk { t1 })) => {
                 answer_clock(&mut sender, shared, t1, now)
                     .await
@@ -338,6 +347,7 @@ pub(crate) fn kind(said: &ClientFrame) -> Said {
         ClientFrame::Join { .. } => Said::Join,
         ClientFrame::ClockAsk { .. } => Said::ClockAsk,
         ClientFrame::KeyAnswer { .. } => Said::KeyAnswer,
+        ClientFrame::Watch => Said::Watch,
         ClientFrame::Lesson(message) => Said::from(message),
     }
 }

@@ -32,6 +32,7 @@ mod doorway;
 mod drawing;
 mod entering;
 mod error;
+mod hall;
 pub mod heart;
 mod invite;
 mod keys;

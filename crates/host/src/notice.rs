@@ -23,6 +23,14 @@ pub enum Notice {
         /// The limit.
         limit: usize,
     },
+    /// Another page for a projector than there is room for.
+    #[error(
+        "{limit} pages for a projector are open, and another one was turned away: close one that nobody looks at"
+    )]
+    HallsFull {
+        /// The limit.
+        limit: usize,
+    },
     /// A student's queue was full.
     #[error(
         "{name} was not reading fast enough and was disconnected; the terminal comes back by itself"

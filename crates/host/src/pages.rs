@@ -87,8 +87,9 @@ fn answer(request: &Request<Incoming>, gate: &Gate) -> Response<Full<Bytes>> {
         );
     }
     let file = page.files.iter().find(|(at, ..)| *at == path);
+    let is_page = path == "/" || path == "/hall";
     let mut response = match file {
-        _ if path == "/" => response(StatusCode::OK, "text/html; charset=utf-8", page.html),
+        _ if is_page => response(StatusCode::OK, "text/html; charset=utf-8", page.html),
         Some((_, kind, bytes)) => response(StatusCode::OK, kind, bytes),
         None => {
             return told(
@@ -97,7 +98,7 @@ fn answer(request: &Request<Incoming>, gate: &Gate) -> Response<Full<Bytes>> {
             );
         }
     };
-    let kept = if path == "/" {
+    let kept = if is_page {
         "no-cache"
     } else {
         "public, max-age=31536000, immutable"

@@ -265,6 +265,7 @@ impl Prepared {
             (listeners, arrivals),
             (limits, lock),
             (pages.web.clone(), pages.names.clone()),
+            view.clone(),
             clock,
             inbound,
             teller.clone(),

@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, PoisonError};
 
+use fifthpeg_lesson::view::LessonView;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::origin::HostName;
 use fifthpeg_link::secure::WebKey;
@@ -30,6 +31,10 @@ pub(crate) struct Shared {
     pub(crate) turns: Turns,
     /// Room for those who are given the page.
     pub(crate) pages: Semaphore,
+    /// Room for pages for a projector.
+    pub(crate) halls: Semaphore,
+    /// The lesson as it is.
+    pub(crate) view: watch::Receiver<Arc<LessonView>>,
     pub(crate) browsers: Browsers,
 }
 

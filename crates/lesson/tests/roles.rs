@@ -27,7 +27,7 @@ enum There {
 fn message(said: Said, call: CallId) -> Option<FromStudent> {
     let source = Source::Screen;
     Some(match said {
-        Said::Join | Said::ClockAsk | Said::KeyAnswer => return None,
+        Said::Join | Said::ClockAsk | Said::KeyAnswer | Said::Watch => return None,
         Said::Sounded => FromStudent::Sounded { call },
         Said::Hearing => FromStudent::Hearing { call },
         Said::Try => {

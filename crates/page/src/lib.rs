@@ -7,6 +7,7 @@
 
 mod carrier;
 mod ear;
+mod hall;
 mod heard;
 mod kept;
 mod neck;
@@ -82,6 +83,17 @@ impl Page {
     pub fn new(name: &str, words: Option<String>, now: f64) -> Page {
         let words = words.and_then(|words| Passphrase::typed(&words).ok());
         Self::over(Session::new(name.trim(), words, moment(now)))
+    }
+
+    /// A page for a projector.
+    pub fn hall(words: Option<String>, now: f64) -> Page {
+        let words = words.and_then(|words| Passphrase::typed(&words).ok());
+        Self::over(Session::hall(words, moment(now)))
+    }
+
+    /// What such a page shows, as JSON.
+    pub fn hall_view(&self) -> String {
+        serde_json::to_string(&hall::of(&self.session)).unwrap_or_default()
     }
 
     /// Who was here before the page was loaded again; nothing if what was kept is

@@ -50,8 +50,14 @@ fn in_words(place: Position) -> String {
     }
 }
 
+/// What is known of places, as a sign and in words.
+pub(crate) type Signs = HashMap<Position, (&'static str, &'static str)>;
+
+/// The note is here.
+pub(crate) const REVEALED: (&str, &str) = ("revealed", ", the note is here");
+
 /// What is known of places: the last and surest word on each.
-fn signs(call: Option<&TerminalCall>) -> HashMap<Position, (&'static str, &'static str)> {
+pub(crate) fn signs(call: Option<&TerminalCall>) -> Signs {
     let mut signs = HashMap::new();
     let Some(call) = call else { return signs };
     for tried in &call.tries {
@@ -70,32 +76,23 @@ fn signs(call: Option<&TerminalCall>) -> HashMap<Position, (&'static str, &'stat
         }
     }
     for place in call.revealed.iter().flat_map(|(_, places)| places) {
-        signs.insert(*place, ("revealed", ", the note is here"));
+        signs.insert(*place, REVEALED);
     }
     signs
 }
 
 /// The neck with what is known of it in this call.
-pub(crate) fn shown(
-    neck: &Neck,
-    rules: &Rules,
-    call: Option<&TerminalCall>,
-    left_handed: bool,
-) -> NeckShown {
+pub(crate) fn shown(neck: &Neck, rules: &Rules, signs: &Signs, left_handed: bool) -> NeckShown {
     let reach = Reach::resolve(neck, &rules.reach);
     let in_reach = reach.as_ref().map_or(&[][..], Reach::positions);
     let last = in_reach.iter().map(|place| place.fret).max();
-    let revealed = call.iter().filter_map(|call| call.revealed.as_ref());
-    let furthest = revealed
-        .flat_map(|(_, places)| places)
-        .map(|place| place.fret)
-        .max();
+    let revealed = signs.iter().filter(|(_, sign)| **sign == REVEALED);
+    let furthest = revealed.map(|(place, _)| place.fret).max();
     let last = last
         .unwrap_or_else(|| neck.last_fret())
         .max(furthest.unwrap_or(0))
         .max(1);
     let drawing = NeckDrawing::new(neck, left_handed, last);
-    let signs = signs(call);
     let places = neck.positions().into_iter().filter_map(|place| {
         let (x, y) = drawing.at(place)?;
         let (sign, words) = signs.get(&place).copied().unwrap_or_default();

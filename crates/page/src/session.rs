@@ -9,7 +9,7 @@ use std::collections::VecDeque;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::backoff::{Backoff, KEEP_ALIVE, SILENCE};
-use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{Hall, PlaceKey, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_lock::{Fingerprint, Passphrase, PlaceSecret, Puzzle, StudentLock};
 use fifthpeg_wire::{
@@ -88,6 +88,10 @@ pub struct Session {
     backoff: Backoff,
     /// When to open a WebSocket again.
     retry: Option<Moment>,
+    /// For a projector: no student.
+    pub(crate) watches: bool,
+    /// What is shown there.
+    pub(crate) hall: Option<Box<Hall>>,
 }
 
 impl Session {
@@ -115,6 +119,16 @@ impl Session {
             since: now,
             backoff: Backoff::default(),
             retry: Some(now),
+            watches: false,
+            hall: None,
+        }
+    }
+
+    /// A page for a projector.
+    pub fn hall(words: Option<Passphrase>, now: Moment) -> Self {
+        Self {
+            watches: true,
+            ..Self::new("", words, now)
         }
     }
 
@@ -311,7 +325,9 @@ impl Session {
     fn down(&mut self, now: Moment) {
         if matches!(self.phase, Phase::In) {
             self.backoff.was_in(now.since(self.since));
-            self.terminal.handle_disconnected(now);
+            if !self.watches {
+                self.terminal.handle_disconnected(now);
+            }
         }
         self.phase = Phase::Down;
         self.work = None;
@@ -386,12 +402,22 @@ impl Session {
         };
         self.asked_with = Some((new_key, host));
         self.host = host;
+        if self.watches {
+            self.came_in(now);
+            return self.say(encode_client(&ClientFrame::Watch), now);
+        }
         self.phase = Phase::Joining;
         let key = place.map(|place| PlaceKey(place.key));
         self.say(
             encode_client(&ClientFrame::join(&self.name, key, new_key)),
             now,
         );
+    }
+
+    fn came_in(&mut self, now: Moment) {
+        self.phase = Phase::In;
+        self.since = now;
+        self.standing = Standing::In;
     }
 
     fn forget_place(&mut self, now: Moment) {
@@ -412,6 +438,10 @@ impl Session {
                 return self.say(encode_client(&ClientFrame::KeyAnswer { public: None }), now);
             }
             HostFrame::KeyKept => return,
+            HostFrame::Hall(hall) => {
+                self.hall = Some(hall);
+                return;
+            }
             HostFrame::Lesson(message) => message,
         };
         match (&message, joining) {
@@ -432,9 +462,7 @@ impl Session {
                     key: welcome.key.0,
                 });
                 if joining {
-                    self.phase = Phase::In;
-                    self.since = now;
-                    self.standing = Standing::In;
+                    self.came_in(now);
                     self.terminal.handle_connected(now);
                 }
             }

@@ -54,7 +54,7 @@ pub(crate) struct View {
     neck: Option<NeckShown>,
 }
 
-fn standing(session: &Session) -> (&'static str, String) {
+pub(crate) fn standing(session: &Session) -> (&'static str, String) {
     match session.standing() {
         Standing::Coming => ("coming", "Coming into the lesson.".into()),
         Standing::In => ("in", String::new()),
@@ -182,6 +182,6 @@ pub(crate) fn of(
             .neck
             .as_ref()
             .zip(rules)
-            .map(|(neck, rules)| neck::shown(neck, rules, call, left_handed)),
+            .map(|(neck, rules)| neck::shown(neck, rules, &neck::signs(call), left_handed)),
     }
 }

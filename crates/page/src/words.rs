@@ -26,7 +26,7 @@ pub(crate) fn spelling(rules: &Rules) -> Spelling {
     }
 }
 
-fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
+pub(crate) fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
     let places: Vec<String> = places.iter().map(Position::to_string).collect();
     format!(
         "It was {}: {}.",

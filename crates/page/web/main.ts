@@ -6,7 +6,7 @@ import { type Heard, Microphone } from "./microphone";
 import { Shown } from "./shown";
 import { Sound } from "./sound";
 import * as storage from "./storage";
-import { byId, type View } from "./view";
+import { byId, type HallView, type View } from "./view";
 
 const sound = new Sound();
 let page: Page | null = null;
@@ -14,6 +14,8 @@ let socket: WebSocket | null = null;
 let timer = 0;
 let stored = "";
 let wordsOfLink: string | undefined;
+// For a projector: no student, no sound, nothing kept.
+const isHall = location.pathname === "/hall";
 // Whether the student wants the instrument to be listened to.
 let listens = false;
 let opening = false;
@@ -146,8 +148,9 @@ function pump(): void {
   }
   keep();
   mindMicrophone();
-  const view = JSON.parse(page.view(clock.now())) as View;
-  shown.show(view, sound.works, microphone);
+  const view = JSON.parse(isHall ? page.hall_view() : page.view(clock.now())) as View | HallView;
+  if ("reach" in view) shown.hall(view);
+  else shown.show(view, sound.works, microphone);
   if (view.standing === "words") askWords(view.link);
   const due = page.deadline();
   clearTimeout(timer);
@@ -171,7 +174,7 @@ function askWords(why: string): void {
   shown.only("start");
   byId("words-part").hidden = false;
   byId("start-trouble").textContent = why;
-  byId("ready").textContent = sound.works ? "Go in" : "Ready: play me a tone";
+  byId("ready").textContent = isHall || sound.works ? "Go in" : "Ready: play me a tone";
 }
 
 function start(): void {
@@ -182,15 +185,15 @@ function start(): void {
   byId<HTMLFormElement>("form").onsubmit = (event) => {
     event.preventDefault();
     const typed = byId("words-part").hidden ? wordsOfLink : words.value;
-    const wrong = name_trouble(name.value) ?? (typed === undefined ? undefined : words_trouble(typed));
+    const wrong = (isHall ? undefined : name_trouble(name.value)) ?? (typed === undefined ? undefined : words_trouble(typed));
     trouble.textContent = wrong ?? "";
     if (wrong) {
-      (name_trouble(name.value) ? name : words).focus();
+      (!isHall && name_trouble(name.value) ? name : words).focus();
       return;
     }
-    if (page && sound.works) {
+    if (page && (isHall || sound.works)) {
       page.give_words(words.value, clock.now());
-      shown.only("lesson");
+      shown.only(isHall ? "hall" : "lesson");
       pump();
       return;
     }
@@ -213,6 +216,7 @@ function start(): void {
 async function tone(): Promise<void> {
   await sound.unlock();
   sound.play(test_tone(sound.rate, shown.level) as Float32Array<ArrayBuffer>, clock.now());
+  if (!sound.works) byId("check-help").hidden = false;
   shown.only("check");
   byId("heard").focus();
 }
@@ -237,6 +241,13 @@ async function begin(): Promise<void> {
   });
   addEventListener("online", tick);
   start();
+  if (isHall) {
+    document.body.classList.add("wall");
+    for (const part of ["name-part", "caution"]) byId(part).hidden = true;
+    page = Page.hall(wordsOfLink, clock.now());
+    pump();
+    return;
+  }
   const kept = carried?.kept || storage.recall();
   const back = kept === undefined ? undefined : Page.coming_back(kept, wordsOfLink, clock.now());
   if (back) {

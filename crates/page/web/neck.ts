@@ -2,7 +2,7 @@
 
 import type { Neck, Place } from "./view";
 
-const APART = 46; // Between two strings, and the narrowest fret, in pixels: a thumb.
+const THUMB = 46; // Between two strings, and the narrowest fret, in pixels.
 const BESIDE = 52;
 const ABOVE = 26;
 const BELOW = 40;
@@ -21,13 +21,16 @@ export class NeckDrawn {
   private of: Place[] = [];
   chosen = "";
 
+  // Without anything to do on it, it is a picture, and what it shows stands beside it in words.
   constructor(
     private readonly box: HTMLElement,
-    private readonly onTry: (place: string, at: number) => void,
+    private readonly onTry?: (place: string, at: number) => void,
+    private readonly apart = THUMB,
   ) {
+    if (!onTry) return;
     box.addEventListener("click", (event) => {
       const place = (event.target as Element).closest<SVGElement>("[data-place]");
-      if (place) this.onTry(place.dataset["place"] ?? "", event.timeStamp);
+      if (place) onTry(place.dataset["place"] ?? "", event.timeStamp);
     });
     box.addEventListener("keydown", (event) => this.key(event));
   }
@@ -48,8 +51,10 @@ export class NeckDrawn {
       const chosen = place.place === this.chosen;
       const classes = ["place", place.open ? "open" : "", place.sign, chosen ? "chosen" : ""];
       drawn.setAttribute("class", classes.filter(Boolean).join(" "));
-      drawn.setAttribute("aria-label", chosen ? `${place.words}, chosen` : place.words);
-      drawn.setAttribute("tabindex", place.place === focusable ? "0" : "-1");
+      if (this.onTry) {
+        drawn.setAttribute("aria-label", chosen ? `${place.words}, chosen` : place.words);
+        drawn.setAttribute("tabindex", place.place === focusable ? "0" : "-1");
+      }
       const sign = drawn.querySelector(".in");
       if (sign) sign.textContent = SIGNS[place.sign] ?? "";
     }
@@ -62,15 +67,16 @@ export class NeckDrawn {
 
   private draw(neck: Neck): void {
     const room = Math.max(280, this.box.clientWidth - 32);
-    const across = Math.max(room - BESIDE - 14, APART / neck.narrowest);
-    const down = APART * Math.max(1, neck.strings.length - 1);
+    const across = Math.max(room - BESIDE - 14, this.apart / neck.narrowest);
+    const down = this.apart * Math.max(1, neck.strings.length - 1);
     const width = across + BESIDE + 14;
     const height = ABOVE + down + BELOW;
     const from = neck.left_handed ? 14 : BESIDE;
     const outwards = neck.left_handed ? 1 : -1;
     const x = (at: number) => from + at * across;
     const y = (at: number) => ABOVE + at * down;
-    const drawing = svg("svg", { width, height, viewBox: `0 0 ${width} ${height}` });
+    const size = { width, height, viewBox: `0 0 ${width} ${height}` };
+    const drawing = svg("svg", this.onTry ? size : { ...size, "aria-hidden": "true" });
     svg("rect", { class: "wood", x: x(0), y: y(0) - 14, width: across, height: down + 28, rx: 3 }, drawing);
     for (const [at, deep] of neck.dots) svg("circle", { class: "dot", cx: x(at), cy: y(deep), r: 6 }, drawing);
     for (const [number, at] of neck.frets) {
@@ -99,9 +105,9 @@ export class NeckDrawn {
     for (const place of neck.places) {
       const cx = x(place.x) + (place.open ? outwards * 26 : 0);
       const cy = y(place.y);
-      const group = svg("g", { role: "button", "data-place": place.place }, drawing);
-      const wide = place.open ? APART : Math.max(APART, this.space(neck, place) * across);
-      svg("rect", { class: "area", x: cx - wide / 2, y: cy - APART / 2, width: wide, height: APART }, group);
+      const group = svg("g", this.onTry ? { role: "button", "data-place": place.place } : {}, drawing);
+      const wide = place.open ? this.apart : Math.max(this.apart, this.space(neck, place) * across);
+      svg("rect", { class: "area", x: cx - wide / 2, y: cy - this.apart / 2, width: wide, height: this.apart }, group);
       svg("rect", { class: "ring", x: cx - 20, y: cy - 20, width: 40, height: 40, rx: 8 }, group);
       svg("circle", { class: "spot", cx, cy, r: 13 }, group);
       svg("text", { class: "in", x: cx, y: cy + 5.5, "aria-hidden": "true" }, group);
@@ -123,7 +129,7 @@ export class NeckDrawn {
     if (!now) return;
     if (event.key === "Enter" || event.key === " ") {
       event.preventDefault();
-      this.onTry(now.place, event.timeStamp);
+      this.onTry?.(now.place, event.timeStamp);
       return;
     }
     const to = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];

@@ -3,7 +3,7 @@
 import type { Microphone } from "./microphone";
 import { NeckDrawn } from "./neck";
 import { remember, remembered } from "./storage";
-import { byId, type View } from "./view";
+import { byId, type HallView, type View } from "./view";
 
 export interface Does {
   order(order: string, at: number): void;
@@ -16,10 +16,11 @@ export interface Does {
   forget(): void;
 }
 
-const SECTIONS = ["start", "check", "lesson", "instrument", "over"];
+const SECTIONS = ["start", "check", "lesson", "instrument", "hall", "over"];
 
 export class Shown {
   private readonly neck: NeckDrawn;
+  private readonly wall = new NeckDrawn(byId("hall-neck"), undefined, 72);
   private call = 0;
   private view: View | null = null;
   // Something else is read meanwhile.
@@ -142,6 +143,24 @@ export class Shown {
     const tried = [...new Set(view.tried)];
     text("tried", tried.length ? `Tried (string/fret): ${tried.join(", ")}` : "");
     text("tally", view.tally);
+  }
+
+  // For a projector.
+  hall(view: HallView): void {
+    if (view.standing === "over") {
+      this.only("over");
+      text("over-why", view.link);
+      return;
+    }
+    if (view.standing === "words") return;
+    this.only("hall");
+    text("hall-lesson", view.lesson || "fifthpeg");
+    text("hall-reach", view.reach);
+    text("hall-link", view.link);
+    text("hall-now", view.now);
+    text("hall-found", view.found);
+    text("hall-names", view.names.join(" · "));
+    if (view.neck) this.wall.show(view.neck);
   }
 
   private caller(view: View, chosen: string): void {

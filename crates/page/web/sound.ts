@@ -9,6 +9,8 @@ const STAMPED_US = 30_000;
 const DELAY_US = 60_000;
 const UNKNOWN_US = 150_000;
 
+const PATIENCE_MS = 1500;
+
 export interface Started {
   at: number;
   uncertainty: number;
@@ -31,7 +33,9 @@ export class Sound {
         this.context = new AudioContext({ latencyHint: "interactive", sampleRate: 48_000 });
       }
     }
-    await this.context.resume();
+    // Without a device some browsers never say whether it runs.
+    const patience = new Promise((done) => setTimeout(done, PATIENCE_MS));
+    await Promise.race([this.context.resume(), patience]);
   }
 
   get works(): boolean {

@@ -47,6 +47,17 @@ export interface View {
   neck: Neck | null;
 }
 
+export interface HallView {
+  standing: View["standing"];
+  link: string;
+  lesson: string;
+  reach: string;
+  now: string;
+  found: string;
+  names: string[];
+  neck: Neck | null;
+}
+
 export function byId<T extends HTMLElement>(id: string): T {
   const found = document.getElementById(id);
   if (!found) throw new Error(`no ${id} on this page`);

@@ -205,7 +205,7 @@ impl World {
                 self.host_lets_in(conn, asking);
             }
             ClientFrame::ClockAsk { t1 } => self.host_tells_clock(conn, t1),
-            ClientFrame::KeyAnswer { .. } => {}
+            ClientFrame::KeyAnswer { .. } | ClientFrame::Watch => {}
             ClientFrame::Lesson(message) => self.host_hears(conn, message),
         }
     }

@@ -187,7 +187,7 @@ impl World {
         match frame {
             HostFrame::Lesson(message) => self.terminal_hears(seat, conn, message),
             // No lesson of these has class keys.
-            HostFrame::KeyOffered(_) | HostFrame::KeyKept => {}
+            HostFrame::KeyOffered(_) | HostFrame::KeyKept | HostFrame::Hall(_) => {}
             HostFrame::ClockAnswer { t1, t2, t3 } => {
                 self.terminal_hears_clock(seat, conn, t1, t2, t3);
             }

@@ -16,6 +16,9 @@ use tokio::time::{Instant, sleep_until, timeout};
 
 use crate::messages::{FromNetwork, ToHost};
 
+/// What no terminal has asked for.
+const PROJECTOR: &str = "what is for a projector";
+
 /// How long the host may take to answer a join.
 pub(crate) const JOIN_WITHIN: Duration = Duration::from_secs(5);
 /// Frames that a host may send a second, and at once after a pause. A lesson has
@@ -80,6 +83,7 @@ impl Session {
             HostFrame::ClockAnswer { .. } => {
                 Err(LinkError::Impossible("a clock nobody asked for").into())
             }
+            HostFrame::Hall(_) => Err(LinkError::Impossible(PROJECTOR).into()),
             HostFrame::KeyOffered(_) | HostFrame::KeyKept => {
                 Err(LinkError::Impossible("a class key before the welcome").into())
             }
@@ -205,6 +209,7 @@ impl Session {
                 return Ok(FromNetwork::KeyOffered(offer, host));
             }
             HostFrame::KeyKept => return Ok(FromNetwork::KeyKept),
+            HostFrame::Hall(_) => return Err(LinkError::Impossible(PROJECTOR)),
             HostFrame::Lesson(message) => message,
         };
         // Whether it is the lesson that was meant was looked at once.

@@ -336,6 +336,39 @@ pub struct AnswerNotice {
     pub uncertainty: Duration,
 }
 
+/// What a page for a projector shows.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Hall {
+    /// The rules in force.
+    pub rules: Rules,
+    /// Students who are here.
+    pub here: u32,
+    /// The open or last call.
+    pub call: Option<HallCall>,
+    /// Who is to answer and how far each is, where the host has names shown; else
+    /// nobody.
+    #[serde(with = "crate::written::friends")]
+    pub names: Vec<(String, Progress)>,
+}
+
+/// A call as it is shown there.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct HallCall {
+    /// Its number, from 1.
+    pub number: u32,
+    /// It takes answers.
+    pub open: bool,
+    /// How many have found it.
+    pub found: u32,
+    /// Of how many.
+    pub of: u32,
+    /// The note, once it is shown.
+    pub note: Option<Pitch>,
+    /// Every place of it then.
+    #[serde(with = "First::<Places>")]
+    pub places: Vec<Position>,
+}
+
 impl FromStudent {
     /// The call it is about, if it names one.
     pub fn call(&self) -> Option<CallId> {

@@ -65,6 +65,7 @@ pub enum Said {
     CallerClose,
     Leave,
     KeyAnswer,
+    Watch,
 }
 
 impl From<&FromStudent> for Said {
@@ -122,7 +123,7 @@ impl May {
 
 /// The table: for each kind, what comes of it from each role of [`Role::ALL`].
 #[rustfmt::skip] // So that it reads as the table it is.
-pub const TABLE: [(Said, [May; 5]); 14] = {
+pub const TABLE: [(Said, [May; 5]); 15] = {
     use May::{HostOnly, HungUp, NotYourTurn, OfOthers, OfOwn, Unheard, Yes};
     [
         //                        at door  in class   on turn      off turn     out
@@ -140,6 +141,7 @@ pub const TABLE: [(Said, [May; 5]); 14] = {
         (Said::CallerClose,      [HungUp,  HostOnly,  OfOwn,       OfOwn,       Unheard]),
         (Said::Leave,            [HungUp,  Yes,       Yes,         Yes,         Unheard]),
         (Said::KeyAnswer,        [HungUp,  Yes,       Yes,         Yes,         Unheard]),
+        (Said::Watch,            [Yes,     HungUp,    HungUp,      HungUp,      Unheard]),
     ]
 };
 

@@ -2,16 +2,19 @@
 //! Commands, menus, keys, head lines and what the lesson book keeps are made
 //! from it.
 
+mod table;
+
 use std::borrow::Cow;
 
 use fifthpeg_core::bounded::Shown;
 use fifthpeg_core::{Neck, NeckDescription, Reach, ReachSpec, ReachStep, Reference, Spelling};
 use serde::{Deserialize, Serialize};
 
-use crate::choice::Choice;
 use crate::choices::{Marking, Mode, Picking, Sounding, Telling, Voice};
 use crate::pace::{self, Pace, Untold};
 use crate::written::{A4Hz, Name, Ranged};
+
+pub use table::RULES;
 
 /// What everyone should know of a lesson's rules; sent when joining and
 /// whenever one of them changes.
@@ -50,6 +53,8 @@ pub struct Rules {
     pub show_found: bool,
     /// Pages in a browser use no microphone.
     pub taps_only: bool,
+    /// The page for a projector shows names.
+    pub hall_names: bool,
 }
 
 impl Rules {
@@ -70,6 +75,7 @@ impl Rules {
             sing_first: false,
             show_found: false,
             taps_only: false,
+            hall_names: false,
         }
     }
 }
@@ -104,6 +110,11 @@ pub const LATER: &[Later] = &[
     },
     Later {
         rule: "show_found",
+        meant: false,
+        written: false,
+    },
+    Later {
+        rule: "hall_names",
         meant: false,
         written: false,
     },
@@ -145,6 +156,9 @@ pub enum Setting {
     /// Whether pages in a browser use no microphone.
     #[serde(rename = "set-taps-only")]
     TapsOnly(bool),
+    /// Whether the page for a projector shows names.
+    #[serde(rename = "set-hall-names")]
+    HallNames(bool),
     /// How the lesson goes on by itself, if it does. Students are not told.
     #[serde(rename = "set-pace")]
     Pace(Option<Pace>),
@@ -163,6 +177,7 @@ impl Setting {
             Setting::SingFirst(invited) => rules.sing_first = invited,
             Setting::ShowFound(shown) => rules.show_found = shown,
             Setting::TapsOnly(taps) => rules.taps_only = taps,
+            Setting::HallNames(shown) => rules.hall_names = shown,
             Setting::Pace(pace) => untold.pace = pace,
         }
     }
@@ -244,169 +259,6 @@ pub struct Chosen {
     pub meaning: Cow<'static, str>,
     /// What the host orders for it.
     pub setting: Setting,
-}
-
-/// Every rule, in the order of commands and lists.
-pub const RULES: &[Rule] = &[
-    Rule {
-        word: "marking",
-        key: 'm',
-        what: "what counts as right",
-        title: "What counts as right",
-        line: "what is right",
-        head: "Right",
-        choices: || chosen(Setting::Marking),
-        now: |rules, _| Setting::Marking(rules.marking),
-        other: None,
-        when: When::BetweenCalls,
-        who: Who::Host,
-        told: true,
-    },
-    Rule {
-        word: "sounding",
-        key: 's',
-        what: "who sounds the calls",
-        title: "Who sounds a call",
-        line: "who sounds a call",
-        head: "Sound",
-        choices: || chosen(Setting::Sounding),
-        now: |rules, _| Setting::Sounding(rules.sounding),
-        other: None,
-        when: When::BetweenCalls,
-        who: Who::HostOfOthers,
-        told: true,
-    },
-    Rule {
-        word: "telling",
-        key: 't',
-        what: "how much a miss says before the reveal",
-        title: "What a miss says before the reveal",
-        line: "what a miss tells",
-        head: "A miss tells",
-        choices: || chosen(Setting::Telling),
-        now: |rules, _| Setting::Telling(rules.telling),
-        other: None,
-        when: When::AnyTime,
-        who: Who::Host,
-        told: true,
-    },
-    Rule {
-        word: "sing-first",
-        key: 'f',
-        what: "whether students are invited to sing each note first",
-        title: "Singing first",
-        line: "singing first",
-        head: "Sing first",
-        choices: || on_or_off(["invited", "not invited"], Setting::SingFirst),
-        now: |rules, _| Setting::SingFirst(rules.sing_first),
-        other: None,
-        when: When::AnyTime,
-        who: Who::Host,
-        told: true,
-    },
-    Rule {
-        word: "show-found",
-        key: 'u',
-        what: "whether the note is shown once everyone has found it",
-        title: "When the note is shown",
-        line: "when the note is shown",
-        head: "Shown once all have found it",
-        choices: || {
-            on_or_off(
-                ["once everyone has found it", "when you reveal it"],
-                Setting::ShowFound,
-            )
-        },
-        now: |rules, _| Setting::ShowFound(rules.show_found),
-        other: None,
-        when: When::AnyTime,
-        who: Who::HostOfOthers,
-        told: true,
-    },
-    Rule {
-        word: "taps-only",
-        key: 'z',
-        what: "whether phones use no microphone",
-        title: "Microphones of phones",
-        line: "microphones of phones",
-        head: "",
-        choices: || {
-            on_or_off(
-                ["phones use no microphone", "phones may use theirs"],
-                Setting::TapsOnly,
-            )
-        },
-        now: |rules, _| Setting::TapsOnly(rules.taps_only),
-        other: None,
-        when: When::AnyTime,
-        who: Who::HostOfOthers,
-        told: false,
-    },
-    Rule {
-        word: "voice",
-        key: 'v',
-        what: "the voice of calls and tries",
-        title: "The voice of calls and tries",
-        line: "the voice",
-        head: "Voice",
-        choices: || chosen(Setting::Voice),
-        now: |rules, _| Setting::Voice(rules.voice),
-        other: None,
-        when: When::AnyTime,
-        who: Who::Host,
-        told: true,
-    },
-    Rule {
-        word: "picking",
-        key: 'a',
-        what: "how notes are picked: at random, or to teach",
-        title: "How notes are picked",
-        line: "how notes are picked",
-        head: "",
-        choices: || chosen(Setting::Picking),
-        now: |_, untold| Setting::Picking(untold.picking),
-        other: None,
-        when: When::AnyTime,
-        who: Who::Host,
-        told: false,
-    },
-    Rule {
-        word: "pace",
-        key: 'y',
-        what: "whether notes are called and shown by themselves",
-        title: "How the lesson goes on by itself",
-        line: "going on by itself",
-        head: "",
-        choices: pace::choices,
-        now: |_, untold| Setting::Pace(untold.pace),
-        other: Some(Own {
-            form: "SECONDS/SECONDS[/help]",
-            read: |typed| pace::parse_pace(typed).map(|pace| Setting::Pace(Some(pace))),
-        }),
-        when: When::AnyTime,
-        who: Who::HostOfClass,
-        told: false,
-    },
-];
-
-fn chosen<C: Choice>(setting: fn(C) -> Setting) -> Vec<Chosen> {
-    let rows = C::ALL.iter().map(|row| Chosen {
-        word: row.word.into(),
-        label: row.label.into(),
-        meaning: row.meaning.into(),
-        setting: setting(row.value),
-    });
-    rows.collect()
-}
-
-fn on_or_off([on, off]: [&'static str; 2], setting: fn(bool) -> Setting) -> Vec<Chosen> {
-    let choice = |word, meaning: &'static str, value| Chosen {
-        word: Cow::Borrowed(word),
-        label: Cow::Borrowed(meaning),
-        meaning: Cow::Borrowed(meaning),
-        setting: setting(value),
-    };
-    vec![choice("on", on, true), choice("off", off, false)]
 }
 
 impl Rule {

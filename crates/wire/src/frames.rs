@@ -3,10 +3,10 @@
 
 use fifthpeg_core::bounded::{Shown, Within};
 use fifthpeg_vocab::written::Name;
-use fifthpeg_vocab::{FromStudent, Moment, PlaceKey, ToStudent};
+use fifthpeg_vocab::{FromStudent, Hall, Moment, PlaceKey, ToStudent};
 use serde::{Deserialize, Serialize};
 
-/// A frame from student to host, after the hello. The first is `Join`.
+/// A frame from student to host, after the hello. The first is `Join`, or `Watch`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum ClientFrame {
     /// Take me in.
@@ -34,6 +34,9 @@ pub enum ClientFrame {
     },
     /// For the lesson.
     Lesson(FromStudent),
+    /// In place of `Join`: show me the lesson for everybody's eyes. Whoever says
+    /// it is no student.
+    Watch,
 }
 
 /// A frame from host to student, after the hello.
@@ -56,6 +59,8 @@ pub enum HostFrame {
     KeyKept,
     /// For the student's terminal.
     Lesson(ToStudent),
+    /// To who watches: the lesson as it is now, told anew when it changes.
+    Hall(Box<Hall>),
 }
 
 /// What a class key is offered for.

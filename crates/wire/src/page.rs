@@ -31,7 +31,7 @@ const SOURCES: [&str; 11] = [
 ];
 
 /// Every type that travels, in the order of the page.
-const TYPES: [&str; 34] = [
+const TYPES: [&str; 36] = [
     "Hello",
     "HelloReply",
     "UpdateSide",
@@ -42,6 +42,8 @@ const TYPES: [&str; 34] = [
     "AnswerNotice",
     "HostFrame",
     "KeyOffer",
+    "Hall",
+    "HallCall",
     "ToStudent",
     "Welcome",
     "LastCall",

@@ -94,6 +94,7 @@ pub fn rules(neck: &Neck) -> Rules {
         sing_first: true,
         show_found: true,
         taps_only: true,
+        hall_names: false,
     }
 }
 
@@ -313,6 +314,7 @@ pub fn client_frames() -> Vec<ClientFrame> {
         },
     ];
     all.extend(from_students().into_iter().map(ClientFrame::Lesson));
+    all.push(ClientFrame::Watch);
     all
 }
 
@@ -329,6 +331,22 @@ pub fn host_frames() -> Vec<HostFrame> {
         HostFrame::KeyKept,
     ];
     all.extend(to_students().into_iter().map(HostFrame::Lesson));
+    all.push(HostFrame::Hall(Box::new(Hall {
+        rules: rules(&Neck::ready("banjo-open-g").unwrap()),
+        here: 2,
+        call: Some(HallCall {
+            number: 7,
+            open: false,
+            found: 1,
+            of: 2,
+            note: Pitch::new(62),
+            places: vec![Position::new(1, 0), Position::new(5, 12)],
+        }),
+        names: vec![
+            ("Ada".into(), Progress::Found),
+            ("Zoë".into(), Progress::Searching),
+        ],
+    })));
     all
 }
 

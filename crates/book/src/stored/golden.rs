@@ -168,6 +168,7 @@ fn inputs() -> Vec<LessonInput> {
             until_help: true,
         }))),
         HostOrder::Set(Setting::TapsOnly(true)),
+        HostOrder::Set(Setting::HallNames(true)),
     ];
     inputs.extend(orders.map(LessonInput::Order));
     inputs
@@ -202,6 +203,7 @@ fn setup() -> LessonSetup {
             sing_first: true,
             show_found: true,
             taps_only: false,
+            hall_names: false,
         },
         seed: u64::MAX,
         max_students: 30,

@@ -126,6 +126,13 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             "none",
             None,
         ),
+        bound(
+            "pages for a projector at once",
+            n(limits.halls),
+            "one hangs on a wall; they take no student's place",
+            "HallsFull",
+            None,
+        ),
         told(
             "of these, from one address",
             n(limits.joining_from_one),

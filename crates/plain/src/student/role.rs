@@ -20,6 +20,7 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "remove",
     "known",
     "class-key",
+    "page",
     "end",
 ];
 

@@ -1,0 +1,111 @@
+//! The page for a projector: no student, and shown only what may stand on a wall.
+
+use fifthpeg_lesson::message::{Hall, HallCall, Progress};
+use fifthpeg_lesson::view::{CallStage, LessonView};
+use fifthpeg_link::channel::{Heard, Receiver, Sender};
+use fifthpeg_link::rate::Rate;
+use fifthpeg_link::secure::Stream;
+use fifthpeg_wire::{ClientFrame, HostFrame};
+use tokio::time::{Instant, sleep, sleep_until};
+
+use crate::Notice;
+use crate::entering::answer_clock;
+use crate::shared::Shared;
+use crate::writing::{encoded, goodbye, write};
+
+/// What is shown of a lesson.
+fn shown(view: &LessonView) -> Hall {
+    let here = view.students.iter().filter(|student| student.connected);
+    let progress = || {
+        view.students
+            .iter()
+            .filter_map(|s| s.progress.map(|how| (s, how)))
+    };
+    let count = |of: usize| u32::try_from(of).unwrap_or(u32::MAX);
+    let call = view.call.as_ref().map(|call| {
+        // Whatever the host's own screen shows of it meanwhile.
+        let told = call.stage == CallStage::Revealed;
+        HallCall {
+            number: call.id.0,
+            open: call.stage == CallStage::Open,
+            found: count(
+                progress()
+                    .filter(|(_, how)| *how == Progress::Found)
+                    .count(),
+            ),
+            of: count(progress().count()),
+            note: told.then_some(call.pitch),
+            places: if told {
+                call.places.clone()
+            } else {
+                Vec::new()
+            },
+        }
+    });
+    let names = progress().map(|(student, how)| (student.name.clone(), how));
+    Hall {
+        here: count(here.count()),
+        call,
+        names: match view.rules.hall_names {
+            true => names.collect(),
+            false => Vec::new(),
+        },
+        rules: view.rules.clone(),
+    }
+}
+
+/// Shows the lesson over a connection that has come in, until one of the two ends.
+pub(crate) async fn show(
+    shared: &Shared,
+    mut sender: Sender<Stream, HostFrame>,
+    mut receiver: Receiver<Stream, ClientFrame>,
+) {
+    let limits = &shared.limits;
+    let Ok(_room) = shared.halls.try_acquire() else {
+        shared.tell(Notice::HallsFull {
+            limit: limits.halls,
+        });
+        return;
+    };
+    let mut view = shared.view.clone();
+    view.mark_changed();
+    let mut said = None;
+    let mut rate = Rate::new(limits.frames_per_second, limits.burst, Instant::now());
+    let mut silent_at = Instant::now() + limits.silence;
+    loop {
+        tokio::select! {
+            changed = view.changed() => {
+                let (now, ended) = {
+                    let view = view.borrow_and_update();
+                    (shown(&view), view.ended)
+                };
+                if said.as_ref() != Some(&now) {
+                    let Ok(bytes) = encoded(&HostFrame::Hall(Box::new(now.clone()))) else { return };
+                    if write(&mut sender, limits, bytes).await.is_err() {
+                        return;
+                    }
+                    said = Some(now);
+                }
+                if ended || changed.is_err() {
+                    goodbye(&mut sender, receiver).await;
+                    return;
+                }
+            }
+            heard = receiver.hear() => {
+                let now = shared.clock.now();
+                match heard {
+                    Ok(Some(Heard::Ping)) => {}
+                    Ok(Some(Heard::Frame(ClientFrame::ClockAsk { t1 }))) => {
+                        silent_at = Instant::now() + limits.silence;
+                        if answer_clock(&mut sender, shared, t1, now).await.is_err() {
+                            return;
+                        }
+                    }
+                    _ => return,
+                }
+                sleep(rate.count(Instant::now())).await;
+            }
+            () = sleep_until(silent_at) => return,
+        }
+    }
+}
