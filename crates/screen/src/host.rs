@@ -4,7 +4,7 @@ mod choosing;
 mod door;
 pub mod draw;
 mod ear;
-mod joining;
+pub(crate) mod joining;
 pub mod keys;
 pub mod layers;
 pub mod layout;

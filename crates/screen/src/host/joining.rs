@@ -19,7 +19,7 @@ pub struct Joining {
 
 impl Joining {
     /// What a host's invitation says, with what is said of terminals.
-    pub(super) fn of(invite: &Invite, said: &str) -> Self {
+    pub(crate) fn of(invite: &Invite, said: &str) -> Self {
         let mut words = vec![
             "With a phone: scan this, or type".to_owned(),
             invite.address.clone(),
@@ -47,7 +47,7 @@ impl Joining {
     }
 
     /// Draws it over the whole screen; the code only where all of it has room.
-    pub(super) fn draw(&self, screen: Rect, theme: Theme, frame: &mut Frame) {
+    pub(crate) fn draw(&self, screen: Rect, theme: Theme, frame: &mut Frame) {
         frame.render_widget(Clear, screen);
         let wide = self.code.first().map_or(0, |row| row.chars().count());
         let wide = u16::try_from(wide).unwrap_or(u16::MAX);

@@ -61,6 +61,7 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         ),
         Layer::Leave(menu) => menu.draw(screen, theme, frame),
         Layer::HostList(menu) => menu.draw(screen, theme, frame),
+        Layer::Joining(joining) => joining.draw(screen, theme, frame),
         Layer::Lock(
             LockLayer::NewKey(menu) | LockLayer::IsMe(menu) | LockLayer::KeyOffer(menu),
         ) => menu.draw(screen, theme, frame),
@@ -150,6 +151,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
             parts::foot(MENU_KEYS, areas.foot, theme, buf)
         }
         Layer::Caution
+        | Layer::Joining(_)
         | Layer::TypeName(_)
         | Layer::TypeReach(_)
         | Layer::Lock(LockLayer::Passphrase(_) | LockLayer::OtherName(_))

@@ -4,9 +4,12 @@
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::setup::HostOrder;
 
+use fifthpeg_host::Invite;
+
 use super::commands::HostingCommand;
 use super::layers::{Hosting, Layer, StudentAction};
 use super::state::StudentState;
+use crate::host::joining::Joining;
 use crate::host::layers::{MenuChoice, People};
 use crate::host::menus;
 use crate::host::people::{self, Came};
@@ -61,7 +64,7 @@ impl StudentState {
             HostingCommand::Key => return Some(StudentAction::People(People::AskKeys)),
             HostingCommand::Joining => {
                 self.message = Some(Message::news(&hosting.joining_in_full));
-                return None;
+                return Some(StudentAction::Joining { anew: false });
             }
             HostingCommand::WithoutBook if hosting.book.is_kept() => {
                 menus::leave_book(&hosting.book)
@@ -76,6 +79,14 @@ impl StudentState {
         };
         self.layer = Layer::HostList(menu);
         None
+    }
+
+    /// Shows how a phone gets in, beside what is said of terminals.
+    pub fn show_joining(&mut self, invite: &Invite) {
+        if let Some(hosting) = &self.hosting {
+            self.layer = Layer::Joining(Joining::of(invite, &hosting.joining_in_full));
+            self.message = None;
+        }
     }
 
     /// Takes a line of one of the host's lists.

@@ -1,7 +1,7 @@
 //! What keys, pasted text and clicks do to the student's screen. No terminal here,
 //! no network: a key goes in, perhaps an action comes out.
 
-use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::Named;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::terminal::StudentOrder;
@@ -105,6 +105,14 @@ impl StudentState {
                 Typed::Dropped => self.command(StudentCommand::Leave),
                 Typed::Done(text) => self.take_other_name(&text),
             },
+            Layer::Joining(_) if event.kind == KeyEventKind::Release => None,
+            Layer::Joining(_) if event.code == KeyCode::Char('n') => {
+                Some(StudentAction::Joining { anew: true })
+            }
+            Layer::Joining(_) => {
+                self.layer = Layer::Main;
+                None
+            }
             Layer::HostList(menu) => match menu.handle_key(event) {
                 Choosing::More => None,
                 Choosing::Chosen(choice) => self.take_choice(choice),

@@ -10,6 +10,7 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lock::Passphrase;
 
+use crate::host::joining::Joining;
 use crate::host::layers::{MenuChoice, People};
 use crate::line_edit::LineEdit;
 use crate::menu::Menu;
@@ -27,6 +28,11 @@ pub enum StudentAction {
     NewBook,
     /// As the lesson's host, something about who is who, or class keys.
     People(People),
+    /// As the host: show how a phone gets in, with other words where they are wanted.
+    Joining {
+        /// Make new words first.
+        anew: bool,
+    },
     /// Take the class key that is offered, or not.
     TakeKey(bool),
     /// Come in as somebody else, of this name.
@@ -62,6 +68,8 @@ pub enum Layer {
     Leave(Menu<bool>),
     /// One of the host's lists, for the friend who hosts.
     HostList(Menu<MenuChoice>),
+    /// How a phone gets in, for the friend who hosts.
+    Joining(Joining),
     /// The friend who hosts is typing a reach.
     TypeReach(LineEdit),
     /// What a lesson's lock asks for.

@@ -139,6 +139,15 @@ pub async fn run(
                         let came = people::carry_out(host, &people).await;
                         state.take_people(&people, came);
                     }
+                    Some(StudentAction::Joining { anew }) => {
+                        let Some(host) = host else { continue };
+                        let made = if anew { host.renew_page_words() } else { Ok(()) };
+                        match made {
+                            // Without a page it stays at what is said of terminals.
+                            Ok(()) => host.invite().iter().for_each(|i| state.show_joining(i)),
+                            Err(e) => state.message = Some(Message::trouble(e)),
+                        }
+                    }
                     Some(StudentAction::TakeKey(takes)) => {
                         let taken = student.take_key(takes).await;
                         state.message = taken.err().map(Message::trouble).or(state.message);
