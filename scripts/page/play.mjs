@@ -123,7 +123,7 @@ const known = {
     await page.tap("#answer");
   },
   async "called-after"() {
-    await says("now", "Search");
+    await says("now", "Search|low|high");
     await at(place).tap();
   },
   async reloaded() {
@@ -187,6 +187,9 @@ const known = {
     await says("listening", "^$");
     console.log("forbidden");
   },
+  async "answered-among-friends"() {
+    await page.tap("#answer");
+  },
   // Among friends: calls C4 at 2/1, whatever was chosen before.
   async "my-turn"() {
     await says("now", "Your turn to call");
@@ -203,7 +206,9 @@ const known = {
   },
   // A page for a projector, with the words of the link.
   async hall() {
-    await page.goto(link.replace("/#", "/hall#"));
+    const wall = new URL(link);
+    wall.pathname = "/hall";
+    await page.goto(wall.href);
     await visible("hall");
     await says("hall-now", "first call");
     const bar = await page.evaluate(() => location.href);

@@ -318,7 +318,7 @@ fn a_friend_on_their_turn_calls_from_the_page() {
         "welcomed",
         "called",
         "tried",
-        "answered",
+        "answered-among-friends",
         "my-turn",
         "all-found",
     ];

@@ -1,6 +1,7 @@
 //! The page for a projector: no student, and shown only what may stand on a wall.
 
-use fifthpeg_lesson::message::{Hall, HallCall, Progress};
+use fifthpeg_lesson::message::{Hall, HallCall, Progress, ToStudent};
+use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::{CallStage, LessonView};
 use fifthpeg_link::channel::{Heard, Receiver, Sender};
 use fifthpeg_link::rate::Rate;
@@ -87,6 +88,11 @@ pub(crate) async fn show(
                     said = Some(now);
                 }
                 if ended || changed.is_err() {
+                    // As to a student who has done nothing.
+                    let over = ToStudent::Ended { tally: Tally::default(), removed: false };
+                    if let Ok(bytes) = encoded(&HostFrame::Lesson(over)) {
+                        let _ = write(&mut sender, limits, bytes).await;
+                    }
                     goodbye(&mut sender, receiver).await;
                     return;
                 }

@@ -67,7 +67,8 @@ export class NeckDrawn {
 
   private draw(neck: Neck): void {
     const room = Math.max(280, this.box.clientWidth - 32);
-    const across = Math.max(room - BESIDE - 14, this.apart / neck.narrowest);
+    // A thumb needs room; a picture is seen whole.
+    const across = Math.max(room - BESIDE - 14, this.onTry ? this.apart / neck.narrowest : 0);
     const down = this.apart * Math.max(1, neck.strings.length - 1);
     const width = across + BESIDE + 14;
     const height = ABOVE + down + BELOW;

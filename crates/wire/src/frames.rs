@@ -59,7 +59,8 @@ pub enum HostFrame {
     KeyKept,
     /// For the student's terminal.
     Lesson(ToStudent),
-    /// To who watches: the lesson as it is now, told anew when it changes.
+    /// To who watches: the lesson as it is now, told anew when it changes. At its end
+    /// comes `ToStudent::Ended`.
     Hall(Box<Hall>),
 }
 
