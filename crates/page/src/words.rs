@@ -35,6 +35,8 @@ pub(crate) fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> Stri
     )
 }
 
+const YOUR_TURN: &str = "Your turn to call: choose a place, or let one be picked.";
+
 /// What to do now.
 pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
     let call = view
@@ -43,9 +45,7 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
         .filter(|call| call.stage != CallStage::Closed);
     let Some(call) = call else {
         let between = match &view.turn {
-            Some((_, true)) => {
-                "Your turn to call: choose a place, or let one be picked.".to_owned()
-            }
+            Some((_, true)) => YOUR_TURN.to_owned(),
             Some((caller, false)) => format!("Listen: {caller} calls next."),
             None if !view.owed.is_empty() => {
                 "Listen for the next call. An answer still waits for the host's word.".to_owned()
@@ -64,7 +64,11 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
         };
     };
     if let (CallStage::Revealed, Some((pitch, places))) = (call.stage, &call.revealed) {
-        return revealed(*pitch, places, rules);
+        let shown = revealed(*pitch, places, rules);
+        return match &view.turn {
+            Some((_, true)) => format!("{shown} {YOUR_TURN}"),
+            _ => shown,
+        };
     }
     if call.you_call {
         let found = call
