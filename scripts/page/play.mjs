@@ -56,6 +56,11 @@ let pictures = 0;
 const picture = async (name) => {
   await page.screenshot({ path: `${folder}/${size[0]}-${String(++pictures).padStart(2, "0")}-${name}.png`, fullPage: true });
   const found = await page.evaluate(`${axe}; axe.run({ runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] })`);
+  const twice = await page.evaluate(() => {
+    const ids = [...document.querySelectorAll("[id]")].map((one) => one.id);
+    return ids.filter((id, at) => ids.indexOf(id) !== at);
+  });
+  if (twice.length) failures.push(`${name}: there twice: ${twice}`);
   for (const breach of found.violations) {
     failures.push(`${name}: axe finds ${breach.id}: ${breach.nodes.map((n) => n.target + " " + n.failureSummary).join("; ")}`);
   }
@@ -175,7 +180,7 @@ const known = {
     console.log("listens");
   },
   async plucked() {
-    await says("heard", "Heard");
+    await says("plucked", "Heard");
     await picture("plucked");
     await says("now", "Found");
     await says("listening", "nothing to answer");

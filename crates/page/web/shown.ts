@@ -135,7 +135,7 @@ export class Shown {
     byId("listen").hidden = !view.may_use_microphone;
     text("listen", microphone.isOpen ? "Stop listening" : "Answer on your instrument");
     byId("answer-heard").hidden = !view.can_answer_heard;
-    text("heard", view.heard);
+    text("plucked", view.heard);
     text("listening", [view.listening, microphone.note].join(" ").trim());
     byId<HTMLButtonElement>("hear").disabled = !view.can_hear;
     text("hear", view.stage === "open" ? "Hear it again" : "Hear the last note");

@@ -106,7 +106,7 @@ impl StudentState {
                 Typed::Done(text) => self.take_other_name(&text),
             },
             Layer::Joining(_) if event.kind == KeyEventKind::Release => None,
-            Layer::Joining(_) if event.code == KeyCode::Char('n') => {
+            Layer::Joining(_) if event.code == KeyCode::Char('w') => {
                 Some(StudentAction::Joining { anew: true })
             }
             Layer::Joining(_) => {
