@@ -51,6 +51,7 @@ fn frame(said: Said) -> ClientFrame {
         Said::CallerClose => ClientFrame::Lesson(FromStudent::CallerClose { call }),
         Said::Leave => ClientFrame::Lesson(FromStudent::Leave),
         Said::KeyAnswer => ClientFrame::KeyAnswer { public: None },
+        Said::Watch => ClientFrame::Watch,
     }
 }
 
@@ -90,6 +91,9 @@ async fn the_door_does_as_the_table_says() {
                     matches!(heard, Some(HostFrame::Lesson(ToStudent::Welcome(_)))),
                     "{said:?}"
                 );
+            }
+            May::Yes if said == Said::Watch => {
+                assert!(matches!(heard, Some(HostFrame::Hall(_))), "{said:?}");
             }
             May::Yes => {
                 assert!(
