@@ -81,9 +81,8 @@ async fn page(number: usize, at: String, words: String, said: mpsc::Sender<()>) 
             said.send(()).await?;
         }
         tokio::select! {
-            message = socket.next() => match message.ok_or("closed")?? {
-                Message::Binary(bytes) => session.received(bytes.to_vec(), now()),
-                _ => {}
+            message = socket.next() => if let Message::Binary(bytes) = message.ok_or("closed")?? {
+                session.received(bytes.to_vec(), now());
             },
             () = tokio::time::sleep(Duration::from_millis(200)) => session.handle_timeout(now()),
         }
