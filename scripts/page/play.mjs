@@ -203,6 +203,7 @@ const known = {
     await page.tap("#pick");
     await says("now", "You called");
     await picture("you-called");
+    console.log("called by me");
   },
   async "all-found"() {
     await says("now", "Everyone found it|It was");

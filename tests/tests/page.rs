@@ -328,6 +328,7 @@ fn a_friend_on_their_turn_calls_from_the_page() {
     // Everyone has found it, so it is shown and the turn passes by itself.
     hall.host.wait_for("turn Mia");
     hall.host.wait_for("call 2 sounding, called by Mia");
+    phone.wait_for("called by me");
     hall.host.type_line("answer 2/1");
     hall.host.wait_for("mark 2/1 right");
     phone.wait_for("all found");
