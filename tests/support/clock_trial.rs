@@ -65,7 +65,7 @@ pub async fn readings(paths: &[Path], settle: Duration) -> Vec<Reading> {
         let way = Forwarder::to(host.local_addrs()[0]).await;
         way.set(path.there, path.back);
         let (told, starts) = mpsc::unbounded_channel();
-        let output = Box::new(Telling(told));
+        let output = Box::new(Reporter(told));
         let student = student_with(&format!("Student {i}"), way.address(), output).await;
         terminals.push((way, student, starts));
     }
@@ -112,9 +112,9 @@ fn instant_of(host: &Host, moment: Moment) -> (Instant, Duration) {
 }
 
 /// Sounds nothing and tells when a tone was to begin.
-struct Telling(mpsc::UnboundedSender<Instant>);
+struct Reporter(mpsc::UnboundedSender<Instant>);
 
-impl Output for Telling {
+impl Output for Reporter {
     fn play(&mut self, _: &ToneSpec, at: Instant) -> Result<Started, SoundError> {
         // Nobody may wait for it any more.
         let _ = self.0.send(at);

@@ -1,5 +1,6 @@
 //! Helpers shared by the tests that run the real program.
 
+pub mod answer_audit;
 pub mod clock_trial;
 pub mod forwarder;
 mod hall;
@@ -11,7 +12,6 @@ pub mod program;
 pub mod pty;
 mod python;
 mod skip;
-pub mod told;
 
 pub use hall::Hall;
 pub use process::{PLACES, Process, SETTINGS, TIMEOUT};

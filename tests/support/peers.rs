@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use fifthpeg_host::{Counter, Host, HostConfig, Limits, Notice};
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_link::channel::StudentChannel;
@@ -115,9 +115,9 @@ pub async fn raw(address: SocketAddr) -> StudentChannel<Stream> {
 }
 
 /// A key for a new place that no other join of this program has.
-pub fn new_key() -> PlaceKey {
+pub fn new_key() -> SeatKey {
     static MADE: AtomicU64 = AtomicU64::new(1);
-    PlaceKey(u128::from(MADE.fetch_add(1, Ordering::Relaxed)))
+    SeatKey(u128::from(MADE.fetch_add(1, Ordering::Relaxed)))
 }
 
 /// The same, joined.

@@ -10,7 +10,7 @@ use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use fifthpeg_book::{Batch, Book, Outlives, Reader, Writer};
 use fifthpeg_core::{Neck, Pitch, Reach, ReachStep};
 use fifthpeg_lesson::learning::{Model, StudentKey, Weighing, When, teaching};
-use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source, StudentId};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, SeatKey, Source, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
 use fifthpeg_tests::{Process, host_with, join, temporary};
 
@@ -84,7 +84,7 @@ fn last_week(path: &Path) {
         hall.give(LessonInput::Join {
             name: name.to_owned(),
             key: None,
-            new_key: PlaceKey(n as u128 + 1),
+            new_key: SeatKey(n as u128 + 1),
         });
     }
     let pitches = octave().pitches().to_vec();

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use fifthpeg_lesson::message::{CallId, PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{CallId, Refusal, SeatKey, ToStudent};
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::handshake;
@@ -40,7 +40,7 @@ async fn lets_in(listener: &TcpListener) -> HostChannel<TcpStream> {
     channel.recv().await.unwrap().expect("a join");
     let now = Moment::from_micros(1_000_000);
     let mut lesson = Lesson::new(setup("Broken"), now).unwrap();
-    lesson.handle_join("Ana", None, PlaceKey(7), now).unwrap();
+    lesson.handle_join("Ana", None, SeatKey(7), now).unwrap();
     while let Some((_, message)) = lesson.poll_message() {
         channel.send(&HostFrame::Lesson(message)).await.unwrap();
     }
@@ -48,7 +48,7 @@ async fn lets_in(listener: &TcpListener) -> HostChannel<TcpStream> {
 }
 
 /// Takes one connection up to the join, and hangs up; the key for a new place.
-async fn hang_up_on(listener: &TcpListener) -> PlaceKey {
+async fn hang_up_on(listener: &TcpListener) -> SeatKey {
     let (stream, _) = listener.accept().await.unwrap();
     let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();
     let join = channel.recv().await.unwrap().expect("a join");

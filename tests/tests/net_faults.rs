@@ -7,8 +7,8 @@
 
 use std::path::PathBuf;
 
+use fifthpeg_tests::answer_audit::{Marks, held, told};
 use fifthpeg_tests::machines::{Addresses, Machines};
-use fifthpeg_tests::told::{Marks, held, told};
 use fifthpeg_tests::{PLACES, Process, temporary};
 
 /// A lesson of a host with a book, Mia and Ivo on machines of their own.

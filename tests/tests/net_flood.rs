@@ -7,8 +7,8 @@ use std::net::SocketAddr;
 use std::time::Duration;
 
 use fifthpeg_host::bounds::PER_CONNECTION_BYTES;
-use fifthpeg_host::heart::MESSAGES_PER_CALL;
-use fifthpeg_host::{Counter, Host, Limits, Notice, Pace};
+use fifthpeg_host::engine::MESSAGES_PER_CALL;
+use fifthpeg_host::{Counter, Host, Limits, Notice, RateLimit};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_link::secure;
 use fifthpeg_tests::net::{joined, student};
@@ -29,7 +29,7 @@ fn resident() -> u64 {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_flood_of_connections_is_turned_away_counted_and_summed() {
     let limits = Limits {
-        arrivals_from_here: Pace {
+        arrivals_from_here: RateLimit {
             per_second: 5,
             burst: 20,
         },

@@ -200,7 +200,7 @@ async fn who_fills_the_doorway_is_told_of_and_keeps_nobody_out_for_long() {
         joining_from_here: 3,
         ..Limits::default()
     };
-    let host = host_with("Doorway", limits).await;
+    let host = host_with("Admission", limits).await;
     let mut notices = host.notices();
     let address = host.local_addrs()[0];
     let mut silent = Vec::new();

@@ -24,7 +24,7 @@ use fifthpeg_tests::net::{
 };
 use fifthpeg_tests::peers::{count, counted, goes_on, host_with, notice, raw_joined};
 use fifthpeg_vocab::{
-    Answer, AnswerNotice, CallId, FromStudent, Mark, PlaceKey, Refusal, Source, Tally, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Mark, Refusal, SeatKey, Source, Tally, ToStudent,
 };
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use std::time::Duration;
@@ -295,7 +295,7 @@ async fn frames_sent_again_in_an_open_lesson_count_once() {
     let join = ClientFrame::Join {
         name: "Mia".into(),
         key: None,
-        new_key: PlaceKey(1),
+        new_key: SeatKey(1),
     };
     mia.send(&join).await.unwrap();
     sends_again(host, mia).await;

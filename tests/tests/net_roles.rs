@@ -7,7 +7,7 @@ use std::time::Duration;
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Refusal, Source, StudentId, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Refusal, SeatKey, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::roles::{May, Role, Said, TABLE, may};
 use fifthpeg_lesson::setup::HostOrder;
@@ -55,7 +55,7 @@ fn frame(said: Said) -> ClientFrame {
     }
 }
 
-fn join(name: &str, key: Option<PlaceKey>) -> ClientFrame {
+fn join(name: &str, key: Option<SeatKey>) -> ClientFrame {
     ClientFrame::Join {
         name: name.into(),
         key,
@@ -69,7 +69,7 @@ async fn heard(channel: &mut StudentChannel<Stream>) -> Option<HostFrame> {
 }
 
 /// In the lesson; with the key to come back with.
-async fn joined(host: &Host, name: &str) -> (StudentChannel<Stream>, PlaceKey) {
+async fn joined(host: &Host, name: &str) -> (StudentChannel<Stream>, SeatKey) {
     let mut channel = raw(host.local_addrs()[0]).await;
     channel.send(&join(name, None)).await.unwrap();
     match heard(&mut channel).await {

@@ -6,8 +6,8 @@
 
 #![cfg(unix)]
 
+use fifthpeg_tests::answer_audit::{Marks, held, told};
 use fifthpeg_tests::machines::{Addresses, Machines};
-use fifthpeg_tests::told::{Marks, held, told};
 use fifthpeg_tests::{Process, temporary};
 
 const NAMES: [&str; 3] = ["Mia", "Ivo", "Ruth"];

@@ -335,7 +335,7 @@ impl BookError {
 
     pub(crate) fn damaged(path: PathBuf, what: impl Into<Cause>) -> Self {
         let what = what.into();
-        let beside = crate::place::free_beside(&path);
+        let beside = crate::location::free_beside(&path);
         BookError::Damaged { path, what, beside }
     }
 

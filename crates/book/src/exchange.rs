@@ -121,7 +121,7 @@ impl Book {
     pub fn merge_book(&mut self, other: &Path) -> Result<TakenIn, BookError> {
         let reading = open_to_read(other)?;
         let reading = reading.unchecked_transaction().at(other)?;
-        if let Some(fault) = crate::care::first_spoilt(&reading, other)? {
+        if let Some(fault) = crate::maintenance::first_spoilt(&reading, other)? {
             return Err(BookError::bad_import(other, fault));
         }
         self.take_in(other, |import| {

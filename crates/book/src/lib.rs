@@ -10,21 +10,21 @@
 //! what came of it is kept in tables for reading. The book reads no clock:
 //! times of day come from the caller, as UTC in milliseconds since 1970.
 
-pub mod care;
 pub mod class_keys;
 pub mod error;
 pub mod exchange;
 pub mod ids;
 pub mod lessons;
+pub mod location;
+pub mod maintenance;
 pub mod notes;
 pub mod open;
-pub mod pen;
 pub mod people;
-pub mod place;
 pub mod reader;
 pub mod record;
 pub mod schema;
 pub mod stored;
+pub mod transactions;
 pub mod writer;
 
 mod columns;
@@ -41,19 +41,19 @@ mod taken_as;
 mod to_rows;
 mod watch;
 
-pub use care::Holdings;
 pub use class_keys::{KeyHeld, KeyHolder};
 pub use error::BookError;
 pub use error::Lost;
 pub use exchange::TakenIn;
 pub use ids::{LessonId, NoteId, PersonId};
 pub use lessons::{OpenLesson, Resumed, Running};
+pub use location::default_location;
+pub use maintenance::Holdings;
 pub use notes::Note;
 pub use open::Book;
-pub use pen::Pen;
 pub use people::Removed;
-pub use place::default_place;
 pub use reader::{PersonCall, PersonSums, Reader, Recall, Recalled, Standing, Whose};
 pub use record::Batch;
 pub use taken_as::TakenAs;
-pub use writer::{Outlives, Report, Ticket, Writer};
+pub use transactions::Transactions;
+pub use writer::{Outlives, Ticket, Writer, WriterEvent};

@@ -5,7 +5,7 @@ use std::io::{Read, Seek, Write};
 use std::path::{Path, PathBuf};
 
 use crate::ids::hex;
-use crate::{BookError, LessonId, place};
+use crate::{BookError, LessonId, location};
 
 /// What stands in a lock's file.
 #[derive(Debug, Default)]
@@ -65,7 +65,7 @@ pub(crate) struct LessonLock {
 
 impl LessonLock {
     pub fn take(book: &Path, id: LessonId) -> Result<Self, BookError> {
-        let path = place::lesson_lock(book, id);
+        let path = location::lesson_lock(book, id);
         let mut options = OpenOptions::new();
         options.read(true).write(true).create(true).truncate(false);
         // Whoever may open it may lock it, and keep the lesson from going on.
@@ -98,7 +98,7 @@ impl LessonLock {
     pub fn is_taken(book: &Path, id: LessonId) -> bool {
         let file = OpenOptions::new()
             .write(true)
-            .open(place::lesson_lock(book, id));
+            .open(location::lesson_lock(book, id));
         file.is_ok_and(|file| file.try_lock().is_err())
     }
 

@@ -11,7 +11,7 @@ use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
 use crate::error::{BookError, OrBookError};
-use crate::place::{MAGIC, beside, copy_of, kept_copies, onto_disk};
+use crate::location::{MAGIC, beside, copy_of, kept_copies, onto_disk};
 use crate::schema::{self, APPLICATION_ID, VERSION};
 use crate::watch::{Watch, set_aside_strange_log};
 

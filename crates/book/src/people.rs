@@ -6,8 +6,8 @@ use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 use crate::columns::TABLES;
 use crate::error::OrBookError;
+use crate::location::kept_copies;
 use crate::names::{folded, kept};
-use crate::place::kept_copies;
 use crate::tables::Kind;
 use crate::{Book, BookError, PersonId, seal};
 

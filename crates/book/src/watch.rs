@@ -26,8 +26,8 @@ use rusqlite::Connection;
 use rusqlite::config::DbConfig;
 
 use crate::error::Lost;
+use crate::location::{MAGIC, beside};
 use crate::lock::marks_left;
-use crate::place::{MAGIC, beside};
 
 /// SQLite file format, section 1.3: where the change counter stands.
 const COUNTER_AT: usize = 24;

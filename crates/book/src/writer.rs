@@ -17,8 +17,8 @@ use fifthpeg_log::Chain;
 use tracing::{error, trace, warn};
 
 use crate::lessons::Running;
-use crate::pen::Pen;
 use crate::record::Batch;
+use crate::transactions::Transactions;
 use crate::{Book, BookError};
 
 /// How soon a failed writing is tried again.
@@ -59,7 +59,7 @@ pub struct Ticket(pub u64);
 
 /// What the writer tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Report {
+pub enum WriterEvent {
     /// The batches up to and with this one are stored. After a trouble it also
     /// says that the trouble is over.
     Stored {
@@ -115,7 +115,7 @@ impl Writer {
         book: Book,
         running: Running,
         outlives: Outlives,
-        sink: impl FnMut(Report) + Send + 'static,
+        sink: impl FnMut(WriterEvent) + Send + 'static,
     ) -> Writer {
         Self::start_with(book, running, outlives, MOST_WAITING, sink)
     }
@@ -125,12 +125,12 @@ impl Writer {
         running: Running,
         outlives: Outlives,
         most_waiting: usize,
-        sink: impl FnMut(Report) + Send + 'static,
+        sink: impl FnMut(WriterEvent) + Send + 'static,
     ) -> Writer {
         let (orders, inbox) = channel();
         let waiting = Arc::new(AtomicUsize::new(0));
         let scribe = Scribe {
-            pen: Pen::new(book, running, outlives),
+            transactions: Transactions::new(book, running, outlives),
             most_waiting,
             sink,
             waiting: Arc::clone(&waiting),
@@ -153,7 +153,7 @@ impl Writer {
         }
     }
 
-    /// Has a batch stored. Returns at once; [`Report::Stored`] tells when it is
+    /// Has a batch stored. Returns at once; [`WriterEvent::Stored`] tells when it is
     /// done.
     pub fn store(&mut self, batch: Batch) -> Ticket {
         self.waiting.fetch_add(weight(&batch), Ordering::Relaxed);
@@ -164,7 +164,7 @@ impl Writer {
     }
 
     /// Where the book is lost, has the lesson go on in a new one: at the same
-    /// place if nothing is there, else beside it. [`Report::NewBook`] tells when
+    /// place if nothing is there, else beside it. [`WriterEvent::NewBook`] tells when
     /// that is done.
     pub fn go_on_in_new_book(&self) {
         let _ = self.orders.send(Order::NewBook);
@@ -219,7 +219,7 @@ fn weight(batch: &Batch) -> usize {
 
 /// What the thread owns.
 struct Scribe<S> {
-    pen: Pen,
+    transactions: Transactions,
     most_waiting: usize,
     sink: S,
     waiting: Arc<AtomicUsize>,
@@ -231,7 +231,7 @@ struct Scribe<S> {
     leaves: bool,
 }
 
-impl<S: FnMut(Report)> Scribe<S> {
+impl<S: FnMut(WriterEvent)> Scribe<S> {
     fn run(mut self, inbox: &Receiver<Order>) -> Result<(), BookError> {
         let mut retry_at = None;
         let mut finish_by = None;
@@ -260,7 +260,7 @@ impl<S: FnMut(Report)> Scribe<S> {
                 self.take(order, &mut finish_by);
             }
             if self.leaves {
-                self.pen.leave();
+                self.transactions.leave();
                 return Ok(());
             }
             if std::mem::take(&mut self.wants_new_book) {
@@ -285,10 +285,10 @@ impl<S: FnMut(Report)> Scribe<S> {
                 if let Err(trouble) = stored {
                     if finish_by.is_some() && trouble.is_lost() {
                         // Nobody will decide any more.
-                        let Ok(Some(new)) = self.pen.go_on_in_new_book() else {
+                        let Ok(Some(new)) = self.transactions.go_on_in_new_book() else {
                             return Err(trouble);
                         };
-                        (self.sink)(Report::NewBook { path: new.clone() });
+                        (self.sink)(WriterEvent::NewBook { path: new.clone() });
                         if let BookError::Lost { path, how } = trouble {
                             saved = Some(BookError::Saved { path, how, new });
                         }
@@ -306,7 +306,7 @@ impl<S: FnMut(Report)> Scribe<S> {
                 }
             }
         }
-        self.pen.close()?;
+        self.transactions.close()?;
         saved.map_or(Ok(()), Err)
     }
 
@@ -323,7 +323,7 @@ impl<S: FnMut(Report)> Scribe<S> {
                 }
             }
             #[cfg(test)]
-            Order::With(act) => act(&self.pen.book.connection),
+            Order::With(act) => act(&self.transactions.book.connection),
         }
     }
 
@@ -335,7 +335,11 @@ impl<S: FnMut(Report)> Scribe<S> {
         hurry: bool,
         other: &mut Vec<Order>,
     ) -> Result<(), BookError> {
-        let Self { pen, queue, .. } = self;
+        let Self {
+            transactions,
+            queue,
+            ..
+        } = self;
         let (mut count, mut moments, mut known) = (0, 0, 0);
         let batches = std::iter::from_fn(|| {
             while count < MOST_AT_ONCE {
@@ -365,9 +369,9 @@ impl<S: FnMut(Report)> Scribe<S> {
             }
             None
         });
-        let before = pen.stored();
+        let before = transactions.stored();
         let began = Instant::now();
-        let up_to = pen.write(batches)?;
+        let up_to = transactions.write(batches)?;
         let took_us = u64::try_from(began.elapsed().as_micros()).unwrap_or(u64::MAX);
         trace!(name: "book-stored", count, took_us);
         // Fewer, where they had been committed before.
@@ -376,7 +380,7 @@ impl<S: FnMut(Report)> Scribe<S> {
         let written = self.queue.drain(..done).map(|b| weight(&b)).sum();
         self.waiting.fetch_sub(written, Ordering::Relaxed);
         self.told = None;
-        (self.sink)(Report::Stored { up_to });
+        (self.sink)(WriterEvent::Stored { up_to });
         Ok(())
     }
 
@@ -386,7 +390,7 @@ impl<S: FnMut(Report)> Scribe<S> {
             let waiting = self.queue.len();
             warn!(name: "book-waits", error = %Chain(trouble), waiting);
             self.told = Some(sentence.clone());
-            (self.sink)(Report::Trouble {
+            (self.sink)(WriterEvent::Trouble {
                 sentence,
                 waiting: self.queue.len(),
                 may_pass: trouble.may_pass(),
@@ -400,7 +404,7 @@ impl<S: FnMut(Report)> Scribe<S> {
         if self.gave_up {
             return;
         }
-        match self.pen.look() {
+        match self.transactions.look() {
             Err(trouble) => self.tell_trouble(&trouble),
             Ok(()) => self.tell_over(),
         }
@@ -409,15 +413,15 @@ impl<S: FnMut(Report)> Scribe<S> {
     /// A trouble that was told is over, and nothing waits.
     fn tell_over(&mut self) {
         if self.told.take().is_some() && self.queue.is_empty() {
-            let up_to = self.pen.stored();
-            (self.sink)(Report::Stored { up_to });
+            let up_to = self.transactions.stored();
+            (self.sink)(WriterEvent::Stored { up_to });
         }
     }
 
     fn go_on_in_new_book(&mut self) {
-        match self.pen.go_on_in_new_book() {
+        match self.transactions.go_on_in_new_book() {
             Ok(Some(path)) => {
-                (self.sink)(Report::NewBook { path });
+                (self.sink)(WriterEvent::NewBook { path });
                 self.tell_over();
             }
             Ok(None) => self.tell_over(),
@@ -433,7 +437,7 @@ impl<S: FnMut(Report)> Scribe<S> {
         self.gave_up = true;
         error!(name: "book-given-up", waiting = self.queue.len());
         self.queue.clear();
-        (self.sink)(Report::GaveUp {
+        (self.sink)(WriterEvent::GaveUp {
             sentence: "too much waits to be written into the lesson book, so the rest of this \
                        lesson is not kept: end the lesson and look after the disk"
                 .to_owned(),

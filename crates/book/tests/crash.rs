@@ -16,8 +16,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
-use fifthpeg_book::{Book, Report, Ticket};
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_book::{Book, Ticket, WriterEvent};
+use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::{HostOrder, LessonEvent, LessonInput};
 
 use common::{EVENING_MS, Folder, Hall, setup};
@@ -60,7 +60,7 @@ fn child() {
     loop {
         let here = hall.lesson.connected().len();
         if let Some(name) = NAMES.get(here) {
-            come(&mut hall, name, PlaceKey(1 + here as u128));
+            come(&mut hall, name, SeatKey(1 + here as u128));
         } else {
             let _ = hall.order(HostOrder::CallRandom);
             for student in hall.lesson.connected() {
@@ -86,7 +86,7 @@ fn child() {
 }
 
 /// A student comes back to an old place by its key, or in for the first time.
-fn come(hall: &mut Hall, name: &str, its_key: PlaceKey) {
+fn come(hall: &mut Hall, name: &str, its_key: SeatKey) {
     let join = |key| LessonInput::Join {
         name: name.to_owned(),
         key,
@@ -96,8 +96,8 @@ fn come(hall: &mut Hall, name: &str, its_key: PlaceKey) {
 }
 
 /// What a host would tell its students now.
-fn tell(report: Report, waiting: &mut Waiting, out: &mut impl Write) {
-    let Report::Stored { up_to } = report else {
+fn tell(report: WriterEvent, waiting: &mut Waiting, out: &mut impl Write) {
+    let WriterEvent::Stored { up_to } = report else {
         panic!("{report:?}");
     };
     let later = waiting.split_off(&Ticket(up_to.0 + 1));

@@ -9,7 +9,7 @@ use fifthpeg_book::class_keys::UNUSED_MS;
 use fifthpeg_book::{Batch, Book, LessonId, Outlives, Reader, Writer};
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::learning::StudentKey;
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, StudentId};
+use fifthpeg_lesson::message::{FromStudent, SeatKey, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
 
 use common::{EVENING_MS, Folder};
@@ -39,7 +39,7 @@ impl Evening {
         self.give(LessonInput::Join {
             name: name.to_owned(),
             key: None,
-            new_key: PlaceKey(key),
+            new_key: SeatKey(key),
         });
     }
 

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use fifthpeg_book::{Book, LessonId, Reader, Report, Ticket, Whose};
+use fifthpeg_book::{Book, LessonId, Reader, Ticket, Whose, WriterEvent};
 use fifthpeg_lesson::HostOrder;
 
 use common::{EVENING_MS, Folder, Hall, held, json, setup};
@@ -37,15 +37,15 @@ fn in_mid_lesson(path: &Path) -> Hall {
     hall
 }
 
-fn stored(report: &Report) -> Option<Ticket> {
+fn stored(report: &WriterEvent) -> Option<Ticket> {
     match report {
-        Report::Stored { up_to } => Some(*up_to),
+        WriterEvent::Stored { up_to } => Some(*up_to),
         _ => None,
     }
 }
 
 /// The first report that is looked for.
-fn until(hall: &Hall, wanted: impl Fn(&Report) -> bool) -> Report {
+fn until(hall: &Hall, wanted: impl Fn(&WriterEvent) -> bool) -> WriterEvent {
     loop {
         let report = hall.reports.recv_timeout(Duration::from_secs(30));
         let report = report.expect("a report");
@@ -102,7 +102,7 @@ fn what_is_stored_is_where_the_book_belongs_or_is_not_told_to_be() {
         hall.calls(1);
         let waiting = hall.store();
         let report = until(&hall, |_| true);
-        let Report::Trouble { sentence, .. } = &report else {
+        let WriterEvent::Trouble { sentence, .. } = &report else {
             panic!("{name}: {report:?}");
         };
         assert!(sentence.contains("lessons.book"), "{name}: {sentence}");
@@ -121,8 +121,8 @@ fn what_is_stored_is_where_the_book_belongs_or_is_not_told_to_be() {
         }
         // The lesson goes on in a new book, with all that was confirmed.
         hall.writer.go_on_in_new_book();
-        let report = until(&hall, |r| matches!(r, Report::NewBook { .. }));
-        let Report::NewBook { path: new } = report else {
+        let report = until(&hall, |r| matches!(r, WriterEvent::NewBook { .. }));
+        let WriterEvent::NewBook { path: new } = report else {
             unreachable!();
         };
         let vacant = matches!(name, "deleted" | "moved");
@@ -167,7 +167,7 @@ fn a_book_that_is_put_back_goes_on_and_holds_everything_once() {
     fs::rename(&path, folder.file("moved.book")).unwrap();
     hall.calls(1);
     let waiting = hall.store();
-    until(&hall, |r| matches!(r, Report::Trouble { .. }));
+    until(&hall, |r| matches!(r, WriterEvent::Trouble { .. }));
     fs::rename(folder.file("moved.book"), &path).unwrap();
     until(&hall, |report| stored(report) == Some(waiting));
     let (id, events) = hall.finish();
@@ -204,7 +204,7 @@ fn a_book_that_goes_while_nobody_speaks_is_told_of() {
     let path = folder.book();
     let hall = in_mid_lesson(&path);
     fs::remove_file(&path).unwrap();
-    until(&hall, |r| matches!(r, Report::Trouble { .. }));
+    until(&hall, |r| matches!(r, WriterEvent::Trouble { .. }));
     // Nobody decides, and the lesson ends: it is there all the same.
     let id = hall.id;
     let events = hall.events.clone();

@@ -9,7 +9,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use fifthpeg_book::{Reader, Report, Ticket};
+use fifthpeg_book::{Reader, Ticket, WriterEvent};
 use fifthpeg_lesson::HostOrder;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -41,18 +41,18 @@ impl Trial {
                 return false;
             };
             match report {
-                Report::Stored { up_to } => {
+                WriterEvent::Stored { up_to } => {
                     self.is_lost = false;
                     if up_to >= self.last {
                         return true;
                     }
                 }
-                Report::Trouble { is_lost, .. } => {
+                WriterEvent::Trouble { is_lost, .. } => {
                     self.is_lost |= is_lost;
                     return false;
                 }
-                Report::NewBook { path } => self.book = path,
-                Report::GaveUp { sentence } => panic!("{sentence}"),
+                WriterEvent::NewBook { path } => self.book = path,
+                WriterEvent::GaveUp { sentence } => panic!("{sentence}"),
             }
         }
     }

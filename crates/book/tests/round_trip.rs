@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use fifthpeg_book::{Batch, Book, Outlives, PersonSums, Whose, Writer};
 use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
-use fifthpeg_lesson::message::{CallId, Mode, PlaceKey, StudentId};
+use fifthpeg_lesson::message::{CallId, Mode, SeatKey, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonEvent, LessonInput};
 use proptest::prelude::*;
 
@@ -19,8 +19,8 @@ fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
             *key += 1;
             LessonInput::Join {
                 name,
-                key: place.map(PlaceKey),
-                new_key: PlaceKey(*key),
+                key: place.map(SeatKey),
+                new_key: SeatKey(*key),
             }
         }
         Input::Lose(student) => LessonInput::Disconnect { student },

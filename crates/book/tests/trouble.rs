@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use fifthpeg_book::{Book, BookError, Reader, Report};
+use fifthpeg_book::{Book, BookError, Reader, WriterEvent};
 
 use common::{EVENING_MS, Folder, Hall, held, setup};
 
@@ -265,7 +265,7 @@ fn child_full_disk() {
     let mut hall = Hall::begin(&path, setup(1), EVENING_MS);
     hall.join("Mia");
     let ticket = hall.store();
-    while hall.reports.recv().unwrap() != (Report::Stored { up_to: ticket }) {}
+    while hall.reports.recv().unwrap() != (WriterEvent::Stored { up_to: ticket }) {}
     // No room for another book either.
     let filler = fill(&disk);
     let error = Book::open(&disk.join("another.book")).unwrap_err();
@@ -275,7 +275,7 @@ fn child_full_disk() {
     );
     hall.calls(3);
     let waiting = hall.store();
-    let Report::Trouble {
+    let WriterEvent::Trouble {
         sentence, may_pass, ..
     } = hall.reports.recv().unwrap()
     else {
@@ -286,7 +286,7 @@ fn child_full_disk() {
         "{sentence}"
     );
     fs::remove_file(&filler).unwrap();
-    while hall.reports.recv().unwrap() != (Report::Stored { up_to: waiting }) {}
+    while hall.reports.recv().unwrap() != (WriterEvent::Stored { up_to: waiting }) {}
     let (id, events) = hall.finish();
     let book = Book::open(&path).unwrap();
     assert_eq!(book.reader().unwrap().events(id).unwrap(), events);

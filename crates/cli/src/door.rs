@@ -5,7 +5,7 @@ pub mod kept;
 
 use std::path::PathBuf;
 
-use fifthpeg_book::default_place;
+use fifthpeg_book::default_location;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{Certificate, Lock};
 use fifthpeg_link::LinkError;
@@ -45,7 +45,7 @@ impl Door {
                 kept: None,
             });
         }
-        let KeptKey { key, trouble } = match default_place() {
+        let KeptKey { key, trouble } = match default_location() {
             Some(book) => keep_or_make(&book.with_file_name("host.key")),
             None => HostKey::make().map(|key| KeptKey { key, trouble: None }),
         }
@@ -83,7 +83,7 @@ impl Door {
 /// When the one given cannot be used.
 pub fn certificate(args: &HostArgs) -> Result<Certificate, Failure> {
     let Some(path) = &args.certificate else {
-        let beside = default_place().map(|book| book.with_file_name("pages.key"));
+        let beside = default_location().map(|book| book.with_file_name("pages.key"));
         return Ok(Certificate::Own(beside));
     };
     let why = match std::fs::read_to_string(path) {

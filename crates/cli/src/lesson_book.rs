@@ -8,11 +8,11 @@ use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
-use fifthpeg_book::{Book, BookError, OpenLesson, default_place};
+use fifthpeg_book::{Book, BookError, OpenLesson, default_location};
 use fifthpeg_core::text::{self, is_same_name};
 use fifthpeg_front::values::parse_name;
 use fifthpeg_host::{HostBook, without_book};
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::{LessonEvent, LessonSetup};
 
 use crate::door::kept;
@@ -56,7 +56,7 @@ pub struct BookPlan {
     /// What happened in it before.
     pub earlier: Vec<LessonEvent>,
     /// Who has a place in it already, and the places' keys.
-    pub places: Vec<(String, PlaceKey)>,
+    pub places: Vec<(String, SeatKey)>,
     /// The port it was held at.
     pub port: Option<u16>,
     /// Sentences to say.
@@ -65,7 +65,7 @@ pub struct BookPlan {
 
 /// The file of the book that is asked for, or of the usual one.
 pub fn place(options: &BookOptions) -> Option<PathBuf> {
-    options.book.clone().or_else(default_place)
+    options.book.clone().or_else(default_location)
 }
 
 /// Opens the book, and looks for a lesson to go on with. Passphrases in the folder

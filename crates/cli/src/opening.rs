@@ -99,13 +99,13 @@ pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
         return "nothing listens here; --microphone microphone lets you answer on your instrument"
             .to_owned();
     }
-    let deaf = if ear.headphones {
+    let muted = if ear.headphones {
         ""
     } else {
         " (not while a tone sounds: --headphones changes that)"
     };
     format!(
-        "{choice} is listened to{deaf}; sound stays on this machine. A note plucked {} answers",
+        "{choice} is listened to{muted}; sound stays on this machine. A note plucked {} answers",
         match ear.plucks {
             1 => "once".to_owned(),
             2 => "twice in a row".to_owned(),

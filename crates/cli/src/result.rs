@@ -155,7 +155,7 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
 mod tests {
     use super::*;
     use fifthpeg_core::Neck;
-    use fifthpeg_lesson::message::{Answer, CallId, PlaceKey};
+    use fifthpeg_lesson::message::{Answer, CallId, SeatKey};
     use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 
     fn ms(number: u64) -> Duration {
@@ -180,7 +180,7 @@ mod tests {
         let mut lesson =
             Lesson::new(LessonSetup::new("Hall", &neck), Moment::from_micros(0)).expect("a lesson");
         let now = Moment::from_micros(1);
-        let mia = lesson.handle_join("Mia", None, PlaceKey(1), now);
+        let mia = lesson.handle_join("Mia", None, SeatKey(1), now);
         let mia = mia.expect("let in");
         let (to, events) = broadcast::channel(8);
         let (_view, view) = watch::channel(Arc::new(lesson.view()));

@@ -1,13 +1,13 @@
 //! One pluck from its onset to its name: several looks, which vote.
 
 use crate::attack::Attack;
-use crate::judge::Judge;
 use crate::news::{Before, TRANSFORM};
 use crate::onset::{Onset, OnsetFinder};
 use crate::ring::Ring;
 use crate::score::{Fit, evidence};
 use crate::spectrum::Peak;
 use crate::string::read;
+use crate::workspace::Workspace;
 
 /// How long after the onset it is looked, in milliseconds.
 const LOOKS_MS: [f64; 10] = [
@@ -87,7 +87,7 @@ pub(crate) struct Decision {
 }
 
 impl Decision {
-    pub fn new(judge: &Judge, notes: usize) -> Decision {
+    pub fn new(workspace: &Workspace, notes: usize) -> Decision {
         Decision {
             onset: Onset {
                 at: 0.0,
@@ -98,7 +98,7 @@ impl Decision {
             busy: false,
             look: 0,
             until: i64::MAX,
-            ringing: vec![0.0; judge.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
+            ringing: vec![0.0; workspace.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
             astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],
             last_best: usize::MAX,
@@ -108,32 +108,38 @@ impl Decision {
 
     /// Begins with an onset. `clean_from` is the position from which on no other
     /// attack is in the past.
-    pub fn begin(&mut self, onset: Onset, clean_from: i64, sound: &Ring, judge: &mut Judge) {
+    pub fn begin(
+        &mut self,
+        onset: Onset,
+        clean_from: i64,
+        sound: &Ring,
+        workspace: &mut Workspace,
+    ) {
         self.onset = onset;
         self.busy = true;
         self.look = 0;
         self.until = i64::MAX;
         self.votes.fill(0.0);
         self.last_best = usize::MAX;
-        let end = onset.at as i64 - judge.samples(GUARD_MS) as i64;
+        let end = onset.at as i64 - workspace.samples(GUARD_MS) as i64;
         let from = clean_from
-            .min(end - judge.samples(LEAST_PAST_MS) as i64)
-            .max(end - judge.past.len() as i64)
+            .min(end - workspace.samples(LEAST_PAST_MS) as i64)
+            .max(end - workspace.past.len() as i64)
             .max(sound.begin() as i64);
         let length = (end - from).max(0) as usize;
-        let longest = judge.samples(TEST_MS);
-        let past = &mut judge.past[..length];
+        let longest = workspace.samples(TEST_MS);
+        let past = &mut workspace.past[..length];
         sound.copy(from, past);
         // How well that goes is tried out on the past itself.
         let tested = longest.min(length / 3);
         let (known, held_back) = past.split_at(length - tested);
-        judge.carry.carry_on(known, &mut self.ringing[..tested]);
-        judge
+        workspace.carry.carry_on(known, &mut self.ringing[..tested]);
+        workspace
             .news
             .astray(&self.ringing[..tested], held_back, &mut self.astray);
         // Starts at the guard, so that the rest lines up with the onset.
         self.ringing.fill(0.0);
-        judge.carry.carry_on(past, &mut self.ringing);
+        workspace.carry.carry_on(past, &mut self.ringing);
         let guard = (onset.at as i64 - end) as usize;
         self.ringing.copy_within(guard.., 0);
         let kept = self.ringing.len() - guard;
@@ -142,9 +148,9 @@ impl Decision {
 
     /// The fundamental of a fit, in hertz, read from all its partials, how
     /// uncertain it is, in cents, and the stiffness.
-    fn tuned(&self, fit: &Fit, judge: &Judge) -> (f64, f64, f64) {
-        let rough_hz = f64::from(judge.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
-        let peaks = judge.news.last_peaks();
+    fn tuned(&self, fit: &Fit, workspace: &Workspace) -> (f64, f64, f64) {
+        let rough_hz = f64::from(workspace.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
+        let peaks = workspace.news.last_peaks();
         let stiffness = f64::from(fit.stiffness);
         match read(peaks, rough_hz, stiffness) {
             Some(reading) => (reading.hz, reading.spread_cents, reading.stiffness),
@@ -153,35 +159,40 @@ impl Decision {
     }
 
     /// Position up to which must have been heard for the next look.
-    pub fn next_look(&self, judge: &Judge) -> i64 {
+    pub fn next_look(&self, workspace: &Workspace) -> i64 {
         let look = LOOKS_MS[self.look.min(LOOKS_MS.len() - 1)];
-        (self.onset.at as i64 + judge.samples(look) as i64).min(self.until)
+        (self.onset.at as i64 + workspace.samples(look) as i64).min(self.until)
     }
 
     /// Looks once more; call it when [`Decision::next_look`] was reached.
-    pub fn look(&mut self, sound: &Ring, floor: &OnsetFinder, judge: &mut Judge) -> Standing {
+    pub fn look(
+        &mut self,
+        sound: &Ring,
+        floor: &OnsetFinder,
+        workspace: &mut Workspace,
+    ) -> Standing {
         let ms = LOOKS_MS[self.look];
         self.look += 1;
         let room = (self.until - self.onset.at as i64).max(0) as usize;
-        let cut_short = room < judge.samples(ms);
+        let cut_short = room < workspace.samples(ms);
         let last = self.look == LOOKS_MS.len() || cut_short;
-        if cut_short && room < judge.samples(SHORTEST_MS.max(judge.first_look_ms)) {
+        if cut_short && room < workspace.samples(SHORTEST_MS.max(workspace.first_look_ms)) {
             return Standing::Unclear;
         }
-        if ms < judge.first_look_ms && !last {
+        if ms < workspace.first_look_ms && !last {
             return Standing::Waiting;
         }
-        let length = judge.samples(ms).min(room);
+        let length = workspace.samples(ms).min(room);
         let from = self.onset.at as i64;
         let before = Before {
             ringing: &self.ringing[..length.min(self.ringing.len())],
             astray: &self.astray,
-            until: from - judge.samples(GUARD_MS) as i64,
+            until: from - workspace.samples(GUARD_MS) as i64,
         };
-        let blur = judge.blur_hz(length);
-        let skipped = judge.samples(PICK_MS).min(length / 4);
-        let peaks = judge.news.peaks(sound, from, length, &before, floor);
-        let fits = judge.scorer.score(peaks, blur);
+        let blur = workspace.blur_hz(length);
+        let skipped = workspace.samples(PICK_MS).min(length / 4);
+        let peaks = workspace.news.peaks(sound, from, length, &before, floor);
+        let fits = workspace.scorer.score(peaks, blur);
         let first = self.last_best == usize::MAX;
         for (vote, fit) in self.votes.iter_mut().zip(fits) {
             if first {
@@ -190,7 +201,7 @@ impl Decision {
             // Later looks see more: half of what was known is kept.
             *vote += 0.5 * (fit.score - *vote);
         }
-        self.power = judge.news.power(0..length);
+        self.power = workspace.news.power(0..length);
         let best = (0..fits.len())
             .max_by(|&a, &b| self.votes[a].total_cmp(&self.votes[b]))
             .unwrap_or(0);
@@ -205,14 +216,16 @@ impl Decision {
             _ => 0.03,
         };
         let clear = self.votes[best] - rival > wanted && fits[best].explained > LEAST_EXPLAINED;
-        let (now, past, first_bin) = judge.news.now_and_before();
-        let spacing = judge.spacing.read(now, past, first_bin);
-        let repeats = judge.repeats.read(judge.news.fresh(skipped..length));
+        let (now, past, first_bin) = workspace.news.now_and_before();
+        let spacing = workspace.spacing.read(now, past, first_bin);
+        let repeats = workspace
+            .repeats
+            .read(workspace.news.fresh(skipped..length));
         // Where the other two agree on another note, it is theirs.
         let (mut fit, mut best) = (fits[best], best);
-        let rough_hz = f64::from(judge.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
+        let rough_hz = f64::from(workspace.a4_hz) * ((f64::from(fit.midi) - 69.0) / 12.0).exp2();
         if spacing.agrees(repeats.hz) && !spacing.agrees(rough_hz) && !repeats.agrees(rough_hz) {
-            let midi = 69.0 + 12.0 * (repeats.hz / f64::from(judge.a4_hz)).log2();
+            let midi = 69.0 + 12.0 * (repeats.hz / f64::from(workspace.a4_hz)).log2();
             let near = |fit: &Fit| (f64::from(fit.midi) - midi).abs();
             let other = (0..fits.len()).min_by(|&a, &b| near(&fits[a]).total_cmp(&near(&fits[b])));
             if let Some(other) = other.filter(|&other| near(&fits[other]) < 0.8) {
@@ -224,15 +237,15 @@ impl Decision {
         for times in [2usize, 3] {
             let up = best + if times == 2 { 12 } else { 19 };
             if up < fits.len()
-                && own_share(judge.news.last_peaks(), &fit, judge.a4_hz, times) < LEAST_OWN
+                && own_share(workspace.news.last_peaks(), &fit, workspace.a4_hz, times) < LEAST_OWN
             {
                 (fit, best) = (fits[up], up);
                 break;
             }
         }
-        let (hz, spread_cents, _) = self.tuned(&fit, judge);
+        let (hz, spread_cents, _) = self.tuned(&fit, workspace);
         let agreeing = u32::from(spacing.agrees(hz)) + u32::from(repeats.agrees(hz));
-        let evidence = evidence(judge.news.last_peaks(), &fit, judge.a4_hz, blur);
+        let evidence = evidence(workspace.news.last_peaks(), &fit, workspace.a4_hz, blur);
         let same = best == self.last_best;
         self.last_best = best;
         let known = fit.explained > LEAST_AGREED || repeats.clarity > WELL_REPEATED;
@@ -241,7 +254,7 @@ impl Decision {
             1 => known && (same || last),
             _ => known,
         };
-        let attack = Attack::measure(&judge.news, judge.rate_hz, length, hz);
+        let attack = Attack::measure(&workspace.news, workspace.rate_hz, length, hz);
         // What grows may be the pick that touches the string: the note is to come.
         if sure && evidence > LEAST_EVIDENCE && (last || !attack.grows()) {
             return Standing::Note(Named {
@@ -255,7 +268,7 @@ impl Decision {
                 attack,
             });
         }
-        match (last, judge.news.last_peaks().is_empty()) {
+        match (last, workspace.news.last_peaks().is_empty()) {
             (false, _) => Standing::Waiting,
             (true, true) => Standing::Nothing,
             (true, false) => Standing::Unclear,

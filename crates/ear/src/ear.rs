@@ -1,18 +1,18 @@
 //! The ear as a whole.
 
-use crate::again::Again;
 use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;
 use crate::gate::Gate;
-use crate::judge::Judge;
 use crate::kind::Kinds;
 use crate::onset::{Onset, OnsetFinder};
 use crate::outbox::Outbox;
 use crate::portrait::{Portrait, TRAITS, draw};
+use crate::refractory::Refractory;
 use crate::ring::Ring;
 use crate::room::decibels;
 use crate::settle::{Outcome, Settler, Settling};
-use crate::talk::Talk;
+use crate::speech_gate::SpeechGate;
+use crate::workspace::Workspace;
 use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room};
 
 use fifthpeg_core::Pitch;
@@ -49,18 +49,18 @@ pub struct Ear {
     before: [f32; 2],
     treble: f32,
     finder: OnsetFinder,
-    judge: Judge,
+    workspace: Workspace,
     decisions: Vec<Decision>,
     settling: Vec<Settling>,
     settler: Settler,
     gate: Gate,
-    talk: Talk,
+    speech_gate: SpeechGate,
     /// Two attacks closer than this may be one, in seconds.
     close_s: f64,
     /// Span over which a jump of level is looked for, in seconds.
     jump_s: f64,
     last_onset: f64,
-    again: Again,
+    refractory: Refractory,
     next_id: u64,
     /// Tones of the program's own sound near this microphone.
     own_tone: bool,
@@ -79,7 +79,7 @@ impl Ear {
         let decimator = Decimator::new(rate_hz);
         let slow_hz = rate_hz / decimator.factor() as f64;
         let (lowest, highest) = settings.hearing();
-        let judge = Judge::new(slow_hz, lowest, highest, settings.reference.a4_hz());
+        let workspace = Workspace::new(slow_hz, lowest, highest, settings.reference.a4_hz());
         let notes = (highest - lowest + 1) as usize;
         let lowest_hz = settings.lowest.frequency_hz(settings.reference);
         let longest_s = 1.0 / lowest_hz;
@@ -93,16 +93,18 @@ impl Ear {
             origin: 0,
             before: [0.0; 2],
             treble: 0.0,
-            decisions: (0..AT_ONCE).map(|_| Decision::new(&judge, notes)).collect(),
-            judge,
+            decisions: (0..AT_ONCE)
+                .map(|_| Decision::new(&workspace, notes))
+                .collect(),
+            workspace,
             settling: vec![Settling::default(); AT_ONCE],
             settler: Settler::new(slow_hz),
             gate: Gate::new(),
-            talk: Talk::default(),
+            speech_gate: SpeechGate::default(),
             close_s: CLOSE_S.max(CLOSE_PERIODS * longest_s),
             jump_s: longest_s.max(0.01),
             last_onset: f64::MIN,
-            again: Again::default(),
+            refractory: Refractory::default(),
             next_id: 0,
             own_tone: false,
             outbox: Outbox::new(),
@@ -152,7 +154,7 @@ impl Ear {
         }
         let end = self.sound.end() as i64;
         for i in 0..self.decisions.len() {
-            if self.decisions[i].busy && end >= self.decisions[i].next_look(&self.judge) {
+            if self.decisions[i].busy && end >= self.decisions[i].next_look(&self.workspace) {
                 self.look(i);
             }
         }
@@ -180,7 +182,7 @@ impl Ear {
             settling.cut(onset.at as i64);
         }
         if let Some(free) = self.decisions.iter_mut().find(|decision| !decision.busy) {
-            free.begin(onset, clean_from, &self.sound, &mut self.judge);
+            free.begin(onset, clean_from, &self.sound, &mut self.workspace);
         }
     }
 
@@ -199,7 +201,7 @@ impl Ear {
 
     fn look(&mut self, i: usize) {
         let decision = &mut self.decisions[i];
-        let standing = decision.look(&self.sound, &self.finder, &mut self.judge);
+        let standing = decision.look(&self.sound, &self.finder, &mut self.workspace);
         if standing == Standing::Waiting {
             return;
         }
@@ -224,7 +226,7 @@ impl Ear {
         }
         let heard = match named {
             Some((_, pitch, _))
-                if self.again.is_the_same(
+                if self.refractory.is_the_same(
                     pitch,
                     pitch.frequency_hz(self.settings.reference),
                     onset.at / self.slow_hz(),
@@ -236,7 +238,7 @@ impl Ear {
             Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
                 let id = PluckId(self.next_id);
                 self.next_id += 1;
-                self.again
+                self.refractory
                     .told(id, pitch, onset.at / self.slow_hz(), level_db);
                 let pluck = Heard::Pluck(Pluck {
                     id,
@@ -274,7 +276,7 @@ impl Ear {
         let long_enough = settling.lasts(slow_hz) >= LEAST_S;
         let loud_db = decibels(settling.power(&self.sound, slow_hz));
         let sitting = settling.sitting(slow_hz);
-        let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.judge);
+        let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.workspace);
         self.portrait = (id, portrait);
         let kinds = Kinds::of(&portrait);
         let outcome = self.settler.settle(
@@ -282,9 +284,9 @@ impl Ear {
             self.settings.reference,
             &self.sound,
             &self.finder,
-            &mut self.judge,
+            &mut self.workspace,
         );
-        let string = self.talk.believed(kinds.string(), now_s);
+        let string = self.speech_gate.believed(kinds.string(), now_s);
         let withdrawn = match outcome {
             Outcome::Withdrawn(why) => Some(why),
             _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
@@ -295,9 +297,9 @@ impl Ear {
             _ => None,
         };
         if let Some(why) = withdrawn {
-            self.again.withdrawn(id);
+            self.refractory.withdrawn(id);
             if !self.own_tone && matches!(why, Doubt::Voice | Doubt::HeldTone | Doubt::Knock) {
-                self.talk.learn(level_db, now_s);
+                self.speech_gate.learn(level_db, now_s);
             }
             self.outbox.push(Heard::Withdrawn { id, why });
             return;
@@ -325,7 +327,7 @@ impl Ear {
 
     fn learn_talk(&mut self, level_db: f64, now_s: f64) {
         if !self.own_tone {
-            self.talk.learn(level_db, now_s);
+            self.speech_gate.learn(level_db, now_s);
         }
     }
 

@@ -10,11 +10,11 @@
 //! second.
 
 use crate::decide::Named;
-use crate::judge::Judge;
 use crate::onset::{Onset, OnsetFinder};
+use crate::polyphony::{SecondNote, second_note};
 use crate::ring::Ring;
-use crate::second::{Second, second_note};
 use crate::string::read;
+use crate::workspace::Workspace;
 
 /// Numbers in a portrait.
 pub const TRAITS: usize = 39;
@@ -68,22 +68,29 @@ pub(crate) fn draw(
     sitting: &Sitting,
     sound: &Ring,
     floor: &OnsetFinder,
-    judge: &mut Judge,
+    workspace: &mut Workspace,
 ) -> Portrait {
     let named = &sitting.named;
     let onset = sitting.onset.at as i64;
-    let rate_hz = judge.rate_hz;
+    let rate_hz = workspace.rate_hz;
     let samples = |ms: f64| (ms * 1e-3 * rate_hz) as i64;
     let (length, hop, guard) = (samples(LOOK_MS), samples(HOP_MS), samples(GUARD_MS));
     let span = (sitting.end - onset).max(1);
-    let before = look(onset - guard - length, length, named, sound, floor, judge);
+    let before = look(
+        onset - guard - length,
+        length,
+        named,
+        sound,
+        floor,
+        workspace,
+    );
     let mut looks = [Look::default(); LOOKS];
     let mut known = 0;
     for i in 0..LOOKS {
         let from = onset + i as i64 * hop;
         if i == 0 || from + length <= sitting.end + hop / 8 {
             let length = length.min((sitting.end - from).max(samples(20.0)));
-            looks[i] = look(from, length, named, sound, floor, judge);
+            looks[i] = look(from, length, named, sound, floor, workspace);
             known = i;
         } else {
             looks[i] = looks[known];
@@ -92,10 +99,10 @@ pub(crate) fn draw(
     // The whole after the pick's noise: whether a second note is in it.
     let from = onset + samples(10.0);
     let whole = (sitting.end - from).clamp(samples(30.0), samples(170.0));
-    judge.news.all_peaks(sound, from, whole as usize, floor);
-    let blur = judge.blur_hz(whole as usize);
+    workspace.news.all_peaks(sound, from, whole as usize, floor);
+    let blur = workspace.blur_hz(whole as usize);
     let string = (named.hz, f64::from(named.fit.stiffness));
-    let second = second_note(judge, named.fit.midi, string, blur);
+    let second = second_note(workspace, named.fit.midi, string, blur);
     let rough = roughness(sound, onset, span, rate_hz);
     let db = |power: f32| 10.0 * power.max(LEAST).log10();
     let [first, .., last] = looks;
@@ -112,7 +119,7 @@ pub(crate) fn draw(
         .map(|i| cents(looks[i].hz, looks[i - 1].hz))
         .fold(0.0, f32::max);
     let treble = treble(sound, onset, samples(12.0)) / treble(sound, onset + hop, hop).max(LEAST);
-    let Second {
+    let SecondNote {
         left,
         own,
         found,
@@ -175,13 +182,15 @@ fn look(
     named: &Named,
     sound: &Ring,
     floor: &OnsetFinder,
-    judge: &mut Judge,
+    workspace: &mut Workspace,
 ) -> Look {
     let mut look = Look {
         all: power(sound, from, length),
         ..Look::default()
     };
-    let peaks = judge.news.all_peaks(sound, from, length as usize, floor);
+    let peaks = workspace
+        .news
+        .all_peaks(sound, from, length as usize, floor);
     let (hz, stiffness) = (named.hz as f32, named.fit.stiffness);
     let mut powers = [0.0f32; PARTIALS];
     for peak in peaks {

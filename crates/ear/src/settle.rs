@@ -10,11 +10,11 @@
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
 use crate::decide::Named;
-use crate::judge::Judge;
 use crate::onset::{Onset, OnsetFinder};
 use crate::portrait::Sitting;
 use crate::ring::Ring;
 use crate::string::{Reading, read};
+use crate::workspace::Workspace;
 use crate::{Doubt, PluckId, Settled};
 
 /// When reading begins and ends, after the onset.
@@ -147,7 +147,7 @@ impl Settler {
         reference: Reference,
         sound: &Ring,
         floor: &OnsetFinder,
-        judge: &mut Judge,
+        workspace: &mut Workspace,
     ) -> Outcome {
         let samples = |s: f64| (s * self.rate_hz) as i64;
         let onset = settling.onset.at as i64;
@@ -173,8 +173,8 @@ impl Settler {
             return Outcome::Unknown;
         }
         let length = (end - from) as usize;
-        let blur = judge.blur_hz(length);
-        let peaks = judge.news.all_peaks(sound, from, length, floor);
+        let blur = workspace.blur_hz(length);
+        let peaks = workspace.news.all_peaks(sound, from, length, floor);
         let rough_hz =
             reference.a4_hz() * ((f64::from(settling.named.fit.midi) - 69.0) / 12.0).exp2();
         let toned: f64 = peaks
@@ -183,7 +183,7 @@ impl Settler {
             .map(|peak| 0.5 * f64::from(peak.magnitude).powi(2))
             .sum();
         let read = read(peaks, rough_hz, f64::from(settling.named.fit.stiffness));
-        let fits = judge.scorer.score(peaks, blur);
+        let fits = workspace.scorer.score(peaks, blur);
         let own = fits
             .iter()
             .find(|fit| (fit.midi - settling.named.fit.midi).abs() < 0.6)

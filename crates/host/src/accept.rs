@@ -15,16 +15,16 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot, watch};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
+use crate::admission::{Admission, Standing};
 use crate::bounds::Teller;
 use crate::browsers::Browsers;
 use crate::connection::Connection;
-use crate::doorway::{Doorway, Standing};
+use crate::engine::ConnectionId;
 use crate::entering::Arrival;
-use crate::heart::ConnectionId;
+use crate::handshake_queue::HandshakeQueue;
 use crate::lock::DoorLock;
 use crate::shared::Shared;
 use crate::to_task::Inbound;
-use crate::turns::Turns;
 use crate::{Limits, Notice};
 
 /// How long to wait when the system has no room for another connection.
@@ -65,7 +65,7 @@ impl Door {
             clock,
             inbound,
             teller,
-            turns: Turns::new(),
+            handshake_queue: HandshakeQueue::new(),
             pages: Semaphore::new(limits.pages.max(1)),
             halls: Semaphore::new(limits.halls),
             view,
@@ -152,7 +152,7 @@ impl Arrived {
     }
 }
 
-/// Room in the doorway.
+/// Room in the admission.
 struct Room {
     anyone: Arc<Semaphore>,
     /// For machines that a student came in from, when strangers take the rest.
@@ -181,7 +181,7 @@ async fn hold(
         anyone: Arc::new(Semaphore::new(limit)),
         known: Arc::new(Semaphore::new(limits.joining_known)),
     };
-    let mut doorway = Doorway::new(&limits, shared.teller.clone(), Instant::now());
+    let mut admission = Admission::new(&limits, shared.teller.clone(), Instant::now());
     let mut waiting = VecDeque::new();
     let mut next = 0;
     loop {
@@ -197,13 +197,13 @@ async fn hold(
                 let Some((arrival, address)) = arrival else { return connections };
                 while connections.try_join_next().is_some() {}
                 let known =
-                    matches!(arrival, Arrival::Inside(_)) || doorway.knows(address.ip());
+                    matches!(arrival, Arrival::Inside(_)) || admission.knows(address.ip());
                 if connections.len() >= limits.connections {
                     let limit = limits.connections;
                     shared.tell(Notice::TooManyConnections { address, limit });
                     continue;
                 }
-                let Some(standing) = doorway.step_in(address.ip(), Instant::now()) else {
+                let Some(standing) = admission.step_in(address.ip(), Instant::now()) else {
                     continue;
                 };
                 let by = Instant::now() + limits.join_within;

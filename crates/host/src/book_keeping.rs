@@ -3,7 +3,7 @@
 use core::time::Duration;
 use std::time::Instant;
 
-use fifthpeg_book::{Book, Report};
+use fifthpeg_book::{Book, WriterEvent};
 use fifthpeg_core::Cause;
 use tokio::task::JoinHandle;
 
@@ -54,21 +54,21 @@ impl LessonTask {
     }
 
     /// Heeds what the book says.
-    pub(crate) fn heed_report(&mut self, report: Option<Report>) {
-        if let (Some(Report::NewBook { path }), Some(written)) = (&report, &mut self.written) {
+    pub(crate) fn heed_report(&mut self, report: Option<WriterEvent>) {
+        if let (Some(WriterEvent::NewBook { path }), Some(written)) = (&report, &mut self.written) {
             let recalling = written.is_in(path.clone());
             if let Some(old) = std::mem::replace(&mut self.recalling, recalling) {
                 tokio::spawn(old.finish());
             }
         }
-        self.heart.handle_report(report, self.now());
+        self.engine.handle_report(report, self.now());
     }
 
     /// The lesson is about to end, and nobody will decide any more where it goes
     /// on if its book is lost: in a new one, so that the last answers are told
     /// before the end is.
     pub(crate) async fn find_lost_book(&mut self) {
-        if self.heart.book().is_lost() {
+        if self.engine.book().is_lost() {
             self.go_on_in_new_book();
             self.store_all(Instant::now() + LAST_LINES).await;
         }
@@ -76,7 +76,7 @@ impl LessonTask {
 
     /// Heeds what the book says until everything is stored.
     async fn store_all(&mut self, by: Instant) {
-        while !self.heart.is_all_stored() {
+        while !self.engine.is_all_stored() {
             let Some(written) = &mut self.written else {
                 break;
             };
@@ -85,7 +85,7 @@ impl LessonTask {
                 Ok(Some(report)) => {
                     self.heed_report(Some(report));
                     self.act();
-                    if self.heart.book().is_lost() {
+                    if self.engine.book().is_lost() {
                         self.go_on_in_new_book();
                     }
                 }
@@ -99,7 +99,7 @@ impl LessonTask {
     pub(crate) async fn close_book(&mut self) -> Option<Cause> {
         let by = Instant::now() + LAST_LINES;
         self.store_all(by).await;
-        self.heart.tell_end();
+        self.engine.tell_end();
         self.act();
         if let Some(left) = self.left.take() {
             give_up(left, by).await;

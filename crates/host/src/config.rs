@@ -13,7 +13,7 @@ use fifthpeg_sound::{Level, Output};
 use tokio::time::Instant;
 
 use crate::HostBook;
-use crate::heart::{BURST, MOST_HELD};
+use crate::engine::{BURST, MOST_HELD};
 
 /// What a host is started with.
 pub struct HostConfig {
@@ -139,12 +139,12 @@ pub struct Limits {
     /// The same for terminals on the host's own machine, where many may run.
     pub joining_from_here: usize,
     /// New connections from one address; more are turned away at once.
-    pub arrivals_from_one: Pace,
+    pub arrivals_from_one: RateLimit,
     /// The same for terminals on the host's own machine.
-    pub arrivals_from_here: Pace,
+    pub arrivals_from_here: RateLimit,
     /// New connections from all other machines together, but for those that a
     /// student has come in from.
-    pub arrivals: Pace,
+    pub arrivals: RateLimit,
     /// Connections that wait for their keys to be worked out, one after the
     /// other, before it is told.
     pub waiting_for_keys: usize,
@@ -176,14 +176,14 @@ pub struct Limits {
 
 /// So many a second, and so many at once after a pause; at least one each.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Pace {
+pub struct RateLimit {
     /// A second, on average.
     pub per_second: u32,
     /// At once after a pause.
     pub burst: u32,
 }
 
-impl Pace {
+impl RateLimit {
     /// Kept to from now on.
     pub(crate) fn from(self, now: Instant) -> Rate {
         Rate::new(self.per_second, self.burst, now)
@@ -199,15 +199,15 @@ impl Default for Limits {
             joining_known: 32,
             joining_from_one: 4,
             joining_from_here: 32,
-            arrivals_from_one: Pace {
+            arrivals_from_one: RateLimit {
                 per_second: 20,
                 burst: 200,
             },
-            arrivals_from_here: Pace {
+            arrivals_from_here: RateLimit {
                 per_second: 500,
                 burst: 4000,
             },
-            arrivals: Pace {
+            arrivals: RateLimit {
                 per_second: 300,
                 burst: 1200,
             },

@@ -16,9 +16,9 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit};
 use tokio::time::{Instant, sleep_until};
 
-use crate::doorway::Standing;
+use crate::admission::Standing;
+use crate::engine::{ConnectionId, GoneWhy};
 use crate::entering::{Arrival, Entered, Wish, answer_clock, hear_out, kind, take_seat};
-use crate::heart::{ConnectionId, GoneWhy};
 use crate::shared::{Allowance, Shared};
 use crate::to_task::Inbound;
 use crate::writing::{End, Writing, goodbye};
@@ -70,7 +70,7 @@ impl Connection {
             }
         };
         let asked = match asked {
-            Ok(Wish::Seat(asked)) => asked,
+            Ok(Wish::StudentConnection(asked)) => asked,
             Ok(Wish::Hall(sender, receiver)) => {
                 drop((allowance, standing));
                 return hall::show(&shared, sender, receiver).await;

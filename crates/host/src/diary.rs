@@ -9,7 +9,7 @@ use fifthpeg_link::LinkError;
 use fifthpeg_log::{Chain, Kind, Shortened};
 use tracing::{debug, info, trace, warn};
 
-use crate::heart::{ConnectionId, GoneWhy};
+use crate::engine::{ConnectionId, GoneWhy};
 use crate::{Counter, Notice};
 
 /// A round of the lesson's task that takes longer than this keeps somebody waiting.

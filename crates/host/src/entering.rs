@@ -7,7 +7,7 @@ use std::time::Instant;
 
 use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::message::{Refusal, SeatKey, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
 use fifthpeg_link::origin::Gate;
@@ -18,11 +18,11 @@ use fifthpeg_wire::{ClientFrame, HostFrame, WITHIN_PATH};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
 
-use crate::heart::{Asking, ConnectionId};
+use crate::connections::Outlet;
+use crate::engine::{Asking, ConnectionId};
 use crate::lock::{By, DoorLock, Locked, expected_a_lock, is_worth_telling};
-use crate::paced::Paced;
-use crate::seats::Place;
 use crate::shared::{Allowance, Shared};
+use crate::throttled_stream::ThrottledStream;
 use crate::to_task::Inbound;
 use crate::writing::{End, Queue, SharedSender, encoded, goodbye, way, write};
 use crate::{Notice, diary, pages};
@@ -42,8 +42,8 @@ pub(crate) struct Asked<S> {
     pub(crate) name: String,
     pub(crate) by_class_key: bool,
     pub(crate) with: By,
-    pub(crate) key: Option<PlaceKey>,
-    pub(crate) new_key: PlaceKey,
+    pub(crate) key: Option<SeatKey>,
+    pub(crate) new_key: SeatKey,
 }
 
 /// What a connection turned out to be, on its way to the join.
@@ -62,14 +62,14 @@ pub(crate) struct Entered<S> {
 }
 
 /// What to tell of a connection that came to nothing.
-pub(crate) type Telling = Box<dyn FnOnce(SocketAddr) -> Notice + Send>;
+pub(crate) type NoticeOf = Box<dyn FnOnce(SocketAddr) -> Notice + Send>;
 
-fn not_joined(what: impl ToString) -> Option<Telling> {
+fn not_joined(what: impl ToString) -> Option<NoticeOf> {
     let what = tame(&what.to_string());
     Some(Box::new(move |address| Notice::NotJoined { address, what }))
 }
 
-fn telling(e: LinkError) -> Option<Telling> {
+fn telling(e: LinkError) -> Option<NoticeOf> {
     match e {
         LinkError::Outdated { .. } => {
             let what = tame(&e.to_string());
@@ -89,7 +89,7 @@ async fn secure(
     shared: &Shared,
     stream: TcpStream,
     (ip, allowance): (IpAddr, &Allowance),
-) -> Result<Came, Option<Telling>> {
+) -> Result<Came, Option<NoticeOf>> {
     // Small frames must not wait for one another.
     stream.set_nodelay(true).map_err(not_joined)?;
     let mut first = [0];
@@ -100,7 +100,7 @@ async fn secure(
         Err(e) => return Err(not_joined(e)),
     }
     let at = stream.local_addr().map_err(not_joined)?;
-    let stream = Paced::new(stream, &shared.limits);
+    let stream = ThrottledStream::new(stream, &shared.limits);
     let names = shared.names.clone();
     if !begins_tls(first[0]) {
         let gate = Gate::at(at, false, names);
@@ -133,7 +133,7 @@ async fn requested<S: ByteStream + 'static>(
     stream: S,
     gate: Gate,
     (ip, allowance): (IpAddr, &Allowance),
-) -> Result<Came, Option<Telling>> {
+) -> Result<Came, Option<NoticeOf>> {
     let (wanted, stream) = request::look(stream).await;
     if let Some(Wanted {
         upgrades: false, ..
@@ -174,7 +174,7 @@ async fn through<S: ByteStream + 'static>(
     greeted: Greeted<S>,
     gate: Option<&Gate>,
     (ip, allowance, with): (IpAddr, &Allowance, By),
-) -> Result<Came, Option<Telling>> {
+) -> Result<Came, Option<NoticeOf>> {
     let within = shared.limits.join_within;
     let through = async {
         let answered = shared.in_turn(|| greeted.answer(&locked.key)).await;
@@ -201,7 +201,7 @@ async fn through<S: ByteStream + 'static>(
 /// What somebody who came through the lock wants.
 pub(crate) enum Wish {
     /// A seat in the lesson.
-    Seat(Asked<Stream>),
+    StudentConnection(Asked<Stream>),
     /// To show it to everybody in the room.
     Hall(Sender<Stream, HostFrame>, Receiver<Stream, ClientFrame>),
 }
@@ -211,7 +211,7 @@ pub(crate) async fn hear_out(
     shared: &Shared,
     arrival: Arrival,
     (ip, allowance): (IpAddr, &Allowance),
-) -> Result<Wish, Option<Telling>> {
+) -> Result<Wish, Option<NoticeOf>> {
     let Came {
         channel,
         holder,
@@ -238,7 +238,7 @@ pub(crate) async fn hear_out(
             Ok(Some(ClientFrame::Join { name, key, new_key })) => {
                 // Whoever has a class key comes in under its name and no other.
                 let by_class_key = holder.is_some();
-                return Ok(Wish::Seat(Asked {
+                return Ok(Wish::StudentConnection(Asked {
                     sender,
                     receiver,
                     name: holder.map_or(name, |holder| holder.name),
@@ -284,7 +284,7 @@ pub(crate) async fn take_seat(
     let sender = Arc::new(Mutex::new(sender));
     let (way, queue) = way(sender.clone(), shared.limits.queue);
     let (reply, joined) = oneshot::channel();
-    let place = Place { way, cut };
+    let place = Outlet { way, cut };
     let join = Inbound::Join {
         asking: Asking {
             name,

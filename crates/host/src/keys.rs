@@ -7,7 +7,7 @@ use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::{HostFrame, KeyOffer};
 use tokio::sync::oneshot;
 
-use crate::heart::{ConnectionId, Seat};
+use crate::engine::{ConnectionId, StudentConnection};
 use crate::known::KnownPerson;
 use crate::lesson_task::LessonTask;
 use crate::recalling::Question;
@@ -19,7 +19,7 @@ impl LessonTask {
     pub(crate) fn offer_key(&mut self, student: StudentId) -> Result<(), OrderError> {
         let host = self.keys.own.ok_or(OrderError::KeysNeedLock)?;
         let book = self.recalling.as_ref().ok_or(OrderError::KeysNeedBook)?;
-        let name = self.heart.lesson().name_of(student);
+        let name = self.engine.lesson().name_of(student);
         let seat = self.seat_of(student);
         let (Some(name), Some(seat)) = (name, seat) else {
             return Err(Refusal::NoStudent.into());
@@ -41,7 +41,7 @@ impl LessonTask {
         connection: ConnectionId,
         public: Option<PublicKey>,
     ) {
-        let current = self.heart.connection_of(student) == Some(connection);
+        let current = self.engine.connection_of(student) == Some(connection);
         if !current || !self.keys.offered.remove(&student) {
             return;
         }
@@ -79,28 +79,28 @@ impl LessonTask {
         }
     }
 
-    fn seat_of(&self, student: StudentId) -> Option<Seat> {
-        let connection = self.heart.connection_of(student)?;
-        Some(Seat {
+    fn seat_of(&self, student: StudentId) -> Option<StudentConnection> {
+        let connection = self.engine.connection_of(student)?;
+        Some(StudentConnection {
             student,
             connection,
         })
     }
 
     fn name(&self, student: StudentId) -> String {
-        let name = self.heart.lesson().name_of(student);
+        let name = self.engine.lesson().name_of(student);
         name.map_or_else(|| format!("student {}", student.0), str::to_owned)
     }
 
     /// Says what is not of the lesson.
-    fn say_to(&mut self, seat: Seat, frame: &HostFrame) {
+    fn say_to(&mut self, seat: StudentConnection, frame: &HostFrame) {
         let Ok(bytes) = encoded(frame) else {
             // A class whose name fits no frame: nobody gets a key of it.
             return;
         };
-        if let Err(why) = self.seats.send(seat.connection, bytes) {
+        if let Err(why) = self.connections.send(seat.connection, bytes) {
             let now = self.now();
-            self.heart.handle_not_taken(seat, why, now);
+            self.engine.handle_not_taken(seat, why, now);
         }
     }
 }

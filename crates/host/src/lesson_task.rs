@@ -1,10 +1,10 @@
-//! The one task that owns the lesson: drives the host's heart between the
+//! The one task that owns the lesson: drives the host's engine between the
 //! connections, the orders, the book and the clock.
 
 use std::sync::Arc;
 use std::time::Instant;
 
-use fifthpeg_book::Report;
+use fifthpeg_book::WriterEvent;
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::message::{ToStudent, Tone};
@@ -17,9 +17,9 @@ use tokio::task::JoinHandle;
 
 use crate::bounds::Teller;
 use crate::class_keys::ClassKeys;
-use crate::heart::{Heart, Seat, Todo};
+use crate::connections::Connections;
+use crate::engine::{Engine, StudentConnection, Todo};
 use crate::recalling::{Question, Recalling, Said};
-use crate::seats::Seats;
 use crate::speakers::Speakers;
 use crate::to_task::{Inbound, Order};
 use crate::writing::Encoder;
@@ -45,11 +45,11 @@ pub(crate) struct Over {
 }
 
 pub(crate) struct LessonTask {
-    pub(crate) heart: Heart,
+    pub(crate) engine: Engine,
     clock: LocalClock,
     speakers: Option<Speakers>,
     pub(crate) outlets: Outlets,
-    pub(crate) seats: Seats,
+    pub(crate) connections: Connections,
     pub(crate) keys: ClassKeys,
     encoder: Encoder,
     pub(crate) written: Option<Written>,
@@ -70,11 +70,11 @@ impl LessonTask {
     ) -> Self {
         let book = outlets.book.borrow().clone();
         Self {
-            heart: Heart::new(lesson, book),
+            engine: Engine::new(lesson, book),
             clock,
             speakers,
             outlets,
-            seats: Seats::default(),
+            connections: Connections::default(),
             keys,
             encoder: Encoder::default(),
             written,
@@ -93,14 +93,14 @@ impl LessonTask {
     ) -> Over {
         let recalling = self.written.as_mut().and_then(|w| w.recalling.take());
         if let Some(recalling) = &recalling {
-            self.heart.recall(recalling.began, self.clock.now());
+            self.engine.recall(recalling.began, self.clock.now());
         }
         self.recalling = recalling;
-        self.heart.begin(self.clock.now());
+        self.engine.begin(self.clock.now());
         self.act();
         self.show();
-        while !self.heart.is_ended() {
-            let deadline = self.heart.next_deadline().map(|m| self.clock.instant(m));
+        while !self.engine.is_ended() {
+            let deadline = self.engine.next_deadline().map(|m| self.clock.instant(m));
             let draw_at = self.drawing.due();
             tokio::select! {
                 order = orders.recv() => match order {
@@ -108,7 +108,7 @@ impl LessonTask {
                     // Whoever held the lesson is gone: end it for everyone.
                     None => {
                         self.find_lost_book().await;
-                        self.heart.end(self.clock.now());
+                        self.engine.end(self.clock.now());
                     }
                 },
                 Some(first) = inbound.recv() => {
@@ -128,31 +128,31 @@ impl LessonTask {
                 report = book_report(&mut self.written) => self.heed_report(report),
                 said = recalled(&mut self.recalling) => match said {
                     Said::Who(student, said) => {
-                        self.heart.handle_recalled(student, said, self.clock.now());
+                        self.engine.handle_recalled(student, said, self.clock.now());
                     }
                     Said::KeyKept(student, kept) => self.key_kept(student, kept),
                 },
-                () = until(deadline) => self.heart.handle_timeout(self.clock.now()),
+                () = until(deadline) => self.engine.handle_timeout(self.clock.now()),
                 () = until(draw_at) => self.show(),
             }
             self.act();
-            self.drawing.heed(self.heart.inputs_given());
+            self.drawing.heed(self.engine.inputs_given());
             if self.drawing.due().is_some_and(|at| at <= Instant::now()) {
                 self.show();
             }
         }
         self.show();
         let book_trouble = self.close_book().await;
-        self.seats.leave_all();
+        self.connections.leave_all();
         Over {
             speakers: self.speakers,
             book_trouble,
         }
     }
 
-    /// Does what the heart says.
+    /// Does what the engine says.
     pub(crate) fn act(&mut self) {
-        while let Some(todo) = self.heart.poll() {
+        while let Some(todo) = self.engine.poll() {
             match todo {
                 Todo::Store(ticket, batch) => {
                     if let Some(written) = &mut self.written {
@@ -161,8 +161,8 @@ impl LessonTask {
                     }
                 }
                 Todo::Send(seat, message) => self.send(seat, message),
-                Todo::Leave(seat) => self.seats.leave(seat.connection),
-                Todo::Cut(seat) => self.seats.cut(seat.connection),
+                Todo::Leave(seat) => self.connections.leave(seat.connection),
+                Todo::Cut(seat) => self.connections.cut(seat.connection),
                 Todo::Sound(tone, start) => self.sound(&tone, start),
                 // Without anybody listening there is nobody to tell.
                 Todo::Event(event) => {
@@ -181,25 +181,25 @@ impl LessonTask {
         }
     }
 
-    fn send(&mut self, seat: Seat, message: ToStudent) {
+    fn send(&mut self, seat: StudentConnection, message: ToStudent) {
         match self.encoder.encode(message) {
             Ok(bytes) => {
-                if let Err(why) = self.seats.send(seat.connection, bytes) {
-                    self.heart.handle_not_taken(seat, why, self.clock.now());
+                if let Err(why) = self.connections.send(seat.connection, bytes) {
+                    self.engine.handle_not_taken(seat, why, self.clock.now());
                 }
             }
             Err(why) => {
-                self.seats.cut(seat.connection);
-                self.heart.handle_gone(seat, Some(why), self.clock.now());
+                self.connections.cut(seat.connection);
+                self.engine.handle_gone(seat, Some(why), self.clock.now());
             }
         }
     }
 
     pub(crate) fn show(&mut self) {
         let began = Instant::now();
-        let view = Arc::new(self.heart.lesson().view());
+        let view = Arc::new(self.engine.lesson().view());
         self.outlets.view.send_replace(view);
-        let drawn = self.heart.inputs_given();
+        let drawn = self.engine.inputs_given();
         self.drawing.done(drawn, began, Instant::now());
     }
 
@@ -209,7 +209,7 @@ impl LessonTask {
                 if order == HostOrder::End {
                     self.find_lost_book().await;
                 }
-                let done = self.heart.handle_order(order, self.clock.now());
+                let done = self.engine.handle_order(order, self.clock.now());
                 // Students before screens: what the order caused goes out first,
                 // and the connections get to write it.
                 self.act();
@@ -220,7 +220,7 @@ impl LessonTask {
                 let _ = reply.send(done);
             }
             Order::Named(student, name, reply) => {
-                let its = self.heart.lesson().student_named(&name);
+                let its = self.engine.lesson().student_named(&name);
                 match &self.recalling {
                     Some(recalling) => {
                         recalling.ask(Question::Named(its.unwrap_or(student), name, reply));
@@ -235,7 +235,7 @@ impl LessonTask {
                 reply,
             } => {
                 let done = self
-                    .heart
+                    .engine
                     .handle_known_as(student, name, recalled, self.clock.now());
                 self.act();
                 self.show();
@@ -249,15 +249,15 @@ impl LessonTask {
                 let _ = reply.send(self.offer_key(student));
             }
             Order::WithoutBook(reply) => {
-                let is_lost = self.heart.book().is_lost();
-                let had_one = self.heart.go_without_book(self.clock.now());
+                let is_lost = self.engine.book().is_lost();
+                let had_one = self.engine.go_without_book(self.clock.now());
                 self.act();
                 self.show();
                 self.leave_book(is_lost);
                 let _ = reply.send(had_one);
             }
             Order::NewBook(reply) => {
-                let is_lost = self.heart.book().is_lost();
+                let is_lost = self.engine.book().is_lost();
                 if is_lost {
                     self.go_on_in_new_book();
                 }
@@ -275,9 +275,9 @@ impl LessonTask {
                 place,
                 reply,
             } => {
-                let joined = self.heart.handle_join(asking, connection, now);
+                let joined = self.engine.handle_join(asking, connection, now);
                 if joined.is_ok() {
-                    self.seats.seat(connection, place);
+                    self.connections.add(connection, place);
                 }
                 let _ = reply.send(joined);
             }
@@ -286,11 +286,11 @@ impl LessonTask {
                 connection,
                 message,
             } => {
-                let from = Seat {
+                let from = StudentConnection {
                     student,
                     connection,
                 };
-                self.heart.handle_message(from, message, now);
+                self.engine.handle_message(from, message, now);
             }
             Inbound::ClassKey { public, reply } => {
                 // Without a book nobody has one: the reply is dropped.
@@ -308,22 +308,22 @@ impl LessonTask {
                 connection,
                 public,
             } => self.key_answered(student, connection, public),
-            Inbound::PlaceKey { student, reply } => {
+            Inbound::SeatKey { student, reply } => {
                 // Whoever asked may be gone.
-                let _ = reply.send(self.heart.lesson().place_key(student));
+                let _ = reply.send(self.engine.lesson().seat_key(student));
             }
-            Inbound::TooFast { student } => self.heart.handle_too_fast(student),
+            Inbound::TooFast { student } => self.engine.handle_too_fast(student),
             Inbound::Gone {
                 student,
                 connection,
                 why,
             } => {
-                self.seats.leave(connection);
-                let seat = Seat {
+                self.connections.leave(connection);
+                let seat = StudentConnection {
                     student,
                     connection,
                 };
-                self.heart.handle_gone(seat, why, now);
+                self.engine.handle_gone(seat, why, now);
             }
         }
         // Each on its own, so that a queue is only ever as full as its student
@@ -359,7 +359,7 @@ async fn recalled(recalling: &mut Option<Recalling>) -> Said {
     }
 }
 
-async fn book_report(written: &mut Option<Written>) -> Option<Report> {
+async fn book_report(written: &mut Option<Written>) -> Option<WriterEvent> {
     match written {
         Some(written) if !written.is_silent => {
             let report = written.reports.recv().await;

@@ -15,9 +15,10 @@
 //! Where there is a lesson book, everything the lesson takes in and all that
 //! comes of it is written there by a thread of its own, and what promises a
 //! student something is held until it is. What of this needs no socket, thread
-//! or clock is [`heart`].
+//! or clock is [`engine`].
 
 mod accept;
+mod admission;
 pub mod alone;
 mod bind;
 mod book_keeping;
@@ -27,36 +28,35 @@ mod browsers;
 mod class_keys;
 mod config;
 mod connection;
+mod connections;
 mod diary;
-mod doorway;
 mod drawing;
+pub mod engine;
 mod entering;
 mod error;
 mod hall;
-pub mod heart;
+mod handshake_queue;
 mod invite;
 mod keys;
 mod known;
 mod lesson_task;
 mod lock;
 mod notice;
-mod paced;
 mod pages;
 mod recalling;
 mod running;
-mod seats;
 mod shared;
 mod speakers;
+mod throttled_stream;
 mod to_task;
-mod turns;
 mod writing;
 mod written;
 
 pub use book_state::{BookState, without_book};
 pub use bounds::Counter;
-pub use config::{Certificate, HostConfig, Limits, Lock, Pace, any_address};
+pub use config::{Certificate, HostConfig, Limits, Lock, RateLimit, any_address};
+pub use engine::BURST;
 pub use error::{HostError, OrderError};
-pub use heart::BURST;
 pub use invite::Invite;
 pub use known::{KnownPerson, could_be};
 pub use notice::Notice;

@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{PlaceKey, StudentId};
+use fifthpeg_lesson::message::{SeatKey, StudentId};
 use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::secure::{Binding, HostKey, LockChannel, Stream, chance};
 use fifthpeg_link::{LinkError, tame};
@@ -147,7 +147,7 @@ impl Locked {
                         break;
                     }
                     HostStep::LookUp { student } => {
-                        lock.place(place_key(shared, StudentId(student)).await.map(|k| k.0))
+                        lock.place(seat_key(shared, StudentId(student)).await.map(|k| k.0))
                     }
                     HostStep::LookUpKey { public } => {
                         // Pages have none: an address of theirs may be another host's.
@@ -207,13 +207,13 @@ impl Locked {
     }
 }
 
-/// A place in the line, given up when it is dropped.
-struct Place<'d> {
+/// One who waits in line, given up when it is dropped.
+struct InLine<'d> {
     door: &'d Locked,
     ticket: Ticket,
 }
 
-impl Drop for Place<'_> {
+impl Drop for InLine<'_> {
     fn drop(&mut self) {
         self.door.desk().line.leave(self.ticket);
         self.door.moved_up.notify_waiters();
@@ -291,7 +291,7 @@ impl Guess<'_> {
     }
 
     /// Into the line, unless nothing from there is looked at or it is full.
-    fn enter(&self, puzzle: Puzzle) -> Result<Place<'_>, Verdict> {
+    fn enter(&self, puzzle: Puzzle) -> Result<InLine<'_>, Verdict> {
         let now = since_start(self.shared.clock.now());
         let mut desk = self.door.desk();
         let verdict = desk.guesses.would(self.ip, now);
@@ -301,7 +301,7 @@ impl Guess<'_> {
         let ticket = desk.line.enter(self.ip, puzzle, now);
         let full = Verdict::WaitAll(self.shared.limits.line.grace);
         let door = self.door;
-        ticket.map(|ticket| Place { door, ticket }).ok_or(full)
+        ticket.map(|ticket| InLine { door, ticket }).ok_or(full)
     }
 
     /// Looks at the guess if it is its turn. Nothing is waited for in between, so
@@ -355,9 +355,9 @@ async fn key_holder(shared: &Shared, public: PublicKey) -> Option<KeyHolder> {
     found.await.ok().flatten()
 }
 
-async fn place_key(shared: &Shared, student: StudentId) -> Option<PlaceKey> {
+async fn seat_key(shared: &Shared, student: StudentId) -> Option<SeatKey> {
     let (reply, found) = oneshot::channel();
-    let ask = Inbound::PlaceKey { student, reply };
+    let ask = Inbound::SeatKey { student, reply };
     shared.inbound.send(ask).await.ok()?;
     found.await.ok().flatten()
 }

@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use fifthpeg_book::Outlives;
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::message::{PlaceKey, Rules, StudentId, ToStudent, Welcome};
+use fifthpeg_lesson::message::{Rules, SeatKey, StudentId, ToStudent, Welcome};
 use fifthpeg_lesson::setup::{HostOrder, MAX_NAME_CHARS};
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::LessonView;
@@ -333,7 +333,7 @@ fn not_announced(e: &LinkError) -> String {
 fn can_be_told(rules: Rules) -> Result<(), HostError> {
     let welcome = ToStudent::Welcome(Box::new(Welcome {
         student: StudentId(u32::MAX),
-        key: PlaceKey(u128::MAX),
+        key: SeatKey(u128::MAX),
         name: "x".repeat(MAX_NAME_CHARS as usize),
         rules,
         tally: Tally::default(),

@@ -11,9 +11,9 @@ use tokio::time::{Instant, sleep_until};
 
 use crate::bounds::Teller;
 use crate::browsers::Browsers;
+use crate::handshake_queue::HandshakeQueue;
 use crate::lock::DoorLock;
 use crate::to_task::Inbound;
-use crate::turns::Turns;
 use crate::{Limits, Notice};
 
 /// What all connections share.
@@ -28,7 +28,7 @@ pub(crate) struct Shared {
     pub(crate) clock: LocalClock,
     pub(crate) inbound: mpsc::Sender<Inbound>,
     pub(crate) teller: Teller,
-    pub(crate) turns: Turns,
+    pub(crate) handshake_queue: HandshakeQueue,
     /// Room for those who are given the page.
     pub(crate) pages: Semaphore,
     /// Room for pages for a projector.
@@ -46,10 +46,10 @@ impl Shared {
     /// Does a costly piece of work for somebody who is not in yet, in turn.
     pub(crate) async fn in_turn<T>(&self, work: impl FnOnce() -> T) -> T {
         let limit = self.limits.waiting_for_keys;
-        if self.turns.waiting() >= limit {
+        if self.handshake_queue.waiting() >= limit {
             self.tell(Notice::KeysWait { limit });
         }
-        self.turns.take(work).await
+        self.handshake_queue.take(work).await
     }
 }
 

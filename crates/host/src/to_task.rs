@@ -2,16 +2,16 @@
 //! the lesson.
 
 use fifthpeg_book::{KeyHolder, Recalled};
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, StudentId};
+use fifthpeg_lesson::message::{FromStudent, Refusal, SeatKey, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lock::PublicKey;
 use tokio::sync::oneshot;
 
 use crate::OrderError;
-use crate::heart::{Asking, ConnectionId, GoneWhy};
+use crate::connections::Outlet;
+use crate::engine::{Asking, ConnectionId, GoneWhy};
 use crate::known::KnownPerson;
 use crate::recalling::Named;
-use crate::seats::Place;
 
 /// From the connections.
 #[derive(Debug)]
@@ -20,13 +20,13 @@ pub(crate) enum Inbound {
     Join {
         asking: Asking,
         connection: ConnectionId,
-        place: Place,
+        place: Outlet,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,
     },
     /// Someone at the lock says that this student's place is theirs: its key.
-    PlaceKey {
+    SeatKey {
         student: StudentId,
-        reply: oneshot::Sender<Option<PlaceKey>>,
+        reply: oneshot::Sender<Option<SeatKey>>,
     },
     /// Someone at the lock says that this class key is theirs: whom it lets in.
     ClassKey {

@@ -16,7 +16,7 @@ use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
 use crate::Limits;
-use crate::heart::{GoneWhy, NotTaken};
+use crate::engine::{GoneWhy, NotTaken};
 
 /// How long a peer may take to close its side after being told goodbye.
 const LINGER: Duration = Duration::from_secs(1);

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use fifthpeg_book::{
-    Batch, Book, BookError, LessonId, Outlives, Report, Resumed, Running, Ticket, Writer,
+    Batch, Book, BookError, LessonId, Outlives, Resumed, Running, Ticket, Writer, WriterEvent,
 };
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::learning::When;
@@ -27,7 +27,7 @@ pub struct HostBook {
 }
 
 /// Sees what the book's writer reports.
-pub type OnReport = Box<dyn FnMut(&Report) + Send>;
+pub type OnReport = Box<dyn FnMut(&WriterEvent) + Send>;
 
 pub(crate) enum Planned {
     Begin { class: String },
@@ -64,7 +64,7 @@ pub(crate) type Left = Option<(PathBuf, LessonId)>;
 #[derive(Debug)]
 pub(crate) struct Written {
     writer: Writer,
-    pub(crate) reports: mpsc::UnboundedReceiver<Report>,
+    pub(crate) reports: mpsc::UnboundedReceiver<WriterEvent>,
     /// The writer has stopped, and that has been told.
     pub(crate) is_silent: bool,
     /// The book's file, and the lesson's number in it.

@@ -4,7 +4,7 @@ pub use fifthpeg_vocab::input::{GivenInput, LessonInput};
 
 use crate::Moment;
 use crate::lesson::Lesson;
-use crate::message::{PlaceKey, Refusal, StudentId};
+use crate::message::{Refusal, SeatKey, StudentId};
 use crate::setup::LessonSetup;
 
 impl Lesson {
@@ -70,7 +70,7 @@ impl Lesson {
 
     /// Everyone's name and the key of their place, for a program that takes up
     /// again both the lesson and a terminal in it.
-    pub fn places(&self) -> Vec<(String, PlaceKey)> {
+    pub fn places(&self) -> Vec<(String, SeatKey)> {
         let places = self.roster.iter().map(|s| (s.name.clone(), s.key));
         places.collect()
     }

@@ -16,7 +16,7 @@ use crate::event::{Leaving, LessonEvent};
 use crate::going::Going;
 use crate::learned::Learned;
 use crate::message::{
-    Mode, PlaceKey, Progress, Refusal, Rules, Sounding, StudentId, ToStudent, Welcome,
+    Mode, Progress, Refusal, Rules, SeatKey, Sounding, StudentId, ToStudent, Welcome,
 };
 use crate::names;
 use crate::outbox::Outbox;
@@ -127,8 +127,8 @@ impl Lesson {
     pub fn handle_join(
         &mut self,
         name: &str,
-        key: Option<PlaceKey>,
-        new_key: PlaceKey,
+        key: Option<SeatKey>,
+        new_key: SeatKey,
         now: Moment,
     ) -> Result<StudentId, Refusal> {
         if self.ended {
@@ -162,7 +162,7 @@ impl Lesson {
 
     /// The key of a student's place, for whoever has to prove having it before
     /// [`Lesson::handle_join`].
-    pub fn place_key(&self, student: StudentId) -> Option<PlaceKey> {
+    pub fn seat_key(&self, student: StudentId) -> Option<SeatKey> {
         self.roster.get(student).map(|student| student.key)
     }
 

@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use crate::Moment;
 use crate::call::Part;
-use crate::message::{PlaceKey, Refusal, StudentId};
+use crate::message::{Refusal, SeatKey, StudentId};
 use crate::names::{self, Looks};
 use crate::past::Past;
 use crate::tally::Tally;
@@ -18,7 +18,7 @@ pub const MAX_TAKEN_OUT: usize = 1000;
 pub(crate) struct Student {
     pub id: StudentId,
     pub name: String,
-    pub key: PlaceKey,
+    pub key: SeatKey,
     pub presence: Presence,
     pub tally: Tally,
     /// Answers to all calls so far.
@@ -37,7 +37,7 @@ pub(crate) struct TakenOut {
     pub id: StudentId,
     pub name: String,
     pub tally: Tally,
-    key: PlaceKey,
+    key: SeatKey,
 }
 
 /// Whether a student is here.
@@ -108,7 +108,7 @@ impl Roster {
 
     /// The student with this key; the newest, should a driver have used one
     /// key twice.
-    pub fn by_key(&self, key: PlaceKey) -> Option<StudentId> {
+    pub fn by_key(&self, key: SeatKey) -> Option<StudentId> {
         self.students
             .iter()
             .rev()
@@ -121,7 +121,7 @@ impl Roster {
     pub fn add(
         &mut self,
         name: &str,
-        key: PlaceKey,
+        key: SeatKey,
     ) -> Result<(StudentId, Option<StudentId>), Refusal> {
         let name = names::tidy(name)?;
         if self
@@ -170,7 +170,7 @@ impl Roster {
         }
     }
 
-    pub fn is_taken_out(&self, key: PlaceKey) -> bool {
+    pub fn is_taken_out(&self, key: SeatKey) -> bool {
         self.taken_out.iter().any(|out| out.key == key)
     }
 

@@ -29,16 +29,16 @@
 //! not know of that in place of the keyboard's.
 
 mod asking;
-mod by_hand;
 mod call;
-mod deaf;
 mod doubles;
-mod hands;
 mod heard;
+mod instrument_input;
 mod kept;
 mod messages;
+mod mute_windows;
 mod news;
 mod orders;
+mod pluck_runs;
 mod sound;
 mod sounding;
 mod view;
@@ -50,7 +50,7 @@ use fifthpeg_core::Neck;
 
 use crate::Moment;
 use crate::clock::ClockEstimate;
-use crate::message::{AnswerNotice, FromStudent, PlaceKey, Refusal, Rules};
+use crate::message::{AnswerNotice, FromStudent, Refusal, Rules, SeatKey};
 use crate::tally::Tally;
 use crate::view::CallStage;
 
@@ -58,16 +58,16 @@ use asking::Asking;
 pub use asking::{QUICK_ASKS, QUICK_GAP, STEADY_GAP};
 use call::{Call, Start};
 pub use call::{HOST_SPEAKERS_ALLOWANCE, TRIES_SHOWN};
-use deaf::Deafness;
-pub use deaf::{AFTERSOUND, LONGEST_DEAF, OTHERS_ALLOWANCE, longest_tone};
 pub use doubles::Doubles;
-use hands::Hands;
-pub use hands::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT, WORD_LIMIT};
 pub use heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
 pub use kept::ANSWERS_KEPT;
 use kept::{Kept, Told};
+use mute_windows::MuteWindows;
+pub use mute_windows::{AFTERSOUND, LONGEST_MUTE, OTHERS_ALLOWANCE, longest_tone};
 pub use news::{Ending, Lost, Outcome, TerminalEvent};
 pub use orders::StudentOrder;
+use pluck_runs::PluckRuns;
+pub use pluck_runs::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT, WORD_LIMIT};
 pub use sound::{SoundId, SoundKind, SoundOrder};
 pub use view::{TerminalCall, TerminalView, TerminalWelcome};
 
@@ -100,7 +100,7 @@ pub struct Terminal {
     link_up: bool,
     /// Welcomed over the connection that is up now.
     joined: bool,
-    key: Option<PlaceKey>,
+    key: Option<SeatKey>,
     welcome: Option<TerminalWelcome>,
     neck: Option<Neck>,
     call: Option<Call>,
@@ -123,8 +123,8 @@ pub struct Terminal {
     next_sound: u64,
     /// How the instrument is listened to, if it is.
     hands_free: Option<HandsFree>,
-    hands: Hands,
-    deaf: Deafness,
+    pluck_runs: PluckRuns,
+    mute_windows: MuteWindows,
     last_heard: Option<HeardPluck>,
     uncounted: Option<Uncounted>,
     /// The latest moment told, up to which everything due has been looked at.
@@ -142,7 +142,7 @@ impl Terminal {
     /// answers without a word of the host, each with where its call starts
     /// ([`Terminal::waiting_answers`]).
     pub fn coming_back(
-        key: PlaceKey,
+        key: SeatKey,
         waiting: impl IntoIterator<Item = (AnswerNotice, Option<Moment>)>,
     ) -> Self {
         Self {
@@ -229,7 +229,7 @@ impl Terminal {
         uncertainty: Duration,
         lasts: Duration,
     ) {
-        self.deaf.sounded(id, started, uncertainty, lasts);
+        self.mute_windows.sounded(id, started, uncertainty, lasts);
         let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) else {
             return;
         };
@@ -247,7 +247,7 @@ impl Terminal {
     /// The driver reports that its output took a tone and makes no sound: nobody's
     /// hearing started, and nothing keeps this terminal from listening.
     pub fn handle_silent(&mut self, id: SoundId) {
-        self.deaf.silent(id);
+        self.mute_windows.silent(id);
         self.tell_not_sounded(id);
     }
 
@@ -263,7 +263,7 @@ impl Terminal {
     /// The driver reports that a tone could not be sounded. If it was to be the
     /// first hearing, the next one is the first in its place.
     pub fn handle_not_sounded(&mut self, id: SoundId) {
-        self.deaf.silent(id);
+        self.mute_windows.silent(id);
         self.tell_not_sounded(id);
         if let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) {
             call.first_sound = None;
@@ -320,7 +320,7 @@ impl Terminal {
 
     /// What to join with to get the old place back; `None` before the first
     /// welcome, or when the host no longer knows it.
-    pub fn key(&self) -> Option<PlaceKey> {
+    pub fn key(&self) -> Option<SeatKey> {
         self.key
     }
 

@@ -8,7 +8,7 @@ use crate::terminal::{Doubt, Listening};
 pub fn listening(listening: Listening) -> &'static str {
     match listening {
         Listening::Off => "not listening",
-        Listening::Deaf => "not listening while the tone sounds",
+        Listening::Muted => "not listening while the tone sounds",
         Listening::On => "listening",
     }
 }

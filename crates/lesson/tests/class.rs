@@ -295,7 +295,7 @@ fn a_response_time_that_nobody_can_honestly_say_is_unknown() {
 fn who_comes_back_may_have_searched_longer_than_the_host_saw() {
     for (seconds, believed) in [(50, true), (3_600, true), (3_700, false)] {
         let (mut room, ids) = Room::with(setup(), &["Mia"]);
-        let key = room.lesson.place_key(ids[0]).expect("on the roster");
+        let key = room.lesson.seat_key(ids[0]).expect("on the roster");
         room.order(HostOrder::CallAt(at("1/0")));
         room.wait_ms(2_000);
         room.lose(ids[0]);

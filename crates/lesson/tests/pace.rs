@@ -169,7 +169,7 @@ fn a_lesson_replayed_goes_on_as_it_went_and_waits_for_one_key() {
     let join = LessonInput::Join {
         name: "Mia".to_owned(),
         key: None,
-        new_key: fifthpeg_lesson::message::PlaceKey(5),
+        new_key: fifthpeg_lesson::message::SeatKey(5),
     };
     give(&mut lesson, join, began);
     give(
@@ -198,8 +198,8 @@ fn a_lesson_replayed_goes_on_as_it_went_and_waits_for_one_key() {
     assert_eq!(replayed, events);
     let mia: StudentId = again.connected()[0];
     again.handle_disconnect(mia, now);
-    let key = again.place_key(mia);
-    let new_key = fifthpeg_lesson::message::PlaceKey(6);
+    let key = again.seat_key(mia);
+    let new_key = fifthpeg_lesson::message::SeatKey(6);
     again.handle_join("Mia", key, new_key, now).expect("back");
     assert_eq!(again.view().pace_stopped, Some(PaceStop::Nobody));
     assert_eq!(again.next_deadline(), None, "it keeps the pace, and waits");

@@ -10,7 +10,7 @@ use fifthpeg_fixture::setup;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Telling};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Refusal, Rules, StudentId, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Mode, Refusal, Rules, SeatKey, StudentId, ToStudent,
 };
 use fifthpeg_lesson::outbox::MAX_WAITING;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
@@ -46,8 +46,8 @@ fn run_setup(setup: LessonSetup, steps: &[(u64, Input)], checked: bool) -> Outpu
         match input.clone() {
             Input::Join(name, place) => {
                 key += 1;
-                let place = place.map(PlaceKey);
-                let _ = lesson.handle_join(&name, place, PlaceKey(key), now);
+                let place = place.map(SeatKey);
+                let _ = lesson.handle_join(&name, place, SeatKey(key), now);
             }
             Input::Lose(id) => lesson.handle_disconnect(id, now),
             Input::Say(id, message) => {
@@ -328,7 +328,7 @@ proptest! {
         for (n, (_, input)) in steps.iter().cycle().take(2000).enumerate() {
             match input.clone() {
                 Input::Join(name, place) => {
-                    let (place, key) = (place.map(PlaceKey), PlaceKey(n as u128));
+                    let (place, key) = (place.map(SeatKey), SeatKey(n as u128));
                     let _ = lesson.handle_join(&name, place, key, now);
                 }
                 Input::Lose(id) => lesson.handle_disconnect(id, now),

@@ -3,7 +3,7 @@
 use fifthpeg_fixture::{Room, at, friends, notice, pitch, place, setup};
 use fifthpeg_lesson::marking::Marking;
 use fifthpeg_lesson::message::{
-    Answer, CallId, FromStudent, PlaceKey, Refusal, Source, StudentId, ToStudent,
+    Answer, CallId, FromStudent, Refusal, SeatKey, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup, MAX_NAME_CHARS};
 use fifthpeg_lesson::{Lesson, Moment};
@@ -152,7 +152,7 @@ fn refusals_at_the_door() {
     let mut room = Room::new(setup);
     let bad = Refusal::BadName(MAX_NAME_CHARS);
     assert_eq!(room.try_join("", None), Err(bad));
-    let unknown = Some(PlaceKey(123));
+    let unknown = Some(SeatKey(123));
     assert_eq!(room.try_join("Mia", unknown), Err(Refusal::UnknownPlace));
     room.join("Mia");
     assert_eq!(room.try_join("Ole", None), Err(Refusal::Full(1)));

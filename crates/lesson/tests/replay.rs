@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
-use fifthpeg_lesson::message::{CallId, Mode, PlaceKey};
+use fifthpeg_lesson::message::{CallId, Mode, SeatKey};
 use fifthpeg_lesson::{GivenInput, Lesson, LessonInput, Moment, Picking};
 use proptest::prelude::*;
 
@@ -13,8 +13,8 @@ fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
             *key += 1;
             LessonInput::Join {
                 name,
-                key: place.map(PlaceKey),
-                new_key: PlaceKey(*key),
+                key: place.map(SeatKey),
+                new_key: SeatKey(*key),
             }
         }
         Input::Lose(student) => LessonInput::Disconnect { student },

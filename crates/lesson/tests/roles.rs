@@ -7,7 +7,7 @@ use std::time::Duration;
 use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
 use fifthpeg_fixture::{Room, at, friends, setup};
 use fifthpeg_lesson::message::{
-    AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Refusal, Source, StudentId, ToStudent,
+    AnswerNotice, CallId, FromStudent, Mode, Refusal, SeatKey, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::roles::{May, Role, Said, TABLE, host_may, may};
 use fifthpeg_lesson::setup::{HostOrder, Picking};
@@ -268,7 +268,7 @@ fn told_to(
         match input.clone() {
             Input::Join(name, place) => {
                 key += 1;
-                let _ = lesson.handle_join(&name, place.map(PlaceKey), PlaceKey(key), now);
+                let _ = lesson.handle_join(&name, place.map(SeatKey), SeatKey(key), now);
             }
             Input::Lose(id) => lesson.handle_disconnect(id, now),
             Input::Say(id, message) => {

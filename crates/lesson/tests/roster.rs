@@ -4,7 +4,7 @@ use fifthpeg_fixture::{Room, at, notice, setup};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::{Mark, Telling};
 use fifthpeg_lesson::message::{
-    CallId, FromStudent, PlaceKey, Progress, Refusal, StudentId, ToStudent,
+    CallId, FromStudent, Progress, Refusal, SeatKey, StudentId, ToStudent,
 };
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_vocab::Setting;
@@ -251,7 +251,7 @@ fn a_call_closed_unrevealed_stays_unsaid_for_who_was_away() {
 fn who_comes_back_without_a_part_in_the_last_call_is_told_that_it_is_over() {
     let (mut room, ids) = Room::with(setup(), &["Mia", "Ole"]);
     let mia = ids[0];
-    let key = room.lesson.place_key(mia).expect("on the roster");
+    let key = room.lesson.seat_key(mia).expect("on the roster");
     room.lose(mia);
     room.order(HostOrder::CallRandom);
     let call = room.call().id;
@@ -280,7 +280,7 @@ fn who_asks_for_a_new_place_again_gets_the_same_one_and_nobody_else_s() {
     let ask = |room: &mut Room, name: &str, new_key| {
         let joined = room
             .lesson
-            .handle_join(name, None, PlaceKey(new_key), room.now);
+            .handle_join(name, None, SeatKey(new_key), room.now);
         room.collect();
         joined
     };

@@ -12,7 +12,7 @@ use fifthpeg_lesson::learning::help::State;
 use fifthpeg_lesson::learning::suggest::Turn;
 use fifthpeg_lesson::learning::{Evidence, Model, Outcome, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::message::{
-    Answer, CallId, FromStudent, Mode, PlaceKey, Source, StudentId, ToStudent,
+    Answer, CallId, FromStudent, Mode, SeatKey, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::picker::Picker;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
@@ -334,8 +334,8 @@ fn run(
         let last = lesson.view().call.map_or(CallId(0), |c| c.id);
         match input.clone() {
             Input::Join(name, place) => {
-                let key = PlaceKey(10_000 + n as u128);
-                let _ = lesson.handle_join(&name, place.map(PlaceKey), key, now);
+                let key = SeatKey(10_000 + n as u128);
+                let _ = lesson.handle_join(&name, place.map(SeatKey), key, now);
             }
             Input::Lose(id) => lesson.handle_disconnect(id, now),
             Input::Say(id, message) => {

@@ -7,7 +7,7 @@ use std::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
-    CallId, CallNotice, FromStudent, HeldMark, PlaceKey, Refusal, Source, ToStudent,
+    CallId, CallNotice, FromStudent, HeldMark, Refusal, SeatKey, Source, ToStudent,
 };
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::terminal::{
@@ -100,7 +100,7 @@ fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
     t.handle_message(welcome(8, rules()), ms(6002));
     assert_eq!(told(&mut t), [(1, 1, Outcome::Lost(Lost::OtherPlace))]);
     assert_eq!(t.view(ms(6002)).call, None);
-    assert_eq!(t.key(), Some(PlaceKey(8)));
+    assert_eq!(t.key(), Some(SeatKey(8)));
     // Its first call has the old one's number and nothing else of it.
     t.handle_message(ToStudent::Call(notice(1, ms(6010))), ms(6003));
     assert!(t.view(ms(6003)).call.unwrap().answers.is_empty());

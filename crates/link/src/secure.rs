@@ -7,16 +7,16 @@
 
 mod key;
 mod key_file;
-mod pass;
 mod tls;
+mod unlock;
 mod web;
 mod working;
 
 pub use fifthpeg_lock::{Binding, Fingerprint};
 pub use key::HostKey;
 pub use key_file::{KeptKey, keep_or_make};
-pub use pass::{AtLock, LockChannel, Passed, chance, reach_lock};
 pub use tls::{Answered, Greeted, begins_tls, greeted, host, student};
+pub use unlock::{AtLock, LockChannel, Passed, chance, reach_lock};
 pub use web::WebKey;
 
 use crate::channel::ByteStream;

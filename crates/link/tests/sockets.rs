@@ -3,7 +3,7 @@
 use std::net::SocketAddr;
 use std::time::{Duration, Instant};
 
-use fifthpeg_lesson::message::{FromStudent, PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{FromStudent, Refusal, SeatKey, ToStudent};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{Heard, HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
 use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, Way, connect_any};
@@ -42,7 +42,7 @@ async fn frames_go_both_ways_and_a_goodbye_is_no_error() {
     let join = ClientFrame::Join {
         name: "Zoë".into(),
         key: None,
-        new_key: PlaceKey(1),
+        new_key: SeatKey(1),
     };
     say.send(&join).await.unwrap();
     assert_eq!(host.recv().await.unwrap(), Some(join));

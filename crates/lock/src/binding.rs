@@ -29,16 +29,16 @@ impl fmt::Display for Fingerprint {
 
 /// A place in a lesson, and the key that a welcome gave for it.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub struct PlaceSecret {
+pub struct SeatSecret {
     /// The student's number.
     pub student: u32,
     /// The key.
     pub key: u128,
 }
 
-impl fmt::Debug for PlaceSecret {
+impl fmt::Debug for SeatSecret {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "PlaceSecret({})", self.student)
+        write!(f, "SeatSecret({})", self.student)
     }
 }
 

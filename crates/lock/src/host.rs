@@ -5,7 +5,7 @@ use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{Halves, MOST_KEYS, Signed};
 use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, LockError, Passphrase, PlaceSecret, PrivateKey, PublicKey};
+use crate::{Binding, LockError, Passphrase, PrivateKey, PublicKey, SeatSecret};
 
 /// One student's passing of the lock.
 pub struct HostLock<'p> {
@@ -145,7 +145,7 @@ impl<'p> HostLock<'p> {
         else {
             return HostStep::Say(LockReply::NoPlace);
         };
-        let proofs = key.map(|key| place_proofs(&PlaceSecret { student, key }, &self.about));
+        let proofs = key.map(|key| place_proofs(&SeatSecret { student, key }, &self.about));
         match proofs {
             Some(proofs) if proofs.is_of(Side::Student, &proof) => {
                 self.state = State::Over;

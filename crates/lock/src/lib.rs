@@ -25,7 +25,7 @@ mod key_runs;
 #[cfg(test)]
 mod runs;
 
-pub use binding::{Binding, Fingerprint, PlaceSecret};
+pub use binding::{Binding, Fingerprint, SeatSecret};
 pub use class_key::{ClassKey, MOST_KEYS, PrivateKey, PublicKey, UNUSED_DAYS};
 pub use guesses::{GuessLimits, Guesses, Verdict};
 pub use host::{HostLock, HostStep};

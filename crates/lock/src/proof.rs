@@ -7,7 +7,7 @@ use sha2::Sha256;
 use spake2::{Ed25519Group, Identity, Password, Spake2};
 use zeroize::Zeroizing;
 
-use crate::{Binding, Passphrase, PlaceSecret};
+use crate::{Binding, Passphrase, SeatSecret};
 
 /// Begins the student's identity in the exchange.
 const STUDENT: &[u8] = b"fifthpeg student 1";
@@ -113,7 +113,7 @@ pub(crate) fn put(transcript: &mut Vec<u8>, part: &[u8]) {
 }
 
 /// The proofs of a place, which need no exchange: its key is 128 bits of chance.
-pub(crate) fn place_proofs(place: &PlaceSecret, about: &About) -> Proofs {
+pub(crate) fn place_proofs(place: &SeatSecret, about: &About) -> Proofs {
     let mut transcript = about.transcript();
     put(&mut transcript, &place.student.to_le_bytes());
     let key = Zeroizing::new(place.key.to_le_bytes());
@@ -184,7 +184,7 @@ mod tests {
 
     #[test]
     fn a_place_s_proofs_differ_by_side_and_by_all_they_are_bound_to() {
-        let place = PlaceSecret { student: 3, key: 4 };
+        let place = SeatSecret { student: 3, key: 4 };
         let proofs = place_proofs(&place, &about());
         let student = proofs.of(Side::Student);
         assert!(proofs.is_of(Side::Student, &student));
@@ -193,8 +193,8 @@ mod tests {
         channel.binding.exporter[31] = 9;
         host.binding.host.0[31] = 9;
         lesson.lesson = "Barn".into();
-        let key = PlaceSecret { key: 5, ..place };
-        let other = PlaceSecret {
+        let key = SeatSecret { key: 5, ..place };
+        let other = SeatSecret {
             student: 4,
             ..place
         };

@@ -6,8 +6,8 @@ use std::sync::LazyLock;
 use rand_core_06::OsRng;
 
 use crate::{
-    Binding, Fingerprint, HostLock, HostStep, Knows, LockError, Passphrase, PlaceSecret,
-    PrivateKey, Puzzle, StudentLock, StudentStep,
+    Binding, Fingerprint, HostLock, HostStep, Knows, LockError, Passphrase, PrivateKey, Puzzle,
+    SeatSecret, StudentLock, StudentStep,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 
@@ -31,8 +31,8 @@ fn channel(number: u8) -> Binding {
     }
 }
 
-fn place(key: u128) -> PlaceSecret {
-    PlaceSecret { student: 3, key }
+fn place(key: u128) -> SeatSecret {
+    SeatSecret { student: 3, key }
 }
 
 /// How a run ended on both sides.
@@ -47,7 +47,7 @@ struct Ended {
 fn run(
     host_words: &Passphrase,
     (host_at, student_at): (Binding, Binding),
-    (known, given): (Option<u128>, Option<PlaceSecret>),
+    (known, given): (Option<u128>, Option<SeatSecret>),
     student_words: Option<&Passphrase>,
     looked_at: bool,
 ) -> Ended {

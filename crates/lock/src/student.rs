@@ -5,13 +5,13 @@ use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{MOST_KEYS, Signed};
 use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, ClassKey, LockError, Passphrase, PlaceSecret, PublicKey, Puzzle};
+use crate::{Binding, ClassKey, LockError, Passphrase, PublicKey, Puzzle, SeatSecret};
 
 /// What a student can prove, tried in this order.
 #[derive(Debug, Clone, Default)]
 pub struct Knows {
     /// A place in the lesson.
-    pub place: Option<PlaceSecret>,
+    pub place: Option<SeatSecret>,
     /// Class keys of this host's, the likeliest last; the last [`MOST_KEYS`] are
     /// tried.
     pub keys: Vec<ClassKey>,

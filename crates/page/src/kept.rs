@@ -3,7 +3,7 @@
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{AnswerNotice, FromStudent};
-use fifthpeg_lock::{Fingerprint, PlaceSecret};
+use fifthpeg_lock::{Fingerprint, SeatSecret};
 use fifthpeg_wire::{ClientFrame, decode_client, encode_client};
 use serde::{Deserialize, Serialize};
 
@@ -23,7 +23,7 @@ pub(crate) struct Kept {
 impl Kept {
     pub(crate) fn new(
         name: &str,
-        place: PlaceSecret,
+        place: SeatSecret,
         host: Option<Fingerprint>,
         waiting: impl Iterator<Item = (AnswerNotice, Option<Moment>)>,
     ) -> Self {
@@ -41,8 +41,8 @@ impl Kept {
     }
 
     /// The place; `None` if what was kept is not of this program.
-    pub(crate) fn place(&self) -> Option<PlaceSecret> {
-        Some(PlaceSecret {
+    pub(crate) fn place(&self) -> Option<SeatSecret> {
+        Some(SeatSecret {
             student: self.student,
             key: u128::from_be_bytes(unhex(&self.key)?.try_into().ok()?),
         })
@@ -87,7 +87,7 @@ mod tests {
 
     #[test]
     fn what_is_kept_comes_back_as_it_was() {
-        let place = PlaceSecret {
+        let place = SeatSecret {
             student: 7,
             key: u128::MAX - 3,
         };

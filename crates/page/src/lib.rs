@@ -261,7 +261,7 @@ impl Page {
             return false;
         };
         let terminal = &mut self.session.terminal;
-        ear.set_own_tone(terminal.listening_at(moment(now)) == Listening::Deaf);
+        ear.set_own_tone(terminal.listening_at(moment(now)) == Listening::Muted);
         let block = Block {
             at: moment(at),
             uncertainty: Duration::from_micros(uncertainty.max(0.0) as u64),

@@ -9,9 +9,9 @@ use std::collections::VecDeque;
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::backoff::{Backoff, KEEP_ALIVE, SILENCE};
-use fifthpeg_lesson::message::{Hall, PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{Hall, Refusal, SeatKey, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
-use fifthpeg_lock::{Fingerprint, Passphrase, PlaceSecret, Puzzle, StudentLock};
+use fifthpeg_lock::{Fingerprint, Passphrase, Puzzle, SeatSecret, StudentLock};
 use fifthpeg_wire::{
     ClientFrame, Hello, HelloReply, HostFrame, WireError, decode_hello_reply, decode_host,
     decode_lock_reply, encode_client, encode_hello,
@@ -72,10 +72,10 @@ pub struct Session {
     pub(crate) terminal: Terminal,
     name: String,
     words: Option<Passphrase>,
-    place: Option<PlaceSecret>,
+    place: Option<SeatSecret>,
     /// The host that proved itself, whose the place is.
     host: Option<Fingerprint>,
-    asked_with: Option<(PlaceKey, Option<Fingerprint>)>,
+    asked_with: Option<(SeatKey, Option<Fingerprint>)>,
     way: Way,
     carrier: Carrier,
     phase: Phase,
@@ -142,7 +142,7 @@ impl Session {
             Way::Open
         };
         Some(Self {
-            terminal: Terminal::coming_back(PlaceKey(place.key), kept.waiting()),
+            terminal: Terminal::coming_back(SeatKey(place.key), kept.waiting()),
             place: Some(place),
             host,
             way,
@@ -397,7 +397,7 @@ impl Session {
                 if getrandom::fill(&mut bytes).is_err() {
                     return self.lost("this browser gives no random numbers", now);
                 }
-                PlaceKey(u128::from_le_bytes(bytes))
+                SeatKey(u128::from_le_bytes(bytes))
             }
         };
         self.asked_with = Some((new_key, host));
@@ -407,7 +407,7 @@ impl Session {
             return self.say(encode_client(&ClientFrame::Watch), now);
         }
         self.phase = Phase::Joining;
-        let key = place.map(|place| PlaceKey(place.key));
+        let key = place.map(|place| SeatKey(place.key));
         self.say(
             encode_client(&ClientFrame::join(&self.name, key, new_key)),
             now,
@@ -457,7 +457,7 @@ impl Session {
                 return self.over(format!("The lesson did not let you in: {why}."), now);
             }
             (ToStudent::Welcome(welcome), _) => {
-                self.place = Some(PlaceSecret {
+                self.place = Some(SeatSecret {
                     student: welcome.student.0,
                     key: welcome.key.0,
                 });

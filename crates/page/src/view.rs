@@ -102,7 +102,7 @@ fn listening_words(view: &TerminalView) -> &'static str {
     match view.listening {
         Listening::Off => "",
         _ if !listens(view) => "Not listening: there is nothing to answer.",
-        Listening::Deaf => "Not listening while the tone sounds.",
+        Listening::Muted => "Not listening while the tone sounds.",
         Listening::On => "Listening. Pluck the note twice to answer.",
     }
 }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use fifthpeg_book::{Book, BookError, Reader, default_place};
+use fifthpeg_book::{Book, BookError, Reader, default_location};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
 
@@ -16,7 +16,7 @@ use crate::ask::{Ask, AskError, Subject};
 pub fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
     let path = match named {
         Some(path) => path.to_owned(),
-        None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
+        None => default_location().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
     };
     if !path.exists() {
         return Err(Failure::usage(format!(

@@ -31,9 +31,9 @@ pub struct EarLine {
 }
 
 impl EarLine {
-    /// The line for this microphone, which is put off with this key. `deaf`
+    /// The line for this microphone, which is put off with this key. `muted`
     /// while own tones sound from speakers.
-    pub fn new(ear: &EarStatus, deaf: bool, heard: Option<(String, Tint)>) -> Self {
+    pub fn new(ear: &EarStatus, muted: bool, heard: Option<(String, Tint)>) -> Self {
         let said = |state: &str, short, tint| Self {
             state: format!("Microphone: {state}"),
             short,
@@ -50,7 +50,7 @@ impl EarLine {
                 lit: Some((done.clamp(0.0, 1.0) * PARTS as f64).round() as usize),
                 ..said("measuring the room: quiet, please", "Quiet", Tint::Strong)
             },
-            EarState::Listening if deaf => Self {
+            EarState::Listening if muted => Self {
                 heard,
                 ..said("not listening, the tone sounds", "Mic waits", Tint::Plain)
             },
@@ -204,9 +204,9 @@ mod tests {
         );
         let off = EarLine::new(&EarStatus::new(false), false, None);
         assert_eq!(drawn(&off, 60), "Microphone: off (i turns it on)");
-        let deaf = EarLine::new(&listening(-20.0), true, None);
+        let muted = EarLine::new(&listening(-20.0), true, None);
         assert_eq!(
-            drawn(&deaf, 60),
+            drawn(&muted, 60),
             "Microphone: not listening, the tone sounds"
         );
     }

@@ -1,6 +1,6 @@
 //! What must always hold, held against what is.
 
-use fifthpeg_host::heart::MOST_HELD;
+use fifthpeg_host::engine::MOST_HELD;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::Mark;
@@ -194,7 +194,7 @@ impl World {
 
     /// What the host holds has an end.
     pub fn check_host(&mut self) {
-        let held = self.host.heart.as_ref().map_or(0, |h| h.most_held());
+        let held = self.host.engine.as_ref().map_or(0, |h| h.most_held());
         // What is put before it is looked at comes on top.
         self.check(held <= MOST_HELD + 1, || {
             format!("{held} messages wait for the book for one student")

@@ -1,7 +1,7 @@
 //! The disk with the lesson book: the real book, written late, not at all for
 //! a while, and left behind by a host that is killed.
 
-use fifthpeg_book::{Batch, Book, BookError, Outlives, Pen, Report, Ticket};
+use fifthpeg_book::{Batch, Book, BookError, Outlives, Ticket, Transactions, WriterEvent};
 use fifthpeg_host::BookState;
 use fifthpeg_lesson::Lesson;
 
@@ -45,13 +45,13 @@ impl World {
         let mut book = Book::open(&path)?;
         let running = book.begin("Tuesday", &self.setup, self.host_now(), self.unix_ms())?;
         self.disk.id = Some(running.id());
-        self.disk.pen = Some(Pen::new(book, running, Outlives::Kill));
+        self.disk.transactions = Some(Transactions::new(book, running, Outlives::Kill));
         Ok(true)
     }
 
     pub fn store(&mut self, ticket: Ticket, mut batch: Batch) {
         if self.has(Bug::ConfirmsEarly) {
-            self.report(Report::Stored { up_to: ticket });
+            self.report(WriterEvent::Stored { up_to: ticket });
         }
         if self.has(Bug::LogsTooLittle) && ticket.0.is_multiple_of(7) {
             batch.inputs.pop();
@@ -76,13 +76,13 @@ impl World {
     }
 
     pub fn disk_done(&mut self, life: u32) {
-        if life != self.host.life || self.disk.pen.is_none() {
+        if life != self.host.life || self.disk.transactions.is_none() {
             return;
         }
         if self.now < self.disk.fails_until && !self.calm {
             if !self.disk.told_trouble {
                 self.disk.told_trouble = true;
-                self.report(Report::Trouble {
+                self.report(WriterEvent::Trouble {
                     sentence: "the disk is full: make room on it".to_owned(),
                     waiting: self.disk.queue.len(),
                     may_pass: true,
@@ -99,8 +99,8 @@ impl World {
         if dropped {
             written.pop();
         }
-        if let Some(pen) = &mut self.disk.pen
-            && let Err(e) = pen.write(written.iter().map(|(_, batch)| batch))
+        if let Some(transactions) = &mut self.disk.transactions
+            && let Err(e) = transactions.write(written.iter().map(|(_, batch)| batch))
         {
             return self.fail(format!("the book does not take what happened: {e}"));
         }
@@ -113,7 +113,7 @@ impl World {
         if let Some(up_to) = up_to {
             let forgotten = self.has(Bug::ForgetsReport) && up_to.0.is_multiple_of(5);
             if !forgotten {
-                self.report(Report::Stored { up_to });
+                self.report(WriterEvent::Stored { up_to });
             }
         }
         if !self.disk.queue.is_empty() {
@@ -122,7 +122,7 @@ impl World {
     }
 
     /// What the writer says reaches the host a little later.
-    fn report(&mut self, report: Report) {
+    fn report(&mut self, report: WriterEvent) {
         let later = self.dice.between(0, MS);
         let life = self.host.life;
         // In order: what waits to be said is said first.
@@ -130,10 +130,10 @@ impl World {
         self.at(self.disk_says_at, Happening::Report(life, report));
     }
 
-    pub fn host_hears_book(&mut self, life: u32, report: Report) {
+    pub fn host_hears_book(&mut self, life: u32, report: WriterEvent) {
         if life == self.host.life {
             self.note("book", format_args!("{report:?}"));
-            self.with_heart(|heart, now| heart.handle_report(Some(report), now));
+            self.with_engine(|engine, now| engine.handle_report(Some(report), now));
         }
     }
 
@@ -141,22 +141,22 @@ impl World {
     pub fn disk_closes(&mut self) {
         self.disk.queue.clear();
         self.disk.writing = 0;
-        self.disk.pen = None;
+        self.disk.transactions = None;
         self.host.shadow = None;
         self.end_recalling();
     }
 
     /// The host is killed, and comes back after so long.
     pub fn kill_host(&mut self, for_us: u64) {
-        if self.disk.pen.is_none() || self.host.heart.is_none() || self.truth.ended {
+        if self.disk.transactions.is_none() || self.host.engine.is_none() || self.truth.ended {
             return;
         }
         self.counts.crashes += 1;
         self.note("host", format_args!("is killed"));
-        self.host.heart = None;
+        self.host.engine = None;
         self.host.shadow = None;
         self.host.ending_until = None;
-        self.disk.pen = None;
+        self.disk.transactions = None;
         self.disk.queue.clear();
         self.disk.writing = 0;
         self.disk.told_trouble = false;
@@ -194,7 +194,7 @@ impl World {
         };
         self.note("host", format_args!("is back"));
         self.host.clock = Clock::new(self.now, resumed.goes_on.micros(), self.host.ppm);
-        self.disk.pen = Some(Pen::new(book, resumed.running, Outlives::Kill));
+        self.disk.transactions = Some(Transactions::new(book, resumed.running, Outlives::Kill));
         let fresh = self.disk.inputs.is_empty() && self.stored.events.is_empty();
         let shadow = Shadow::new(&self.setup, self.began, &self.disk.inputs, fresh);
         self.check(resumed.lesson.view() == shadow.lesson().view(), || {

@@ -159,7 +159,7 @@ impl World {
 
     /// The pitch that was called last, and an answer that is right.
     fn target(&self) -> Option<(Pitch, Answer)> {
-        let view = self.host.heart.as_ref()?.lesson().view();
+        let view = self.host.engine.as_ref()?.lesson().view();
         let call = view.call?;
         let answer = match view.rules.marking {
             Marking::ExactPlace => Answer::Place(call.place.or(call.places.first().copied())?),

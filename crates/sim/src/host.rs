@@ -1,10 +1,10 @@
-//! The host's machine: the real heart around the real lesson, between
+//! The host's machine: the real engine around the real lesson, between
 //! connections and the book, as the lesson's task drives it.
 
 use fifthpeg_core::{Pitch, ReachStep};
 use fifthpeg_host::BookState;
-use fifthpeg_host::heart::{
-    Asking, ConnectionId, GoneWhy, Heart, NotTaken, Seat as HeartSeat, Todo,
+use fifthpeg_host::engine::{
+    Asking, ConnectionId, Engine, GoneWhy, NotTaken, StudentConnection as HeartSeat, Todo,
 };
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Marking, Telling};
@@ -34,34 +34,34 @@ impl World {
 
     /// Whether the host takes anything in.
     pub fn host_works(&self) -> bool {
-        self.host.heart.as_ref().is_some_and(|h| !h.is_ended())
+        self.host.engine.as_ref().is_some_and(|h| !h.is_ended())
     }
 
     fn is_of_host(&self, conn: usize) -> bool {
         let c = &self.conns[conn];
-        c.host_open && c.life == self.host.life && self.host.heart.is_some()
+        c.host_open && c.life == self.host.life && self.host.engine.is_some()
     }
 
     /// The host's process starts with this lesson, which `begins` or goes on.
     pub fn host_begins(&mut self, lesson: Lesson, book: BookState, begins: bool) {
-        self.host.heart = Some(Heart::new(lesson, book));
+        self.host.engine = Some(Engine::new(lesson, book));
         self.begin_recalling(begins);
-        self.with_heart(|heart, now| heart.begin(now));
+        self.with_engine(|engine, now| engine.begin(now));
     }
 
-    pub fn with_heart<T>(&mut self, what: impl FnOnce(&mut Heart, Moment) -> T) -> Option<T> {
+    pub fn with_engine<T>(&mut self, what: impl FnOnce(&mut Engine, Moment) -> T) -> Option<T> {
         let now = self.host_now();
-        let done = self.host.heart.as_mut().map(|heart| what(heart, now));
+        let done = self.host.engine.as_mut().map(|engine| what(engine, now));
         self.host_acts();
         done
     }
 
-    /// Does what the heart says, as the lesson's task does.
+    /// Does what the engine says, as the lesson's task does.
     fn host_acts(&mut self) {
         let mut stored_any = false;
         loop {
             let mut todos = Vec::new();
-            while let Some(todo) = self.host.heart.as_mut().and_then(Heart::poll) {
+            while let Some(todo) = self.host.engine.as_mut().and_then(Engine::poll) {
                 todos.push(todo);
             }
             if todos.is_empty() {
@@ -104,7 +104,8 @@ impl World {
             self.check_who();
         }
         self.check_host();
-        if self.host.heart.as_ref().is_some_and(Heart::is_ended) && self.host.ending_until.is_none()
+        if self.host.engine.as_ref().is_some_and(Engine::is_ended)
+            && self.host.ending_until.is_none()
         {
             self.host.ending_until = Some(self.now + LAST_LINES);
         }
@@ -124,7 +125,7 @@ impl World {
     fn speakers_sound(&mut self, start: Moment) {
         let call = self
             .host
-            .heart
+            .engine
             .as_ref()
             .and_then(|h| h.lesson().view().call);
         let Some(call) = call else { return };
@@ -150,8 +151,8 @@ impl World {
                 self.host_cuts(conn);
             }
             let now = self.host_now();
-            if let Some(heart) = &mut self.host.heart {
-                heart.handle_not_taken(seat, why, now);
+            if let Some(engine) = &mut self.host.engine {
+                engine.handle_not_taken(seat, why, now);
             }
         }
     }
@@ -166,7 +167,7 @@ impl World {
             ToStudent::Marked {
                 call, serial, mark, ..
             } if self.has(Bug::TellsTooMuch) => {
-                let view = self.host.heart.as_ref().map(|h| h.lesson().view());
+                let view = self.host.engine.as_ref().map(|h| h.lesson().view());
                 let full = view.and_then(|v| {
                     let told = v.call.filter(|c| c.id == *call)?;
                     let _ = told;
@@ -213,10 +214,10 @@ impl World {
     fn host_lets_in(&mut self, conn: usize, asking: Asking) {
         let now = self.host_now();
         let connection = ConnectionId(conn as u64);
-        let Some(heart) = &mut self.host.heart else {
+        let Some(engine) = &mut self.host.engine else {
             return;
         };
-        match heart.handle_join(asking, connection, now) {
+        match engine.handle_join(asking, connection, now) {
             Ok(student) => self.conns[conn].student = Some(student),
             Err(refusal) => {
                 let frame = HostFrame::Lesson(ToStudent::Refused(refusal));
@@ -258,7 +259,7 @@ impl World {
             student,
             connection: ConnectionId(conn as u64),
         };
-        self.with_heart(|heart, now| heart.handle_message(from, message, now));
+        self.with_engine(|engine, now| engine.handle_message(from, message, now));
     }
 
     pub fn host_sees_end(&mut self, conn: usize) {
@@ -280,7 +281,7 @@ impl World {
             student,
             connection: ConnectionId(conn as u64),
         };
-        self.with_heart(|heart, now| heart.handle_gone(seat, why, now));
+        self.with_engine(|engine, now| engine.handle_gone(seat, why, now));
     }
 
     pub fn conn_deadline(&self, conn: usize) -> Option<u64> {
@@ -310,15 +311,15 @@ impl World {
     }
 
     pub fn host_deadline(&self) -> Option<u64> {
-        let heart = self.host.heart.as_ref()?;
+        let engine = self.host.engine.as_ref()?;
         if let Some(until) = self.host.ending_until {
-            return Some(if heart.is_all_stored() {
+            return Some(if engine.is_all_stored() {
                 self.now
             } else {
                 until
             });
         }
-        let at = heart.next_deadline()?;
+        let at = engine.next_deadline()?;
         Some(self.host.clock.true_of(at) + 1)
     }
 
@@ -326,26 +327,26 @@ impl World {
         if self.host.ending_until.is_some() {
             return self.host_ends();
         }
-        self.with_heart(|heart, now| heart.handle_timeout(now));
+        self.with_engine(|engine, now| engine.handle_timeout(now));
     }
 
     /// The lesson is over and the book is not waited for any longer.
     fn host_ends(&mut self) {
-        self.with_heart(|heart, _| heart.tell_end());
+        self.with_engine(|engine, _| engine.tell_end());
         for conn in 0..self.conns.len() {
             if self.is_of_host(conn) {
                 self.conns[conn].leaving = true;
                 self.write_down(conn);
             }
         }
-        self.host.heart = None;
+        self.host.engine = None;
         self.host.over = true;
         self.note("host", format_args!("is over"));
     }
 
     pub fn host_order(&mut self, order: HostOrder) {
         let said = format!("{order:?}");
-        let done = self.with_heart(|heart, now| heart.handle_order(order, now));
+        let done = self.with_engine(|engine, now| engine.handle_order(order, now));
         self.note("host", format_args!("orders {said}: {done:?}"));
     }
 
@@ -361,7 +362,7 @@ impl World {
                 }
             }
             act => {
-                let lesson = self.host.heart.as_ref().map(Heart::lesson);
+                let lesson = self.host.engine.as_ref().map(Engine::lesson);
                 if let Some(order) = lesson.and_then(|lesson| host_order(act, lesson)) {
                     self.host_order(order);
                 }
@@ -370,7 +371,7 @@ impl World {
     }
 
     fn leave_book(&mut self) {
-        if self.with_heart(|heart, now| heart.go_without_book(now)) == Some(true) {
+        if self.with_engine(|engine, now| engine.go_without_book(now)) == Some(true) {
             self.host.left_book = true;
             self.disk_closes();
         }

@@ -1,7 +1,7 @@
 //! Whole lessons in virtual time, with everything going wrong, from one seed
 //! each.
 //!
-//! The parts are the program's own: the host's heart around the lesson, the
+//! The parts are the program's own: the host's engine around the lesson, the
 //! terminals, the wire's frames and their conversion, the lesson book and its
 //! taking up again. What is simulated is what lies between and around them:
 //! clocks, network, disk, processes that are killed, people. One seed decides

@@ -1,6 +1,6 @@
 //! Connections: frames on their way, delays, ends that are noticed or not.
 
-use fifthpeg_host::heart::MOST_HELD;
+use fifthpeg_host::engine::MOST_HELD;
 use fifthpeg_wire::{ClientFrame, HostFrame, decode_host, encode_client, encode_host};
 
 use std::collections::VecDeque;

@@ -4,12 +4,12 @@
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::PathBuf;
 
-use fifthpeg_book::{Batch, LessonId, Pen, Ticket};
-use fifthpeg_host::heart::Heart;
+use fifthpeg_book::{Batch, LessonId, Ticket, Transactions};
+use fifthpeg_host::engine::Engine;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::learning::StudentKey;
-use fifthpeg_lesson::message::{Answer, CallId, PlaceKey, StudentId};
+use fifthpeg_lesson::message::{Answer, CallId, SeatKey, StudentId};
 use fifthpeg_lesson::terminal::{Outcome, SoundId, SoundOrder, Terminal};
 use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 
@@ -22,7 +22,7 @@ pub(crate) struct Disk {
     /// The book's folder; none in a lesson without a book.
     pub folder: Option<PathBuf>,
     pub id: Option<LessonId>,
-    pub pen: Option<Pen>,
+    pub transactions: Option<Transactions>,
     pub(crate) queue: VecDeque<(Ticket, Batch)>,
     /// How many of the queue are being written.
     pub(crate) writing: usize,
@@ -38,7 +38,7 @@ impl Disk {
         Self {
             folder,
             id: None,
-            pen: None,
+            transactions: None,
             queue: VecDeque::new(),
             writing: 0,
             slow_until: 0,
@@ -61,7 +61,7 @@ pub(crate) struct HostSide {
     pub clock: Clock,
     pub ppm: i64,
     /// There while the process runs.
-    pub heart: Option<Heart>,
+    pub engine: Option<Engine>,
     pub shadow: Option<Shadow>,
     /// The lesson has ended; the book is waited for until then.
     pub ending_until: Option<u64>,
@@ -81,7 +81,7 @@ impl HostSide {
             life: 0,
             clock,
             ppm: 0,
-            heart: None,
+            engine: None,
             shadow: None,
             ending_until: None,
             over: false,
@@ -240,11 +240,11 @@ pub(crate) struct Given {
 
 /// A place of the lesson. A host that was killed may give a number again that it
 /// had not written down: the key is another then.
-pub(crate) type PlaceAt = (StudentId, u128);
+pub(crate) type SeatAt = (StudentId, u128);
 
 /// An answer as a terminal gives it: in which place, to which call (its number, and
 /// where it was named to start), under which serial.
-pub(crate) type AnswerAt = (PlaceAt, CallId, Moment, u32);
+pub(crate) type AnswerAt = (SeatAt, CallId, Moment, u32);
 
 /// A student's machine.
 #[derive(Debug)]
@@ -270,15 +270,15 @@ pub(crate) struct Seat {
     pub(crate) failures: u32,
     pub(crate) in_since: u64,
     /// The place as kept in a file.
-    pub place: Option<PlaceKey>,
+    pub place: Option<SeatKey>,
     /// The place that the last program left.
-    pub(crate) from_before: Option<PlaceKey>,
-    pub(crate) forgotten: Option<PlaceKey>,
+    pub(crate) from_before: Option<SeatKey>,
+    pub(crate) forgotten: Option<SeatKey>,
     /// The key for a new place that was asked for and not welcomed yet.
-    pub(crate) asked_with: Option<PlaceKey>,
+    pub(crate) asked_with: Option<SeatKey>,
     pub student: Option<StudentId>,
     /// The place it was welcomed to last.
-    pub place_at: Option<PlaceAt>,
+    pub place_at: Option<SeatAt>,
     /// Who this was when it left, until it is welcomed again.
     pub left: Option<StudentId>,
     pub(crate) sent: BTreeSet<(u32, CallId, u32)>,

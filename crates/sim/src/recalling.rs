@@ -31,15 +31,15 @@ impl World {
     /// A host's process begins to ask, in a lesson that `begins` or was held
     /// before.
     pub fn begin_recalling(&mut self, begins: bool) {
-        self.earlier.runs = self.earlier.there && self.disk.pen.is_some();
+        self.earlier.runs = self.earlier.there && self.disk.transactions.is_some();
         self.earlier.says_at = 0;
         self.earlier.last = None;
         self.earlier.who.clear();
         if self.earlier.runs {
             let began = begins.then(|| When(self.unix_ms() / 1_000));
             let now = self.host_now();
-            if let Some(heart) = &mut self.host.heart {
-                heart.recall(began, now);
+            if let Some(engine) = &mut self.host.engine {
+                engine.recall(began, now);
             }
         }
     }
@@ -48,7 +48,7 @@ impl World {
         self.earlier.runs = false;
     }
 
-    /// The heart asks who that is.
+    /// The engine asks who that is.
     pub fn looks_up(&mut self, student: StudentId, name: &str) {
         let there = self.earlier.there;
         self.check(there, || {
@@ -99,9 +99,9 @@ impl World {
         let key = said.as_ref().ok().and_then(Option::as_ref);
         let key = key.map(|recalled| StudentKey(recalled.person.0));
         self.note("book", format_args!("student {} is {said:?}", student.0));
-        let there = self.with_heart(|heart, now| {
-            let there = heart.lesson().name_of(student).is_some() && !heart.is_ended();
-            heart.handle_recalled(student, said, now);
+        let there = self.with_engine(|engine, now| {
+            let there = engine.lesson().name_of(student).is_some() && !engine.is_ended();
+            engine.handle_recalled(student, said, now);
             there
         });
         let (Some(key), Some(true)) = (key, there) else {
@@ -135,7 +135,7 @@ impl World {
 
     /// After a crash: what was written down of who is who.
     pub fn who_again(&mut self) {
-        let Some(heart) = &self.host.heart else {
+        let Some(engine) = &self.host.engine else {
             return;
         };
         self.earlier.who.clear();
@@ -156,7 +156,7 @@ impl World {
                 _ => {}
             }
         }
-        let lesson = heart.lesson();
+        let lesson = engine.lesson();
         let who = &mut self.earlier.who;
         who.retain(|student, _| lesson.name_of(*student).is_some());
         self.check_who();
@@ -165,10 +165,10 @@ impl World {
     /// Who was told to be somebody is that, once and for all, and is the one
     /// who was asked for.
     pub fn check_who(&mut self) {
-        let Some(heart) = &self.host.heart else {
+        let Some(engine) = &self.host.engine else {
             return;
         };
-        let lesson = heart.lesson();
+        let lesson = engine.lesson();
         let wrong = self.earlier.who.iter().find_map(|(student, key)| {
             let known = lesson.student_key(*student);
             let name = lesson.name_of(*student);

@@ -127,17 +127,17 @@ impl World {
         if self.host.over || self.truth.ended {
             return;
         }
-        let Some(heart) = &self.host.heart else {
+        let Some(engine) = &self.host.engine else {
             return self.fail("the host is not back");
         };
-        let all_stored = heart.is_all_stored();
-        let held = heart.most_held();
-        let view = heart.lesson().view();
-        let seats: BTreeMap<StudentId, Option<usize>> = heart
+        let all_stored = engine.is_all_stored();
+        let held = engine.most_held();
+        let view = engine.lesson().view();
+        let seats: BTreeMap<StudentId, Option<usize>> = engine
             .lesson()
             .connected()
             .into_iter()
-            .map(|s| (s, heart.connection_of(s).map(|c| c.0 as usize)))
+            .map(|s| (s, engine.connection_of(s).map(|c| c.0 as usize)))
             .collect();
         self.check(all_stored && held == 0, || {
             format!("the book is at rest, and {held} messages still wait for it")
@@ -228,7 +228,7 @@ impl World {
             return;
         }
         let calm = self.calm;
-        if self.host.heart.is_none() && !self.host.over {
+        if self.host.engine.is_none() && !self.host.over {
             // A host that is down when the lesson is to end ends it once it is back.
             self.pass_until(self.now + 30 * SECOND);
         }
@@ -249,7 +249,7 @@ impl World {
 
     /// The book has every answer that was confirmed, once.
     fn look_into_book(&mut self) {
-        self.disk.pen = None;
+        self.disk.transactions = None;
         let (Some(path), Some(id)) = (self.disk.path(), self.disk.id) else {
             return;
         };

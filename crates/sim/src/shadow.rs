@@ -2,7 +2,7 @@
 //! lesson can be replayed.
 
 use fifthpeg_book::Batch;
-use fifthpeg_host::heart::Heart;
+use fifthpeg_host::engine::Engine;
 
 use crate::world::World;
 
@@ -36,12 +36,12 @@ impl World {
     }
 
     pub fn compare_with_shadow(&mut self) {
-        let (Some(heart), Some(shadow)) = (&self.host.heart, &self.host.shadow) else {
+        let (Some(engine), Some(shadow)) = (&self.host.engine, &self.host.shadow) else {
             return;
         };
-        let same = heart.lesson().view() == shadow.lesson().view();
-        let dated = heart.lesson().began_when() == shadow.lesson().began_when();
-        let asleep = Heart::lesson(heart).next_deadline() == shadow.lesson().next_deadline();
+        let same = engine.lesson().view() == shadow.lesson().view();
+        let dated = engine.lesson().began_when() == shadow.lesson().began_when();
+        let asleep = Engine::lesson(engine).next_deadline() == shadow.lesson().next_deadline();
         self.check(same, || "the lesson replayed looks otherwise".to_owned());
         self.check(dated, || "the lesson replayed is of another day".to_owned());
         self.check(asleep, || "the lesson replayed waits otherwise".to_owned());

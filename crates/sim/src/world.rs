@@ -4,7 +4,7 @@ use core::fmt;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
-use fifthpeg_book::{Recalled, Report};
+use fifthpeg_book::{Recalled, WriterEvent};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::terminal::SoundId;
@@ -31,7 +31,7 @@ pub(crate) enum Happening {
     /// The disk is done with what it was writing.
     DiskDone(u32),
     /// The book tells the host something.
-    Report(u32, Report),
+    Report(u32, WriterEvent),
     /// The book tells the host who a student is.
     Recalled(u32, StudentId, Result<Option<Recalled>, String>),
     HostBack,

@@ -12,7 +12,7 @@ pub const MAX_TONES: usize = 64;
 const KNEE: f32 = crate::TONE_CEILING;
 
 #[derive(Debug)]
-struct Placed {
+struct Scheduled {
     start_frame: u64,
     samples: Arc<[f32]>,
 }
@@ -21,10 +21,10 @@ struct Placed {
 #[derive(Debug, Default)]
 pub(crate) struct Timeline {
     next_frame: u64,
-    tones: Vec<Placed>,
+    tones: Vec<Scheduled>,
     /// Kept until [`Timeline::clear_finished`], so that a sound thread reading
     /// this never has to free memory.
-    finished: Vec<Placed>,
+    finished: Vec<Scheduled>,
     fade: Option<Fade>,
 }
 
@@ -60,7 +60,7 @@ impl Timeline {
         }
         let start_frame = start_frame.max(self.next_frame);
         self.finished.reserve(self.tones.len() + 1);
-        self.tones.push(Placed {
+        self.tones.push(Scheduled {
             start_frame,
             samples,
         });

@@ -30,15 +30,15 @@ impl Task {
     /// Whether the lesson must be a locked one, so that an open one is not it.
     fn expects_lock(&self, addresses: &[SocketAddr]) -> bool {
         let keys = &self.keys;
-        let by_hand = if self.whereabouts.is_by_hand() {
+        let typed = if self.resolver.is_typed() {
             addresses
         } else {
             &[]
         };
-        let lesson = self.whereabouts.own_name();
+        let lesson = self.resolver.own_name();
         keys.entry.passphrase.is_some()
             || keys.proved.is_some()
-            || keys.hosts.expects_lock(lesson.as_deref(), by_hand)
+            || keys.hosts.expects_lock(lesson.as_deref(), typed)
     }
 
     /// Connects to the first address that answers, the way that the lesson may
@@ -55,7 +55,7 @@ impl Task {
                 // Only to say what is the matter: nobody is joined.
                 match connect_any(addresses, Way::Open, ANSWER_WITHIN).await {
                     Ok(_) if self.keys.proved.is_some() => {
-                        self.whereabouts.failed();
+                        self.resolver.failed();
                         Err(Next::Later(
                             "an open lesson answers in place of the locked one".into(),
                         ))
@@ -76,7 +76,7 @@ impl Task {
             let advice = e.to_string().chars().filter(|c| !c.is_control()).collect();
             return Next::Final(Status::TooOld { advice });
         }
-        self.whereabouts.failed();
+        self.resolver.failed();
         Next::Later(e.to_string())
     }
 
@@ -98,16 +98,16 @@ impl Task {
         };
         let key = lock.host();
         let lesson = tame(lock.lesson());
-        if !self.whereabouts.is_meant(lock.lesson()) {
+        if !self.resolver.is_meant(lock.lesson()) {
             return Ok(Err(self.led_to(address, &lesson)));
         }
-        if self.whereabouts.is_hearsay(address) && self.keys.proved != Some(key) {
+        if self.resolver.is_hearsay(address) && self.keys.proved != Some(key) {
             // Found by its name alone, which anyone may take: not worth a question.
             return Ok(Err(self.led_to(address, &lesson)));
         }
-        let by_hand = Some(address).filter(|_| self.whereabouts.is_by_hand());
+        let typed = Some(address).filter(|_| self.resolver.is_typed());
         let agreed = self.keys.entry.new_key || self.keys.agreed == Some(key);
-        if let Seen::Changed(before) = self.keys.judge(key, &lesson, by_hand)
+        if let Seen::Changed(before) = self.keys.judge(key, &lesson, typed)
             && !agreed
         {
             lock.leave().await;
@@ -248,7 +248,7 @@ impl Task {
 
     /// What to do about an address that led to another lesson.
     pub(crate) fn led_to(&mut self, address: SocketAddr, lesson: &str) -> Next {
-        if self.whereabouts.led_elsewhere(address) {
+        if self.resolver.led_elsewhere(address) {
             Next::AtOnce
         } else {
             Next::Later(format!("{address} led to another lesson, '{lesson}'"))

@@ -9,8 +9,8 @@ use fifthpeg_link::discovery;
 use fifthpeg_lock::MOST_KEYS;
 use fifthpeg_sound::MAX_TONES;
 
-use crate::whereabouts::MAX_BY_HAND;
-use crate::{at_lock, class_keys, ear, hosts, messages, place, running, session, speaker};
+use crate::resolver::MAX_TYPED;
+use crate::{at_lock, class_keys, ear, hosts, messages, running, seat, session, speaker};
 
 /// One limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -238,7 +238,7 @@ fn of_what_is_kept() -> Vec<Bound> {
         ),
         bound(
             "bytes read of a file with a place",
-            (place::LONGEST_FILE, ""),
+            (seat::LONGEST_FILE, ""),
             "it holds a few lines",
             "not read",
         ),
@@ -285,7 +285,7 @@ fn of_looking() -> Vec<Bound> {
         ),
         bound(
             "addresses kept of a lesson reached by hand, as its host moves about",
-            n(MAX_BY_HAND),
+            n(MAX_TYPED),
             "they are tried one after the other",
             "the earliest is left out",
         ),

@@ -4,7 +4,7 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_sound::{InputChoice, Level, Output};
@@ -66,6 +66,6 @@ pub enum Target {
         /// The host's door.
         door: InsideDoor,
         /// The place to take back, in a lesson taken up again.
-        key: Option<PlaceKey>,
+        key: Option<SeatKey>,
     },
 }

@@ -14,13 +14,13 @@ use fifthpeg_link::clock::LocalClock;
 use fifthpeg_sound::Listened;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
-use crate::asleep::Wakefulness;
 use crate::ear::{Ear, FromEar, Tuning};
 use crate::heard;
 use crate::key_talk::{KeyTalk, Taking};
 use crate::messages::{FromNetwork, ToHost};
 use crate::network::Network;
 use crate::speaker::{Sounded, Speaker};
+use crate::suspend::SuspendWatch;
 use crate::{Status, diary};
 
 /// An order with the way to its answer.
@@ -65,7 +65,7 @@ pub(crate) struct Driver {
     /// The terminal has been told that a microphone listens.
     pub(crate) listens: bool,
     /// Whether this machine was asleep.
-    pub(crate) wakefulness: Wakefulness,
+    pub(crate) wakefulness: SuspendWatch,
     /// Nothing more goes to or comes from the host.
     pub(crate) over: bool,
 }
@@ -126,7 +126,7 @@ impl Driver {
             let _ = self.news.send(event);
         }
         let view = self.terminal.view(self.clock.now());
-        self.ear.set_own_tone(view.listening == Listening::Deaf);
+        self.ear.set_own_tone(view.listening == Listening::Muted);
         self.view.send_replace(Arc::new(view));
     }
 
@@ -175,7 +175,7 @@ impl Driver {
     fn take_heard(&mut self, from: FromEar) -> bool {
         self.mind_sleep();
         if matches!(from, FromEar::Heard(Listened::Singing { .. }))
-            && self.view.borrow().listening == Listening::Deaf
+            && self.view.borrow().listening == Listening::Muted
         {
             // A call's tone from a loudspeaker, shown as being sung, would name
             // the note.

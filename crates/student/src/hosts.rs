@@ -64,24 +64,19 @@ impl KnownHosts {
 
     /// Whether this lesson, or one at any of these addresses given by hand, was
     /// locked when this terminal was there.
-    pub(crate) fn expects_lock(&self, lesson: Option<&str>, by_hand: &[SocketAddr]) -> bool {
+    pub(crate) fn expects_lock(&self, lesson: Option<&str>, typed: &[SocketAddr]) -> bool {
         self.known.iter().any(|known| {
             lesson.is_some_and(|lesson| same(lesson, &known.lesson))
-                || by_hand.contains(&known.address)
+                || typed.contains(&known.address)
         })
     }
 
     /// What is known of this key, shown at `address` for `lesson`. An address
     /// counts only where it was given by hand: a found one is the network's
     /// word.
-    pub(crate) fn judge(
-        &self,
-        key: Fingerprint,
-        lesson: &str,
-        by_hand: Option<SocketAddr>,
-    ) -> Seen {
+    pub(crate) fn judge(&self, key: Fingerprint, lesson: &str, typed: Option<SocketAddr>) -> Seen {
         let concerns = |known: &&KnownHost| {
-            same(&known.lesson, lesson) || by_hand.is_some_and(|at| at == known.address)
+            same(&known.lesson, lesson) || typed.is_some_and(|at| at == known.address)
         };
         let mut first = None;
         for known in self.known.iter().filter(concerns) {

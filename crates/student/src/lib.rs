@@ -11,7 +11,6 @@
 //! orders ──────── from a screen or plain mode ─────────┘
 //! ```
 
-mod asleep;
 mod at_lock;
 pub mod bounds;
 mod class_keys;
@@ -29,13 +28,14 @@ mod key_talk;
 mod lock_keys;
 mod messages;
 mod network;
-mod place;
+mod resolver;
 mod running;
+mod seat;
 mod session;
 mod speaker;
 mod status;
+mod suspend;
 mod task;
-mod whereabouts;
 
 pub use class_keys::{class_key_names, forget_class_keys};
 pub use config::{StudentConfig, Target, UNWRITTEN_PATIENCE};

@@ -45,16 +45,11 @@ impl Keys {
         });
     }
 
-    pub(crate) fn judge(
-        &self,
-        key: Fingerprint,
-        lesson: &str,
-        by_hand: Option<SocketAddr>,
-    ) -> Seen {
+    pub(crate) fn judge(&self, key: Fingerprint, lesson: &str, typed: Option<SocketAddr>) -> Seen {
         match self.proved {
             Some(proved) if proved == key => Seen::Known,
             Some(proved) => Seen::Changed(proved),
-            None => self.hosts.judge(key, lesson, by_hand),
+            None => self.hosts.judge(key, lesson, typed),
         }
     }
 

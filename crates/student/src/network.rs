@@ -6,7 +6,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use fifthpeg_lesson::message::{PlaceKey, StudentId, ToStudent};
+use fifthpeg_lesson::message::{SeatKey, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::connect::{Connected, Reached};
 use fifthpeg_wire::ClientFrame;
@@ -17,10 +17,10 @@ use tokio::time::Instant;
 use crate::entry::Decision;
 use crate::lock_keys::{Keys, Through};
 use crate::messages::{ANSWER_WITHIN, DECISIONS, EVENTS, FromNetwork, OUTBOX, ToHost};
-use crate::place::{Kept, PlaceFile};
+use crate::resolver::Resolver;
+use crate::seat::{Kept, SeatFile};
 use crate::session::{Session, SessionEnd};
 use crate::task::{Next, Stopped, Task};
-use crate::whereabouts::Whereabouts;
 use crate::{Entry, Status, Target, diary};
 use fifthpeg_lesson::backoff::Backoff;
 
@@ -30,7 +30,7 @@ const GOODBYE: Duration = Duration::from_secs(1);
 /// Stands for the address of a host in this same program.
 const INSIDE: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
 
-fn kept_inside(key: PlaceKey) -> Kept {
+fn kept_inside(key: SeatKey) -> Kept {
     Kept {
         key,
         // Only a lock asks for it.
@@ -48,8 +48,8 @@ pub(crate) struct Network {
     /// There while a connection is up. Given up to close it in good order.
     to_host: Option<mpsc::Sender<ToHost>>,
     outboxes: mpsc::Receiver<mpsc::Sender<ToHost>>,
-    key: watch::Sender<Option<PlaceKey>>,
-    place: Option<Arc<PlaceFile>>,
+    key: watch::Sender<Option<SeatKey>>,
+    place: Option<Arc<SeatFile>>,
     task: Option<JoinHandle<()>>,
 }
 
@@ -64,7 +64,7 @@ impl Network {
         clock: LocalClock,
     ) -> (Self, mpsc::Sender<Decision>) {
         let place = places
-            .and_then(|folder| PlaceFile::open(&folder, &name))
+            .and_then(|folder| SeatFile::open(&folder, &name))
             .map(Arc::new);
         let (inside, kept_key) = match &target {
             Target::Inside { door, key } => (Some(door.clone()), *key),
@@ -79,7 +79,7 @@ impl Network {
             keys: Keys::new(entry),
             decisions,
             number: None,
-            whereabouts: Whereabouts::new(target),
+            resolver: Resolver::new(target),
             name,
             clock,
             events: events_out,
@@ -128,7 +128,7 @@ impl Network {
     }
 
     /// What to join with when coming back.
-    pub(crate) fn set_key(&self, key: Option<PlaceKey>) {
+    pub(crate) fn set_key(&self, key: Option<SeatKey>) {
         self.key.send_if_modified(|old| {
             let changed = *old != key;
             *old = key;
@@ -215,7 +215,7 @@ impl Task {
             Err(end) => return self.ended(end, key).await,
         };
         if let ToStudent::Welcome(welcome) = &session.welcome
-            && !self.whereabouts.is_meant(&welcome.rules.lesson)
+            && !self.resolver.is_meant(&welcome.rules.lesson)
         {
             let lesson = welcome.rules.lesson.clone();
             session.leave().await;
@@ -229,10 +229,10 @@ impl Task {
             session.leave().await;
             return Ok(Next::Final(Status::OpenInstead));
         }
-        self.whereabouts.worked(address);
+        self.resolver.worked(address);
         if let (Some(host), ToStudent::Welcome(welcome)) = (host, &session.welcome) {
             self.keys.let_in(host, address, &welcome.rules.lesson);
-            self.whereabouts.proved(&welcome.rules.lesson);
+            self.resolver.proved(&welcome.rules.lesson);
         }
         self.keep_place(&session.welcome, address, host);
         let (outbox, messages) = mpsc::channel(OUTBOX);
@@ -261,7 +261,7 @@ impl Task {
         self.ended(end, key).await
     }
 
-    async fn ended(&mut self, end: SessionEnd, key: Option<PlaceKey>) -> Result<Next, Stopped> {
+    async fn ended(&mut self, end: SessionEnd, key: Option<SeatKey>) -> Result<Next, Stopped> {
         match end {
             SessionEnd::Stopped => Err(Stopped),
             // A broken host, which would be asked without end.
@@ -288,13 +288,13 @@ impl Task {
                 })
                 .map_err(|e| Next::Later(e.to_string())));
         }
-        let addresses = match self.whereabouts.known() {
+        let addresses = match self.resolver.known() {
             Some(addresses) => addresses,
             None => {
-                let lesson = self.whereabouts.sought();
+                let lesson = self.resolver.sought();
                 self.tell(FromNetwork::Status(Status::Finding { lesson }))
                     .await?;
-                match self.whereabouts.look().await {
+                match self.resolver.look().await {
                     Ok(addresses) => addresses,
                     Err(status @ Status::Several { .. }) => {
                         self.tell(FromNetwork::Status(status)).await?;

@@ -10,7 +10,6 @@ use fifthpeg_lock::Passphrase;
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
-use crate::asleep::Wakefulness;
 use crate::class_keys::ClassKeys;
 use crate::driver::{Driver, Order};
 use crate::ear::{Ear, EarStatus};
@@ -18,6 +17,7 @@ use crate::entry::Decision;
 use crate::key_talk::{KeyTalk, Taking};
 use crate::network::Network;
 use crate::speaker::Speaker;
+use crate::suspend::SuspendWatch;
 use crate::{Status, StudentConfig, StudentError, Target};
 
 /// Orders that may wait.
@@ -96,7 +96,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         hands_free: config.hands_free,
         doubles: Doubles::default(),
         listens: false,
-        wakefulness: Wakefulness::new(),
+        wakefulness: SuspendWatch::new(),
         over: false,
     };
     Ok(Student {

@@ -4,19 +4,19 @@ use core::time::Duration;
 use std::net::SocketAddr;
 use std::sync::Weak;
 
-use fifthpeg_lesson::message::{PlaceKey, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::message::{Refusal, SeatKey, StudentId, ToStudent};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::inside::InsideDoor;
 use fifthpeg_link::secure::Fingerprint;
-use fifthpeg_lock::PlaceSecret;
+use fifthpeg_lock::SeatSecret;
 use tokio::sync::{mpsc, watch};
 
 use crate::Status;
 use crate::entry::Decision;
 use crate::lock_keys::Keys;
 use crate::messages::{FromNetwork, ToHost};
-use crate::place::{Kept, PlaceFile};
-use crate::whereabouts::Whereabouts;
+use crate::resolver::Resolver;
+use crate::seat::{Kept, SeatFile};
 
 /// The driver no longer listens.
 pub(crate) struct Stopped;
@@ -24,7 +24,7 @@ pub(crate) struct Stopped;
 pub(crate) struct Task {
     /// The door of a host in this same program.
     pub(crate) inside: Option<InsideDoor>,
-    pub(crate) whereabouts: Whereabouts,
+    pub(crate) resolver: Resolver,
     pub(crate) keys: Keys,
     /// What the student decides at the lock.
     pub(crate) decisions: mpsc::Receiver<Decision>,
@@ -34,11 +34,11 @@ pub(crate) struct Task {
     pub(crate) clock: LocalClock,
     pub(crate) events: mpsc::Sender<FromNetwork>,
     pub(crate) outboxes: mpsc::Sender<mpsc::Sender<ToHost>>,
-    pub(crate) key: watch::Receiver<Option<PlaceKey>>,
+    pub(crate) key: watch::Receiver<Option<SeatKey>>,
     /// A key that the host does not know any more.
-    pub(crate) forgotten: Option<PlaceKey>,
+    pub(crate) forgotten: Option<SeatKey>,
     /// The driver's, which closes it.
-    pub(crate) place: Weak<PlaceFile>,
+    pub(crate) place: Weak<SeatFile>,
     /// The place that this program had when it was killed.
     pub(crate) left_from_before: Option<Kept>,
     /// What a new place was asked for with last.
@@ -47,14 +47,14 @@ pub(crate) struct Task {
 
 /// A key for a new place, and the one host that was shown it.
 pub(crate) struct Asked {
-    pub(crate) new_key: PlaceKey,
+    pub(crate) new_key: SeatKey,
     pub(crate) address: SocketAddr,
     pub(crate) host: Option<Fingerprint>,
 }
 
 impl Task {
     /// Another lesson, or a host started anew: in as a newcomer.
-    pub(crate) async fn forget_place(&mut self, key: Option<PlaceKey>) -> Result<(), Stopped> {
+    pub(crate) async fn forget_place(&mut self, key: Option<SeatKey>) -> Result<(), Stopped> {
         self.forgotten = key;
         if let Some(place) = self.place.upgrade() {
             place.empty();
@@ -87,8 +87,8 @@ impl Task {
         &self,
         address: SocketAddr,
         host: Option<Fingerprint>,
-    ) -> Option<PlaceKey> {
-        let lesson = self.whereabouts.lesson();
+    ) -> Option<SeatKey> {
+        let lesson = self.resolver.lesson();
         let from_before = self
             .left_from_before
             .as_ref()
@@ -104,7 +104,7 @@ impl Task {
         &mut self,
         address: SocketAddr,
         host: Option<Fingerprint>,
-    ) -> Result<PlaceKey, getrandom::Error> {
+    ) -> Result<SeatKey, getrandom::Error> {
         let is_same =
             |asked: &&Asked| asked.host == host && (host.is_some() || asked.address == address);
         if let Some(asked) = self.asked_with.as_ref().filter(is_same) {
@@ -112,7 +112,7 @@ impl Task {
         }
         let mut bytes = [0; 16];
         getrandom::fill(&mut bytes)?;
-        let new_key = PlaceKey(u128::from_le_bytes(bytes));
+        let new_key = SeatKey(u128::from_le_bytes(bytes));
         self.asked_with = Some(Asked {
             new_key,
             address,
@@ -122,11 +122,11 @@ impl Task {
     }
 
     /// The same for the lock.
-    pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<PlaceSecret> {
+    pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<SeatSecret> {
         let key = self.key_for(address, Some(host))?;
         let kept = self.left_from_before.as_ref().map(|kept| kept.student);
         let student = self.number.or(kept)?;
-        Some(PlaceSecret {
+        Some(SeatSecret {
             student: student.0,
             key: key.0,
         })
@@ -150,7 +150,7 @@ impl Task {
                 key: welcome.key,
                 student: welcome.student,
                 address,
-                lesson: self.whereabouts.lesson(),
+                lesson: self.resolver.lesson(),
                 host,
             });
         }

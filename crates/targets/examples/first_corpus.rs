@@ -8,7 +8,7 @@ use fifthpeg_book::exchange::csv_files;
 use fifthpeg_core::{Neck, Pitch, Position};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, CallNotice, FromStudent, HeldMark, LastCall, PlaceKey, Refusal,
+    Answer, AnswerNotice, CallId, CallNotice, FromStudent, HeldMark, LastCall, Refusal, SeatKey,
     Source, StudentId, ToStudent, Tone, Voice, Welcome,
 };
 use fifthpeg_lesson::tally::Tally;
@@ -122,7 +122,7 @@ fn from_student() {
         FromStudent::Leave,
     ];
     let mut frames: Vec<_> = said.map(ClientFrame::Lesson).into();
-    frames.push(ClientFrame::join("Mia", Some(PlaceKey(7)), PlaceKey(8)));
+    frames.push(ClientFrame::join("Mia", Some(SeatKey(7)), SeatKey(8)));
     frames.push(ClientFrame::ClockAsk {
         t1: Moment::from_micros(9),
     });
@@ -149,7 +149,7 @@ fn from_host() {
     let said = [
         ToStudent::Welcome(Box::new(Welcome {
             student: StudentId(1),
-            key: PlaceKey(7),
+            key: SeatKey(7),
             name: "Mia".to_owned(),
             rules,
             tally,

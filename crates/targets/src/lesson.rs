@@ -8,7 +8,7 @@ use fifthpeg_core::{Neck, Pitch, PitchClass, Position};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::{GivenInput, LessonInput};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Source, StudentId, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, Mode, SeatKey, Source, StudentId, ToStudent,
 };
 use fifthpeg_lesson::outbox::MAX_WAITING;
 use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
@@ -122,8 +122,8 @@ fn input(operation: Operation, n: usize, lesson: &Lesson) -> Option<LessonInput>
     Some(match operation {
         Operation::Join { name, key } => LessonInput::Join {
             name: name.chars().take(64).collect(),
-            key: key.map(|k| PlaceKey(u128::from(k))),
-            new_key: PlaceKey(n as u128),
+            key: key.map(|k| SeatKey(u128::from(k))),
+            new_key: SeatKey(n as u128),
         },
         Operation::Say {
             student,

@@ -2,7 +2,7 @@
 //! passphrase gets through, and nothing panics.
 
 use fifthpeg_lock::{
-    Binding, ClassKey, Fingerprint, HostLock, HostStep, Knows, Passphrase, PlaceSecret, PrivateKey,
+    Binding, ClassKey, Fingerprint, HostLock, HostStep, Knows, Passphrase, PrivateKey, SeatSecret,
     StudentLock, StudentStep,
 };
 use fifthpeg_wire::{decode_lock_ask, decode_lock_reply, encode_lock_ask, encode_lock_reply};
@@ -83,7 +83,7 @@ pub fn student(bytes: &[u8]) {
     let Some((first, bytes)) = bytes.split_first() else {
         return;
     };
-    let place = (first & 1 == 0).then_some(PlaceSecret {
+    let place = (first & 1 == 0).then_some(SeatSecret {
         student: 1,
         key: 0x5eed,
     });

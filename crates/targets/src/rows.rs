@@ -4,9 +4,9 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use fifthpeg_book::{Batch, Book, Note, Outlives, Pen, Reader, Whose};
+use fifthpeg_book::{Batch, Book, Note, Outlives, Reader, Transactions, Whose};
 use fifthpeg_core::{Neck, Position};
-use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source, StudentId};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, SeatKey, Source, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
 use fifthpeg_report::ask::Ask;
 use fifthpeg_report::overview::Overview;
@@ -60,13 +60,13 @@ fn hold_lesson(path: &Path) {
     let mut now = Moment::from_micros(3_600_000_000);
     let mut book = Book::open(path).expect("a book");
     let running = book.begin("Tuesday", &setup, now, EVENING_MS);
-    let mut pen = Pen::new(book, running.expect("begun"), Outlives::Kill);
+    let mut transactions = Transactions::new(book, running.expect("begun"), Outlives::Kill);
     let mut lesson = Lesson::new(setup, now).expect("a lesson");
     let mia = StudentId(1);
     let mut inputs = vec![LessonInput::Join {
         name: "Mia".to_owned(),
         key: None,
-        new_key: PlaceKey(1),
+        new_key: SeatKey(1),
     }];
     for serial in 1..=2 {
         inputs.push(LessonInput::Order(HostOrder::CallRandom));
@@ -114,8 +114,8 @@ fn hold_lesson(path: &Path) {
     batch.events = std::iter::from_fn(|| lesson.poll_event()).collect();
     let note = Note::new("Tuesday", "hears fourths as fifths", EVENING_MS);
     batch.notes.push(note.expect("a random number"));
-    pen.write([batch]).expect("written");
-    pen.close().expect("closed");
+    transactions.write([batch]).expect("written");
+    transactions.close().expect("closed");
 }
 
 /// Values that a row may be given. Figures of the bytes' own come besides.

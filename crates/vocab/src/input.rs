@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::evidence::{Evidence, StudentKey, When};
-use crate::message::{FromStudent, PlaceKey, StudentId};
+use crate::message::{FromStudent, SeatKey, StudentId};
 use crate::moment::Moment;
 use crate::setup::HostOrder;
 
@@ -17,9 +17,9 @@ pub enum LessonInput {
         /// The name asked for.
         name: String,
         /// The key of an old place.
-        key: Option<PlaceKey>,
+        key: Option<SeatKey>,
         /// Fresh randomness for a new one.
-        new_key: PlaceKey,
+        new_key: SeatKey,
     },
     /// `Lesson::handle_message`.
     Message {

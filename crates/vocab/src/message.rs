@@ -29,7 +29,7 @@ pub struct CallId(pub u32);
 /// Proof that a returning terminal is the one that left: made by the host,
 /// handed out once in [`Welcome`], given back at the next join.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct PlaceKey(#[serde(with = "hex")] pub u128);
+pub struct SeatKey(#[serde(with = "hex")] pub u128);
 
 /// What a student commits to, or sounds while searching.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -116,7 +116,7 @@ pub struct Welcome {
     /// The student's number.
     pub student: StudentId,
     /// Gives the place back after a lost connection.
-    pub key: PlaceKey,
+    pub key: SeatKey,
     /// The name as the lesson keeps it (made different if two were the same).
     #[serde(with = "Shown::<Name>")]
     pub name: String,

@@ -3,7 +3,7 @@
 
 use fifthpeg_core::bounded::{Shown, Within};
 use fifthpeg_vocab::written::Name;
-use fifthpeg_vocab::{FromStudent, Hall, Moment, PlaceKey, ToStudent};
+use fifthpeg_vocab::{FromStudent, Hall, Moment, SeatKey, ToStudent};
 use serde::{Deserialize, Serialize};
 
 /// A frame from student to host, after the hello. The first is `Join`, or `Watch`.
@@ -15,11 +15,11 @@ pub enum ClientFrame {
         #[serde(with = "Within::<Name>")]
         name: String,
         /// The key from an earlier welcome, to get the old place back.
-        key: Option<PlaceKey>,
+        key: Option<SeatKey>,
         /// The key of the place where it is a new one: made at random by the
         /// student's terminal, which sends the same until this host has
         /// welcomed it, so that asking twice gets one place.
-        new_key: PlaceKey,
+        new_key: SeatKey,
     },
     /// What does your clock say?
     ClockAsk {
@@ -93,7 +93,7 @@ impl From<ToStudent> for HostFrame {
 impl ClientFrame {
     /// A join: with the `key` of an old place, or for a new one, whose key is
     /// then `new_key`.
-    pub fn join(name: &str, key: Option<PlaceKey>, new_key: PlaceKey) -> Self {
+    pub fn join(name: &str, key: Option<SeatKey>, new_key: SeatKey) -> Self {
         ClientFrame::Join {
             name: name.to_owned(),
             key,

@@ -71,7 +71,7 @@ fn what_cannot_be_does_not_get_through() {
     let steers = "control or invisible signs";
     impossible(left("\u{1b}[2J"), steers);
     // A name as typed is the lesson's matter.
-    let join = encode_client(&ClientFrame::join("\u{1b}[2J", None, PlaceKey(1))).unwrap();
+    let join = encode_client(&ClientFrame::join("\u{1b}[2J", None, SeatKey(1))).unwrap();
     assert!(decode_client(&join).is_ok());
 
     let banjo = Neck::ready("banjo-open-g").unwrap();
@@ -153,7 +153,7 @@ fn other_programs_and_senseless_values_are_told_apart() {
     *bytes.last_mut().unwrap() = 2;
     assert!(matches!(decode_host(&bytes), Err(WireError::Malformed(_))));
     // A name that is not UTF-8.
-    let mut bytes = encode_client(&ClientFrame::join("Ada", None, PlaceKey(0))).unwrap();
+    let mut bytes = encode_client(&ClientFrame::join("Ada", None, SeatKey(0))).unwrap();
     bytes[12] = 0xFF;
     let error = decode_client(&bytes).unwrap_err();
     assert!(matches!(error, WireError::Malformed(_)));

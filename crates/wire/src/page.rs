@@ -74,7 +74,7 @@ const TYPES: [&str; 36] = [
 pub const PLAIN: [(&str, &str); 9] = [
     ("StudentId", "u32"),
     ("CallId", "u32"),
-    ("PlaceKey", "u128"),
+    ("SeatKey", "u128"),
     ("Moment", "u64"),
     ("Duration", "u64"),
     ("Pitch", "u8"),

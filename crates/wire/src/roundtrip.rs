@@ -74,7 +74,7 @@ proptest! {
             uncertainty: micros(uncertainty),
         }));
         prop_assert_eq!(decode_client(&encode_client(&answer).unwrap()), Ok(answer));
-        let join = ClientFrame::join("Ada", Some(PlaceKey(key)), PlaceKey(!key));
+        let join = ClientFrame::join("Ada", Some(SeatKey(key)), SeatKey(!key));
         prop_assert_eq!(decode_client(&encode_client(&join).unwrap()), Ok(join));
         let [calls, found, found_first, hearings, tries, played, sung] = sums;
         let tally = Tally {
@@ -320,7 +320,7 @@ fn every_limit_holds_when_receiving() {
 
     // A name that claims more than it may.
     let longest = Name::LIMIT.most;
-    let join = encode_client(&ClientFrame::join(&"n".repeat(longest), None, PlaceKey(0))).unwrap();
+    let join = encode_client(&ClientFrame::join(&"n".repeat(longest), None, SeatKey(0))).unwrap();
     let mut over = join.clone();
     over[4..12].copy_from_slice(&(longest as u64 + 1).to_le_bytes());
     over.push(0);

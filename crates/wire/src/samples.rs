@@ -120,7 +120,7 @@ fn tally() -> Tally {
 fn welcome(rules: Rules) -> ToStudent {
     ToStudent::Welcome(Box::new(Welcome {
         student: StudentId(3),
-        key: PlaceKey(u128::MAX - 5),
+        key: SeatKey(u128::MAX - 5),
         name: "Zoë".into(),
         rules,
         tally: tally(),
@@ -302,9 +302,9 @@ pub fn client_frames() -> Vec<ClientFrame> {
         ClientFrame::join(
             "Ada",
             None,
-            PlaceKey(0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10),
+            SeatKey(0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10),
         ),
-        ClientFrame::join("Zoë", Some(PlaceKey(u128::MAX)), PlaceKey(0)),
+        ClientFrame::join("Zoë", Some(SeatKey(u128::MAX)), SeatKey(0)),
         ClientFrame::ClockAsk {
             t1: Moment::from_micros(u64::MAX),
         },

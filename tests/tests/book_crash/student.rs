@@ -14,7 +14,7 @@ use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_link::secure::Stream;
 use fifthpeg_tests::net::passphrase;
 use fifthpeg_tests::peers::new_key;
-use fifthpeg_vocab::PlaceKey;
+use fifthpeg_vocab::SeatKey;
 use fifthpeg_vocab::{
     Answer, AnswerNotice, CallId, FromStudent, LastCall, Mark, Moment, Refusal, Source, ToStudent,
 };
@@ -46,8 +46,8 @@ struct Attending {
     /// How many students have been told of their place.
     placed: Arc<AtomicUsize>,
     student: u32,
-    key: Option<PlaceKey>,
-    new_key: PlaceKey,
+    key: Option<SeatKey>,
+    new_key: SeatKey,
     attended: Attended,
     /// Answers that the host has not spoken of: by call and serial, with where the
     /// call starts, and the pitch.

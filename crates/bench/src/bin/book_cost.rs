@@ -8,10 +8,10 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-use fifthpeg_book::{Batch, Book, Outlives, Reader, Report, Whose, Writer};
+use fifthpeg_book::{Batch, Book, Outlives, Reader, Whose, Writer, WriterEvent};
 use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source, StudentId,
+    Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source, StudentId,
 };
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, Moment};
 
@@ -98,7 +98,7 @@ struct Driven {
     lesson: Lesson,
     now: Moment,
     writer: Writer,
-    reports: Receiver<Report>,
+    reports: Receiver<WriterEvent>,
     batches: u32,
 }
 
@@ -125,7 +125,7 @@ impl Driven {
             driven.give(LessonInput::Join {
                 name: format!("student {n}"),
                 key: None,
-                new_key: PlaceKey(n.into()),
+                new_key: SeatKey(n.into()),
             });
         }
         Ok(driven)

@@ -11,7 +11,7 @@ use fifthpeg_lesson::input::LessonInput;
 use fifthpeg_lesson::learning::{Confusion, Evidence, Outcome, StudentKey, When};
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, Mode, PlaceKey, Rules, Sounding, Source, StudentId,
+    Answer, AnswerNotice, CallId, FromStudent, Mode, Rules, SeatKey, Sounding, Source, StudentId,
     Voice,
 };
 use fifthpeg_lesson::{HostOrder, LessonSetup, Picking};
@@ -53,12 +53,12 @@ fn inputs() -> Vec<LessonInput> {
         LessonInput::Join {
             name: "Žofie \"Z\"".to_owned(),
             key: None,
-            new_key: PlaceKey(u128::MAX - 1),
+            new_key: SeatKey(u128::MAX - 1),
         },
         LessonInput::Join {
             name: "Ivo".to_owned(),
-            key: Some(PlaceKey(5)),
-            new_key: PlaceKey(6),
+            key: Some(SeatKey(5)),
+            new_key: SeatKey(6),
         },
         say(FromStudent::Sounded { call }),
         say(FromStudent::Hearing { call }),

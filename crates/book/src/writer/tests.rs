@@ -9,7 +9,7 @@ use super::*;
 use crate::{LessonId, Note};
 
 /// A lesson begun in a new book, with its first batch stored.
-fn begun(test: &str) -> (std::path::PathBuf, LessonId, Writer, Receiver<Report>) {
+fn begun(test: &str) -> (std::path::PathBuf, LessonId, Writer, Receiver<WriterEvent>) {
     let name = format!("fifthpeg-writer-{test}-{}", std::process::id());
     let folder = std::env::temp_dir().join(name);
     let _ = std::fs::remove_dir_all(&folder);
@@ -29,11 +29,11 @@ fn begun(test: &str) -> (std::path::PathBuf, LessonId, Writer, Receiver<Report>)
         events,
         ..Batch::default()
     });
-    assert_eq!(next(&reports), Report::Stored { up_to: first });
+    assert_eq!(next(&reports), WriterEvent::Stored { up_to: first });
     (folder, id, writer, reports)
 }
 
-fn next(reports: &Receiver<Report>) -> Report {
+fn next(reports: &Receiver<WriterEvent>) -> WriterEvent {
     reports.recv_timeout(Duration::from_secs(30)).unwrap()
 }
 
@@ -46,11 +46,11 @@ fn long_note() -> Batch {
 }
 
 /// The last report of being stored, once it is that of `ticket`.
-fn wait_for(reports: &Receiver<Report>, ticket: Ticket) {
+fn wait_for(reports: &Receiver<WriterEvent>, ticket: Ticket) {
     loop {
         match next(reports) {
-            Report::Stored { up_to } if up_to == ticket => return,
-            Report::Stored { up_to } => assert!(up_to < ticket),
+            WriterEvent::Stored { up_to } if up_to == ticket => return,
+            WriterEvent::Stored { up_to } => assert!(up_to < ticket),
             other => panic!("{other:?}"),
         }
     }
@@ -73,8 +73,8 @@ fn a_full_disk_makes_batches_wait_and_loses_none() {
     let mut stored = Ticket(1);
     let sentence = loop {
         match next(&reports) {
-            Report::Stored { up_to } => stored = up_to,
-            Report::Trouble {
+            WriterEvent::Stored { up_to } => stored = up_to,
+            WriterEvent::Trouble {
                 sentence, may_pass, ..
             } => {
                 assert!(may_pass);
@@ -108,7 +108,7 @@ fn a_book_held_by_another_program_makes_batches_wait() {
     let other = rusqlite::Connection::open(folder.join("lessons.book")).unwrap();
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
     let ticket = writer.store(long_note());
-    let Report::Trouble {
+    let WriterEvent::Trouble {
         sentence, may_pass, ..
     } = next(&reports)
     else {
@@ -127,7 +127,7 @@ fn what_is_left_when_the_trouble_stays_is_told_at_the_end() {
     let (folder, id, mut writer, reports) = begun("stays");
     writer.with(|connection| connection.execute_batch("PRAGMA query_only = 1").unwrap());
     writer.store(long_note());
-    let Report::Trouble { sentence, .. } = next(&reports) else {
+    let WriterEvent::Trouble { sentence, .. } = next(&reports) else {
         panic!("it was stored");
     };
     assert!(
@@ -154,11 +154,11 @@ fn where_too_much_waits_the_writer_gives_up_and_says_so() {
     let (folder, id, mut writer, reports) = begun("gave-up");
     writer.with(|connection| connection.execute_batch("PRAGMA query_only = 1").unwrap());
     writer.store(long_note());
-    assert!(matches!(next(&reports), Report::Trouble { .. }));
+    assert!(matches!(next(&reports), WriterEvent::Trouble { .. }));
     for _ in 0..101 {
         writer.store(long_note());
     }
-    let Report::GaveUp { sentence } = next(&reports) else {
+    let WriterEvent::GaveUp { sentence } = next(&reports) else {
         panic!("it goes on");
     };
     assert!(sentence.contains("not kept"), "{sentence}");

@@ -6,10 +6,10 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use fifthpeg_book::{Batch, Book, LessonId, Outlives, Report, Running, Writer};
+use fifthpeg_book::{Batch, Book, LessonId, Outlives, Running, Writer, WriterEvent};
 use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source, StudentId,
+    Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source, StudentId,
 };
 use fifthpeg_lesson::{
     GivenInput, HostOrder, Lesson, LessonEvent, LessonInput, LessonSetup, Moment,
@@ -64,7 +64,7 @@ pub struct Hall {
     pub id: LessonId,
     pub now: Moment,
     pub writer: Writer,
-    pub reports: Receiver<Report>,
+    pub reports: Receiver<WriterEvent>,
     pub events: Vec<LessonEvent>,
     batch: Batch,
     keys: u128,
@@ -144,7 +144,7 @@ impl Hall {
 
     pub fn join(&mut self, name: &str) -> StudentId {
         self.keys += 1;
-        let new_key = PlaceKey(self.keys << 64 | u128::from(self.now.micros()));
+        let new_key = SeatKey(self.keys << 64 | u128::from(self.now.micros()));
         let name = name.to_owned();
         let key = None;
         assert!(self.give(LessonInput::Join { name, key, new_key }));

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use fifthpeg_book::place::kept_copies;
+use fifthpeg_book::location::kept_copies;
 use fifthpeg_book::{BookError, Reader};
 use fifthpeg_core::text::count;
 use fifthpeg_front::failure::Failure;

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use fifthpeg_book::place::kept_copies;
+use fifthpeg_book::location::kept_copies;
 use fifthpeg_book::reader::Person;
 use fifthpeg_book::{Book, BookError, Holdings, Removed};
 use fifthpeg_core::text::{count, one_line};

@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use fifthpeg_book::place::kept_copies;
-use fifthpeg_book::{Book, BookError, OpenLesson, Reader, default_place};
+use fifthpeg_book::location::kept_copies;
+use fifthpeg_book::{Book, BookError, OpenLesson, Reader, default_location};
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
@@ -12,7 +12,7 @@ use fifthpeg_front::out;
 pub fn place(named: Option<&Path>) -> Result<PathBuf, Failure> {
     match named {
         Some(path) => Ok(path.to_owned()),
-        None => default_place().ok_or_else(|| Failure::usage(BookError::NoPlace)),
+        None => default_location().ok_or_else(|| Failure::usage(BookError::NoPlace)),
     }
 }
 

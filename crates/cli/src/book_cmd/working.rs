@@ -28,7 +28,7 @@ pub fn work<T: Send + 'static>(
     let ended = runtime.block_on(async {
         let mut stop = Stop::new()?;
         let mut work = tokio::task::spawn_blocking(job);
-        let mut told = Told::new(doing, grows);
+        let mut told = Waiting::new(doing, grows);
         loop {
             tokio::select! {
                 ended = &mut work => {
@@ -52,7 +52,7 @@ pub fn work<T: Send + 'static>(
     ended
 }
 
-struct Told {
+struct Waiting {
     doing: String,
     grows: Vec<PathBuf>,
     began: Instant,
@@ -61,7 +61,7 @@ struct Told {
     any: bool,
 }
 
-impl Told {
+impl Waiting {
     fn new(doing: &str, grows: Vec<PathBuf>) -> Self {
         let terminal = std::io::stderr().is_terminal();
         Self {

@@ -5,7 +5,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 
-use fifthpeg_book::{BookError, Reader, default_place};
+use fifthpeg_book::{BookError, Reader, default_location};
 
 use super::{Finding, State};
 use crate::lesson_book::unix_ms;
@@ -22,7 +22,7 @@ const BEHIND: Duration = Duration::from_secs(24 * 3600);
 
 /// The folder of the book, or the next one above it that is there.
 fn folder() -> Option<PathBuf> {
-    let place = default_place()?;
+    let place = default_location()?;
     place
         .ancestors()
         .skip(1)
@@ -31,7 +31,7 @@ fn folder() -> Option<PathBuf> {
 }
 
 pub(super) fn book() -> Finding {
-    let (Some(place), Some(folder)) = (default_place(), folder()) else {
+    let (Some(place), Some(folder)) = (default_location(), folder()) else {
         return Finding::fails(
             "this system names no folder for data",
             "name a file with fifthpeg host --book FILE",
@@ -110,7 +110,7 @@ pub(super) fn disk() -> Finding {
 }
 
 pub(super) fn clock() -> Finding {
-    let written = default_place().and_then(|place| fs::metadata(place).ok()?.modified().ok());
+    let written = default_location().and_then(|place| fs::metadata(place).ok()?.modified().ok());
     let now = UNIX_EPOCH + Duration::from_millis(unix_ms().unsigned_abs());
     clock_found(now, written, step())
 }

@@ -1,6 +1,6 @@
 //! Whose lesson it is, and of which class.
 
-use fifthpeg_book::{Reader, default_place};
+use fifthpeg_book::{Reader, default_location};
 use fifthpeg_core::text::{self, is_same_name};
 
 use crate::args::solo::SoloArgs;
@@ -27,7 +27,7 @@ impl Who {
     /// As asked for; for the rest, what the book knows. A book that cannot be
     /// read says so where it is opened to be written.
     pub fn of(args: &SoloArgs) -> Self {
-        let path = args.book.book.clone().or_else(default_place);
+        let path = args.book.book.clone().or_else(default_location);
         let reader = path.filter(|_| !args.book.no_book);
         let reader = reader.and_then(|path| Reader::open(&path).ok());
         let known = known(reader.as_ref());

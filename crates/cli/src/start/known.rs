@@ -1,6 +1,6 @@
 //! What the usual lesson book knows: the usual answers.
 
-use fifthpeg_book::{Reader, default_place};
+use fifthpeg_book::{Reader, default_location};
 use fifthpeg_core::ready_necks;
 
 use crate::solo::who;
@@ -23,7 +23,7 @@ pub struct Known {
 impl Known {
     /// Reads the usual book.
     pub fn read() -> Self {
-        let reader = default_place().and_then(|path| Reader::open(&path).ok());
+        let reader = default_location().and_then(|path| Reader::open(&path).ok());
         reader.map_or_else(Self::default, |reader| Self::of(&reader))
     }
 

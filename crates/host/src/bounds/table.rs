@@ -14,10 +14,10 @@ use fifthpeg_lock::{GuessLimits, LineLimits};
 use fifthpeg_wire::{Bound as _, HostFrameBytes, LIMITS};
 
 use super::Counter;
-use crate::doorway::MOST_KNOWN;
-use crate::heart::{ANSWERS_BEYOND, MESSAGES_PER_CALL, MOST_HELD};
+use crate::admission::MOST_KNOWN;
+use crate::engine::{ANSWERS_BEYOND, MESSAGES_PER_CALL, MOST_HELD};
+use crate::handshake_queue::AT_ONCE;
 use crate::running::{EVENTS, INBOUND, ORDERS};
-use crate::turns::AT_ONCE;
 use crate::{HostConfig, Limits};
 
 /// Bytes that one student's connection may hold on the host: what is being read

@@ -65,7 +65,7 @@ async fn without_a_network_a_terminal_of_this_program_comes_in_by_its_own_door()
     assert_eq!(host.announce_trouble(), None);
     let inside = host.inside().connect(GOODBYE).await.unwrap();
     let (mut sender, mut receiver) = inside.split();
-    let join = ClientFrame::join("Mia", None, PlaceKey(1));
+    let join = ClientFrame::join("Mia", None, SeatKey(1));
     sender.send(&join).await.unwrap();
     let welcome = receiver.recv().await.unwrap().unwrap();
     assert!(matches!(welcome, HostFrame::Lesson(ToStudent::Welcome(_))));

@@ -94,7 +94,7 @@ pub enum Listening {
     #[default]
     Off,
     /// Not just now: a tone of the lesson sounds.
-    Deaf,
+    Muted,
     /// Yes.
     On,
 }

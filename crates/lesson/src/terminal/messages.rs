@@ -166,7 +166,7 @@ impl Terminal {
             }
         } else {
             // Another lesson, or another seat in it: its calls count afresh.
-            self.hands.clear();
+            self.pluck_runs.clear();
             self.last_heard = None;
             self.uncounted = None;
             self.call_is_over();

@@ -1,7 +1,7 @@
 //! Calls as they come, when their tones sound, and what goes to the host.
 
 use super::call::{Call, Start};
-use super::deaf::{By, OTHERS_ALLOWANCE};
+use super::mute_windows::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
 use super::{
     CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Lost, OUTPUT_LEAD, Outcome, Terminal,
@@ -156,7 +156,7 @@ impl Terminal {
             off += OTHERS_ALLOWANCE;
             By::Others
         };
-        self.deaf.in_the_room(by, at, off, voice);
+        self.mute_windows.in_the_room(by, at, off, voice);
     }
 
     /// The host's `start` on this clock, or `now` if that is past, cannot be
@@ -171,7 +171,7 @@ impl Terminal {
     pub(super) fn order_sound(&mut self, tone: Tone, at: Moment, kind: SoundKind) -> SoundId {
         self.next_sound += 1;
         let id = SoundId(self.next_sound);
-        self.deaf.ordered(id, at, tone.voice);
+        self.mute_windows.ordered(id, at, tone.voice);
         self.sounds.push_back(SoundOrder { id, tone, at, kind });
         id
     }

@@ -6,7 +6,7 @@ use std::collections::{BinaryHeap, VecDeque};
 use std::time::Duration;
 
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::message::{CallId, FromStudent, PlaceKey, StudentId, ToStudent};
+use fifthpeg_lesson::message::{CallId, FromStudent, SeatKey, StudentId, ToStudent};
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_lesson::terminal::{HeardNote, SoundKind, StudentOrder, Terminal};
 use fifthpeg_lesson::{Lesson, Moment};
@@ -44,7 +44,7 @@ pub struct Given {
 #[derive(Debug)]
 enum Travelling {
     Join {
-        key: Option<PlaceKey>,
+        key: Option<SeatKey>,
     },
     Up(FromStudent),
     Down(Box<ToStudent>),
@@ -275,7 +275,7 @@ impl Hall {
         let (here, there) = (self.local(seat), self.host(self.now_us));
         match what {
             Travelling::Join { key } => {
-                let new_key = PlaceKey(u128::from(self.roll(u64::MAX)));
+                let new_key = SeatKey(u128::from(self.roll(u64::MAX)));
                 let id = self
                     .lesson
                     .handle_join("Ada", key, new_key, there)

@@ -9,7 +9,7 @@ use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Side};
 use fifthpeg_lesson::message::{
-    Answer, CallId, CallNotice, FromStudent, LastCall, PlaceKey, Rules, StudentId, ToStudent, Tone,
+    Answer, CallId, CallNotice, FromStudent, LastCall, Rules, SeatKey, StudentId, ToStudent, Tone,
     Voice, Welcome,
 };
 use fifthpeg_lesson::setup::LessonSetup;
@@ -43,7 +43,7 @@ pub fn welcome_after(last_call: Option<LastCall>, key: u128, rules: Rules) -> To
     ToStudent::Welcome(Box::new(Welcome {
         last_call,
         student: StudentId(1),
-        key: PlaceKey(key),
+        key: SeatKey(key),
         name: "Ada".into(),
         rules,
         tally: Tally::default(),

@@ -1,7 +1,7 @@
 use std::time::Duration;
 
 use fifthpeg_core::Position;
-use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 use fifthpeg_vocab::Setting;
 
@@ -35,7 +35,7 @@ impl Hall {
     fn join(&mut self, name: &str) -> StudentId {
         self.keys += 1;
         self.now = self.now + Duration::from_secs(1);
-        let key = PlaceKey(self.keys);
+        let key = SeatKey(self.keys);
         let joined = self.lesson.handle_join(name, None, key, self.now);
         joined.expect("let in")
     }

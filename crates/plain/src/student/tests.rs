@@ -1,5 +1,5 @@
 use fifthpeg_core::Neck;
-use fifthpeg_lesson::message::{Mode, PlaceKey};
+use fifthpeg_lesson::message::{Mode, SeatKey};
 use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 
@@ -12,7 +12,7 @@ fn own_call(revealed: bool) -> TerminalView {
     setup.rules.mode = Mode::Friends;
     let now = Moment::from_micros(1_000_000);
     let mut lesson = Lesson::new(setup, now).expect("a lesson");
-    let mia = lesson.handle_join("Mia", None, PlaceKey(1), now);
+    let mia = lesson.handle_join("Mia", None, SeatKey(1), now);
     let mia = mia.expect("let in");
     let mut terminal = Terminal::new();
     terminal.handle_connected(now);

@@ -2,7 +2,7 @@
 
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::marking::Telling;
-use fifthpeg_lesson::message::{Answer, PlaceKey, StudentId, ToStudent};
+use fifthpeg_lesson::message::{Answer, SeatKey, StudentId, ToStudent};
 use fifthpeg_lesson::terminal::{StudentOrder, Terminal};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 use fifthpeg_vocab::Setting;
@@ -53,7 +53,7 @@ impl Course {
         setup.rules.reach = "whole".parse().expect("a reach");
         let now = Moment::from_micros(1_000_000);
         let mut lesson = Lesson::new(setup, now).expect("a lesson");
-        let mia = lesson.handle_join("Mia", None, PlaceKey(1), now);
+        let mia = lesson.handle_join("Mia", None, SeatKey(1), now);
         let mut course = Self {
             lesson,
             mia: mia.expect("let in"),
@@ -103,8 +103,8 @@ impl Course {
             }
             Step::Back if !self.up => {
                 self.up = true;
-                let key = Some(PlaceKey(1));
-                let joined = self.lesson.handle_join("Mia", key, PlaceKey(2), self.now);
+                let key = Some(SeatKey(1));
+                let joined = self.lesson.handle_join("Mia", key, SeatKey(2), self.now);
                 joined.expect("back");
                 self.meet(Meets::Up);
             }

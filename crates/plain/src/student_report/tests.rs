@@ -2,7 +2,7 @@ use std::time::Duration;
 
 use fifthpeg_core::{Neck, Pitch};
 use fifthpeg_lesson::marking::Marking;
-use fifthpeg_lesson::message::{Answer, Mode, PlaceKey, Rules, StudentId};
+use fifthpeg_lesson::message::{Answer, Mode, Rules, SeatKey, StudentId};
 use fifthpeg_lesson::terminal::{Doubt, HandsFree, HeardNote, Terminal};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 
@@ -27,7 +27,7 @@ impl Seat {
         change(&mut setup.rules);
         let now = Moment::from_micros(1_000_000);
         let mut lesson = Lesson::new(setup, now).expect("a lesson");
-        let joined = lesson.handle_join("Mia", None, PlaceKey(1), now);
+        let joined = lesson.handle_join("Mia", None, SeatKey(1), now);
         let hands_free = HandsFree {
             headphones: true,
             ..HandsFree::default()

@@ -52,7 +52,7 @@ impl StudentState {
 
     /// Whether nothing is listened to because a tone of the lesson sounds.
     pub fn is_deaf(&self) -> bool {
-        self.view.listening == Listening::Deaf
+        self.view.listening == Listening::Muted
     }
 
     /// The note that a press of Space would answer with.

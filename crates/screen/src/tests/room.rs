@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use crossterm::event::{KeyCode, KeyModifiers, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Neck, Pitch, Position};
-use fifthpeg_lesson::message::{Answer, PlaceKey, StudentId};
+use fifthpeg_lesson::message::{Answer, SeatKey, StudentId};
 use fifthpeg_lesson::terminal::{HandsFree, HeardNote, StudentOrder, Terminal, TerminalEvent};
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
 use fifthpeg_student::Status;
@@ -63,7 +63,7 @@ impl Room {
     }
 
     pub fn join(&mut self, name: &str) {
-        let key = PlaceKey(self.students.len() as u128 + 1);
+        let key = SeatKey(self.students.len() as u128 + 1);
         let id = self.lesson.handle_join(name, None, key, self.now);
         let id = id.expect("let in");
         let mut terminal = Terminal::new();
@@ -177,7 +177,7 @@ impl Room {
                         sound.id,
                         sound.at.max(self.now),
                         off,
-                        fifthpeg_lesson::terminal::LONGEST_DEAF,
+                        fifthpeg_lesson::terminal::LONGEST_MUTE,
                     );
                 }
                 while let Some(message) = terminal.poll_message() {

@@ -5,7 +5,7 @@ use std::time::Duration;
 use crossterm::event::KeyCode;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::marking::Telling;
-use fifthpeg_lesson::message::{Answer, PlaceKey, Sounding};
+use fifthpeg_lesson::message::{Answer, SeatKey, Sounding};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent};
 use fifthpeg_student::Status;
 use fifthpeg_vocab::Setting;
@@ -281,7 +281,7 @@ fn what_came_of_answers_to_an_earlier_call_is_told() {
     room.call("2/1");
     room.show_student(0, &mut screen);
     let key = room.students[0].1.key();
-    let back = room.lesson.handle_join("Mette", key, PlaceKey(9), room.now);
+    let back = room.lesson.handle_join("Mette", key, SeatKey(9), room.now);
     back.expect("back");
     room.students[0].1.handle_connected(room.now);
     room.settle();

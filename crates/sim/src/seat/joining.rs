@@ -2,7 +2,7 @@
 //! goes it.
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::message::{PlaceKey, Refusal, ToStudent};
+use fifthpeg_lesson::message::{Refusal, SeatKey, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_wire::ClientFrame;
 
@@ -27,7 +27,7 @@ impl World {
         };
         if self.cut_off_until(seat) <= self.now {
             let there = self.delay(seat, true) + self.delay(seat, false);
-            let made = self.host.heart.as_ref().is_some_and(|h| !h.is_ended());
+            let made = self.host.engine.as_ref().is_some_and(|h| !h.is_ended());
             self.at(self.now + there, Happening::Connected(conn, made));
         }
     }
@@ -38,7 +38,7 @@ impl World {
         if !waits {
             return;
         }
-        let same_host = self.conns[conn].life == self.host.life && self.host.heart.is_some();
+        let same_host = self.conns[conn].life == self.host.life && self.host.engine.is_some();
         if !made || !same_host {
             return self.lose_link(seat, false);
         }
@@ -52,7 +52,7 @@ impl World {
         };
         let fresh = u128::from(self.dice.any()) << 64 | u128::from(self.dice.any());
         let s = &mut self.seats[seat];
-        let new_key = *s.asked_with.get_or_insert(PlaceKey(fresh));
+        let new_key = *s.asked_with.get_or_insert(SeatKey(fresh));
         let key = s
             .terminal
             .as_ref()
@@ -160,9 +160,9 @@ impl World {
         };
         let left = self.seats[seat].left.take();
         if let Some(left) = left.filter(|left| *left != welcome.student) {
-            let heart = self.host.heart.as_ref();
+            let engine = self.host.engine.as_ref();
             // A host that lost the joining may have given that number to somebody else.
-            let name = heart.and_then(|heart| heart.lesson().name_of(left));
+            let name = engine.and_then(|engine| engine.lesson().name_of(left));
             let has = name.is_some_and(|name| name.starts_with(&self.seats[seat].name));
             self.check(!has, || {
                 format!("who left as {left:?} came back as {:?}", welcome.student)

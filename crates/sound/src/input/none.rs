@@ -9,13 +9,13 @@ pub(super) const KIND: InputKind = InputKind {
     example: "none",
     summary: "no microphone: answers are given on the screen",
     argument: Argument::Never,
-    open: |_| Ok(Box::new(Deaf)),
+    open: |_| Ok(Box::new(Silence)),
 };
 
 #[derive(Debug)]
-struct Deaf;
+struct Silence;
 
-impl Input for Deaf {
+impl Input for Silence {
     fn rate_hz(&self) -> u32 {
         48_000
     }

@@ -66,7 +66,7 @@ impl WavFile {
         let opened = Instant::now();
         let shared = Arc::new(Mutex::new(Shared::default()));
         let (stop, stopped) = mpsc::channel();
-        let pen = Pen {
+        let thread = WavThread {
             path: path.to_owned(),
             writer,
             shared: Arc::clone(&shared),
@@ -74,7 +74,7 @@ impl WavFile {
         };
         let thread = std::thread::Builder::new()
             .name("sound file".to_owned())
-            .spawn(move || pen.keep_up(opened, &stopped))
+            .spawn(move || thread.keep_up(opened, &stopped))
             .map_err(|error| SoundError::File {
                 path: path.to_owned(),
                 reason: error.into(),
@@ -158,14 +158,14 @@ impl Drop for WavFile {
 }
 
 /// The writing end.
-struct Pen {
+struct WavThread {
     path: PathBuf,
     writer: WavWriter<BufWriter<File>>,
     shared: Arc<Mutex<Shared>>,
     block: Vec<f32>,
 }
 
-impl Pen {
+impl WavThread {
     fn keep_up(mut self, opened: Instant, stopped: &mpsc::Receiver<()>) {
         let result = loop {
             let told = stopped.recv_timeout(WRITE_EVERY);

@@ -80,11 +80,11 @@ pub fn write_track<W: Write + Seek>(
                 .map(|x| (x * f32::from(i16::MAX)).round() as i32),
         );
         if let Some(wav) = &mut wav {
-            let mut pen = wav.get_i16_writer(count as u32);
+            let mut samples_writer = wav.get_i16_writer(count as u32);
             for sample in &whole {
-                pen.write_sample(*sample as i16);
+                samples_writer.write_sample(*sample as i16);
             }
-            pen.flush().map_err(wav_error)?;
+            samples_writer.flush().map_err(wav_error)?;
         }
         if let Some(flac) = &mut flac {
             flac.write(&whole)

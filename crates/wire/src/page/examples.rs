@@ -115,7 +115,7 @@ pub(super) fn examples() -> Vec<(&'static str, Vec<u8>, Vec<usize>)> {
             client(ClientFrame::join(
                 "Ada",
                 None,
-                PlaceKey(0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10),
+                SeatKey(0x0102_0304_0506_0708_090a_0b0c_0d0e_0f10),
             )),
             vec![4, 8, 3, 1, 16],
         ),

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use fifthpeg_book::{Book, Report};
+use fifthpeg_book::{Book, WriterEvent};
 use fifthpeg_core::Neck;
 use fifthpeg_host::{Host, HostBook, HostConfig, Lock};
 use fifthpeg_lesson::Moment;
@@ -114,7 +114,7 @@ impl Class {
             let mut book = HostBook::begin(Book::open(&path)?, "Bench");
             let (reached, stored) = watch::channel(Default::default());
             book.on_report = Some(Box::new(move |report| {
-                if let Report::Stored { up_to } = report {
+                if let WriterEvent::Stored { up_to } = report {
                     reached.send_replace((up_to.0, clock::now()));
                 }
             }));

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use fifthpeg_book::{Book, Outlives};
 use fifthpeg_core::Pitch;
 use fifthpeg_host::{Host, HostBook};
-use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, PlaceKey, Source};
+use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, SeatKey, Source};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_link::connect::{Reached, Way, connect_any};
 use fifthpeg_vocab::ToStudent;
@@ -108,7 +108,7 @@ async fn answering(
     let Reached::Open(mut channel) = connected.reached else {
         return Err("the lesson is not open".into());
     };
-    let join = ClientFrame::join(&format!("Student {i}"), None, PlaceKey(i as u128));
+    let join = ClientFrame::join(&format!("Student {i}"), None, SeatKey(i as u128));
     channel.send(&join).await?;
     let pitch = Pitch::new(50).ok_or("no such note")?;
     tokio::spawn(async move {

@@ -8,7 +8,7 @@ use std::time::Duration;
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source, ToStudent,
+    Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source, ToStudent,
 };
 use fifthpeg_link::channel::{Receiver, Sender};
 use fifthpeg_link::connect::{Reached, Way as Reach, connect_any};
@@ -34,7 +34,7 @@ const JOINING: usize = 12;
 const COUNTED: [&str; 5] = ["call", "closed", "marked", "clock", "refused"];
 
 struct Student {
-    key: PlaceKey,
+    key: SeatKey,
     sender: Sender<Stream, ClientFrame>,
     reading: AbortHandle,
     serial: u32,
@@ -122,7 +122,7 @@ pub fn answer(call: CallId, serial: u32, answer: Answer) -> FromStudent {
 async fn join(
     address: SocketAddr,
     which: usize,
-    key: Option<PlaceKey>,
+    key: Option<SeatKey>,
     way: Way,
     counting: Arc<Counting>,
 ) -> Result<Student, Failure> {
@@ -141,7 +141,7 @@ async fn join(
     };
     let (mut sender, mut receiver) = channel.split();
     let name = format!("Student {which}");
-    let join = ClientFrame::join(&name, key, PlaceKey(which as u128));
+    let join = ClientFrame::join(&name, key, SeatKey(which as u128));
     sender.send(&join).await?;
     let key_before = key;
     let key = loop {

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_core::{Neck, Pitch};
 use fifthpeg_host::{Counter, Host, HostConfig, Lock};
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::setup::{HostOrder, LessonSetup};
 use fifthpeg_link::channel::Sender;
 use fifthpeg_link::secure::{HostKey, Stream};
@@ -78,7 +78,7 @@ impl Class {
             stream.set_nodelay(true)?;
             let (mut sender, mut receiver) = floods::enter(stream, here).await?.split();
             let name = format!("Student {i}");
-            let join = ClientFrame::join(&name, None, PlaceKey(i as u128));
+            let join = ClientFrame::join(&name, None, SeatKey(i as u128));
             sender.send(&join).await?;
             let reads = reads.clone();
             tokio::spawn(async move {

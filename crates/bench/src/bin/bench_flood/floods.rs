@@ -3,7 +3,7 @@
 use std::net::SocketAddr;
 use std::time::Duration;
 
-use fifthpeg_lesson::message::PlaceKey;
+use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_link::channel::StudentChannel;
 use fifthpeg_link::handshake;
 use fifthpeg_link::secure::{self, Stream};
@@ -192,7 +192,7 @@ fn join_frame(name: &str) -> Result<ClientFrame, Failure> {
     Ok(ClientFrame::join(
         name,
         None,
-        PlaceKey(half()? << 64 | half()?),
+        SeatKey(half()? << 64 | half()?),
     ))
 }
 

@@ -10,7 +10,7 @@ use fifthpeg_core::{Neck, Pitch, Reach, ReachSpec};
 use fifthpeg_lesson::learning::gather::Gatherer;
 use fifthpeg_lesson::learning::{Confusion, Model, Outcome, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::message::{
-    Answer, AnswerNotice, CallId, FromStudent, PlaceKey, Source, StudentId,
+    Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source, StudentId,
 };
 use fifthpeg_lesson::picker::Picker;
 use fifthpeg_lesson::{
@@ -79,7 +79,7 @@ impl Evening {
         self.give(LessonInput::Join {
             name: name.to_owned(),
             key: None,
-            new_key: PlaceKey(which as u128 + 1),
+            new_key: SeatKey(which as u128 + 1),
         });
         let student = self.lesson.connected().last().copied();
         self.seats.extend(student.map(|student| (student, which)));

@@ -1,6 +1,6 @@
 //! What is heard from the instrument, and what it means in the lesson: tries,
 //! answers, an offered call, a sung note. When plucks are an answer is decided
-//! in `hands`, when not to listen in `deaf`.
+//! in `pluck_runs`, when not to listen in `mute_windows`.
 //!
 //! # Times
 //! The response time of a row runs to the onset of its last pluck. Its
@@ -23,8 +23,8 @@ use core::time::Duration;
 use fifthpeg_core::{Pitch, Position, Reach, Reference, cents_between};
 
 use super::call::{Call, PlaceWanted};
-use super::hands::{Commit, Hands, HandsFree, Pluck, WITHDRAW_LIMIT, WORD_LIMIT, Word};
 use super::heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
+use super::pluck_runs::{Commit, HandsFree, Pluck, PluckRuns, WITHDRAW_LIMIT, WORD_LIMIT, Word};
 use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal, TerminalEvent};
 use crate::Moment;
 use crate::marking::{Marking, may_be_played, places_sounding};
@@ -48,10 +48,10 @@ impl Terminal {
     /// lost as well.
     pub fn set_hands_free(&mut self, settings: Option<HandsFree>) {
         if let (None, Some(before)) = (settings, self.hands_free) {
-            let row_waits = self.hands.row_waits(before);
-            self.hands.all_sure();
+            let row_waits = self.pluck_runs.row_waits(before);
+            self.pluck_runs.all_sure();
             self.move_hands(before, self.looked);
-            if (row_waits || self.hands.is_waiting(before))
+            if (row_waits || self.pluck_runs.is_waiting(before))
                 && self.call.as_ref().is_some_and(|c| !c.found)
             {
                 self.refuse_here(Refusal::HeardWithdrawn);
@@ -59,7 +59,7 @@ impl Terminal {
         }
         self.hands_free = settings;
         if settings.is_none() {
-            self.hands.clear();
+            self.pluck_runs.clear();
             self.last_heard = None;
             self.uncounted = None;
         }
@@ -84,7 +84,7 @@ impl Terminal {
                 uncertainty,
             } => {
                 if self.deaf_between(at, uncertainty, Duration::ZERO) {
-                    self.hands.break_off(at, settings);
+                    self.pluck_runs.break_off(at, settings);
                     return;
                 }
                 self.last_heard = Some(HeardPluck {
@@ -103,31 +103,31 @@ impl Terminal {
                         sure_from: now + WITHDRAW_LIMIT,
                         word_by: now + WORD_LIMIT,
                     };
-                    self.hands.pluck(pluck, settings);
+                    self.pluck_runs.pluck(pluck, settings);
                 }
             }
             HeardNote::Settled { id, cents, .. } => {
-                self.hands.settled(id, now);
+                self.pluck_runs.settled(id, now);
                 if let Some(last) = self.last_heard.as_mut().filter(|h| h.id == id) {
                     last.cents = cents;
                     last.settled = true;
                 }
             }
             HeardNote::MayAnswer { id } => {
-                if self.hands.told(id, Word::May, now).is_some() {
+                if self.pluck_runs.told(id, Word::May, now).is_some() {
                     self.uncounted = None;
                 }
             }
             HeardNote::MayNotAnswer { id, why } => self.not_counted(id, why, now),
             HeardNote::Withdrawn { id, why } => {
-                if self.hands.withdrawn(id, why == Doubt::SeveralNotes) {
+                if self.pluck_runs.withdrawn(id, why == Doubt::SeveralNotes) {
                     self.refuse_here(Refusal::HeardWithdrawn);
                 }
                 self.last_heard.take_if(|h| h.id == id);
             }
             HeardNote::Unsure { at, why } => {
                 if why == Doubt::SeveralNotes {
-                    self.hands.break_off(at, settings);
+                    self.pluck_runs.break_off(at, settings);
                 }
             }
             HeardNote::Sung {
@@ -159,7 +159,7 @@ impl Terminal {
     /// A pluck may not answer: a player who takes it for one is told.
     fn not_counted(&mut self, id: u64, why: Doubt, now: Moment) {
         let played = why.is_pluck_like();
-        let told = self.hands.told(id, Word::MayNot { played }, now);
+        let told = self.pluck_runs.told(id, Word::MayNot { played }, now);
         let Some(pitch) = told.filter(|_| played) else {
             return;
         };
@@ -184,8 +184,8 @@ impl Terminal {
         if !self.hands_may_answer() {
             return;
         }
-        self.hands.give_up(now);
-        while let Some(pluck) = self.hands.next_try(now) {
+        self.pluck_runs.give_up(now);
+        while let Some(pluck) = self.pluck_runs.next_try(now) {
             if !self.may_be_played(pluck.pitch) {
                 continue;
             }
@@ -200,7 +200,7 @@ impl Terminal {
                 self.send(message);
             }
         }
-        while let Some(commit) = self.hands.take(settings, now) {
+        while let Some(commit) = self.pluck_runs.take(settings, now) {
             self.answer_by_hand(commit);
         }
     }
@@ -261,7 +261,7 @@ impl Terminal {
     pub(super) fn answer_heard(&mut self, now: Moment) -> Result<(), Refusal> {
         let settings = self.hands_free.ok_or(Refusal::NotListening)?;
         self.may_answer()?;
-        self.hands.press(settings, now)?;
+        self.pluck_runs.press(settings, now)?;
         self.move_hands(settings, now);
         Ok(())
     }
@@ -305,8 +305,10 @@ impl Terminal {
     /// Something else begins: what was heard before does not count for it. An
     /// answer that only waited to be sure is told to come too late.
     pub(super) fn hands_down(&mut self) {
-        let waits = self.hands_free.is_some_and(|s| self.hands.is_waiting(s));
-        self.hands = Hands::default();
+        let waits = self
+            .hands_free
+            .is_some_and(|s| self.pluck_runs.is_waiting(s));
+        self.pluck_runs = PluckRuns::default();
         self.last_heard = None;
         self.uncounted = None;
         let Some(call) = &mut self.call else { return };
@@ -319,7 +321,7 @@ impl Terminal {
     pub(super) fn listening(&self, now: Moment) -> Listening {
         match self.hands_free {
             None => Listening::Off,
-            Some(s) if self.deaf.between(now, now, s.headphones) => Listening::Deaf,
+            Some(s) if self.mute_windows.between(now, now, s.headphones) => Listening::Muted,
             Some(_) => Listening::On,
         }
     }
@@ -330,18 +332,23 @@ impl Terminal {
         if !self.hands_may_answer() || self.call.as_ref().is_none_or(|c| c.found) {
             return None;
         }
-        self.hands.running(settings, now)
+        self.pluck_runs.running(settings, now)
     }
 
     /// When listening has something to do or to show next, after `looked`.
     pub(super) fn hands_deadline(&self) -> Option<Moment> {
         let settings = self.hands_free?;
-        let deaf = self.deaf.next_change(self.looked, settings.headphones);
+        let muted = self
+            .mute_windows
+            .next_change(self.looked, settings.headphones);
         if !self.hands_may_answer() {
-            return deaf;
+            return muted;
         }
-        let runs_out = self.hands.runs_out(settings).filter(|at| *at > self.looked);
-        [deaf, runs_out, self.hands.deadline(settings)]
+        let runs_out = self
+            .pluck_runs
+            .runs_out(settings)
+            .filter(|at| *at > self.looked);
+        [muted, runs_out, self.pluck_runs.deadline(settings)]
             .into_iter()
             .flatten()
             .min()
@@ -357,7 +364,8 @@ impl Terminal {
     /// `off`, until `lasted` later.
     fn deaf_between(&self, at: Moment, off: Duration, lasted: Duration) -> bool {
         let headphones = self.hands_free.is_some_and(|s| s.headphones);
-        self.deaf.between(at - off, at + lasted + off, headphones)
+        self.mute_windows
+            .between(at - off, at + lasted + off, headphones)
     }
 
     /// From when plucks count for the open call: not before its tone. Where the
@@ -393,7 +401,7 @@ impl Terminal {
             let cents = cents_between(pitch.frequency_hz(reference), frequency_hz);
             apart <= VOICE_BEGINS_WITHIN && cents.abs() <= 100.0
         };
-        self.hands.forget(is_it);
+        self.pluck_runs.forget(is_it);
         self.last_heard.take_if(|h| is_it(h.pitch, h.at));
     }
 

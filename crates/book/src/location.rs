@@ -14,7 +14,7 @@ pub(crate) const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 /// data folder. `$XDG_DATA_HOME`, else `~/.local/share` (XDG Base Directory
 /// Specification 0.8); `%LOCALAPPDATA%` on Windows; `~/Library/Application
 /// Support` on macOS. `None` where the system names no such folder.
-pub fn default_place() -> Option<PathBuf> {
+pub fn default_location() -> Option<PathBuf> {
     place_from(|variable| std::env::var_os(variable).map(PathBuf::from))
 }
 

@@ -1,6 +1,6 @@
-//! What the heart tells of a lesson taken up again.
+//! What the engine tells of a lesson taken up again.
 
-use fifthpeg_book::Report;
+use fifthpeg_book::WriterEvent;
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::message::{Answer, CallId, FromStudent, Sounding, Source};
@@ -15,9 +15,9 @@ fn told(setup: &LessonSetup, inputs: &[(u64, LessonInput)]) -> Vec<Notice> {
         input: input.clone(),
     });
     let lesson = Lesson::replay(setup.clone(), Moment::default(), given).expect("a lesson");
-    let mut heart = Heart::new(lesson, BookState::None);
-    heart.begin(Moment::from_micros(3_600_000_000));
-    std::iter::from_fn(|| heart.poll())
+    let mut engine = Engine::new(lesson, BookState::None);
+    engine.begin(Moment::from_micros(3_600_000_000));
+    std::iter::from_fn(|| engine.poll())
         .filter_map(|todo| match todo {
             Todo::Notice(notice) => Some(notice),
             _ => None,
@@ -34,7 +34,7 @@ fn a_host_hears_of_a_call_that_its_speakers_may_never_have_sounded() {
     let join = LessonInput::Join {
         name: "Mia".into(),
         key: None,
-        new_key: PlaceKey(7),
+        new_key: SeatKey(7),
     };
     let call = LessonInput::Order(HostOrder::CallRandom);
     let tried = |at_ms| {
@@ -60,28 +60,28 @@ fn a_host_hears_of_a_call_that_its_speakers_may_never_have_sounded() {
 }
 
 /// A lesson with one student and a call that is open, its book as it stands.
-fn called(book: BookState) -> (Heart, Seat, Moment) {
+fn called(book: BookState) -> (Engine, StudentConnection, Moment) {
     let neck = Neck::ready("banjo-open-g").expect("a ready neck");
     let now = Moment::from_micros(1_000_000);
     let lesson = Lesson::new(LessonSetup::new("Choir", &neck), now).expect("a lesson");
-    let mut heart = Heart::new(lesson, book);
-    heart.begin(now);
+    let mut engine = Engine::new(lesson, book);
+    engine.begin(now);
     let asking = Asking {
         name: "Mia".into(),
         key: None,
-        new_key: PlaceKey(7),
+        new_key: SeatKey(7),
         by_class_key: false,
     };
     let connection = ConnectionId(1);
-    let student = heart.handle_join(asking, connection, now).expect("let in");
-    heart
+    let student = engine.handle_join(asking, connection, now).expect("let in");
+    engine
         .handle_order(HostOrder::CallRandom, now)
         .expect("a call");
-    let seat = Seat {
+    let seat = StudentConnection {
         student,
         connection,
     };
-    (heart, seat, now)
+    (engine, seat, now)
 }
 
 /// The fault that this guards against: fewer words could wait for the book than
@@ -89,11 +89,11 @@ fn called(book: BookState) -> (Heart, Seat, Moment) {
 /// not read.
 #[test]
 fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
-    let (mut heart, seat, now) = called(BookState::Writing);
+    let (mut engine, seat, now) = called(BookState::Writing);
     let mut stored = Ticket(0);
     let mut words = Vec::new();
-    let mut look = |heart: &mut Heart| {
-        while let Some(todo) = heart.poll() {
+    let mut look = |engine: &mut Engine| {
+        while let Some(todo) = engine.poll() {
             match todo {
                 Todo::Store(ticket, _) => stored = ticket,
                 Todo::Send(_, ToStudent::Marked { serial, .. }) => words.push(serial),
@@ -113,22 +113,22 @@ fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
             response: None,
             uncertainty: Duration::ZERO,
         };
-        heart.handle_message(seat, FromStudent::Answer(notice), now);
+        engine.handle_message(seat, FromStudent::Answer(notice), now);
     }
-    let (up_to, words) = look(&mut heart);
+    let (up_to, words) = look(&mut engine);
     assert_eq!(words, [0; 0], "nothing is promised before it is stored");
-    heart.handle_report(Some(Report::Stored { up_to }), now);
-    let (_, words) = look(&mut heart);
+    engine.handle_report(Some(WriterEvent::Stored { up_to }), now);
+    let (_, words) = look(&mut engine);
     assert_eq!(words, (1..=crate::BURST).collect::<Vec<_>>());
 }
 
 /// Who has said more in one call than is taken hears that of each answer.
 #[test]
 fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
-    let (mut heart, seat, now) = called(BookState::None);
+    let (mut engine, seat, now) = called(BookState::None);
     let most = MESSAGES_PER_CALL + ANSWERS_BEYOND;
     for serial in 1..=most + 1 {
-        while heart.poll().is_some() {}
+        while engine.poll().is_some() {}
         let notice = AnswerNotice {
             call: CallId(1),
             serial,
@@ -137,7 +137,7 @@ fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
             response: None,
             uncertainty: Duration::ZERO,
         };
-        heart.handle_message(seat, FromStudent::Answer(notice), now);
+        engine.handle_message(seat, FromStudent::Answer(notice), now);
     }
     let refused = Todo::Send(
         seat,
@@ -147,7 +147,7 @@ fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
             why: Refusal::SaidTooMuch,
         },
     );
-    let todos: Vec<String> = std::iter::from_fn(|| heart.poll())
+    let todos: Vec<String> = std::iter::from_fn(|| engine.poll())
         .map(|todo| format!("{todo:?}"))
         .collect();
     assert!(todos.contains(&format!("{refused:?}")), "{todos:?}");

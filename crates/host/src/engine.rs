@@ -1,26 +1,26 @@
-//! The host's heart: what becomes of everything that reaches a lesson.
+//! The host's engine: what becomes of everything that reaches a lesson.
 //!
 //! It gives the lesson its inputs, has them written down, holds back what
 //! promises something until that is done, hands out what may go, and heeds what
 //! happened. It has no thread, no socket and no clock: moments come in with what
-//! happens, and what is to be done comes out of [`Heart::poll`]. The lesson's
+//! happens, and what is to be done comes out of [`Engine::poll`]. The lesson's
 //! task (`lesson_task`) drives it between sockets and the book; a simulation
 //! drives the same in virtual time.
 //!
 //! # Driving it
-//! - Once at first: [`Heart::begin`].
-//! - After every `handle_*`: do what each [`Heart::poll`] says, in order, and
-//!   tell [`Heart::handle_not_taken`] of what a connection does not take.
-//! - At [`Heart::next_deadline`]: [`Heart::handle_timeout`].
-//! - What the book says of the batches goes to [`Heart::handle_report`].
-//! - Where earlier lessons can be asked for: [`Heart::recall`] before
-//!   [`Heart::begin`].
+//! - Once at first: [`Engine::begin`].
+//! - After every `handle_*`: do what each [`Engine::poll`] says, in order, and
+//!   tell [`Engine::handle_not_taken`] of what a connection does not take.
+//! - At [`Engine::next_deadline`]: [`Engine::handle_timeout`].
+//! - What the book says of the batches goes to [`Engine::handle_report`].
+//! - Where earlier lessons can be asked for: [`Engine::recall`] before
+//!   [`Engine::begin`].
 
 mod book;
-mod budget;
-mod hold;
-mod noted;
-mod pass;
+mod commit_gate;
+mod dispatch;
+mod journal;
+mod quota;
 mod recall;
 #[cfg(test)]
 mod tests;
@@ -32,19 +32,19 @@ use fifthpeg_book::{Batch, Ticket};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::LessonInput;
 use fifthpeg_lesson::message::{
-    AnswerNotice, FromStudent, PlaceKey, Refusal, StudentId, ToStudent, Tone,
+    AnswerNotice, FromStudent, Refusal, SeatKey, StudentId, ToStudent, Tone,
 };
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::tame;
 
 use crate::{BookState, Notice};
-use budget::Budget;
-use hold::Hold;
-use noted::Noted;
+use commit_gate::CommitGate;
+use journal::Journal;
+use quota::Quota;
 
-pub use budget::{ANSWERS_BEYOND, BURST, MESSAGES_PER_CALL};
-pub use hold::MOST_HELD;
+pub use commit_gate::MOST_HELD;
+pub use quota::{ANSWERS_BEYOND, BURST, MESSAGES_PER_CALL};
 
 /// How long the book may take before what promises nothing goes ahead: well
 /// within the lead that a call's start is named with.
@@ -56,7 +56,7 @@ pub struct ConnectionId(pub u64);
 
 /// A student with the connection over which it is in the lesson.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Seat {
+pub struct StudentConnection {
     /// Who.
     pub student: StudentId,
     /// Over which connection.
@@ -71,10 +71,10 @@ pub struct Asking {
     /// A class key has proved that it is who has that name.
     pub by_class_key: bool,
     /// The key of an old place.
-    pub key: Option<PlaceKey>,
+    pub key: Option<SeatKey>,
     /// A key nobody can guess, for a new place; the asker's own, and the same if
     /// it has to ask again.
-    pub new_key: PlaceKey,
+    pub new_key: SeatKey,
 }
 
 /// Why a connection ended, where it is worth telling.
@@ -114,11 +114,11 @@ pub enum Todo {
     /// Have this stored; batches come with their tickets in order, from 1.
     Store(Ticket, Batch),
     /// Send this.
-    Send(Seat, ToStudent),
+    Send(StudentConnection, ToStudent),
     /// Close the connection once everything sent to it is written.
-    Leave(Seat),
+    Leave(StudentConnection),
     /// Close the connection at once.
-    Cut(Seat),
+    Cut(StudentConnection),
     /// Sound this on the host's speakers.
     Sound(Tone, Moment),
     /// Tell whoever looks on what happened in the lesson.
@@ -128,18 +128,18 @@ pub enum Todo {
     /// Show that it stands so with the book now.
     Book(BookState),
     /// Ask the book who this is and what is known of earlier lessons, and give
-    /// what it says to [`Heart::handle_recalled`].
+    /// what it says to [`Engine::handle_recalled`].
     Recall(StudentId, String),
 }
 
-/// The heart; see the module.
+/// The engine; see the module.
 #[derive(Debug)]
-pub struct Heart {
+pub struct Engine {
     lesson: Lesson,
-    seats: BTreeMap<StudentId, ConnectionId>,
-    hold: Hold,
-    budget: Budget,
-    noted: Option<Noted>,
+    connections: BTreeMap<StudentId, ConnectionId>,
+    commit_gate: CommitGate,
+    quota: Quota,
+    journal: Option<Journal>,
     book: BookState,
     /// From the lesson, not handed out yet.
     said: Vec<(StudentId, ToStudent)>,
@@ -153,17 +153,17 @@ pub struct Heart {
     ended: bool,
 }
 
-impl Heart {
+impl Engine {
     /// Around a lesson that has been given nothing yet, or has been taken up
     /// again. Batches are made if the book is [`BookState::Writing`].
     pub fn new(lesson: Lesson, book: BookState) -> Self {
-        let noted = (book == BookState::Writing).then(Noted::default);
+        let journal = (book == BookState::Writing).then(Journal::default);
         Self {
             lesson,
-            seats: BTreeMap::new(),
-            hold: Hold::default(),
-            budget: Budget::default(),
-            noted,
+            connections: BTreeMap::new(),
+            commit_gate: CommitGate::default(),
+            quota: Quota::default(),
+            journal,
             book,
             said: Vec::new(),
             happened: Vec::new(),
@@ -198,7 +198,7 @@ impl Heart {
 
     /// The connection of a student who has one.
     pub fn connection_of(&self, student: StudentId) -> Option<ConnectionId> {
-        self.seats.get(&student).copied()
+        self.connections.get(&student).copied()
     }
 
     /// The next thing to be done.
@@ -206,7 +206,7 @@ impl Heart {
         self.todo.pop_front()
     }
 
-    /// When [`Heart::handle_timeout`] is due.
+    /// When [`Engine::handle_timeout`] is due.
     pub fn next_deadline(&self) -> Option<Moment> {
         let slow = self.slow_at();
         [self.lesson.next_deadline(), slow]
@@ -216,7 +216,9 @@ impl Heart {
     }
 
     fn slow_at(&self) -> Option<Moment> {
-        self.hold.waits_since().map(|since| since + SLOW_BOOK)
+        self.commit_gate
+            .waits_since()
+            .map(|since| since + SLOW_BOOK)
     }
 
     /// In a lesson taken up again nobody is connected yet.
@@ -226,7 +228,7 @@ impl Heart {
         }
         self.drain();
         for student in self.lesson.view().students {
-            self.hold.note_sums(student.id, student.tally);
+            self.commit_gate.note_sums(student.id, student.tally);
         }
         for student in self.lesson.connected() {
             self.disconnect(student, now);
@@ -260,7 +262,7 @@ impl Heart {
         match &joined {
             Ok(student) => {
                 // What was for the connection before went with it.
-                self.hold.forget(*student);
+                self.commit_gate.forget(*student);
                 self.seat(*student, connection);
                 self.ask_who_that_is(*student);
             }
@@ -275,21 +277,21 @@ impl Heart {
 
     /// The key of the place that somebody of this name has left, for who has
     /// proved to be that.
-    fn place_of(&mut self, name: &str) -> Option<PlaceKey> {
+    fn place_of(&mut self, name: &str) -> Option<SeatKey> {
         let student = self.lesson.student_named(name)?;
         if self.lesson.connected().contains(&student) {
             let name = self.name_of(student);
             self.tell(Notice::HereTwice { name });
             return None;
         }
-        self.lesson.place_key(student)
+        self.lesson.seat_key(student)
     }
 
     /// A former connection of the same student is cut: the terminal has come
     /// back before the old connection was noticed to be dead.
     fn seat(&mut self, student: StudentId, connection: ConnectionId) {
-        if let Some(connection) = self.seats.insert(student, connection) {
-            self.todo.push_back(Todo::Cut(Seat {
+        if let Some(connection) = self.connections.insert(student, connection) {
+            self.todo.push_back(Todo::Cut(StudentConnection {
                 student,
                 connection,
             }));
@@ -298,10 +300,10 @@ impl Heart {
 
     /// A student says something. What comes over a connection that is not the
     /// student's any more is left out.
-    pub fn handle_message(&mut self, from: Seat, message: FromStudent, now: Moment) {
+    pub fn handle_message(&mut self, from: StudentConnection, message: FromStudent, now: Moment) {
         if self.is_current(from) {
             let student = from.student;
-            if !self.budget.takes(student, &message) {
+            if !self.quota.takes(student, &message) {
                 let name = self.name_of(student);
                 self.tell(Notice::TooMuch { name });
                 if let FromStudent::Answer(AnswerNotice { call, serial, .. }) = message {
@@ -325,7 +327,7 @@ impl Heart {
     }
 
     /// A connection has ended by itself.
-    pub fn handle_gone(&mut self, seat: Seat, why: Option<GoneWhy>, now: Moment) {
+    pub fn handle_gone(&mut self, seat: StudentConnection, why: Option<GoneWhy>, now: Moment) {
         if let Some(why) = why {
             let name = self.name_of(seat.student);
             self.tell(match why {
@@ -342,7 +344,7 @@ impl Heart {
     }
 
     /// A connection did not take what [`Todo::Send`] gave it, and is no more.
-    pub fn handle_not_taken(&mut self, seat: Seat, why: NotTaken, now: Moment) {
+    pub fn handle_not_taken(&mut self, seat: StudentConnection, why: NotTaken, now: Moment) {
         if !self.is_current(seat) {
             return;
         }
@@ -364,10 +366,10 @@ impl Heart {
         done
     }
 
-    /// Time has come to [`Heart::next_deadline`].
+    /// Time has come to [`Engine::next_deadline`].
     pub fn handle_timeout(&mut self, now: Moment) {
         if self.slow_at().is_some_and(|at| at <= now) {
-            let free = self.hold.go_ahead();
+            let free = self.commit_gate.go_ahead();
             self.hand_out(free);
         }
         if self.lesson.next_deadline().is_some_and(|at| at <= now) {
@@ -384,8 +386,8 @@ impl Heart {
         self.ended = true;
     }
 
-    fn is_current(&self, seat: Seat) -> bool {
-        self.seats.get(&seat.student) == Some(&seat.connection)
+    fn is_current(&self, seat: StudentConnection) -> bool {
+        self.connections.get(&seat.student) == Some(&seat.connection)
     }
 
     pub(crate) fn tell(&mut self, notice: Notice) {

@@ -10,7 +10,7 @@ use fifthpeg_lesson::message::{CallId, CallNotice, Refusal, StudentId, ToStudent
 use fifthpeg_lesson::{Moment, tally::Tally};
 use proptest::prelude::*;
 
-use super::{Hold, Out};
+use super::{CommitGate, Out};
 
 #[derive(Debug, Clone)]
 enum Step {
@@ -84,7 +84,7 @@ fn out(what: u8, call: u32) -> Out {
 proptest! {
     #[test]
     fn it_is_the_earliest_of_all_that_waits(steps in prop::collection::vec(step(), 0..120)) {
-        let mut hold = Hold::default();
+        let mut commit_gate = CommitGate::default();
         let mut now = Moment::from_micros(1);
         let mut last = 0;
         for (n, step) in steps.into_iter().enumerate() {
@@ -93,19 +93,19 @@ proptest! {
                     last += further;
                     // Calls are made one after the other.
                     let call = 1 + n as u32 / 8;
-                    let _ = hold.put(StudentId(who), out(what, call), Some(Ticket(last)), now);
+                    let _ = commit_gate.put(StudentId(who), out(what, call), Some(Ticket(last)), now);
                 }
-                Step::Stored(but) => drop(hold.stored(Ticket(last.saturating_sub(but)))),
-                Step::GoAhead => drop(hold.go_ahead()),
-                Step::LetGo => drop(hold.let_go()),
-                Step::Forget(who) => hold.forget(StudentId(who)),
+                Step::Stored(but) => drop(commit_gate.stored(Ticket(last.saturating_sub(but)))),
+                Step::GoAhead => drop(commit_gate.go_ahead()),
+                Step::LetGo => drop(commit_gate.let_go()),
+                Step::Forget(who) => commit_gate.forget(StudentId(who)),
                 Step::Pass(us) => now = now + Duration::from_micros(us),
             }
-            let all = hold.waiting.values().flatten().map(|held| held.since);
-            prop_assert_eq!(hold.oldest, all.min());
-            prop_assert!(hold.waiting.values().all(|queue| !queue.is_empty()));
-            let told = hold.waits_since();
-            prop_assert!(told.is_none() || (told == hold.oldest && !hold.ahead));
+            let all = commit_gate.waiting.values().flatten().map(|held| held.since);
+            prop_assert_eq!(commit_gate.oldest, all.min());
+            prop_assert!(commit_gate.waiting.values().all(|queue| !queue.is_empty()));
+            let told = commit_gate.waits_since();
+            prop_assert!(told.is_none() || (told == commit_gate.oldest && !commit_gate.ahead));
         }
     }
 }

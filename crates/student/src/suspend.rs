@@ -14,12 +14,12 @@ const NOTICED: Duration = Duration::from_millis(250);
 
 /// Both clocks as they were last read.
 #[derive(Debug)]
-pub(crate) struct Wakefulness {
+pub(crate) struct SuspendWatch {
     steady: Instant,
     wall: SystemTime,
 }
 
-impl Wakefulness {
+impl SuspendWatch {
     pub(crate) fn new() -> Self {
         Self {
             steady: Instant::now(),
@@ -47,7 +47,7 @@ mod tests {
 
     #[test]
     fn a_clock_that_stood_still_is_told_from_one_that_was_put_back() {
-        let mut awake = Wakefulness::new();
+        let mut awake = SuspendWatch::new();
         let (steady, wall) = (awake.steady, awake.wall);
         let second = Duration::from_secs(1);
         assert!(!awake.slept_by(steady + second, wall + second));

@@ -23,7 +23,7 @@ const LEAST_BURST_BYTES: u32 = 4 * 1024;
 
 /// The stream.
 #[derive(Debug)]
-pub(crate) struct Paced<S> {
+pub(crate) struct ThrottledStream<S> {
     stream: S,
     /// What one byte costs.
     per_byte: Duration,
@@ -33,7 +33,7 @@ pub(crate) struct Paced<S> {
     pause: Pin<Box<Sleep>>,
 }
 
-impl<S> Paced<S> {
+impl<S> ThrottledStream<S> {
     pub(crate) fn new(stream: S, limits: &Limits) -> Self {
         let now = Instant::now();
         let a_second = limits
@@ -55,7 +55,7 @@ impl<S> Paced<S> {
     }
 }
 
-impl<S: AsyncRead + Unpin> AsyncRead for Paced<S> {
+impl<S: AsyncRead + Unpin> AsyncRead for ThrottledStream<S> {
     fn poll_read(
         mut self: Pin<&mut Self>,
         cx: &mut Context<'_>,
@@ -74,7 +74,7 @@ impl<S: AsyncRead + Unpin> AsyncRead for Paced<S> {
     }
 }
 
-impl<S: AsyncWrite + Unpin> AsyncWrite for Paced<S> {
+impl<S: AsyncWrite + Unpin> AsyncWrite for ThrottledStream<S> {
     fn poll_write(
         mut self: Pin<&mut Self>,
         cx: &mut Context<'_>,
@@ -107,20 +107,20 @@ mod tests {
         };
         let (mut peer, stream) = duplex(1024 * 1024);
         peer.write_all(&[0; 6_400 + 16_000]).await.unwrap();
-        let mut paced = Paced::new(stream, &limits);
+        let mut throttled = ThrottledStream::new(stream, &limits);
         let mut bytes = [0; 64];
         let began = Instant::now();
         for _ in 0..100 {
-            paced.read_exact(&mut bytes).await.unwrap();
+            throttled.read_exact(&mut bytes).await.unwrap();
         }
         // 250 frames' worth at 1000 a second.
         for _ in 0..250 {
-            paced.read_exact(&mut bytes).await.unwrap();
+            throttled.read_exact(&mut bytes).await.unwrap();
         }
         let took = began.elapsed();
         assert!(took >= Duration::from_millis(240), "{took:?}");
         // What is written is not held up by what was read.
-        paced.write_all(&bytes).await.unwrap();
+        throttled.write_all(&bytes).await.unwrap();
         peer.read_exact(&mut bytes).await.unwrap();
     }
 }

@@ -6,12 +6,12 @@ use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::input::LessonInput;
 use fifthpeg_lesson::message::{Refusal, StudentId};
 
-use super::hold::Out;
-use super::noted::Noted;
-use super::{Heart, Seat, Todo};
+use super::commit_gate::Out;
+use super::journal::Journal;
+use super::{Engine, StudentConnection, Todo};
 use crate::Notice;
 
-impl Heart {
+impl Engine {
     /// Gives the lesson one input: the only way into it, so that the book holds
     /// all that the lesson took in.
     pub(super) fn give(
@@ -19,14 +19,14 @@ impl Heart {
         input: LessonInput,
         now: Moment,
     ) -> Result<Option<StudentId>, Refusal> {
-        let kept = self.noted.as_ref().map(|_| input.clone());
+        let kept = self.journal.as_ref().map(|_| input.clone());
         self.given += 1;
         let done = self.lesson.apply(input, now);
-        if let (Some(noted), Some(input)) = (&mut self.noted, kept)
+        if let (Some(journal), Some(input)) = (&mut self.journal, kept)
             // A refused join has changed nothing.
             && (done.is_ok() || !matches!(input, LessonInput::Join { .. }))
         {
-            noted.note_input(now, input);
+            journal.note_input(now, input);
         }
         self.drain();
         done
@@ -38,8 +38,8 @@ impl Heart {
             self.said.push(said);
         }
         while let Some(event) = self.lesson.poll_event() {
-            if let Some(noted) = &mut self.noted {
-                noted.note_event(event.clone());
+            if let Some(journal) = &mut self.journal {
+                journal.note_event(event.clone());
             }
             self.happened.push(event);
         }
@@ -53,9 +53,9 @@ impl Heart {
             let mut free = Vec::new();
             for (student, message) in std::mem::take(&mut self.said) {
                 let out = Out::Message(message);
-                let out = self.hold.put(student, out, ticket, now);
+                let out = self.commit_gate.put(student, out, ticket, now);
                 free.extend(out.map(|out| (student, out)));
-                if self.hold.is_too_much(student) {
+                if self.commit_gate.is_too_much(student) {
                     self.drop_slow(student, now);
                 }
             }
@@ -71,28 +71,28 @@ impl Heart {
 
     /// The ticket that stands for all that was noted so far.
     fn store(&mut self) -> Option<Ticket> {
-        let noted = self.noted.as_mut()?;
-        if let Some((ticket, batch)) = noted.batch() {
+        let journal = self.journal.as_mut()?;
+        if let Some((ticket, batch)) = journal.batch() {
             self.todo.push_back(Todo::Store(ticket, batch));
         }
-        noted.last()
+        journal.last()
     }
 
     /// Gives what may go to the connections. A student without one gets what it
     /// missed when it is back.
     pub(super) fn hand_out(&mut self, free: Vec<(StudentId, Out)>) {
         for (student, out) in free {
-            let Some(&connection) = self.seats.get(&student) else {
+            let Some(&connection) = self.connections.get(&student) else {
                 continue;
             };
-            let seat = Seat {
+            let seat = StudentConnection {
                 student,
                 connection,
             };
             match out {
                 Out::Message(message) => self.todo.push_back(Todo::Send(seat, message)),
                 Out::Leave => {
-                    self.seats.remove(&student);
+                    self.connections.remove(&student);
                     self.todo.push_back(Todo::Leave(seat));
                 }
             }
@@ -108,9 +108,9 @@ impl Heart {
     }
 
     fn cut(&mut self, student: StudentId) {
-        self.hold.forget(student);
-        if let Some(connection) = self.seats.remove(&student) {
-            self.todo.push_back(Todo::Cut(Seat {
+        self.commit_gate.forget(student);
+        if let Some(connection) = self.connections.remove(&student) {
+            self.todo.push_back(Todo::Cut(StudentConnection {
                 student,
                 connection,
             }));
@@ -119,8 +119,8 @@ impl Heart {
 
     /// The student's connection is gone.
     pub(super) fn lose(&mut self, student: StudentId, now: Moment) {
-        self.seats.remove(&student);
-        self.hold.forget(student);
+        self.connections.remove(&student);
+        self.commit_gate.forget(student);
         self.disconnect(student, now);
     }
 
@@ -146,8 +146,8 @@ impl Heart {
                     self.cut(*student);
                 }
                 Leaving::Left | Leaving::Removed | Leaving::MadeRoom => {
-                    self.budget.forget(*student);
-                    let out = self.hold.put(*student, Out::Leave, ticket, now);
+                    self.quota.forget(*student);
+                    let out = self.commit_gate.put(*student, Out::Leave, ticket, now);
                     self.hand_out(out.map(|out| (*student, out)).into_iter().collect());
                 }
             },
@@ -155,11 +155,11 @@ impl Heart {
                 before: Some(before),
                 ..
             } => {
-                self.budget.forget(*before);
-                let out = self.hold.put(*before, Out::Leave, ticket, now);
+                self.quota.forget(*before);
+                let out = self.commit_gate.put(*before, Out::Leave, ticket, now);
                 self.hand_out(out.map(|out| (*before, out)).into_iter().collect());
             }
-            LessonEvent::CallMade { .. } => self.budget.begin_again(),
+            LessonEvent::CallMade { .. } => self.quota.begin_again(),
             LessonEvent::Ended { .. } => self.ended = true,
             _ => {}
         }
@@ -167,10 +167,10 @@ impl Heart {
 
     /// Whether everything noted is told of as stored.
     pub fn is_all_stored(&self) -> bool {
-        self.noted.as_ref().is_none_or(Noted::is_all_stored)
+        self.journal.as_ref().is_none_or(Journal::is_all_stored)
     }
     /// The most messages that wait for the book for any one student.
     pub fn most_held(&self) -> usize {
-        self.hold.most()
+        self.commit_gate.most()
     }
 }

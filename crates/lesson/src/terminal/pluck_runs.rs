@@ -172,14 +172,14 @@ impl Kept {
 
 /// What was plucked in one call.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Hands {
+pub(super) struct PluckRuns {
     /// In order of onsets.
     kept: Vec<Kept>,
     /// The pluck that a key has committed, and when; it is not sure yet.
     pressed: Option<(u64, Moment)>,
 }
 
-impl Hands {
+impl PluckRuns {
     pub fn clear(&mut self) {
         *self = Self::default();
     }
@@ -403,7 +403,7 @@ impl Hands {
         lasts.then_some((last.pitch, u8::try_from(count).unwrap_or(u8::MAX)))
     }
 
-    /// When [`Hands::running`] is over if nothing more is plucked.
+    /// When [`PluckRuns::running`] is over if nothing more is plucked.
     pub fn runs_out(&self, settings: HandsFree) -> Option<Moment> {
         let last = self.kept.iter().rfind(|k| k.counts())?;
         // The first moment beyond.

@@ -18,9 +18,9 @@ pub const MESSAGES_PER_CALL: u32 = 2000;
 pub const ANSWERS_BEYOND: u32 = 200;
 
 #[derive(Debug, Default)]
-pub(super) struct Budget(HashMap<StudentId, u32>);
+pub(super) struct Quota(HashMap<StudentId, u32>);
 
-impl Budget {
+impl Quota {
     /// Counts a message; whether it is taken.
     pub(super) fn takes(&mut self, student: StudentId, message: &FromStudent) -> bool {
         let said = self.0.entry(student).or_default();
@@ -53,18 +53,18 @@ mod tests {
     fn too_many_tries_leave_room_to_leave() {
         let (mia, ben) = (StudentId(1), StudentId(2));
         let hearing = FromStudent::Hearing { call: CallId(1) };
-        let mut budget = Budget::default();
+        let mut quota = Quota::default();
         let mut taken = 0;
-        while budget.takes(mia, &hearing) {
+        while quota.takes(mia, &hearing) {
             taken += 1;
         }
         assert_eq!(taken, MESSAGES_PER_CALL);
-        assert!(budget.takes(ben, &hearing));
+        assert!(quota.takes(ben, &hearing));
         for _ in 0..ANSWERS_BEYOND {
-            assert!(budget.takes(mia, &FromStudent::Leave));
+            assert!(quota.takes(mia, &FromStudent::Leave));
         }
-        assert!(!budget.takes(mia, &FromStudent::Leave));
-        budget.begin_again();
-        assert!(budget.takes(mia, &hearing));
+        assert!(!quota.takes(mia, &FromStudent::Leave));
+        quota.begin_again();
+        assert!(quota.takes(mia, &hearing));
     }
 }

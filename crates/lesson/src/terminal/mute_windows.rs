@@ -7,13 +7,13 @@
 //!   the tone is taken to sound as ordered.
 //! - What others sound in the same room is known where the host names an
 //!   instant for it: the start of a call, its sounding again for everyone, and
-//!   the host's speakers. A terminal without sound of its own is deaf then,
+//!   the host's speakers. A terminal without sound of its own does not listen then,
 //!   too. What a neighbour's terminal sounds for the neighbour alone is not
 //!   known here: several players in one room want headphones.
 //!
 //! A pluck is left out if its onset may lie in such a span. Whoever declares
 //! headphones hears the tones of terminals there, and is taken to sit among
-//! others with headphones: then only the host's speakers make deaf.
+//! others with headphones: then only the host's speakers count.
 
 use core::time::Duration;
 
@@ -21,9 +21,9 @@ use super::sound::SoundId;
 use crate::Moment;
 use crate::message::Voice;
 
-/// The longest that one tone keeps a terminal deaf, whatever is said of its
+/// The longest that one tone keeps a terminal from listening, whatever is said of its
 /// length: a guitar's tone is the longest there is, and by then it is faint.
-pub const LONGEST_DEAF: Duration = Duration::from_millis(2500);
+pub const LONGEST_MUTE: Duration = Duration::from_millis(2500);
 
 /// What a room adds to the end of a tone before it is quiet: a hall of a small
 /// village rings for a second or more, but falls by 20 dB in about a third of
@@ -67,7 +67,7 @@ struct Span {
 
 impl Span {
     fn new(by: By, start: Moment, off: Duration, lasts: Duration) -> Self {
-        let lasts = (lasts + AFTERSOUND + off).min(LONGEST_DEAF);
+        let lasts = (lasts + AFTERSOUND + off).min(LONGEST_MUTE);
         Self {
             by,
             from: start - off,
@@ -78,11 +78,11 @@ impl Span {
 
 /// The spans in which tones sound.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Deafness {
+pub(super) struct MuteWindows {
     spans: Vec<Span>,
 }
 
-impl Deafness {
+impl MuteWindows {
     /// This terminal is about to sound a tone.
     pub fn ordered(&mut self, id: SoundId, at: Moment, voice: Voice) {
         self.add(Span::new(

@@ -6,13 +6,13 @@ use std::sync::Arc;
 use fifthpeg_link::channel::Bytes;
 use tokio::sync::Notify;
 
-use crate::heart::{ConnectionId, NotTaken};
+use crate::engine::{ConnectionId, NotTaken};
 use crate::writing::Way;
 
 /// The way to one connection.
 #[derive(Debug)]
-pub(crate) struct Place {
-    /// To the student. When the place is given up, the connection writes what
+pub(crate) struct Outlet {
+    /// To the student. When the outlet is given up, the connection writes what
     /// waits and closes.
     pub(crate) way: Way,
     /// Cuts the connection at once, even while it is writing.
@@ -26,11 +26,11 @@ const AT_ONCE: usize = 64;
 
 /// All connections over which students are in the lesson.
 #[derive(Debug, Default)]
-pub(crate) struct Seats(HashMap<ConnectionId, Place>);
+pub(crate) struct Connections(HashMap<ConnectionId, Outlet>);
 
-impl Seats {
-    pub(crate) fn seat(&mut self, connection: ConnectionId, place: Place) {
-        self.0.insert(connection, place);
+impl Connections {
+    pub(crate) fn add(&mut self, connection: ConnectionId, outlet: Outlet) {
+        self.0.insert(connection, outlet);
     }
 
     /// Sends a message without waiting. A connection whose queue is full is
@@ -41,8 +41,8 @@ impl Seats {
         message: Bytes,
     ) -> Result<(), NotTaken> {
         let at_once = self.0.len() <= AT_ONCE;
-        let place = self.0.get(&connection).ok_or(NotTaken::Closed)?;
-        let sent = place.way.send(message, at_once);
+        let outlet = self.0.get(&connection).ok_or(NotTaken::Closed)?;
+        let sent = outlet.way.send(message, at_once);
         match sent {
             Ok(()) => {}
             Err(NotTaken::Closed) => self.leave(connection),
@@ -51,19 +51,19 @@ impl Seats {
         sent
     }
 
-    /// Gives up a place; the connection still writes what is queued.
+    /// Gives up a outlet; the connection still writes what is queued.
     pub(crate) fn leave(&mut self, connection: ConnectionId) {
         self.0.remove(&connection);
     }
 
-    /// Gives up a place and cuts the connection.
+    /// Gives up a outlet and cuts the connection.
     pub(crate) fn cut(&mut self, connection: ConnectionId) {
-        if let Some(place) = self.0.remove(&connection) {
-            place.cut.notify_one();
+        if let Some(outlet) = self.0.remove(&connection) {
+            outlet.cut.notify_one();
         }
     }
 
-    /// Gives up every place.
+    /// Gives up every outlet.
     pub(crate) fn leave_all(&mut self) {
         self.0.clear();
     }
@@ -94,8 +94,8 @@ mod tests {
         cut: Arc<Notify>,
     }
 
-    /// A student's place over a stream that holds 4 KiB, with such a queue.
-    async fn place(room: usize) -> (Place, Peer) {
+    /// A student's outlet over a stream that holds 4 KiB, with such a queue.
+    async fn outlet(room: usize) -> (Outlet, Peer) {
         let (here, there) = duplex(4096);
         let (here, there): (Stream, Stream) = (Box::new(here), Box::new(there));
         let (accepted, channel) = tokio::join!(
@@ -112,7 +112,7 @@ mod tests {
             queue,
             cut: cut.clone(),
         };
-        (Place { way, cut }, peer)
+        (Outlet { way, cut }, peer)
     }
 
     /// A message that says its number.
@@ -132,18 +132,18 @@ mod tests {
     #[tokio::test]
     async fn what_is_written_at_once_and_what_waits_comes_in_order() {
         const MANY: u32 = 2000;
-        let (mut seats, a) = (Seats::default(), ConnectionId(1));
-        let (place, mut peer) = place(MANY as usize).await;
-        seats.seat(a, place);
+        let (mut connections, a) = (Connections::default(), ConnectionId(1));
+        let (outlet, mut peer) = outlet(MANY as usize).await;
+        connections.add(a, outlet);
         for number in 0..MANY / 2 {
-            assert_eq!(seats.send(a, message(number)), Ok(()));
+            assert_eq!(connections.send(a, message(number)), Ok(()));
         }
         // Nobody writes what waits yet: this came at once.
         assert_eq!(next(&mut peer.channel).await, Some(0));
         let writing = Writing::start(peer.sender, peer.queue, WITHIN);
         for number in 1..MANY {
             if number >= MANY / 2 {
-                assert_eq!(seats.send(a, message(number)), Ok(()));
+                assert_eq!(connections.send(a, message(number)), Ok(()));
             }
             assert_eq!(next(&mut peer.channel).await, Some(number));
         }
@@ -152,31 +152,31 @@ mod tests {
 
     #[tokio::test]
     async fn a_full_queue_cuts_that_connection_only() {
-        let (mut seats, a, b) = (Seats::default(), ConnectionId(1), ConnectionId(2));
-        let (slow, unread) = place(1).await;
-        let (quick, mut read) = place(8).await;
-        seats.seat(a, slow);
-        seats.seat(b, quick);
-        let refused = (0..4096).find_map(|number| seats.send(a, message(number)).err());
+        let (mut connections, a, b) = (Connections::default(), ConnectionId(1), ConnectionId(2));
+        let (slow, unread) = outlet(1).await;
+        let (quick, mut read) = outlet(8).await;
+        connections.add(a, slow);
+        connections.add(b, quick);
+        let refused = (0..4096).find_map(|number| connections.send(a, message(number)).err());
         assert_eq!(refused, Some(NotTaken::Slow));
         unread.cut.notified().await;
-        assert_eq!(seats.send(a, message(0)), Err(NotTaken::Closed));
+        assert_eq!(connections.send(a, message(0)), Err(NotTaken::Closed));
         // A task that has written so much at once is to rest first.
         tokio::task::yield_now().await;
-        assert_eq!(seats.send(b, message(7)), Ok(()));
+        assert_eq!(connections.send(b, message(7)), Ok(()));
         assert_eq!(next(&mut read.channel).await, Some(7));
     }
 
     #[tokio::test]
     async fn a_place_given_up_is_still_written_out() {
-        let (mut seats, a) = (Seats::default(), ConnectionId(1));
-        let (place, mut peer) = place(64).await;
-        seats.seat(a, place);
+        let (mut connections, a) = (Connections::default(), ConnectionId(1));
+        let (outlet, mut peer) = outlet(64).await;
+        connections.add(a, outlet);
         let busy = peer.sender.clone().lock_owned().await;
         for number in 0..10 {
-            assert_eq!(seats.send(a, message(number)), Ok(()));
+            assert_eq!(connections.send(a, message(number)), Ok(()));
         }
-        seats.leave(a);
+        connections.leave(a);
         drop(busy);
         let mut writing = Writing::start(peer.sender, peer.queue, WITHIN);
         for number in 0..10 {

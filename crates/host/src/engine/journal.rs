@@ -6,13 +6,13 @@ use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::{GivenInput, LessonInput};
 
 #[derive(Debug, Default)]
-pub(super) struct Noted {
+pub(super) struct Journal {
     pending: Batch,
     last: Option<Ticket>,
     stored: Option<Ticket>,
 }
 
-impl Noted {
+impl Journal {
     pub(super) fn note_input(&mut self, at: Moment, input: LessonInput) {
         self.pending.inputs.push(GivenInput { at, input });
     }

@@ -4,14 +4,14 @@
 //! away one by one (A. Klapuri, 2006). A second note must have several strong
 //! partials of its own: one an octave above the first has none, and is not found.
 
-use crate::judge::Judge;
 use crate::news::MOST_PEAKS;
 use crate::score::Fit;
 use crate::spectrum::Peak;
+use crate::workspace::Workspace;
 
 /// What the first note leaves over.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(crate) struct Second {
+pub(crate) struct SecondNote {
     /// Share of all power that is not the first note's partials.
     pub left: f32,
     /// Share of all power that the best second note has to itself.
@@ -26,15 +26,15 @@ pub(crate) struct Second {
 /// `midi` is the first note's, `string` its fundamental in hertz and its
 /// stiffness.
 pub(crate) fn second_note(
-    judge: &mut Judge,
+    workspace: &mut Workspace,
     midi: f32,
     string: (f64, f64),
     blur_hz: f32,
-) -> Second {
+) -> SecondNote {
     let (first_hz, stiffness) = (string.0 as f32, string.1 as f32);
     let mut rest = [Peak::default(); MOST_PEAKS];
     let (mut count, mut all, mut left) = (0, 1e-12f32, 0.0f32);
-    for peak in judge.news.last_peaks() {
+    for peak in workspace.news.last_peaks() {
         let power = peak.magnitude * peak.magnitude;
         all += power;
         if !is_partial(peak.hz, first_hz, stiffness, 1.6 * blur_hz) && count < MOST_PEAKS {
@@ -45,17 +45,17 @@ pub(crate) fn second_note(
     }
     let rest = &rest[..count];
     let far = |fit: &&Fit| (fit.midi - midi).abs() > 0.8;
-    let fits = judge.scorer.score(rest, blur_hz).iter().filter(far);
+    let fits = workspace.scorer.score(rest, blur_hz).iter().filter(far);
     let Some(second) = fits.copied().max_by(|a, b| a.score.total_cmp(&b.score)) else {
-        return Second::default();
+        return SecondNote::default();
     };
-    let second_hz = judge.a4_hz * ((second.midi - 69.0) / 12.0).exp2();
+    let second_hz = workspace.a4_hz * ((second.midi - 69.0) / 12.0).exp2();
     let own: f32 = rest
         .iter()
         .filter(|peak| is_partial(peak.hz, second_hz, second.stiffness, blur_hz))
         .map(|peak| peak.magnitude * peak.magnitude)
         .sum();
-    Second {
+    SecondNote {
         left: left / all,
         own: own / all,
         found: second.found,

@@ -14,11 +14,11 @@ const TOUCHED_DB: f64 = 6.0;
 
 /// The pluck told last, as long as it stands.
 #[derive(Debug, Default)]
-pub(crate) struct Again {
+pub(crate) struct Refractory {
     last: Option<(PluckId, Pitch, f64, f64)>,
 }
 
-impl Again {
+impl Refractory {
     /// Whether an onset of this pitch (at `frequency_hz`), at this second, comes
     /// too soon to be another pluck: the string beats, or two were plucked.
     pub(crate) fn is_the_same(
@@ -53,18 +53,24 @@ mod tests {
     fn a_thick_string_waits_longer_and_what_was_withdrawn_holds_nobody_up() {
         let pitch = |midi| Pitch::new(midi).expect("a pitch");
         let (low, high) = (pitch(28), pitch(62));
-        let mut again = Again::default();
-        again.told(PluckId(1), high, 1.0, -20.0);
-        assert!(again.is_the_same(high, 293.7, 1.064, -20.0));
-        assert!(!again.is_the_same(high, 293.7, 1.064, -10.0), "far louder");
-        assert!(!again.is_the_same(high, 293.7, 1.066, -20.0));
-        assert!(!again.is_the_same(low, 41.2, 1.01, -20.0), "another string");
-        again.told(PluckId(2), low, 2.0, -20.0);
+        let mut refractory = Refractory::default();
+        refractory.told(PluckId(1), high, 1.0, -20.0);
+        assert!(refractory.is_the_same(high, 293.7, 1.064, -20.0));
+        assert!(
+            !refractory.is_the_same(high, 293.7, 1.064, -10.0),
+            "far louder"
+        );
+        assert!(!refractory.is_the_same(high, 293.7, 1.066, -20.0));
+        assert!(
+            !refractory.is_the_same(low, 41.2, 1.01, -20.0),
+            "another string"
+        );
+        refractory.told(PluckId(2), low, 2.0, -20.0);
         // Seven swings of 41.2 Hz: 170 ms.
-        assert!(again.is_the_same(low, 41.2, 2.169, -20.0));
-        again.withdrawn(PluckId(1));
-        assert!(again.is_the_same(low, 41.2, 2.1, -20.0));
-        again.withdrawn(PluckId(2));
-        assert!(!again.is_the_same(low, 41.2, 2.1, -20.0));
+        assert!(refractory.is_the_same(low, 41.2, 2.169, -20.0));
+        refractory.withdrawn(PluckId(1));
+        assert!(refractory.is_the_same(low, 41.2, 2.1, -20.0));
+        refractory.withdrawn(PluckId(2));
+        assert!(!refractory.is_the_same(low, 41.2, 2.1, -20.0));
     }
 }

@@ -14,12 +14,12 @@ pub(crate) const AT_ONCE: usize = 1;
 
 /// The queue. Whoever comes first is worked for first.
 #[derive(Debug)]
-pub(crate) struct Turns {
+pub(crate) struct HandshakeQueue {
     free: Semaphore,
     waiting: AtomicUsize,
 }
 
-impl Turns {
+impl HandshakeQueue {
     pub(crate) fn new() -> Self {
         Self {
             free: Semaphore::new(AT_ONCE),
@@ -71,7 +71,7 @@ mod tests {
 
     /// A student who says something as often as it is heard, and a crowd that
     /// comes at once; what was done, in order.
-    async fn beside_a_crowd(turns: Option<Arc<Turns>>) -> Vec<&'static str> {
+    async fn beside_a_crowd(queue: Option<Arc<HandshakeQueue>>) -> Vec<&'static str> {
         let done = Arc::new(Mutex::new(Vec::new()));
         let note = |what| {
             let done = done.clone();
@@ -79,10 +79,10 @@ mod tests {
         };
         let crowd: Vec<_> = (0..40)
             .map(|_| {
-                let (turns, work) = (turns.clone(), note("stranger"));
+                let (queue, work) = (queue.clone(), note("stranger"));
                 tokio::spawn(async move {
-                    match turns {
-                        Some(turns) => turns.take(work).await,
+                    match queue {
+                        Some(queue) => queue.take(work).await,
                         None => work(),
                     }
                 })
@@ -118,25 +118,25 @@ mod tests {
 
     #[tokio::test(flavor = "current_thread")]
     async fn a_student_goes_between_any_two_of_a_crowd() {
-        let turns = Arc::new(Turns::new());
-        let done = beside_a_crowd(Some(turns.clone())).await;
+        let queue = Arc::new(HandshakeQueue::new());
+        let done = beside_a_crowd(Some(queue.clone())).await;
         assert_eq!(done.iter().filter(|what| **what == "stranger").count(), 40);
         // The very first may come before the student has said anything.
         assert!(longest_row(&done) <= 2, "{done:?}");
-        assert_eq!(turns.waiting(), 0);
+        assert_eq!(queue.waiting(), 0);
         // Without turns the student waits for the whole crowd.
         assert_eq!(longest_row(&beside_a_crowd(None).await), 40);
     }
 
     #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
     async fn no_two_are_worked_for_at_once_and_who_gives_up_is_not_waited_for() {
-        let turns = Arc::new(Turns::new());
+        let queue = Arc::new(HandshakeQueue::new());
         let busy = Arc::new(AtomicUsize::new(0));
         let crowd: Vec<_> = (0..200)
             .map(|n| {
-                let (turns, busy) = (turns.clone(), busy.clone());
+                let (queue, busy) = (queue.clone(), busy.clone());
                 let task = tokio::spawn(async move {
-                    turns
+                    queue
                         .take(|| {
                             let others = busy.fetch_add(1, Ordering::SeqCst);
                             std::thread::yield_now();
@@ -159,6 +159,6 @@ mod tests {
             }
         }
         assert!(done >= 133, "{done}");
-        assert_eq!(turns.waiting(), 0);
+        assert_eq!(queue.waiting(), 0);
     }
 }

@@ -14,7 +14,7 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
 use fifthpeg_lesson::tally::Tally;
 
-use super::budget::BURST;
+use super::quota::BURST;
 
 /// Most that waits for one student: a word on each answer of a burst, however long
 /// the book takes, and what the lesson says meanwhile. Beyond it the connection is
@@ -41,7 +41,7 @@ struct Held {
 /// Everything that waits, for each student in order. Sorted, so that the same
 /// lesson says the same in the same order.
 #[derive(Debug, Default)]
-pub(crate) struct Hold {
+pub(crate) struct CommitGate {
     waiting: BTreeMap<StudentId, VecDeque<Held>>,
     /// Up to where batches are stored.
     stored: Option<Ticket>,
@@ -55,7 +55,7 @@ pub(crate) struct Hold {
     oldest: Option<Moment>,
 }
 
-impl Hold {
+impl CommitGate {
     /// Takes what is to go to a student, caused by the batch of `ticket` (`None`
     /// without a book); gives back what may go now.
     pub(crate) fn put(
@@ -291,7 +291,7 @@ mod oldest;
 mod tests {
     use fifthpeg_core::Pitch;
     use fifthpeg_lesson::marking::Mark;
-    use fifthpeg_lesson::message::{CallId, CallNotice, PlaceKey, Refusal, Welcome};
+    use fifthpeg_lesson::message::{CallId, CallNotice, Refusal, SeatKey, Welcome};
 
     use super::*;
 
@@ -338,8 +338,8 @@ mod tests {
         })
     }
 
-    fn put(hold: &mut Hold, out: Out, ticket: u64) -> Option<Out> {
-        hold.put(MIA, out, Some(Ticket(ticket)), Moment::default())
+    fn put(commit_gate: &mut CommitGate, out: Out, ticket: u64) -> Option<Out> {
+        commit_gate.put(MIA, out, Some(Ticket(ticket)), Moment::default())
     }
 
     fn of_mia(outs: impl IntoIterator<Item = Out>) -> Vec<(StudentId, Out)> {
@@ -348,89 +348,92 @@ mod tests {
 
     #[test]
     fn without_a_book_nothing_waits() {
-        let mut hold = Hold::default();
-        let out = hold.put(MIA, marked(1, 1), None, Moment::default());
+        let mut commit_gate = CommitGate::default();
+        let out = commit_gate.put(MIA, marked(1, 1), None, Moment::default());
         assert_eq!(out, Some(marked(1, 1)));
-        assert_eq!(hold.waits_since(), None);
+        assert_eq!(commit_gate.waits_since(), None);
     }
 
     #[test]
     fn a_promise_waits_for_its_batch_and_keeps_its_place() {
-        let mut hold = Hold::default();
-        assert_eq!(put(&mut hold, called(1, 0), 1), Some(called(1, 0)));
-        assert_eq!(put(&mut hold, marked(1, 1), 2), None);
-        assert_eq!(put(&mut hold, refused(), 3), None);
-        assert_eq!(put(&mut hold, called(2, 0), 4), None);
-        assert_eq!(put(&mut hold, marked(2, 1), 5), None);
+        let mut commit_gate = CommitGate::default();
+        assert_eq!(put(&mut commit_gate, called(1, 0), 1), Some(called(1, 0)));
+        assert_eq!(put(&mut commit_gate, marked(1, 1), 2), None);
+        assert_eq!(put(&mut commit_gate, refused(), 3), None);
+        assert_eq!(put(&mut commit_gate, called(2, 0), 4), None);
+        assert_eq!(put(&mut commit_gate, marked(2, 1), 5), None);
         // Somebody else's does not wait for it.
-        let other = hold.put(
+        let other = commit_gate.put(
             StudentId(2),
             called(2, 0),
             Some(Ticket(4)),
             Moment::default(),
         );
         assert_eq!(other, Some(called(2, 0)));
-        assert_eq!(hold.stored(Ticket(1)), []);
+        assert_eq!(commit_gate.stored(Ticket(1)), []);
         let free = of_mia([marked(1, 1), refused(), called(2, 0)]);
-        assert_eq!(hold.stored(Ticket(4)), free);
-        assert_eq!(hold.stored(Ticket(9)), of_mia([marked(2, 1)]));
+        assert_eq!(commit_gate.stored(Ticket(4)), free);
+        assert_eq!(commit_gate.stored(Ticket(9)), of_mia([marked(2, 1)]));
         // Stored before it came here.
-        assert_eq!(put(&mut hold, marked(2, 2), 9), Some(marked(2, 2)));
+        assert_eq!(put(&mut commit_gate, marked(2, 2), 9), Some(marked(2, 2)));
     }
 
     #[test]
     fn in_trouble_the_lesson_goes_ahead_and_promises_wait() {
-        let mut hold = Hold::default();
+        let mut commit_gate = CommitGate::default();
         for out in [marked(1, 1), refused(), reveal(1, &[1])] {
-            assert_eq!(put(&mut hold, out, 1), None);
+            assert_eq!(put(&mut commit_gate, out, 1), None);
         }
-        assert!(hold.waits_since().is_some());
-        assert_eq!(hold.go_ahead(), of_mia([reveal(1, &[])]));
-        assert_eq!(hold.waits_since(), None);
+        assert!(commit_gate.waits_since().is_some());
+        assert_eq!(commit_gate.go_ahead(), of_mia([reveal(1, &[])]));
+        assert_eq!(commit_gate.waits_since(), None);
         // Once is enough.
-        assert_eq!(hold.go_ahead(), []);
-        assert_eq!(put(&mut hold, called(2, 0), 2), Some(called(2, 0)));
-        assert_eq!(put(&mut hold, marked(2, 1), 3), None);
+        assert_eq!(commit_gate.go_ahead(), []);
+        assert_eq!(put(&mut commit_gate, called(2, 0), 2), Some(called(2, 0)));
+        assert_eq!(put(&mut commit_gate, marked(2, 1), 3), None);
         // The reveal of the call before would hide the one that is open.
         let free = of_mia([marked(1, 1), refused(), marked(2, 1)]);
-        assert_eq!(hold.stored(Ticket(3)), free);
+        assert_eq!(commit_gate.stored(Ticket(3)), free);
         // Over: it waits as before.
-        assert_eq!(put(&mut hold, marked(2, 2), 4), None);
-        assert_eq!(put(&mut hold, called(3, 0), 4), None);
+        assert_eq!(put(&mut commit_gate, marked(2, 2), 4), None);
+        assert_eq!(put(&mut commit_gate, called(3, 0), 4), None);
     }
 
     #[test]
     fn a_call_that_says_what_is_held_waits_and_gives_way_to_the_next() {
-        let mut hold = Hold::default();
-        assert_eq!(put(&mut hold, called(1, 2), 1), None);
-        assert_eq!(hold.go_ahead(), []);
-        assert_eq!(put(&mut hold, called(2, 0), 2), Some(called(2, 0)));
-        assert_eq!(hold.stored(Ticket(2)), []);
+        let mut commit_gate = CommitGate::default();
+        assert_eq!(put(&mut commit_gate, called(1, 2), 1), None);
+        assert_eq!(commit_gate.go_ahead(), []);
+        assert_eq!(put(&mut commit_gate, called(2, 0), 2), Some(called(2, 0)));
+        assert_eq!(commit_gate.stored(Ticket(2)), []);
     }
 
     #[test]
     fn a_seat_is_given_up_behind_what_waits() {
-        let mut hold = Hold::default();
-        assert_eq!(put(&mut hold, marked(1, 1), 1), None);
-        assert_eq!(put(&mut hold, Out::Leave, 2), None);
-        assert_eq!(hold.go_ahead(), []);
-        assert_eq!(hold.stored(Ticket(2)), of_mia([marked(1, 1), Out::Leave]));
-        assert_eq!(put(&mut hold, Out::Leave, 3), Some(Out::Leave));
+        let mut commit_gate = CommitGate::default();
+        assert_eq!(put(&mut commit_gate, marked(1, 1), 1), None);
+        assert_eq!(put(&mut commit_gate, Out::Leave, 2), None);
+        assert_eq!(commit_gate.go_ahead(), []);
+        assert_eq!(
+            commit_gate.stored(Ticket(2)),
+            of_mia([marked(1, 1), Out::Leave])
+        );
+        assert_eq!(put(&mut commit_gate, Out::Leave, 3), Some(Out::Leave));
     }
 
     #[test]
     fn what_waits_goes_with_the_connection_or_without_the_book() {
-        let mut hold = Hold::default();
-        assert_eq!(put(&mut hold, marked(1, 1), 1), None);
-        hold.forget(MIA);
-        assert_eq!(hold.stored(Ticket(1)), []);
+        let mut commit_gate = CommitGate::default();
+        assert_eq!(put(&mut commit_gate, marked(1, 1), 1), None);
+        commit_gate.forget(MIA);
+        assert_eq!(commit_gate.stored(Ticket(1)), []);
         for serial in 0..=MOST_HELD as u32 {
-            assert!(!hold.is_too_much(MIA));
-            assert_eq!(put(&mut hold, marked(2, serial), 2), None);
+            assert!(!commit_gate.is_too_much(MIA));
+            assert_eq!(put(&mut commit_gate, marked(2, serial), 2), None);
         }
-        assert!(hold.is_too_much(MIA));
-        assert_eq!(hold.let_go().len(), MOST_HELD + 1);
-        assert!(hold.is_empty());
+        assert!(commit_gate.is_too_much(MIA));
+        assert_eq!(commit_gate.let_go().len(), MOST_HELD + 1);
+        assert!(commit_gate.is_empty());
     }
 
     #[test]
@@ -457,26 +460,26 @@ mod tests {
         let welcome = |found| {
             Out::Message(ToStudent::Welcome(Box::new(Welcome {
                 student: MIA,
-                key: PlaceKey(7),
+                key: SeatKey(7),
                 name: "Mia".to_owned(),
                 rules: rules(),
                 tally: sums(found),
                 last_call: None,
             })))
         };
-        let mut hold = Hold::default();
-        assert_eq!(put(&mut hold, marked(1), 1), None);
-        assert_eq!(hold.stored(Ticket(1)), of_mia([marked(1)]));
+        let mut commit_gate = CommitGate::default();
+        assert_eq!(put(&mut commit_gate, marked(1), 1), None);
+        assert_eq!(commit_gate.stored(Ticket(1)), of_mia([marked(1)]));
         // The second is not stored when she is back.
-        assert_eq!(put(&mut hold, marked(2), 2), None);
-        hold.forget(MIA);
-        assert_eq!(put(&mut hold, welcome(2), 3), None);
-        assert_eq!(hold.go_ahead(), of_mia([welcome(1)]));
+        assert_eq!(put(&mut commit_gate, marked(2), 2), None);
+        commit_gate.forget(MIA);
+        assert_eq!(put(&mut commit_gate, welcome(2), 3), None);
+        assert_eq!(commit_gate.go_ahead(), of_mia([welcome(1)]));
         // Of a lesson taken up again all is stored.
-        let mut hold = Hold::default();
-        hold.note_sums(MIA, sums(5));
-        assert_eq!(put(&mut hold, welcome(5), 1), None);
-        assert_eq!(hold.go_ahead(), of_mia([welcome(5)]));
+        let mut commit_gate = CommitGate::default();
+        commit_gate.note_sums(MIA, sums(5));
+        assert_eq!(put(&mut commit_gate, welcome(5), 1), None);
+        assert_eq!(commit_gate.go_ahead(), of_mia([welcome(5)]));
     }
 
     fn rules() -> fifthpeg_lesson::message::Rules {

@@ -12,13 +12,13 @@ const ODDS: f32 = 0.7;
 
 /// Remembers onsets that were no plucks.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Talk {
+pub(crate) struct SpeechGate {
     weight: f64,
     level_db: f64,
     at_s: f64,
 }
 
-impl Talk {
+impl SpeechGate {
     /// An onset of a level was no pluck.
     pub fn learn(&mut self, level_db: f64, now_s: f64) {
         self.weight = self.weight_at(now_s);
@@ -47,18 +47,18 @@ mod tests {
 
     #[test]
     fn among_talk_a_string_must_be_surer() {
-        let mut talk = Talk::default();
-        assert!((talk.believed(0.8, 1.0) - 0.8).abs() < 1e-6);
-        talk.learn(-30.0, 1.0);
-        assert!(talk.believed(0.8, 1.2) > 0.6, "one knock is no talk");
+        let mut gate = SpeechGate::default();
+        assert!((gate.believed(0.8, 1.0) - 0.8).abs() < 1e-6);
+        gate.learn(-30.0, 1.0);
+        assert!(gate.believed(0.8, 1.2) > 0.6, "one knock is no talk");
         for i in 1..6 {
-            talk.learn(-34.0, 1.0 + 0.2 * f64::from(i));
+            gate.learn(-34.0, 1.0 + 0.2 * f64::from(i));
         }
-        assert!(talk.believed(0.8, 2.1) < 0.3);
+        assert!(gate.believed(0.8, 2.1) < 0.3);
         assert!(
-            talk.believed(0.998, 2.1) > 0.8,
+            gate.believed(0.998, 2.1) > 0.8,
             "a clear string is heard all the same"
         );
-        assert!(talk.believed(0.8, 8.0) > 0.75, "it is forgotten");
+        assert!(gate.believed(0.8, 8.0) > 0.75, "it is forgotten");
     }
 }

@@ -14,7 +14,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
-use fifthpeg_lesson::message::{PlaceKey, StudentId};
+use fifthpeg_lesson::message::{SeatKey, StudentId};
 use fifthpeg_link::secure::Fingerprint;
 
 use crate::hosts::{key_read, key_written};
@@ -34,7 +34,7 @@ const ENDING: &str = "place";
 /// What a file says.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Kept {
-    pub(crate) key: PlaceKey,
+    pub(crate) key: SeatKey,
     pub(crate) student: StudentId,
     pub(crate) address: SocketAddr,
     pub(crate) lesson: Option<String>,
@@ -79,7 +79,7 @@ impl Kept {
         };
         let key = field("key").filter(|hex| hex.len() == 32)?;
         Some(Self {
-            key: PlaceKey(u128::from_str_radix(key, 16).ok()?),
+            key: SeatKey(u128::from_str_radix(key, 16).ok()?),
             student: StudentId(field("student")?.parse().ok()?),
             address: field("address")?.parse().ok()?,
             lesson: field("lesson").map(str::to_owned),
@@ -90,12 +90,12 @@ impl Kept {
 
 /// A student's file, locked.
 #[derive(Debug)]
-pub(crate) struct PlaceFile {
+pub(crate) struct SeatFile {
     path: PathBuf,
     file: File,
 }
 
-impl PlaceFile {
+impl SeatFile {
     /// Opens the file for this name; `None` if another terminal has it, or it
     /// cannot be.
     pub(crate) fn open(folder: &Path, name: &str) -> Option<Self> {
@@ -143,7 +143,7 @@ impl PlaceFile {
     }
 }
 
-impl Drop for PlaceFile {
+impl Drop for SeatFile {
     /// An empty file is taken away, while it is still locked.
     fn drop(&mut self) {
         if self.file.metadata().is_ok_and(|about| about.len() == 0) {
@@ -203,7 +203,7 @@ mod tests {
 
     fn kept(lesson: Option<&str>) -> Kept {
         Kept {
-            key: PlaceKey(0x0123_4567),
+            key: SeatKey(0x0123_4567),
             student: StudentId(7),
             address: SocketAddr::from(([192, 0, 2, 1], 4750)),
             lesson: lesson.map(str::to_owned),
@@ -245,13 +245,13 @@ mod tests {
     #[test]
     fn one_terminal_has_it_at_a_time_and_an_empty_one_goes() {
         let folder = folder("one-at-a-time");
-        let first = PlaceFile::open(&folder, "Mia").unwrap();
+        let first = SeatFile::open(&folder, "Mia").unwrap();
         assert_eq!(first.kept(), None);
         first.keep(&kept(Some("Monday")));
         first.keep(&kept(None));
-        assert!(PlaceFile::open(&folder, "Mia").is_none());
-        assert!(PlaceFile::open(&folder, " mia").is_none());
-        assert!(PlaceFile::open(&folder, "Mia S").is_some());
+        assert!(SeatFile::open(&folder, "Mia").is_none());
+        assert!(SeatFile::open(&folder, " mia").is_none());
+        assert!(SeatFile::open(&folder, "Mia S").is_some());
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt;
@@ -259,7 +259,7 @@ mod tests {
             assert_eq!(mode & 0o777, 0o600);
         }
         drop(first);
-        let again = PlaceFile::open(&folder, "Mia").unwrap();
+        let again = SeatFile::open(&folder, "Mia").unwrap();
         assert_eq!(again.kept(), Some(kept(None)));
         again.empty();
         drop(again);

@@ -8,7 +8,7 @@ use fifthpeg_lesson::message::CallId;
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::message::{Answer, CallNotice, FromStudent, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::{
-    AFTERSOUND, HOST_SPEAKERS_ALLOWANCE, HandsFree, LONGEST_DEAF, Listening, OTHERS_ALLOWANCE,
+    AFTERSOUND, HOST_SPEAKERS_ALLOWANCE, HandsFree, LONGEST_MUTE, Listening, OTHERS_ALLOWANCE,
     StudentOrder, longest_tone,
 };
 
@@ -48,7 +48,7 @@ fn the_own_tone_is_not_taken_for_the_instrument() {
     assert_eq!(player.view().listening, Listening::On);
     // The tone itself, as the microphone hears it, and its ringing on.
     player.play(D4, START_MS + 5);
-    assert_eq!(player.view().listening, Listening::Deaf);
+    assert_eq!(player.view().listening, Listening::Muted);
     player.play(D4, START_MS + 700);
     let others = ms_of(OTHERS_ALLOWANCE) + CLOCK_OFF_MS;
     let ends = START_MS + LASTS_MS + others + ms_of(AFTERSOUND);
@@ -84,9 +84,9 @@ fn the_screen_is_woken_when_listening_begins_and_ends() {
     // The tone at 1250 is the terminal's own and the room's: the wider counts.
     let others = ms_of(OTHERS_ALLOWANCE) + CLOCK_OFF_MS;
     let ends = START_MS + LASTS_MS + others + ms_of(AFTERSOUND);
-    let (begins, deaf) = changes[0];
+    let (begins, muted) = changes[0];
     assert!(begins.abs_diff(START_MS - others) <= 1, "{changes:?}");
-    assert_eq!(deaf, Listening::Deaf);
+    assert_eq!(muted, Listening::Muted);
     assert!(changes[1].0.abs_diff(ends) <= 1, "{changes:?}");
     assert_eq!(changes[1].1, Listening::On);
     assert_eq!(changes.len(), 2);
@@ -184,7 +184,7 @@ fn the_hosts_speakers_are_heard_by_all_headphones_or_not() {
         let start = ms(ends + 400);
         player.told(ToStudent::HostSounds { call, start });
         player.until(ends + 500);
-        assert_eq!(player.view().listening, Listening::Deaf);
+        assert_eq!(player.view().listening, Listening::Muted);
         player.play(D4, ends + 450);
         player.play(D4, ends + 900);
         player.until(ends + 5000);
@@ -208,15 +208,15 @@ fn nobody_is_kept_deaf_for_long() {
     player
         .terminal
         .handle_sounded(order.id, ms(4000), off, lasts);
-    let ends = 4000 + ms_of(LONGEST_DEAF);
+    let ends = 4000 + ms_of(LONGEST_MUTE);
     player.until(ends - 1);
-    assert_eq!(player.view().listening, Listening::Deaf);
+    assert_eq!(player.view().listening, Listening::Muted);
     player.until(ends);
     assert_eq!(player.view().listening, Listening::On);
 
     // A tone that could not be sounded deafens no longer.
     player.order(StudentOrder::Hear, 8000).unwrap();
-    assert_eq!(player.view().listening, Listening::Deaf);
+    assert_eq!(player.view().listening, Listening::Muted);
     let order = player.terminal.poll_sound().unwrap();
     player.terminal.handle_not_sounded(order.id);
     assert_eq!(player.view().listening, Listening::On);

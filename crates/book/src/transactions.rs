@@ -10,9 +10,9 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::error::Lost;
 use crate::error::OrBookError;
 use crate::lessons::Running;
+use crate::location::free_beside;
 use crate::lock::LessonLock;
 use crate::origin::Origin;
-use crate::place::free_beside;
 use crate::record::{Batch, Progress, note_progress, write};
 use crate::watch::checkpoint;
 use crate::writer::{Outlives, Ticket};
@@ -30,7 +30,7 @@ const MOST_KEPT: usize = 500_000;
 
 /// A book, open at one lesson.
 #[derive(Debug)]
-pub struct Pen {
+pub struct Transactions {
     pub(crate) book: Book,
     progress: Progress,
     lock: LessonLock,
@@ -56,7 +56,7 @@ struct Unproven {
     inputs: Vec<GivenInput>,
 }
 
-impl Pen {
+impl Transactions {
     /// At a lesson that was begun or taken up.
     pub fn new(book: Book, running: Running, outlives: Outlives) -> Self {
         let Running {
@@ -91,7 +91,7 @@ impl Pen {
     ///
     /// # Errors
     /// [`BookError`]; the same batches may be tried again, from the first that
-    /// [`Pen::stored`] does not stand for.
+    /// [`Transactions::stored`] does not stand for.
     pub fn write<B: Borrow<Batch>>(
         &mut self,
         batches: impl IntoIterator<Item = B>,

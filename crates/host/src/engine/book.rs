@@ -1,36 +1,36 @@
-//! What the heart does with what the lesson book says.
+//! What the engine does with what the lesson book says.
 
-use fifthpeg_book::Report;
+use fifthpeg_book::WriterEvent;
 use fifthpeg_lesson::Moment;
 
-use super::{Heart, Todo};
+use super::{Engine, Todo};
 use crate::{BookState, Notice};
 
 const STOPPED: &str = "the program has stopped writing the lesson book: order to go on without \
                        the book, or end the lesson and start the program again";
 
-impl Heart {
+impl Engine {
     /// What the book says of the batches; `None` when nothing more will be
     /// said.
-    pub fn handle_report(&mut self, report: Option<Report>, now: Moment) {
-        let Some(noted) = &mut self.noted else {
+    pub fn handle_report(&mut self, report: Option<WriterEvent>, now: Moment) {
+        let Some(journal) = &mut self.journal else {
             return;
         };
         match report {
-            Some(Report::Stored { up_to }) => {
-                noted.note_stored(up_to);
+            Some(WriterEvent::Stored { up_to }) => {
+                journal.note_stored(up_to);
                 if matches!(self.book, BookState::Waits { .. }) {
                     self.show_book(BookState::Writing);
                     self.tell(Notice::BookBack);
                 }
-                let free = self.hold.stored(up_to);
+                let free = self.commit_gate.stored(up_to);
                 self.hand_out(free);
             }
-            Some(Report::Trouble {
+            Some(WriterEvent::Trouble {
                 sentence, is_lost, ..
             }) => self.book_waits(sentence, is_lost),
-            Some(Report::GaveUp { sentence }) => self.book_waits(sentence, false),
-            Some(Report::NewBook { path }) => self.tell(Notice::NewBook {
+            Some(WriterEvent::GaveUp { sentence }) => self.book_waits(sentence, false),
+            Some(WriterEvent::NewBook { path }) => self.tell(Notice::NewBook {
                 path: path.display().to_string(),
             }),
             None => self.book_waits(STOPPED.to_owned(), false),
@@ -44,19 +44,19 @@ impl Heart {
             is_lost,
         });
         self.tell(Notice::BookWaits { sentence });
-        let free = self.hold.go_ahead();
+        let free = self.commit_gate.go_ahead();
         self.hand_out(free);
     }
 
     /// Writes nothing down any more, and lets go of what waited for it; whether
     /// there was a book.
     pub fn go_without_book(&mut self, now: Moment) -> bool {
-        if self.noted.take().is_none() {
+        if self.journal.take().is_none() {
             return false;
         }
         self.show_book(BookState::Left);
         self.tell(Notice::BookLeft);
-        let free = self.hold.let_go();
+        let free = self.commit_gate.let_go();
         self.hand_out(free);
         self.pass_on(now);
         true
@@ -65,7 +65,7 @@ impl Heart {
     /// The lesson is over and the book is not waited for any longer: the end
     /// itself is told in any case.
     pub fn tell_end(&mut self) {
-        let free = self.hold.go_ahead();
+        let free = self.commit_gate.go_ahead();
         self.hand_out(free);
     }
 

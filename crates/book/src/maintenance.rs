@@ -7,8 +7,8 @@ use fifthpeg_core::Cause;
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::error::OrBookError;
+use crate::location::onto_disk;
 use crate::open::mark_anew;
-use crate::place::onto_disk;
 use crate::reader::whole;
 use crate::tables::{Of, each_row, sheets};
 use crate::{BookError, PersonId, Reader, class_keys, rules};

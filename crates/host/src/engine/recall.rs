@@ -11,10 +11,10 @@ use fifthpeg_lesson::learning::{StudentKey, When};
 use fifthpeg_lesson::message::{Refusal, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 
-use super::{Heart, Todo};
+use super::{Engine, Todo};
 use crate::Notice;
 
-impl Heart {
+impl Engine {
     /// From now on [`Todo::Recall`] asks for each student who comes in. `began`
     /// is the lesson's first moment in the book's time; `None` for a lesson
     /// taken up again, which was told.

@@ -15,7 +15,7 @@ const REPEATS_MS: f64 = 60.0;
 
 /// What all decisions share.
 #[derive(Debug)]
-pub(crate) struct Judge {
+pub(crate) struct Workspace {
     pub scorer: Scorer,
     pub news: News,
     pub carry: Ringing,
@@ -27,14 +27,14 @@ pub(crate) struct Judge {
     pub a4_hz: f32,
 }
 
-impl Judge {
-    pub fn new(rate_hz: f64, lowest: i32, highest: i32, a4_hz: f64) -> Judge {
+impl Workspace {
+    pub fn new(rate_hz: f64, lowest: i32, highest: i32, a4_hz: f64) -> Workspace {
         let highest_hz = (0.44 * rate_hz) as f32;
         let lowest_hz = a4_hz * ((f64::from(lowest) - 69.0) / 12.0).exp2();
         let highest_note_hz = a4_hz * ((f64::from(highest) + 0.5 - 69.0) / 12.0).exp2();
         let lowest_note_hz = lowest_hz * (-0.5f64 / 12.0).exp2();
         let past = (PAST_MS * 1e-3 * rate_hz) as usize;
-        Judge {
+        Workspace {
             scorer: Scorer::new(lowest, highest, a4_hz, highest_hz),
             news: News::new(rate_hz as f32, (lowest_hz * 0.8) as f32, highest_hz),
             carry: Ringing::new(past, ORDER),

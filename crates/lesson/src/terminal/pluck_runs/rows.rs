@@ -3,10 +3,10 @@
 use core::ops::Range;
 use core::time::Duration;
 
-use super::{Hands, HandsFree, Kept, MOST_TIMES, Pluck, Word};
+use super::{HandsFree, Kept, MOST_TIMES, Pluck, PluckRuns, Word};
 use crate::Moment;
 
-impl Hands {
+impl PluckRuns {
     /// The last pluck or chord, voices and the like left out.
     pub(super) fn last_played(&self) -> Option<usize> {
         self.kept.iter().rposition(|k| !k.is_nothing())

@@ -17,14 +17,14 @@ const LOOK_FOR_ALL: Duration = Duration::from_millis(1600);
 const LOOK_FOR_ONE: Duration = Duration::from_secs(3);
 
 /// The most addresses kept of a lesson reached by hand, as its host moves about.
-pub(crate) const MAX_BY_HAND: usize = 8;
+pub(crate) const MAX_TYPED: usize = 8;
 
 /// Where the lesson is.
 #[derive(Debug)]
-pub(crate) struct Whereabouts {
+pub(crate) struct Resolver {
     /// Given by hand: the only addresses tried, until a host has proved itself
     /// at one of them.
-    by_hand: Option<Vec<SocketAddr>>,
+    typed: Option<Vec<SocketAddr>>,
     /// The lesson that was reached by hand, if its host can be told by its key
     /// wherever it is: when its address fails it is looked for as well.
     proved: Option<String>,
@@ -45,16 +45,16 @@ pub(crate) struct Whereabouts {
     finder: Option<Finder>,
 }
 
-impl Whereabouts {
+impl Resolver {
     pub(crate) fn new(target: Target) -> Self {
-        let (by_hand, lesson) = match target {
+        let (typed, lesson) = match target {
             Target::Address(addresses) => (Some(addresses), None),
             Target::Lesson(name) => (None, name),
             // There is nothing to look for.
             Target::Inside { .. } => (Some(Vec::new()), None),
         };
         Self {
-            by_hand,
+            typed,
             proved: None,
             astray: false,
             lesson,
@@ -76,8 +76,8 @@ impl Whereabouts {
     }
 
     /// Whether the addresses were given by hand.
-    pub(crate) fn is_by_hand(&self) -> bool {
-        self.by_hand.is_some()
+    pub(crate) fn is_typed(&self) -> bool {
+        self.typed.is_some()
     }
 
     /// What the lesson calls itself, as far as it was announced or named.
@@ -88,7 +88,7 @@ impl Whereabouts {
     /// The host that was reached has proved itself by a key, and calls its
     /// lesson so.
     pub(crate) fn proved(&mut self, lesson: &str) {
-        if self.by_hand.is_some() {
+        if self.typed.is_some() {
             self.proved = Some(lesson.to_owned());
         }
     }
@@ -96,16 +96,16 @@ impl Whereabouts {
     /// Whether nobody but the network said that this address leads to the lesson
     /// that was once reached by hand. Only the same key makes it so.
     pub(crate) fn is_hearsay(&self, address: SocketAddr) -> bool {
-        self.by_hand
+        self.typed
             .as_ref()
-            .is_some_and(|by_hand| !by_hand.contains(&address))
+            .is_some_and(|typed| !typed.contains(&address))
     }
 
     /// The addresses to try without looking.
     pub(crate) fn known(&self) -> Option<Vec<SocketAddr>> {
-        match &self.by_hand {
+        match &self.typed {
             Some(_) if self.astray => self.found.clone(),
-            Some(by_hand) => Some(by_hand.clone()),
+            Some(typed) => Some(typed.clone()),
             None => self.found.clone(),
         }
     }
@@ -113,13 +113,13 @@ impl Whereabouts {
     /// That address led to the lesson: it is tried first when coming back.
     pub(crate) fn worked(&mut self, address: SocketAddr) {
         if self.is_hearsay(address)
-            && let Some(by_hand) = &mut self.by_hand
+            && let Some(typed) = &mut self.typed
         {
-            by_hand.truncate(MAX_BY_HAND - 1);
-            by_hand.push(address);
+            typed.truncate(MAX_TYPED - 1);
+            typed.push(address);
         }
         self.astray = false;
-        for addresses in [&mut self.by_hand, &mut self.found].into_iter().flatten() {
+        for addresses in [&mut self.typed, &mut self.found].into_iter().flatten() {
             if let Some(at) = addresses.iter().position(|a| *a == address) {
                 addresses[..=at].rotate_right(1);
             }
@@ -137,7 +137,7 @@ impl Whereabouts {
     /// Two of one name are not told apart; an address given by hand is taken
     /// at its word.
     pub(crate) fn is_meant(&self, lesson: &str) -> bool {
-        self.by_hand.is_some() || self.own_name.as_deref().is_none_or(|name| name == lesson)
+        self.typed.is_some() || self.own_name.as_deref().is_none_or(|name| name == lesson)
     }
 
     /// That address led to another lesson; whether one is left to try before
@@ -244,7 +244,7 @@ impl Whereabouts {
     }
 }
 
-impl Whereabouts {
+impl Resolver {
     /// Every address of every lesson that calls itself so: the key tells which
     /// is the one.
     fn choose_astray(
@@ -290,7 +290,7 @@ mod tests {
 
     #[test]
     fn the_only_lesson_is_taken_and_stuck_to() {
-        let mut w = Whereabouts::new(Target::Lesson(None));
+        let mut w = Resolver::new(Target::Lesson(None));
         assert!(w.choose(Vec::new()).is_err());
         let first = w.choose(vec![lesson("Monday", 1)]).unwrap();
         assert_eq!(w.known(), Some(first));
@@ -304,25 +304,25 @@ mod tests {
     #[test]
     fn of_several_none_is_taken_but_the_one_named() {
         let both = || vec![lesson("Friday", 2), lesson("Monday", 3)];
-        let mut any = Whereabouts::new(Target::Lesson(None));
+        let mut any = Resolver::new(Target::Lesson(None));
         let Err(Status::Several { lessons }) = any.choose(both()) else {
             panic!("one was taken")
         };
         assert_eq!(lessons, ["Friday", "Monday"]);
-        let mut named = Whereabouts::new(Target::Lesson(Some("Friday".into())));
+        let mut named = Resolver::new(Target::Lesson(Some("Friday".into())));
         assert!(named.choose(both()).unwrap().iter().all(|a| a.port() == 2));
         assert!(named.choose(vec![lesson("Monday", 3)]).is_err());
         // However it is written, unless that fits several.
-        let mut small = Whereabouts::new(Target::Lesson(Some("friday".into())));
+        let mut small = Resolver::new(Target::Lesson(Some("friday".into())));
         assert!(small.choose(both()).unwrap().iter().all(|a| a.port() == 2));
-        let mut exact = Whereabouts::new(Target::Lesson(Some("friday".into())));
+        let mut exact = Resolver::new(Target::Lesson(Some("friday".into())));
         let alike = vec![lesson("Friday", 2), lesson("friday", 3)];
         assert!(exact.choose(alike).unwrap().iter().all(|a| a.port() == 3));
     }
 
     #[test]
     fn an_address_that_leads_elsewhere_is_left_out() {
-        let mut w = Whereabouts::new(Target::Lesson(None));
+        let mut w = Resolver::new(Target::Lesson(None));
         let second_of_its_name = || FoundLesson {
             lesson: "Monday".into(),
             ..lesson("Monday (2)", 1)
@@ -346,14 +346,14 @@ mod tests {
             Some(found.clone())
         );
 
-        let by_hand = Whereabouts::new(Target::Address(found));
-        assert!(by_hand.is_meant("Friday"));
+        let typed = Resolver::new(Target::Address(found));
+        assert!(typed.is_meant("Friday"));
     }
 
     #[test]
     fn a_proved_host_reached_by_hand_is_looked_for_by_turns() {
         let typed = SocketAddr::from(([192, 0, 2, 9], 4750));
-        let mut w = Whereabouts::new(Target::Address(vec![typed]));
+        let mut w = Resolver::new(Target::Address(vec![typed]));
         // An open lesson has nothing to be told by: only the address counts.
         w.worked(typed);
         w.failed();
@@ -380,13 +380,13 @@ mod tests {
 
     #[test]
     fn the_address_that_worked_comes_first() {
-        let mut w = Whereabouts::new(Target::Lesson(None));
+        let mut w = Resolver::new(Target::Lesson(None));
         let found = w.choose(vec![lesson("Monday", 1)]).unwrap();
         w.worked(found[1]);
         assert_eq!(w.known(), Some(vec![found[1], found[0]]));
-        let mut by_hand = Whereabouts::new(Target::Address(found.clone()));
-        by_hand.worked(found[1]);
-        by_hand.failed();
-        assert_eq!(by_hand.known(), Some(vec![found[1], found[0]]));
+        let mut typed = Resolver::new(Target::Address(found.clone()));
+        typed.worked(found[1]);
+        typed.failed();
+        assert_eq!(typed.known(), Some(vec![found[1], found[0]]));
     }
 }
