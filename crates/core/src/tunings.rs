@@ -73,7 +73,7 @@ const fn five_string(
     }
 }
 
-const READY: [ReadyNeck; 13] = [
+static READY: &[ReadyNeck] = &[
     five_string(
         "banjo-open-g",
         "five-string banjo, open G (gDGBD)",
@@ -166,8 +166,7 @@ const READY: [ReadyNeck; 13] = [
 
 /// Every ready neck, the five-string banjo's first.
 pub fn ready_necks() -> &'static [ReadyNeck] {
-    static ALL: [ReadyNeck; 13] = READY;
-    &ALL
+    READY
 }
 
 /// The ready neck whose name is nearest to what somebody wrote, if one is near.

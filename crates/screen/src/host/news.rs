@@ -30,3 +30,25 @@ pub fn of(event: &LessonEvent, view: &LessonView) -> Option<String> {
         _ => return None,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_lesson::HostOrder;
+
+    use crate::tests::room::Room;
+
+    #[test]
+    fn who_is_taken_out_is_named_though_no_longer_on_the_list() {
+        let mut room = Room::class(&["Mette", "Jonas"]);
+        while room.lesson.poll_event().is_some() {}
+        let jonas = room.students[1].0;
+        room.host(HostOrder::Remove(jonas));
+        let view = room.lesson.view();
+        assert!(view.students.iter().all(|student| student.id != jonas));
+        let events = std::iter::from_fn(|| room.lesson.poll_event());
+        let told: Vec<_> = events
+            .filter_map(|event| super::of(&event, &view))
+            .collect();
+        assert_eq!(told, ["Jonas was taken out of the lesson."]);
+    }
+}
