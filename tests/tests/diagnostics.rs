@@ -414,9 +414,9 @@ fn each_event_has_a_name_of_its_own_and_no_message() {
 
 #[test]
 fn the_page_on_privacy_names_every_field() {
-    let page = include_str!("../../PRIVACY.md");
+    let page = include_str!("../../docs/privacy.md");
     for (field, meaning) in FIELDS {
         let row = format!("| `{field}` | {meaning} |");
-        assert!(page.contains(&row), "PRIVACY.md does not have: {row}");
+        assert!(page.contains(&row), "docs/privacy.md does not have: {row}");
     }
 }

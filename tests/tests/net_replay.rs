@@ -4,7 +4,7 @@
 //! students who are in go on.
 //!
 //! In an open lesson whoever records a session has the student's place key as
-//! well (THREATS.md): there the first half of this does not hold, and is not
+//! well (docs/network.md): there the first half of this does not hold, and is not
 //! said to.
 
 use std::net::SocketAddr;

@@ -119,7 +119,7 @@ pub(crate) struct Column {
     /// The first version that has it.
     pub since: u32,
     pub before: Before,
-    /// In the words of PRIVACY.md, what it tells of a person; empty if nothing.
+    /// In the words of docs/privacy.md, what it tells of a person; empty if nothing.
     #[cfg_attr(not(test), expect(dead_code, reason = "the page is held against it"))]
     pub personal: &'static str,
 }
@@ -462,7 +462,7 @@ mod tests {
     /// Whoever makes the book keep more of people says so there.
     #[test]
     fn what_is_personal_stands_in_the_page_on_privacy() {
-        let page = include_str!("../../../PRIVACY.md");
+        let page = include_str!("../../../docs/privacy.md");
         for column in TABLES.iter().flat_map(|table| table.columns) {
             let of_people = [Kind::Person, Kind::Name, Kind::Prose, Kind::Student];
             let must = of_people.contains(&column.kind);

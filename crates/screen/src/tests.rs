@@ -2,6 +2,7 @@
 //! terminals in memory, the screens drawn into a buffer and read as text.
 
 mod at_lock;
+mod guide;
 mod help;
 mod host;
 mod host_glance;

@@ -1,4 +1,4 @@
-//! LIMITS.md is made from the table and cannot drift from it. To make it anew:
+//! docs/limits.md is made from the table and cannot drift from it. To make it anew:
 //! `FIFTHPEG_WRITE_PAGES=1 cargo test -p fifthpeg-host --lib limits_page`.
 
 use std::collections::HashSet;
@@ -76,7 +76,7 @@ fn page() -> String {
 
 #[test]
 fn the_limits_page_matches_the_table() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../LIMITS.md");
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/limits.md");
     let made = page();
     if std::env::var_os("FIFTHPEG_WRITE_PAGES").is_some() {
         std::fs::write(&path, &made).expect("the page can be written");
@@ -84,7 +84,7 @@ fn the_limits_page_matches_the_table() {
     let kept = std::fs::read_to_string(&path).expect("the page is there");
     assert!(
         kept == made,
-        "LIMITS.md differs from the table: write it anew with FIFTHPEG_WRITE_PAGES=1"
+        "docs/limits.md differs from the table: write it anew with FIFTHPEG_WRITE_PAGES=1"
     );
 }
 
