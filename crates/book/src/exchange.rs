@@ -209,7 +209,12 @@ fn unhex(column: &Column, text: &str) -> Result<Value, Trouble> {
     number
         .and_then(|t| u128::from_str_radix(t, 16).ok())
         .map(|n| Value::Blob(n.to_be_bytes().to_vec()))
-        .ok_or_else(|| Trouble::bad(format!("{} {text} is no number of 32 digits", column.name)))
+        .ok_or_else(|| {
+            Trouble::bad(format!(
+                "{} {text} is not a number of 32 digits",
+                column.name
+            ))
+        })
 }
 
 /// What stands for a column that a file does not have; files that do not say their

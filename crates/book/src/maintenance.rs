@@ -160,7 +160,7 @@ impl Reader {
         let failed = |why: Cause| BookError::file(to, why);
         let name = to
             .to_str()
-            .ok_or_else(|| failed("its name is no text".into()))?;
+            .ok_or_else(|| failed("its name is not text".into()))?;
         self.connection
             .execute("VACUUM INTO ?1", [name])
             .and_then(|_| class_keys::take_out(to))

@@ -104,7 +104,7 @@ impl Book {
         if mode != "wal" {
             return Err(BookError::Disk {
                 path: path.to_owned(),
-                why: "the disk does not take what safe writing needs".into(),
+                why: "the disk cannot write safely".into(),
             });
         }
         hold(&connection, false).at(path)?;
@@ -336,7 +336,7 @@ fn keep_copy(connection: &Connection, path: &Path, version: u32) -> Result<(), B
     };
     let name = copy
         .to_str()
-        .ok_or_else(|| failed("its name is no text".into()))?;
+        .ok_or_else(|| failed("its name is not text".into()))?;
     let written = make(&copy)
         .map_err(Cause::from)
         .and_then(|()| {

@@ -20,7 +20,7 @@ const DETAIL: &str = "FIFTHPEG_LOG_LEVEL";
 pub struct LogOptions {
     /// Write what the program does into this file, to be sent to whoever helps
     ///
-    /// It holds no names, notes, passphrases, sound or whole addresses; PRIVACY.md says what it
+    /// It holds no names, notes, passphrases, sound or whole addresses; docs/privacy.md says what it
     /// does hold. The FIFTHPEG_LOG environment variable asks for the same.
     #[arg(long, value_name = "FILE", global = true)]
     pub log: Option<PathBuf>,

@@ -105,7 +105,7 @@ fn made() -> Result<Passphrase, Failure> {
     let mut chance = [0; WORDS_IN_ONE];
     getrandom::fill(&mut chance).map_err(|why| {
         Failure::runtime(why).told(|why| format!(
-            "this system gives no random numbers ({why}): restart it, then start the lesson again"
+            "this system has no random numbers to give ({why}): restart it, then start the lesson again"
         ))
     })?;
     Ok(Passphrase::made(chance))

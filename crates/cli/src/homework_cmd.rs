@@ -202,7 +202,7 @@ fn make(planned: &[Planned], homework: &Asked, stopped: &AtomicBool) -> Result<(
 
 fn was_stopped() -> Failure {
     Failure::runtime(
-        "stopped: the folders told of are whole, and of the others nothing was kept; start it \
+        "stopped: the folders named above are whole; nothing was kept of the others; start it \
          again with --replace for all of them",
     )
 }

@@ -122,8 +122,7 @@ fn take_up(
                 return Ok(());
             }
             Ok(_) => plan.said.push(
-                "a lesson of this name did not end, but was held on another neck or otherwise \
-                 than this one, so a new one begins: --fresh ends the old one"
+                "a lesson of this name did not end, but was held on another neck or with other settings, so a new one begins: --fresh ends the old one"
                     .to_owned(),
             ),
             Err(why) => plan.said.push(why.to_string()),

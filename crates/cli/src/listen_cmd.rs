@@ -59,7 +59,7 @@ fn list(say: &mut Say) {
     if names.is_empty() {
         say.say(
             Word::Microphone,
-            "none is found: plug one in, and see that this program may use it",
+            "none is found: plug one in, and see that this program is allowed to use it",
         );
     }
     for name in names {

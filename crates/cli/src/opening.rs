@@ -96,7 +96,7 @@ fn trim(manner: &Manner, output: &dyn Output, words: String) -> (Option<Trim>, S
 /// What a student is told about listening, before the lesson.
 pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
     if choice.is_none() {
-        return "nothing listens here; --microphone microphone lets you answer on your instrument"
+        return "no microphone is in use; --microphone microphone lets you answer on your instrument"
             .to_owned();
     }
     let muted = if ear.headphones {
@@ -117,7 +117,7 @@ pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
 /// What a host is told about listening, before the lesson.
 pub fn host_microphone_hint(choice: &InputChoice) -> String {
     if choice.is_none() {
-        "nothing listens here; --microphone microphone lets you call a note by playing it"
+        "no microphone is in use; --microphone microphone lets you call a note by playing it"
             .to_owned()
     } else {
         format!(

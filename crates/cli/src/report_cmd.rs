@@ -41,8 +41,7 @@ pub fn run(args: &ReportArgs) -> Result<(), Failure> {
     match unread {
         0 => Ok(()),
         _ => Err(Failure::runtime(
-            "not everything could be read, and what could not is in no figure: the report names \
-             it, and fifthpeg book check says more",
+            "part of the book could not be read and is in no figure: the report names it, and fifthpeg book check says more",
         )),
     }
 }

@@ -15,8 +15,7 @@ pub const OPEN: &str = "open: anyone on this network can join it and listen in";
 pub const NOTHING_MET: &str = "nothing was turned away, disconnected or slowed";
 
 /// Where nobody could be meant.
-pub const NOBODY_KNOWN: &str =
-    "Nobody else is known who is not here: neither in this lesson nor in the lesson book.";
+pub const NOBODY_KNOWN: &str = "There is nobody to choose: everyone known to this class is here.";
 
 /// Where nobody could get a class key.
-pub const NOBODY_HERE: &str = "Nobody is here to get a class key.";
+pub const NOBODY_HERE: &str = "Nobody is here to be given a class key.";

@@ -32,7 +32,9 @@ pub enum HostError {
     )]
     Unsendable(#[source] fifthpeg_link::LinkError),
     /// No secure randomness.
-    #[error("this system gives no random numbers ({0}): restart it, then start the lesson again")]
+    #[error(
+        "this system has no random numbers to give ({0}): restart it, then start the lesson again"
+    )]
     Random(#[source] getrandom::Error),
     /// The host's speakers did not close well.
     #[error("the lesson ended, but its sound did not close well: {0}")]

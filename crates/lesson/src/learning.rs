@@ -1,5 +1,5 @@
 //! What each student hears, and picks made of it: pure, no clock; time is
-//! given. `PICKING.md` at the top of the project explains it for people.
+//! given. `docs/picking.md` at the top of the project explains it for people.
 //!
 //! [`gather::Gatherer`] makes records of a lesson's events.
 //! [`Model`] is made from [`Evidence`] alone and can be made again at any time

@@ -77,13 +77,13 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
         ),
         Standing::WordsWanted { wrong: true } => (
             "words",
-            "Those are not the words of this lesson's page, or they are not any more. Read them \
+            "Those are not the words for this page, or new ones have been made since. Read them \
              from the host's screen once more."
                 .into(),
         ),
         Standing::NotTheHost => (
             "over",
-            "Whoever answers could not show that they are the host. Ask your teacher before you \
+            "Whoever answered could not show that they are the host. Ask your teacher before you \
              go on."
                 .into(),
         ),

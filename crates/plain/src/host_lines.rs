@@ -217,21 +217,19 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
     Command {
         word: "without-book",
         form: "",
-        does: "go on without the lesson book, where it cannot be written: what waits for it is \
-               told, and nothing more is written down",
+        does: "go on without the lesson book when it cannot be written: waiting answers are confirmed, and nothing more is written down",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::WithoutBook),
     },
     Command {
         word: "new-book",
         form: "",
-        does: "go on in a new lesson book, where yours was moved, deleted or replaced: all of this \
-               lesson stands in it",
+        does: "go on in a new lesson book when yours was moved, deleted or replaced: the whole lesson goes into it",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::NewBook),
     },
     Command {
         word: "who",
         form: "",
-        does: "say who is here, how far they are and how they fare; who needs help comes first",
+        does: "say who is here and how they are doing; those who need help come first",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Who),
     },
     Command {

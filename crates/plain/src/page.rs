@@ -54,7 +54,7 @@ pub fn page() -> String {
     commands(&mut page, host_commands());
     page.push_str("\n## Commands of a student\n\n");
     commands(&mut page, STUDENT_COMMANDS);
-    page.push_str("\n## Friends\n\nFriends call in turn, and have these besides:\n\n");
+    page.push_str("\n## Friends\n\nFriends call in turn, and have these as well:\n\n");
     commands(&mut page, FRIENDS_COMMANDS);
     page.push_str(&format!(
         "\nThe friend who hosts (`fifthpeg host --friends --as NAME --plain`) plays as a \
@@ -62,8 +62,7 @@ pub fn page() -> String {
         quoted(&host_words(Role::Friend))
     ));
     page.push_str(&format!(
-        "\n## Alone\n\nWho plays alone (`fifthpeg solo --plain`) has a student's commands but for those among \
-         friends,\nthese of a host besides: {}, and:\n\n",
+        "\n## Alone\n\nA player alone (`fifthpeg solo --plain`) has a student's commands, except those for friends,\nthese of a host besides: {}, and:\n\n",
         quoted(&host_words(Role::Alone))
     ));
     commands(&mut page, ALONE_COMMANDS);

@@ -103,11 +103,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
         "caution SENTENCE",
         "read this before the first tone",
     ),
-    (
-        Word::Hint,
-        "hint SENTENCE",
-        "something that helps; nothing hangs on it",
-    ),
+    (Word::Hint, "hint SENTENCE", "something useful to know"),
     (
         Word::Lesson,
         "lesson NAME",
@@ -171,7 +167,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Microphone,
         "microphone SENTENCE",
-        "whether the microphone listens, what ails it, and what the room is like",
+        "whether the microphone listens, what is wrong with it, and what the room is like",
     ),
     (
         Word::Joined,

@@ -173,7 +173,7 @@ pub fn unread(report: &Overview) -> Vec<String> {
         return Vec::new();
     }
     let mut lines = vec![
-        "What is named here is damaged or cannot be, and is in no figure of this report: \
+        "What is named here is damaged or impossible, and is in no figure of this report: \
          \"fifthpeg book check\" says more, and a copy of the lesson book may have it whole."
             .to_owned(),
     ];

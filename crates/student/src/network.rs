@@ -206,7 +206,7 @@ impl Task {
         };
         let key = self.key_for(address, host);
         let Ok(new_key) = self.new_key_for(address, host) else {
-            let why = "this system gives no random numbers: restart it, then join again";
+            let why = "this system has no random numbers to give: restart it, then join again";
             return Ok(Next::Later(why.into()));
         };
         let join = ClientFrame::join(&self.name, key, new_key);

@@ -19,7 +19,7 @@ impl Choice for Mode {
     #[rustfmt::skip] // So that it reads as the table it is.
     const ALL: &'static [Row<Self>] = &[
         row(Self::Class,   0, "class",   "the host calls",       "the host calls, everyone else answers"),
-        row(Self::Friends, 1, "friends", "friends call in turn", "the students call in turn; who calls does not answer"),
+        row(Self::Friends, 1, "friends", "friends call in turn", "the students call in turn; whoever calls does not answer"),
     ];
 }
 

@@ -46,8 +46,9 @@ pub fn write(
     let since = SystemTime::now().duration_since(UNIX_EPOCH);
     let now = since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX));
     let mut made = Note::new(&class, note, now).map_err(|why| {
-        Failure::runtime(why)
-            .told(|why| format!("this system gives no random numbers ({why}): start it again"))
+        Failure::runtime(why).told(|why| {
+            format!("this system has no random numbers to give ({why}): start it again")
+        })
     })?;
     made.lesson = lesson;
     made.person = person.as_ref().map(|p| p.id);
@@ -114,7 +115,7 @@ fn take_out(path: &std::path::Path, notes: &[Note], digits: &str) -> Result<(), 
     let found: Vec<&Note> = notes.iter().filter(fits).collect();
     let [note] = found.as_slice() else {
         return Err(Failure::usage(format!(
-            "\"{}\" is the number of no single note: fifthpeg book notes shows the numbers",
+            "\"{}\" is not the number of one note: fifthpeg book notes shows the numbers",
             shown(digits)
         )));
     };

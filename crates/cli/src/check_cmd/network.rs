@@ -55,7 +55,7 @@ pub(super) fn addresses() -> Finding {
             "connect it by cable or Wi-Fi, or have the lesson alone with fifthpeg solo",
         ),
         (true, more) => Finding::good(format!(
-            "this machine is on a network, with {} that others may know the place by; fifthpeg host shows what to type",
+            "this machine is on a network, with {} that others can type; fifthpeg host shows what to type",
             if more == 1 { "an address" } else { "addresses" }
         )),
         (false, 0) => Finding::good(shown.join(", ")),
@@ -116,12 +116,12 @@ pub(super) fn reach(given: &str) -> Result<Finding, Failure> {
         let tried = tokio::time::timeout(PATIENCE, TcpStream::connect(&addresses[..])).await;
         Ok(match tried {
             Ok(Ok(_)) => Finding::good(format!(
-                "somebody listens there; it took {} ms",
+                "a host answers there; it took {} ms",
                 began.elapsed().as_millis()
             )),
             Ok(Err(error)) if error.kind() == ErrorKind::ConnectionRefused => Finding::fails(
-                "that machine answers, and says that nobody listens there",
-                "start fifthpeg host on it, and see that the port is the one that it shows",
+                "that machine answers, but no host is running there",
+                "start fifthpeg host on it, and use the port that it shows",
             ),
             Ok(Err(error)) => Finding::fails(
                 format!("there is no way to that machine ({error})"),

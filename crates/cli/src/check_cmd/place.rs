@@ -103,8 +103,8 @@ pub(super) fn disk() -> Finding {
         }
         Ok(bytes) => Finding::good(format!("{} GB are free", bytes / 1_000_000_000)),
         Err(why) => Finding::note(
-            format!("how much is free cannot be told ({why})"),
-            "look at it with the system's own programs",
+            format!("the free space cannot be read ({why})"),
+            "look with the system's own tools",
         ),
     }
 }
@@ -118,7 +118,7 @@ pub(super) fn clock() -> Finding {
 fn clock_found(now: SystemTime, written: Option<SystemTime>, step: Duration) -> Finding {
     if now < UNIX_EPOCH + NOT_BEFORE {
         return Finding::fails(
-            "the machine's clock has a day that is long past",
+            "the machine's clock is set to a day long past",
             "set it, or connect to a network that sets it: lessons are written down under their day",
         );
     }
@@ -134,7 +134,7 @@ fn clock_found(now: SystemTime, written: Option<SystemTime>, step: Duration) -> 
             "times of answers are no finer than that",
         );
     }
-    Finding::good("it has a day that can be, and counts finely")
+    Finding::good("its date is plausible, and it is fine enough")
 }
 
 /// The smallest step that is seen of the clock that answers are timed by.

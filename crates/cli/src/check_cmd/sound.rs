@@ -56,7 +56,7 @@ pub(super) fn microphone(args: &CheckArgs) -> Finding {
     let heard = open_input(&choice).and_then(|mut input| loudest(&mut *input).map(|l| (l, input)));
     match heard {
         Ok((0.0, _)) => Finding::note(
-            "the microphone opens and brings nothing but silence",
+            "the microphone opens, but there is only silence",
             "see that it is not muted, and allowed in the system's privacy settings",
         ),
         Ok((_, input)) => Finding::good(format!(

@@ -1,5 +1,5 @@
 //! The figures of the model. Those without a source are our choice: plausible
-//! sizes, tried in the simulation of `PICKING.md`, never fitted to people.
+//! sizes, tried in the simulation of `docs/picking.md`, never fitted to people.
 
 /// The share of first answers that should be right: Wilson, Shenhav, Straccia
 /// and Cohen, "The Eighty Five Percent Rule for optimal learning", Nature

@@ -33,7 +33,7 @@ use crate::picker::Picker;
 const FINE: f64 = 1e6;
 
 /// How picks weigh. The two ready ones are those of the simulation in
-/// `PICKING.md`.
+/// `docs/picking.md`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Weighing {
     /// Share of right first answers aimed at, between 0 and 1.

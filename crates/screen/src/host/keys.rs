@@ -97,7 +97,7 @@ pub const CALL_KEYS: &[Binding<HostCommand>] = &[
     ),
     row(
         &[Key::Char('n')],
-        "call any note of the reach, picked as a says",
+        "call a note of the reach (a says how it is picked)",
         "any",
         HostCommand::CallAny,
     ),

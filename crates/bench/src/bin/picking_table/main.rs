@@ -1,4 +1,4 @@
-//! How picking fares with made-up learners: prints the tables of `PICKING.md`.
+//! How picking fares with made-up learners: prints the tables of `docs/picking.md`.
 //!
 //! `cargo run -p fifthpeg-bench --release --bin picking_table [seeds]`
 
