@@ -166,7 +166,7 @@ impl Lesson {
         self.roster.get(student).map(|student| student.key)
     }
 
-    /// The student's connection is lost; the place is kept.
+    /// The student's connection is lost; the seat is kept.
     pub fn handle_disconnect(&mut self, student: StudentId, now: Moment) {
         self.part_from(student, Presence::Away { since: now }, Leaving::Lost, now);
         self.settle(now);

@@ -41,7 +41,7 @@ pub const FIELDS: &[(&str, &str)] = &[
         "whether the lesson is announced on the network",
     ),
     ("network", "whether others can join"),
-    ("returning", "whether an old place was taken back"),
+    ("returning", "whether an old seat was taken back"),
     ("audible", "whether an output can be heard"),
     ("command", "which command of the program"),
     ("version", "the program's version"),

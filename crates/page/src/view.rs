@@ -73,7 +73,7 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
         ),
         Standing::WordsWanted { wrong: false } => (
             "words",
-            "Type the four words from the host's screen.".into(),
+            "Type the four words beside the code on the host's screen (key j).".into(),
         ),
         Standing::WordsWanted { wrong: true } => (
             "words",

@@ -177,7 +177,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Left,
         "left NAME",
-        "a student left; the place is kept until the lesson ends",
+        "a student left; the seat is kept until the lesson ends",
     ),
     (
         Word::Known,
@@ -192,7 +192,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Away,
         "away NAME",
-        "a student's connection was lost; the place is kept",
+        "a student's connection was lost; the seat is kept",
     ),
     (Word::Back, "back NAME", "that student is here again"),
     (

@@ -251,13 +251,13 @@ impl Choice for CallStage {
 /// How a student went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Leaving {
-    /// The connection was lost; the place is kept.
+    /// The connection was lost; the seat is kept.
     Lost,
-    /// The student left; the place is kept as long as nobody needs it.
+    /// The student left; the seat is kept as long as nobody needs it.
     Left,
     /// The host took the student off the roster.
     Removed,
-    /// The student's terminal did not take its messages; the place is kept.
+    /// The student's terminal did not take its messages; the seat is kept.
     FellBehind,
     /// The student was long gone and a newcomer needed the room.
     MadeRoom,
@@ -267,10 +267,10 @@ impl Choice for Leaving {
     const WHAT: &'static str = "way of leaving";
     #[rustfmt::skip] // So that it reads as the table it is.
     const ALL: &'static [Row<Self>] = &[
-        row(Self::Lost,       0, "lost",        "connection lost", "the connection was lost; the place is kept"),
-        row(Self::Left,       1, "left",        "left",            "left; the place is kept as long as nobody needs it"),
+        row(Self::Lost,       0, "lost",        "connection lost", "the connection was lost; the seat is kept"),
+        row(Self::Left,       1, "left",        "left",            "left; the seat is kept as long as nobody needs it"),
         row(Self::Removed,    2, "removed",     "taken out",       "taken off the roster by the host"),
-        row(Self::FellBehind, 3, "fell-behind", "fell behind",     "the terminal did not take its messages; the place is kept"),
+        row(Self::FellBehind, 3, "fell-behind", "fell behind",     "the terminal did not take its messages; the seat is kept"),
         row(Self::MadeRoom,   4, "made-room",   "made room",       "long gone when a newcomer needed the room"),
     ];
 }

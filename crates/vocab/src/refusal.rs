@@ -54,7 +54,7 @@ pub enum Refusal {
     #[error("that name cannot be used: give one of 1 to {0} letters, without control signs")]
     BadName(u32),
     /// The key for coming back is not known.
-    #[error("this lesson does not know your place: join it afresh")]
+    #[error("this lesson no longer knows you: join it again")]
     UnknownPlace,
     /// No such student.
     #[error("no student of that name or number is here")]

@@ -142,7 +142,7 @@ pub enum Lost {
     CallLost,
     /// This terminal is in another lesson, or in another place of the same.
     #[error(
-        "this terminal has another place in the lesson now, and nobody can say any more what came \
+        "this terminal has another seat in the lesson now, and nobody can say any more what came \
          of the answer: ask the host"
     )]
     OtherPlace,

@@ -55,7 +55,7 @@ pub fn draw(state: &HostState, frame: &mut Frame) {
         Layer::Keys => help::draw_short(&keys::short_help(), screen, theme, frame),
         Layer::Help(first) => {
             help::draw(
-                &keys::help(theme, state.mode(), state.ear.is_some(), &state.network),
+                &keys::help(theme, state.ear.is_some(), &state.network),
                 *first,
                 screen,
                 theme,

@@ -5,7 +5,6 @@ use std::sync::LazyLock;
 use crossterm::event::KeyCode;
 use fifthpeg_front::NOTHING_MET;
 use fifthpeg_host::Counter;
-use fifthpeg_lesson::message::Mode;
 use fifthpeg_vocab::RULES;
 
 use crate::help::{self, HelpPart};
@@ -60,8 +59,6 @@ pub enum HostCommand {
     WithoutBook,
     /// Say how to join.
     Joining,
-    /// Friends: pass the turn.
-    Pass,
     /// End the lesson.
     End,
     /// Help.
@@ -119,7 +116,7 @@ pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
     rows::names(HostCommand::Names),
     row(
         &[Key::Code(KeyCode::Tab)],
-        "students, or the answers as they came in",
+        "students, or the answers by student",
         "answers",
         HostCommand::Pane,
     ),
@@ -158,12 +155,6 @@ pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
         "say how to join, and show a code for phones",
         "",
         HostCommand::Joining,
-    ),
-    row(
-        &[Key::Char('p')],
-        "let the next friend call",
-        "",
-        HostCommand::Pass,
     ),
     rows::help(HostCommand::Help),
 ];
@@ -209,11 +200,9 @@ pub fn short_help() -> HelpPart {
     HelpPart::short("A lesson", main_keys())
 }
 
-/// The help, made from the tables; nothing on turns in a class, nor on a microphone
-/// where there is none.
-pub fn help(theme: Theme, mode: Mode, hears: bool, network: &[(Counter, u64)]) -> Vec<HelpPart> {
+/// The help, made from the tables; nothing on a microphone where there is none.
+pub fn help(theme: Theme, hears: bool, network: &[(Counter, u64)]) -> Vec<HelpPart> {
     let shown = |binding: &&Binding<HostCommand>| match binding.command {
-        HostCommand::Pass => mode == Mode::Friends,
         HostCommand::CallHeard | HostCommand::Listen | HostCommand::Quiet => hears,
         _ => true,
     };

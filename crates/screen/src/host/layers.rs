@@ -101,6 +101,6 @@ pub enum Layer {
 pub enum Pane {
     /// The roster.
     Students,
-    /// The answers as they came in.
+    /// The answers, by student.
     Answers,
 }

@@ -19,8 +19,8 @@ pub fn of(event: &LessonEvent, view: &LessonView) -> Option<String> {
             let out = view.taken_out.iter().map(|out| (out.id, &out.name));
             let (_, name) = known.chain(out).find(|(id, _)| id == student)?;
             match leaving {
-                Leaving::Lost => format!("{name} lost the connection; the place is kept."),
-                Leaving::FellBehind => format!("{name} fell behind; the place is kept."),
+                Leaving::Lost => format!("{name} lost the connection; the seat is kept."),
+                Leaving::FellBehind => format!("{name} fell behind; the seat is kept."),
                 Leaving::Left => format!("{name} left."),
                 Leaving::Removed => format!("{name} was taken out of the lesson."),
                 Leaving::MadeRoom => format!("{name}, long gone, made room for a newcomer."),

@@ -263,7 +263,6 @@ impl HostState {
 
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
-        let mode = self.mode();
         match &mut self.layer {
             Layer::Main => {
                 let command = tables::command(main_keys(), event)?;
@@ -317,7 +316,7 @@ impl HostState {
             },
             Layer::Help(first) => {
                 let theme = Theme::new(&self.options);
-                let parts = keys::help(theme, mode, self.ear.is_some(), &self.network);
+                let parts = keys::help(theme, self.ear.is_some(), &self.network);
                 let length = help::length(&parts);
                 match help::scrolled(*first, length, event) {
                     Some(next) => *first = next,
@@ -409,14 +408,6 @@ impl HostState {
             HostCommand::HearAgain => return order(HostOrder::HearAgain),
             HostCommand::Reveal => return order(HostOrder::Reveal),
             HostCommand::Close => return order(HostOrder::Close),
-            HostCommand::Pass if self.mode() == Mode::Friends => {
-                return order(HostOrder::PassTurn);
-            }
-            HostCommand::Pass => {
-                self.message = Some(Message::news(
-                    "Turns are passed in a lesson of friends; in a class the host calls.",
-                ));
-            }
             HostCommand::Reach => self.layer = Layer::Menu(menus::reach(&self.view)),
             HostCommand::Rule(key) => {
                 let rule = RULES.iter().find(|rule| rule.key == key)?;

@@ -120,7 +120,7 @@ fn every_screen_says_who_gets_in() {
         press_host(&mut locked, Key::Char('j'));
         let said = locked.message.expect("how to join").text;
         assert!(said.contains("acorn river candle tiger"), "{said}");
-        assert!(said.contains("192.168.1.20:4705"), "{said}");
+        assert!(said.contains("192.168.1.20:4750"), "{said}");
         assert!(
             said.contains("This host's key: 4f76-e99b-29e6-db55"),
             "{said}"
@@ -129,7 +129,7 @@ fn every_screen_says_who_gets_in() {
         let mut student = room.student_screen(0, ScreenOptions::default());
         line_with(&student_text(&student, columns, rows), "locked");
         student.status = Status::In {
-            address: ([192, 168, 1, 20], 4705).into(),
+            address: ([192, 168, 1, 20], 4750).into(),
             locked: false,
         };
         line_with(

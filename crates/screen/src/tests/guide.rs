@@ -5,6 +5,7 @@ use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
 use super::room::{Room, at, host_text, student_text};
+use crate::door::DoorShown;
 use crate::options::ScreenOptions;
 
 /// What each picture of the guide is called, and what it shows.
@@ -12,7 +13,11 @@ fn pictures() -> Vec<(&'static str, Vec<String>)> {
     let mut room = Room::with(&["Mette", "Jonas", "Ole"], |setup| {
         setup.rules.reach = "octave".parse().expect("a reach");
     });
-    let mut host = room.host_screen(ScreenOptions::default());
+    let door = DoorShown::Passphrase {
+        words: "acorn river candle tiger".to_owned(),
+        key: "4f76 18c2".to_owned(),
+    };
+    let mut host = room.host_screen(ScreenOptions::default()).with_door(door);
     let mut jonas = room.student_screen(1, ScreenOptions::default());
     let waiting = host_text(&host, 80, 24);
     room.call("3/2");

@@ -183,7 +183,7 @@ fn no_table_is_left_out_of_the_help() {
         by_itself: false,
     };
     let helps = [
-        host::keys::help(theme, Mode::Friends, true, &[]),
+        host::keys::help(theme, true, &[]),
         student::keys::help(theme, None, true),
         student::keys::help(theme, Some(&hosting(None)), true),
         student::keys::help(theme, Some(&hosting(Some(alone))), true),
@@ -236,10 +236,10 @@ fn the_help_shows_every_line_by_scrolling() {
         press_host(&mut screen, Key::Code(KeyCode::Down));
     }
     for binding in main_keys() {
-        // Passing a turn is for friends, and this is a class; nor is there a microphone.
+        // There is no microphone.
         if matches!(
             binding.command,
-            HostCommand::Pass | HostCommand::CallHeard | HostCommand::Listen | HostCommand::Quiet
+            HostCommand::CallHeard | HostCommand::Listen | HostCommand::Quiet
         ) {
             assert!(nowhere(&seen, binding.does));
         } else {

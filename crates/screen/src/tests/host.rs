@@ -26,7 +26,7 @@ fn nobody_yet_tells_how_to_join() {
     assert!(text[0].starts_with("Thursday class") && text[0].ends_with("0 here, 0 calls closed"));
     line_with(
         &text,
-        "To join: fifthpeg join \"Thursday class\", or 192.168.1.20:4705",
+        "To join: Thursday class, or by address: 192.168.1.20:4750",
     );
     line_with(&text, "Nobody is here yet.");
     line_with(&text, "Students (0)");
@@ -353,13 +353,6 @@ fn a_silent_host_says_so_and_one_that_sounds_begins_with_the_caution() {
     line_with(&host_text(&screen, 80, 24), "Mind your ears");
     assert_eq!(press(&mut screen, Key::Char('n')), None);
     assert!(nowhere(&host_text(&screen, 80, 24), "Mind your ears"));
-}
-
-#[test]
-fn there_is_no_turn_to_pass_in_a_class() {
-    let mut screen = three().host_screen(ScreenOptions::default());
-    assert_eq!(press(&mut screen, Key::Char('p')), None);
-    line_with(&host_text(&screen, 80, 24), "in a class the host calls");
 }
 
 /// Who holds an instrument has a foot for it: the other side of the switch.

@@ -205,7 +205,7 @@ fn the_host_says_who_somebody_is_and_gives_class_keys_from_a_list() {
     let is = People::KnownAs(own.id, "Kaja".to_owned());
     assert_eq!(press(&mut screen, ENTER), Some(HostAction::People(is)));
     screen.take_people(&People::AskWho, Came::Known(Vec::new()));
-    line_with(&host_text(&screen, 80, 24), "Nobody else is known");
+    line_with(&host_text(&screen, 80, 24), "There is nobody to choose");
 
     let asked = press(&mut screen, Key::Char('g'));
     assert_eq!(asked, Some(HostAction::People(People::AskKeys)));

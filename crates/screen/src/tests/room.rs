@@ -198,7 +198,7 @@ impl Room {
 
     /// A host's screen with the caution read.
     pub fn host_screen(&self, options: ScreenOptions) -> HostState {
-        let joining = "To join: fifthpeg join \"Thursday class\", or 192.168.1.20:4705".to_owned();
+        let joining = "To join: Thursday class, or by address: 192.168.1.20:4750".to_owned();
         let mut state =
             HostState::new(self.lesson.view().into(), joining, options).expect("a neck");
         state.now = self.now;
@@ -219,7 +219,7 @@ impl Room {
         self.news.borrow_mut().remove(&which);
         let view = self.students[which].1.view(self.now);
         let status = Status::In {
-            address: ([192, 168, 1, 20], 4705).into(),
+            address: ([192, 168, 1, 20], 4750).into(),
             locked: true,
         };
         let mut state = StudentState::new(view.into(), status, options);

@@ -31,8 +31,8 @@ fn friends(names: &[&str]) -> (Room, StudentState) {
     let screen = room.student_screen(0, ScreenOptions::default());
     let screen = screen.with_hosting(Hosting {
         view: room.lesson.view().into(),
-        joining: "To join: Thursday class, or by address: 192.168.1.20:4705".to_owned(),
-        joining_in_full: "To join, by address: 192.168.1.20:4705. This host's key: 4f76".to_owned(),
+        joining: "To join: Thursday class, or by address: 192.168.1.20:4750".to_owned(),
+        joining_in_full: "To join, by address: 192.168.1.20:4750. This host's key: 4f76".to_owned(),
         book: BookState::None,
         known: Vec::new(),
         alone: None,
@@ -68,9 +68,10 @@ fn how_to_join_shows_while_few_are_here_and_on_asking() {
     room.join("Nele");
     show(&room, &mut screen);
     assert!(nowhere(&student_text(&screen, 80, 24), "To join"));
-    assert_eq!(press(&mut screen, Key::Char('j')), None);
+    let asked = press(&mut screen, Key::Char('j'));
+    assert_eq!(asked, Some(StudentAction::Joining { anew: false }));
     let text = student_text(&screen, 80, 24);
-    line_with(&text, "192.168.1.20:4705");
+    line_with(&text, "192.168.1.20:4750");
     line_with(&text, "This host's key: 4f76");
 }
 

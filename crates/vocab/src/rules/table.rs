@@ -104,7 +104,7 @@ pub const RULES: &[Rule] = &[
     },
     Rule {
         word: "hall-names",
-        key: 'l',
+        key: 'p',
         what: "whether the page for a projector shows names",
         title: "Names on the page for a projector",
         line: "names on the projector's page",
