@@ -344,7 +344,10 @@ fn practice_at_home_comes_to_the_teacher_by_one_command_each() {
     let report = done(&["report", "--book", &hall, "--as", "json"]);
     assert!(report.contains("\"calls\": 0,"), "{report}");
     let mia = done(&["report", "--book", &hall, "--student", "Mia"]);
-    assert!(mia.contains("In 2 practices alone Mia was asked"), "{mia}");
+    assert!(
+        mia.contains("In 2 sessions of practice alone Mia was asked"),
+        "{mia}"
+    );
 }
 
 /// Asked in lines, done by the same tables, on any terminal.

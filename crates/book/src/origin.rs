@@ -52,7 +52,7 @@ impl Book {
                 .extend(std::iter::from_fn(|| lesson.poll_event()));
         }
         if batch.events.len() as i64 != events {
-            return Err(cannot("what is stored of it is not what was sent".into()));
+            return Err(cannot("what is stored of it is not what was done".into()));
         }
         (|| {
             let step = self

@@ -69,7 +69,7 @@ fn a_class_s_report_is_about_its_lessons_and_a_student_s_tells_practice_apart() 
     );
     let said = words::summary(&class).join(" ");
     assert!(
-        said.contains("has 1 practice alone (4 calls), which is in no figure"),
+        said.contains("has 1 session of practice alone (4 calls), not counted here"),
         "{said}"
     );
 
@@ -84,7 +84,7 @@ fn a_class_s_report_is_about_its_lessons_and_a_student_s_tells_practice_apart() 
     assert!(mia.all.calls > mia.periods.iter().map(|p| p.figures.calls).sum());
     let lines = text::text(&mia, &Manner::default()).join("\n");
     assert!(
-        lines.contains("In 2 lessons and 1 practice alone Mia was asked"),
+        lines.contains("In 2 lessons and 1 session of practice alone Mia was asked"),
         "{lines}"
     );
     assert!(

@@ -14,6 +14,7 @@ use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::student::JOIN_PATIENCE;
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_plain::{host_lines, table};
+use fifthpeg_practice::track::command::quoted;
 use fifthpeg_screen as screen;
 use fifthpeg_screen::ScreenOptions;
 use fifthpeg_screen::door::DoorShown;
@@ -191,11 +192,13 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
 }
 
 /// The command that shows the lesson.
-fn shown_by(args: &HostArgs, class: &str) -> String {
+fn shown_by(args: &HostArgs, lesson: &str) -> String {
     let file = args.book.book.as_ref();
-    let book = file.map_or_else(String::new, |file| format!(" --book {}", file.display()));
-    let class = text::shown(class);
-    format!("the report of this lesson: fifthpeg report{book} --class \"{class}\" --lesson last")
+    let book = file.map_or_else(String::new, |file| {
+        format!(" --book {}", quoted(&file.display().to_string()))
+    });
+    let class = quoted(&text::shown(args.book.class.as_deref().unwrap_or(lesson)));
+    format!("the report of this lesson: fifthpeg report{book} --class {class} --lesson last")
 }
 
 /// Prepares the host, and says what sounds there.

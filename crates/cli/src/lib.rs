@@ -24,8 +24,6 @@ pub mod result;
 pub mod solo;
 pub mod start;
 pub mod track_cmd;
-#[cfg(test)]
-mod written_pages;
 
 use std::ffi::OsString;
 use std::process::ExitCode;

@@ -152,7 +152,7 @@ impl Arrived {
     }
 }
 
-/// Room in the admission.
+/// Room at the door.
 struct Room {
     anyone: Arc<Semaphore>,
     /// For machines that a student came in from, when strangers take the rest.

@@ -3,9 +3,11 @@
 use std::collections::BTreeSet;
 
 use fifthpeg_lesson::message::StudentId;
+use fifthpeg_link::channel::Bytes;
 use fifthpeg_lock::PublicKey;
 
 use crate::Lock;
+use crate::engine::StudentConnection;
 
 /// What the lesson's task knows of class keys.
 #[derive(Debug)]
@@ -14,6 +16,8 @@ pub(crate) struct ClassKeys {
     pub(crate) own: Option<PublicKey>,
     /// Who was offered one and has not answered.
     pub(crate) offered: BTreeSet<StudentId>,
+    /// What is to be said once the student has the welcome, which may wait for the book.
+    pub(crate) unsaid: Vec<(StudentConnection, Bytes)>,
 }
 
 impl ClassKeys {
@@ -25,6 +29,7 @@ impl ClassKeys {
         Self {
             own,
             offered: BTreeSet::new(),
+            unsaid: Vec::new(),
         }
     }
 }

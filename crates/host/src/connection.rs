@@ -70,7 +70,7 @@ impl Connection {
             }
         };
         let asked = match asked {
-            Ok(Wish::StudentConnection(asked)) => asked,
+            Ok(Wish::Join(asked)) => asked,
             Ok(Wish::Hall(sender, receiver)) => {
                 drop((allowance, standing));
                 return hall::show(&shared, sender, receiver).await;

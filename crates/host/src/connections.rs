@@ -51,12 +51,12 @@ impl Connections {
         sent
     }
 
-    /// Gives up a outlet; the connection still writes what is queued.
+    /// Gives up an outlet; the connection still writes what is queued.
     pub(crate) fn leave(&mut self, connection: ConnectionId) {
         self.0.remove(&connection);
     }
 
-    /// Gives up a outlet and cuts the connection.
+    /// Gives up an outlet and cuts the connection.
     pub(crate) fn cut(&mut self, connection: ConnectionId) {
         if let Some(outlet) = self.0.remove(&connection) {
             outlet.cut.notify_one();

@@ -201,6 +201,11 @@ impl Engine {
         self.connections.get(&student).copied()
     }
 
+    /// Whether something for a student waits to be written down, such as the welcome.
+    pub fn waits_for_book(&self, student: StudentId) -> bool {
+        self.commit_gate.waits_for(student)
+    }
+
     /// The next thing to be done.
     pub fn poll(&mut self) -> Option<Todo> {
         self.todo.pop_front()

@@ -201,7 +201,7 @@ async fn through<S: ByteStream + 'static>(
 /// What somebody who came through the lock wants.
 pub(crate) enum Wish {
     /// A seat in the lesson.
-    StudentConnection(Asked<Stream>),
+    Join(Asked<Stream>),
     /// To show it to everybody in the room.
     Hall(Sender<Stream, HostFrame>, Receiver<Stream, ClientFrame>),
 }
@@ -238,7 +238,7 @@ pub(crate) async fn hear_out(
             Ok(Some(ClientFrame::Join { name, key, new_key })) => {
                 // Whoever has a class key comes in under its name and no other.
                 let by_class_key = holder.is_some();
-                return Ok(Wish::StudentConnection(Asked {
+                return Ok(Wish::Join(Asked {
                     sender,
                     receiver,
                     name: holder.map_or(name, |holder| holder.name),

@@ -115,3 +115,51 @@ pub(crate) async fn show(
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use fifthpeg_fixture::{Room, at, setup};
+    use fifthpeg_lesson::HostOrder;
+
+    use super::*;
+
+    /// A call, the wall in each stage of it, with the names and without.
+    fn wall(names: bool) -> [Hall; 3] {
+        let mut setup = setup();
+        setup.rules.hall_names = names;
+        let (mut room, _) = Room::with(setup, &["Mette", "Jonas"]);
+        let mut seen = |order| {
+            room.lesson.handle_host(order, room.now).expect("granted");
+            shown(&room.lesson.view())
+        };
+        [
+            seen(HostOrder::CallAt(at("1/4"))),
+            seen(HostOrder::Reveal),
+            seen(HostOrder::Close),
+        ]
+    }
+
+    #[test]
+    fn the_wall_has_no_note_before_the_reveal_and_no_name_unless_the_host_says_so() {
+        let [open, revealed, _] = wall(false);
+        let call = open.call.expect("a call");
+        assert!(call.open && call.note.is_none() && call.places.is_empty());
+        assert!(open.names.is_empty() && revealed.names.is_empty());
+        let call = revealed.call.expect("a call");
+        assert_eq!(call.note.map(|note| note.midi()), Some(66));
+        assert!(!call.places.is_empty());
+        let [open, ..] = wall(true);
+        let names: Vec<_> = open.names.iter().map(|(name, _)| name.as_str()).collect();
+        assert_eq!(names, ["Mette", "Jonas"]);
+    }
+
+    #[test]
+    fn a_call_closed_without_a_reveal_is_never_named() {
+        let (mut room, _) = Room::with(setup(), &["Mette", "Jonas"]);
+        for order in [HostOrder::CallAt(at("1/4")), HostOrder::Close] {
+            room.lesson.handle_host(order, room.now).expect("granted");
+        }
+        let note = shown(&room.lesson.view()).call.and_then(|call| call.note);
+        assert_eq!(note, None);
+    }
+}

@@ -98,9 +98,22 @@ impl LessonTask {
             // A class whose name fits no frame: nobody gets a key of it.
             return;
         };
-        if let Err(why) = self.connections.send(seat.connection, bytes) {
-            let now = self.now();
-            self.engine.handle_not_taken(seat, why, now);
+        self.keys.unsaid.push((seat, bytes));
+        self.say_unsaid();
+    }
+
+    /// Says what waited for the lesson's own messages to the same student.
+    pub(crate) fn say_unsaid(&mut self) {
+        for (seat, bytes) in std::mem::take(&mut self.keys.unsaid) {
+            if self.engine.connection_of(seat.student) != Some(seat.connection) {
+                continue;
+            }
+            if self.engine.waits_for_book(seat.student) {
+                self.keys.unsaid.push((seat, bytes));
+            } else if let Err(why) = self.connections.send(seat.connection, bytes) {
+                let now = self.now();
+                self.engine.handle_not_taken(seat, why, now);
+            }
         }
     }
 }

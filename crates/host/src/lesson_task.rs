@@ -179,6 +179,7 @@ impl LessonTask {
                 Todo::Book(state) => drop(self.outlets.book.send_replace(state)),
             }
         }
+        self.say_unsaid();
     }
 
     fn send(&mut self, seat: StudentConnection, message: ToStudent) {

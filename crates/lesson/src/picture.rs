@@ -3,7 +3,7 @@
 use core::cmp::Reverse;
 
 use crate::Moment;
-use crate::learning::help::{Glance, Need, Search};
+use crate::learning::help::{Glance, Need, Search, State};
 use crate::lesson::Lesson;
 use crate::message::Progress;
 use crate::view::{CallStage, CallView, LessonView, StudentView, TakenOutView};
@@ -76,7 +76,7 @@ impl LessonView {
         let mut all: Vec<_> = self
             .students
             .iter()
-            .map(|student| (student, student.glance_at(open, now)))
+            .map(|student| (student, student.glance_at(student.glance, open, now)))
             .collect();
         all.sort_by_key(|(student, glance)| {
             let helped = student.connected && glance.needs_help();
@@ -92,14 +92,20 @@ impl LessonView {
     pub fn all_stuck(&self, now: Moment) -> bool {
         let open = matches!(&self.call, Some(c) if c.stage == CallStage::Open);
         let mut several = 0_usize;
-        let all = self
-            .glances(now)
+        let searching = self
+            .students
             .iter()
-            .filter(|(student, _)| student.connected && student.progress.is_some())
-            .all(|(student, glance)| {
-                several += 1;
-                student.progress != Some(Progress::Found) && glance.need() >= Need::Stuck
-            });
+            .filter(|s| s.connected && s.progress.is_some());
+        let all = searching.into_iter().all(|student| {
+            several += 1;
+            // By this call alone, however the last ones went.
+            let before = Glance {
+                state: State::Steady,
+                ..student.glance
+            };
+            let glance = student.glance_at(before, self.call.as_ref(), now);
+            student.progress != Some(Progress::Found) && glance.need() >= Need::Stuck
+        });
         open && all && several > 1
     }
 
@@ -129,8 +135,8 @@ impl StudentView {
         u32::try_from(wrong.count()).unwrap_or(u32::MAX)
     }
 
-    /// The student at a glance at `now`, with this call.
-    fn glance_at(&self, call: Option<&CallView>, now: Moment) -> Glance {
+    /// The student at a glance at `now`: what is known from before, with this call.
+    fn glance_at(&self, before: Glance, call: Option<&CallView>, now: Moment) -> Glance {
         let searching = match self.progress {
             Some(Progress::Silent | Progress::NoSound | Progress::Searching | Progress::Missed) => {
                 call
@@ -138,8 +144,8 @@ impl StudentView {
             _ => None,
         };
         let far = self.answers.last().is_some_and(|last| last.mark.is_far());
-        searching.map_or(self.glance, |call| {
-            self.glance.searching(Search {
+        searching.map_or(before, |call| {
+            before.searching(Search {
                 tries: self.tries,
                 hearings: self.hearings,
                 wrong: self.wrong(),

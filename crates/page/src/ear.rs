@@ -32,6 +32,11 @@ pub(crate) struct PageEar {
 }
 
 impl PageEar {
+    /// The microphone's rate.
+    pub(crate) fn rate_hz(&self) -> u32 {
+        self.rate_hz
+    }
+
     /// For a microphone of that rate.
     pub(crate) fn new(rate_hz: u32) -> Self {
         Self {

@@ -38,6 +38,8 @@ fn reach(hall: &Hall, neck: &Neck) -> String {
         Some((*pitches.first()?, *pitches.last()?, pitches.len()))
     });
     match ends {
+        // One note would be named before it is shown.
+        Some((.., 1)) => "1 note".to_owned(),
         Some((low, high, many)) => format!(
             "{} between {} and {}",
             count(many as u32, "note", "notes"),

@@ -222,7 +222,14 @@ impl Page {
     /// The phone's microphone is open, at this rate; `headphones` where tones are
     /// heard there alone.
     pub fn microphone(&mut self, sample_rate_hz: u32, headphones: bool) {
-        self.ear = Some(PageEar::new(sample_rate_hz));
+        // The plucks of one ear are numbered: a new one begins only with another microphone.
+        if self
+            .ear
+            .as_ref()
+            .is_none_or(|ear| ear.rate_hz() != sample_rate_hz)
+        {
+            self.ear = Some(PageEar::new(sample_rate_hz));
+        }
         self.session.terminal.set_hands_free(Some(HandsFree {
             headphones,
             ..HandsFree::default()

@@ -67,6 +67,10 @@ function keep(): void {
 function mindMicrophone(): void {
   if (!page) return;
   const context = sound.works ? sound.context : null;
+  if (microphone.isOpen && microphone.ended) {
+    listens = false;
+    microphone.note = "The phone has taken the microphone away. Answer on your instrument turns it on again.";
+  }
   const wanted = listens && context !== null && !document.hidden && shown.mayListen;
   if (microphone.isOpen && (!wanted || !microphone.belongsTo(context))) {
     microphone.close();
@@ -170,10 +174,14 @@ function settle(made: Page): void {
   pump();
 }
 
+let wordsAsked = "";
+
 function askWords(why: string): void {
   shown.only("start");
   byId("words-part").hidden = false;
-  byId("start-trouble").textContent = why;
+  // Said once: what is wrong with the words typed since stands there otherwise.
+  if (why !== wordsAsked) byId("start-trouble").textContent = why;
+  wordsAsked = why;
   byId("ready").textContent = isHall || sound.works ? "Go in" : "Ready: play me a tone";
 }
 
@@ -185,10 +193,12 @@ function start(): void {
   byId<HTMLFormElement>("form").onsubmit = (event) => {
     event.preventDefault();
     const typed = byId("words-part").hidden ? wordsOfLink : words.value;
-    const wrong = (isHall ? undefined : name_trouble(name.value)) ?? (typed === undefined ? undefined : words_trouble(typed));
+    const nameless = isHall || page !== undefined ? undefined : name_trouble(name.value);
+    wordsAsked = "";
+    const wrong = nameless ?? (typed === undefined ? undefined : words_trouble(typed));
     trouble.textContent = wrong ?? "";
     if (wrong) {
-      (!isHall && name_trouble(name.value) ? name : words).focus();
+      (nameless ? name : words).focus();
       return;
     }
     if (page && (isHall || sound.works)) {

@@ -25,6 +25,8 @@ export class Microphone {
   private context: AudioContext | null = null;
   private next = 0;
   private late: number[] = [];
+  // The phone took it away: a call came, or leave was withdrawn.
+  ended = false;
 
   get isOpen(): boolean {
     return this.stream !== null;
@@ -44,6 +46,8 @@ export class Microphone {
       const track = stream.getAudioTracks()[0];
       const given = track?.getSettings() as MediaTrackSettings & { latency?: number };
       const changed = [given.echoCancellation, given.noiseSuppression, given.autoGainControl].some((on) => on === true);
+      this.ended = false;
+      if (track) track.onended = () => (this.ended = true);
       this.note = changed ? "This phone changes the sound before the page gets it: soft plucks may be missed." : "";
       await context.audioWorklet.addModule(document.body.dataset["listen"] ?? "");
       const source = context.createMediaStreamSource(stream);

@@ -77,11 +77,13 @@ export function addressOverHttps(kept: string, words: string | undefined): strin
 
 // What came that way; nothing if the fragment is of another kind.
 export function broughtBy(fragment: string): Carried | undefined {
-  if (!fragment.startsWith(OVER)) return undefined;
+  // Over http nothing comes that way: it would be somebody else's link, with somebody else's place.
+  if (location.protocol !== "https:" || !fragment.startsWith(OVER)) return undefined;
   try {
     const text = fragment.slice(OVER.length).replaceAll("-", "+").replaceAll("_", "/");
     const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
     const carried = JSON.parse(new TextDecoder().decode(bytes)) as Carried;
+    if (typeof carried.kept !== "string") return undefined;
     for (const key of ["level", "left"] as const) {
       const value = carried[key];
       if (typeof value === "string") remember(key, value);

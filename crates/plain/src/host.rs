@@ -1,6 +1,7 @@
 //! A host in plain mode.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use fifthpeg_host::{Host, Notice};
 use fifthpeg_lesson::LessonEvent;
@@ -19,6 +20,9 @@ use crate::rules::{PaceTold, StuckTold, Suggestions};
 use crate::say::{Say, Word};
 use crate::wait::{Stop, Waiting};
 use crate::{describe, table};
+
+/// How often an open call is looked at though nothing happens.
+const LOOK_AT_CALL: Duration = Duration::from_secs(1);
 
 /// Runs the lesson from lines until `end`, the end of input, or being asked to
 /// stop. Events and notices are those from the beginning. The lesson itself is
@@ -82,6 +86,8 @@ pub async fn run(
             heard = instrument.next() => take_heard(&heard, host, &mut offers, say),
             Ok(()) = ears.changed() => {}
             () = tokio::time::sleep_until(until), if waiting.is_some() => {}
+            // Who is silent makes nothing happen, and may be stuck.
+            () = tokio::time::sleep(LOOK_AT_CALL), if view.call.is_some() => {}
             line = input.next(), if waiting.is_none() => {
                 let Some(line) = line else { return };
                 match obey(host, (&mut *instrument, &mut offers), line, say).await {

@@ -309,10 +309,13 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
     })
 }
 
-/// A line; where the passphrase is asked for, bare words are that.
+/// A line; where the passphrase is asked for, four bare words are that: a command
+/// mistyped is no guess.
 fn read_asked(text: &str, role: Role, asked: bool) -> Result<Option<FriendLine>, String> {
     read(text, role).or_else(|sentence| match Passphrase::typed(text) {
-        Ok(words) if asked => Ok(Some(FriendLine::Student(StudentLine::Passphrase(words)))),
+        Ok(words) if asked && text.split([' ', '-']).filter(|w| !w.is_empty()).count() == 4 => {
+            Ok(Some(FriendLine::Student(StudentLine::Passphrase(words))))
+        }
         _ => Err(sentence),
     })
 }

@@ -75,7 +75,7 @@ pub fn usage<L>(command: &Command<L>) -> String {
     if command.form.is_empty() {
         format!("{}{short}", command.word)
     } else {
-        format!("{} {}{short}", command.word, command.form)
+        format!("{}{short} {}", command.word, command.form)
     }
 }
 

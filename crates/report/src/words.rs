@@ -226,21 +226,20 @@ pub fn summary(report: &Overview) -> Vec<String> {
     lines.push(line);
     if let (alone @ 1.., calls) = report.left_out {
         lines.push(format!(
-            "Besides, the lesson book has {} alone ({}), which {} in no figure of this report.",
-            count(alone, "practice"),
+            "The lesson book also has {} of practice alone ({}), not counted here.",
+            count(alone, "session"),
             count(calls, "call"),
-            if alone == 1 { "is" } else { "are" }
         ));
     }
     lines
 }
 
-/// `3 lessons and 2 practices alone`.
+/// `3 lessons and 2 sessions of practice alone`.
 fn sittings(report: &Overview) -> String {
     let (alone, held): (Vec<_>, Vec<_>) = report.lessons.iter().partition(|l| l.alone);
     let held = (!held.is_empty()).then(|| count(held.len() as u32, "lesson"));
-    let alone =
-        (!alone.is_empty()).then(|| format!("{} alone", count(alone.len() as u32, "practice")));
+    let alone = (!alone.is_empty())
+        .then(|| format!("{} of practice alone", count(alone.len() as u32, "session")));
     and(&held.into_iter().chain(alone).collect::<Vec<_>>())
 }
 

@@ -4,7 +4,7 @@
 use fifthpeg_core::{Pitch, ReachStep};
 use fifthpeg_host::BookState;
 use fifthpeg_host::engine::{
-    Asking, ConnectionId, Engine, GoneWhy, NotTaken, StudentConnection as HeartSeat, Todo,
+    Asking, ConnectionId, Engine, GoneWhy, NotTaken, StudentConnection, Todo,
 };
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Marking, Telling};
@@ -133,7 +133,7 @@ impl World {
         self.host.sounds.push((call.id, at));
     }
 
-    fn host_sends(&mut self, seat: HeartSeat, mut message: ToStudent) {
+    fn host_sends(&mut self, seat: StudentConnection, mut message: ToStudent) {
         self.spoil_down(seat.student, &mut message);
         self.note("host", format_args!("to {}: {message:?}", seat.student.0));
         self.check_told(seat.student, &message);
@@ -255,7 +255,7 @@ impl World {
             *response += core::time::Duration::from_millis(400);
         }
         self.note("host", format_args!("from {}: {message:?}", student.0));
-        let from = HeartSeat {
+        let from = StudentConnection {
             student,
             connection: ConnectionId(conn as u64),
         };
@@ -277,7 +277,7 @@ impl World {
         if self.has(Bug::ForgetsDisconnect) || !self.host_works() {
             return;
         }
-        let seat = HeartSeat {
+        let seat = StudentConnection {
             student,
             connection: ConnectionId(conn as u64),
         };

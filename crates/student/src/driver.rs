@@ -11,7 +11,7 @@ use fifthpeg_lesson::terminal::{
     Doubles, HandsFree, Listening, StudentOrder, Terminal, TerminalEvent, TerminalView,
 };
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_sound::Listened;
+use fifthpeg_sound::{Listened, SoundError};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::ear::{Ear, FromEar, Tuning};
@@ -294,7 +294,13 @@ impl Driver {
             }
             Err(e) => {
                 self.terminal.handle_not_sounded(id);
-                self.sound_trouble.send_replace(Some(e.to_string()));
+                // One tone too many at once is no trouble of the output's; and what was
+                // said before is not said at every tone.
+                if !matches!(e, SoundError::TooManyTones) {
+                    let said = Some(e.to_string());
+                    self.sound_trouble
+                        .send_if_modified(|now| (*now != said).then(|| *now = said).is_some());
+                }
             }
         }
     }

@@ -133,6 +133,7 @@ impl<'c> Import<'c> {
         let class = class_key(self.connection, &class_name)?;
         if let Some(key) = self.known(person)? {
             self.stays_in(key, class)?;
+            self.stays_one(key)?;
             self.people.insert(person, Some(key));
             return Ok(false);
         }
@@ -180,6 +181,21 @@ impl<'c> Import<'c> {
                 "{name} was taken in before as of the class {class}: name that with --class"
             ))),
         }
+    }
+
+    /// Who came in under one name before comes in under no other.
+    fn stays_one(&self, person: i64) -> Result<(), Trouble> {
+        let Some(asked) = &self.names.person else {
+            return Ok(());
+        };
+        let sql = "SELECT name FROM person WHERE key = ?1";
+        let before: String = self.connection.query_row(sql, [person], |row| row.get(0))?;
+        if folded(&before) == folded(asked) {
+            return Ok(());
+        }
+        Err(Trouble::bad(format!(
+            "it was taken in before as {before}'s: say --as \"{before}\", or rename {before} afterwards"
+        )))
     }
 
     fn alias(&mut self, row: &Given<'_>) -> Result<bool, Trouble> {

@@ -116,11 +116,11 @@ pub(super) fn reach(given: &str) -> Result<Finding, Failure> {
         let tried = tokio::time::timeout(PATIENCE, TcpStream::connect(&addresses[..])).await;
         Ok(match tried {
             Ok(Ok(_)) => Finding::good(format!(
-                "a host answers there; it took {} ms",
+                "something answers there; it took {} ms",
                 began.elapsed().as_millis()
             )),
             Ok(Err(error)) if error.kind() == ErrorKind::ConnectionRefused => Finding::fails(
-                "that machine answers, but no host is running there",
+                "that machine answers, but nothing listens at that port",
                 "start fifthpeg host on it, and use the port that it shows",
             ),
             Ok(Err(error)) => Finding::fails(

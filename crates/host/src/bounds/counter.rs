@@ -21,7 +21,7 @@ pub enum Counter {
     TooManyConnections,
     /// Connections beyond the most from one address that have not joined.
     TooManyJoining,
-    /// Times that whoever wanted to join had to wait for room in the admission.
+    /// Times that whoever wanted to join had to wait for room at the door.
     JoinersWait,
     /// Times that encryption or a passphrase had to wait behind many others.
     KeysWait,

@@ -192,6 +192,11 @@ impl CommitGate {
         self.oldest = fronts.map(|h| h.since).min();
     }
 
+    /// Whether anything waits for a student.
+    pub(crate) fn waits_for(&self, student: StudentId) -> bool {
+        self.waiting.contains_key(&student)
+    }
+
     /// Whether too much waits for a student.
     pub(crate) fn is_too_much(&self, student: StudentId) -> bool {
         self.waiting

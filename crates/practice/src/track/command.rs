@@ -54,11 +54,13 @@ pub fn again(
     words.join(" ")
 }
 
-/// A word as a POSIX shell takes it.
+/// A word as a shell of this system takes it: a POSIX one, or Windows' own.
 pub fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || "-_.,/:+@%".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()
+    } else if cfg!(windows) {
+        format!("\"{}\"", word.replace('"', "\\\""))
     } else {
         format!("'{}'", word.replace('\'', "'\\''"))
     }

@@ -25,12 +25,14 @@ impl Joining {
             invite.address.clone(),
         ];
         if let Some(page_words) = &invite.words {
-            words.push("and these four words:".to_owned());
+            words.push("and these four words, which are for phones alone:".to_owned());
             words.push(page_words.clone());
         }
         if let Some(fingerprint) = &invite.fingerprint {
-            words
-                .push("To use its microphone it shows a certificate first, of SHA-256:".to_owned());
+            words.push(
+                "For its microphone the browser warns first. The certificate's SHA-256 must be:"
+                    .to_owned(),
+            );
             words.push(fingerprint.clone());
         }
         words.push(String::new());

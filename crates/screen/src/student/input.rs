@@ -31,7 +31,11 @@ impl StudentState {
     /// Takes one key.
     pub fn handle_key(&mut self, event: &KeyEvent) -> Option<StudentAction> {
         match &mut self.layer {
-            Layer::Caution | Layer::NoSound(_) | Layer::Help(_) | Layer::Keys
+            Layer::Caution
+            | Layer::NoSound(_)
+            | Layer::Help(_)
+            | Layer::Keys
+            | Layer::Joining(_)
                 if tables::is(CTRL_C, event) =>
             {
                 self.layer = Layer::Main;

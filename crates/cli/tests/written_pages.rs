@@ -10,7 +10,7 @@ use pulldown_cmark::{
     CodeBlockKind, Event, HeadingLevel, Options, Parser as Markdown, Tag, TagEnd,
 };
 
-use crate::args::Cli;
+use fifthpeg_cli::args::Cli;
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../..")
