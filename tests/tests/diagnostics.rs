@@ -118,7 +118,7 @@ fn a_whole_lesson_at_its_most_talkative_tells_on_nobody() {
             .args(["--log-level", "all"]),
     );
     host.wait_for("link a wrong passphrase");
-    wrong.wait_for("hint type passphrase");
+    wrong.wait_for("hint type the words");
     wrong.kill();
 
     let wav = format!("wav:{}", folder.join("wilhelmina.wav").display());

@@ -65,7 +65,7 @@ fn a_class_key_is_given_used_by_its_student_alone_and_taken_back() {
     mia.wait_for("joined Mia");
     // It is another child of the same account.
     mia.type_line("not-me Ole");
-    mia.wait_for("hint type passphrase");
+    mia.wait_for("hint type the words");
     mia.type_line(&format!("passphrase {PASSPHRASE}"));
     mia.wait_for("joined Ole");
     host.wait_for("joined Ole");

@@ -15,7 +15,7 @@ fn a_passphrase_refused_twice_gives_both_ends_a_key_to_compare() {
         "join", &address, "--as", "Mia", "--plain", "--output", "none",
     ]);
     let mut mia = Process::start("Mia", &mut command);
-    mia.wait_for("hint type passphrase");
+    mia.wait_for("hint type the words");
     mia.type_line("passphrase acorn river candle lion");
     let once = mia.wait_for("link That is not the passphrase");
     assert!(!once.contains("key"), "{once}");

@@ -52,7 +52,7 @@ fn columns(state: &HostState, width: u16) -> Vec<(Column, &'static str, Constrai
     let narrow = width < ROOMY_COLUMNS;
     let time = if state.theme().is_ascii() { 14 } else { 12 };
     let last = if width < LATELY_COLUMNS {
-        "last answer, or trouble"
+        "last answer, or reason"
     } else {
         "last answer"
     };
