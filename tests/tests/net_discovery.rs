@@ -92,9 +92,11 @@ async fn lessons_on_one_network_do_not_mix() {
     joined(&a).await;
     joined(&b).await;
     for (host, name) in [(&monday, "Ana"), (&friday, "Ben")] {
-        let view = host.view().borrow().clone();
-        let names: Vec<_> = view.students.iter().map(|s| s.name.as_str()).collect();
-        assert_eq!(names, [name]);
+        // It is drawn a moment after the student has the welcome.
+        until(&mut host.view(), "its own student alone", |view| {
+            view.students.iter().map(|s| s.name.as_str()).eq([name])
+        })
+        .await;
     }
     // Who names none is told of both, and joins neither.
     let undecided = looking("Cleo", None).await;
