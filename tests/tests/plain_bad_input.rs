@@ -107,7 +107,6 @@ fn arguments() {
         ),
         (&["join"], "--as"),
         (&["join", "--as", ""], "cannot be a name"),
-        (&["join", "192.168.1.20", "--as", "Mia"], "address and port"),
         (
             &["join", "192.168.1.20:0", "--as", "Mia"],
             "address and port",
