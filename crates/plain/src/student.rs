@@ -10,7 +10,6 @@ use fifthpeg_lesson::message::{Answer, Mode, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_lock::Passphrase;
 use fifthpeg_student::{NOT_FOUND, Status, Student, Wanted};
 use tokio::sync::broadcast::{self, error::TryRecvError};
 use tokio::time::Instant;
@@ -30,6 +29,7 @@ use crate::{describe, table};
 mod role;
 mod waiting;
 
+use role::read_asked;
 use waiting::{Unwritten, next_notice};
 
 pub use role::{FriendLine, Role, Side, host_words, read, read_line};
@@ -306,17 +306,6 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
     done.unwrap_or_else(|sentence| {
         say.error(number, sentence);
         Next::GoOn
-    })
-}
-
-/// A line; where the passphrase is asked for, four bare words are that: a command
-/// mistyped is no guess.
-fn read_asked(text: &str, role: Role, asked: bool) -> Result<Option<FriendLine>, String> {
-    read(text, role).or_else(|sentence| match Passphrase::typed(text) {
-        Ok(words) if asked && text.split([' ', '-']).filter(|w| !w.is_empty()).count() == 4 => {
-            Ok(Some(FriendLine::Student(StudentLine::Passphrase(words))))
-        }
-        _ => Err(sentence),
     })
 }
 

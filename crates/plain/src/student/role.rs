@@ -2,6 +2,7 @@
 
 use fifthpeg_host::Host;
 use fifthpeg_host::alone::Gap;
+use fifthpeg_lock::Passphrase;
 
 use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
 use crate::host_lines::{HostLine, host_commands};
@@ -52,6 +53,21 @@ pub enum FriendLine {
 /// One sentence that says what to type instead.
 pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String> {
     read(line, if hosting { Role::Friend } else { Role::Student })
+}
+
+/// A line; where the passphrase is asked for, four bare words are that: a command
+/// mistyped is no guess.
+pub(super) fn read_asked(
+    text: &str,
+    role: Role,
+    asked: bool,
+) -> Result<Option<FriendLine>, String> {
+    read(text, role).or_else(|sentence| match Passphrase::typed(text) {
+        Ok(words) if asked && text.split([' ', '-']).filter(|w| !w.is_empty()).count() == 4 => {
+            Ok(Some(FriendLine::Student(StudentLine::Passphrase(words))))
+        }
+        _ => Err(sentence),
+    })
 }
 
 /// Reads a line of a student, with what else the role allows.
