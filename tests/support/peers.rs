@@ -114,7 +114,7 @@ pub async fn raw(address: SocketAddr) -> StudentChannel<Stream> {
     lock.pass(passphrase().into()).await.unwrap().channel
 }
 
-/// A key for a new place that no other join of this program has.
+/// A key for a new seat that no other join of this program has.
 pub fn new_key() -> SeatKey {
     static MADE: AtomicU64 = AtomicU64::new(1);
     SeatKey(u128::from(MADE.fetch_add(1, Ordering::Relaxed)))

@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 /// that run tests are busy; nothing waits for it when all is well.
 pub const TIMEOUT: Duration = Duration::from_secs(90);
 
-/// The variable that says where places in lessons are kept.
+/// The variable that says where seats in lessons are kept.
 pub const PLACES: &str = "XDG_STATE_HOME";
 /// The variable that says where the lesson book is kept.
 pub const BOOKS: &str = "XDG_DATA_HOME";
@@ -38,7 +38,7 @@ pub struct Process {
 
 impl Process {
     /// Starts a command with its input and output in the test's hands. It keeps
-    /// no place in a file unless the test names a folder for it.
+    /// no seat in a file unless the test names a folder for it.
     pub fn start(name: &str, command: &mut Command) -> Self {
         if !command.get_envs().any(|(name, _)| name == PLACES) {
             command.env(PLACES, NO_PLACES);

@@ -108,7 +108,7 @@ fn a_host_killed_at_any_moment_loses_and_doubles_nothing() {
         .map(|attending| runtime.spawn(attending))
         .collect();
     let terminal = runtime.block_on(net::student(TERMINAL, address));
-    // A place that a student was never told of is nobody's, and the name then
+    // A seat that a student was never told of is nobody's, and the name then
     // gets another: the killing begins once all know theirs.
     runtime.block_on(async {
         let mut view = terminal.view();
@@ -167,7 +167,7 @@ fn a_host_killed_at_any_moment_loses_and_doubles_nothing() {
         let view = terminal.view().borrow().clone();
         view.welcome.as_ref().map(|w| w.name.clone())
     };
-    // A new place would have had another name.
+    // A new seat would have had another name.
     assert_eq!(ended_name.as_deref(), Some(TERMINAL));
     host.type_line("end");
     let (code, lines, errors) = host.finish();

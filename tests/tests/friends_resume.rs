@@ -1,5 +1,5 @@
 //! A lesson of friends whose host is killed and started again: whose turn it is
-//! stays, and the one who hosts gets the old place back.
+//! stays, and the one who hosts gets the old seat back.
 
 #![cfg(unix)]
 
@@ -12,7 +12,7 @@ use fifthpeg_lesson::{LessonEvent, Picked};
 use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, join, program, temporary};
 
-/// Mia opens the lesson on her machine, where her place is kept in `folder`.
+/// Mia opens the lesson on her machine, where her seat is kept in `folder`.
 fn mia_hosts(folder: &Path, port: &str) -> Process {
     let mut command = Command::new(program());
     command
@@ -68,7 +68,7 @@ fn friends_go_on_in_turn_after_a_kill() {
     mia.wait_for("call 2 sounding, called by Ole");
     mia.type_line("answer 1/2");
     mia.wait_for("mark 1/2 right");
-    // And Mia's place is the one she had: two friends, not three.
+    // And Mia's seat is the one she had: two friends, not three.
     ole.wait_for("turn Mia");
     mia.wait_for("turn you");
     mia.type_line("pick");

@@ -47,7 +47,7 @@ async fn lets_in(listener: &TcpListener) -> HostChannel<TcpStream> {
     channel
 }
 
-/// Takes one connection up to the join, and hangs up; the key for a new place.
+/// Takes one connection up to the join, and hangs up; the key for a new seat.
 async fn hang_up_on(listener: &TcpListener) -> SeatKey {
     let (stream, _) = listener.accept().await.unwrap();
     let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();
@@ -68,7 +68,7 @@ async fn who_was_not_welcomed_asks_for_the_same_place_again_and_nowhere_else() {
     let asked = hang_up_on(&first).await;
     assert_eq!(hang_up_on(&first).await, asked);
     drop(first);
-    // Another host could take the place with it.
+    // Another host could take the seat with it.
     let elsewhere = tokio::time::timeout(PATIENCE, hang_up_on(&second));
     assert_ne!(elsewhere.await.expect("it asks there"), asked);
 }

@@ -71,7 +71,7 @@ impl Lesson {
             student.wait_for("ended");
             assert_eq!(student.finish().0, Some(0));
             told(name, student, &mut marks);
-            // Back in the same place each time.
+            // Back in the same seat each time.
             assert_eq!(student.lines_of("joined").len(), 1);
         }
         let held = held(&self.folder.join("lessons.book"), "Thursday");

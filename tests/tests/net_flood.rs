@@ -167,7 +167,7 @@ async fn a_crowd_of_silent_connections_costs_little_and_keeps_no_student_out() {
     assert!(crowd.len() > 200, "{}", crowd.len());
     goes_on(&host, &good).await;
     let grown = resident().saturating_sub(before);
-    // Only those in the doorway cost the host anything, and this test's own
+    // Only those at the door cost the host anything, and this test's own
     // sockets a little.
     let most = (64 * PER_CONNECTION_BYTES + crowd.len() * 4096) as u64;
     assert!(grown < most, "{grown} bytes; {most} at most");

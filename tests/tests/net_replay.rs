@@ -3,7 +3,7 @@
 //! in. Nobody is let in by what is recorded, nothing is marked twice, and the
 //! students who are in go on.
 //!
-//! In an open lesson whoever records a session has the student's place key as
+//! In an open lesson whoever records a session has the student's seat key as
 //! well (docs/network.md): there the first half of this does not hold, and is not
 //! said to.
 
@@ -174,7 +174,7 @@ async fn a_recorded_session_lets_nobody_in_and_marks_nothing() {
     goes_on(&host, &mia).await;
     goes_on(&host, &ivo).await;
 
-    // Nor when the student's place is free.
+    // Nor when the student's seat is free.
     mia.leave().await.unwrap();
     let gone = |v: &Arc<LessonView>| v.students.iter().filter(|s| s.connected).count() == 1;
     until(&mut host.view(), "gone", gone).await;

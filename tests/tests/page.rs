@@ -217,7 +217,7 @@ fn old_words_and_the_class_s_own_let_no_page_in_and_new_ones_do() {
     ended_well(hall.phone(&link, &[("NAME", "Ivo")], &["open", "in", "words-wanted"]));
 }
 
-/// To https, with the place; and there by a microphone that the browser believes in.
+/// To https, with the seat; and there by a microphone that the browser believes in.
 fn answers_on_the_instrument(test: &str, arguments: &[&str]) {
     let Some(mut hall) = Hall::open(test, arguments) else {
         return;
@@ -288,7 +288,7 @@ fn shows_the_lesson_on_a_wall(test: &str, arguments: &[&str]) {
     hall.host.type_line("reveal");
     wall.wait_for("hall revealed");
     ended_well(phone);
-    // It is nobody's place.
+    // It is nobody's seat.
     hall.host.type_line("end");
     ended_well(wall);
     let (_, lines, _) = hall.host.finish();

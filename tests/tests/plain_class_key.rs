@@ -1,4 +1,4 @@
-//! One person, one place, with the real program in plain mode: the host says who
+//! One person, one seat, with the real program in plain mode: the host says who
 //! is who, a class key is given and taken, and next week's lesson needs no words
 //! on that machine, unless it is somebody else who sits there.
 

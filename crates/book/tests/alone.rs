@@ -221,7 +221,7 @@ fn practice_at_home_comes_in_under_the_class_and_the_name_it_has_here() {
     };
     let said = refused(elsewhere);
     assert!(
-        said.contains("Mia was taken in before as of the class Tuesday"),
+        said.contains("Mia was taken in before, into the class Tuesday"),
         "{said}"
     );
     practises(&home, "Solo", "Ben", EVENING_MS + 3 * DAY_MS);

@@ -175,7 +175,7 @@ fn make(planned: &[Planned], homework: &Asked, stopped: &AtomicBool) -> Result<(
         let little: Vec<String> = little.map(|h| text::one_line(&h.known.name)).collect();
         if !little.is_empty() {
             say(&[format!(
-                "little is known yet of {}: all notes come much alike there",
+                "little is known yet of {}: their notes come about equally often",
                 little.join(", ")
             )])?;
         }

@@ -127,7 +127,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     if silence.is_some() && rules.sounding == Sounding::HostSpeakers {
         say.say(
             Word::Hint,
-            "this machine is to sound the notes and makes no sound: sounding every-terminal \
+            "this machine should sound the notes but makes no sound: sounding every-terminal \
              lets the students' terminals sound them",
         );
     }

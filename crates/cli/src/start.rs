@@ -86,7 +86,7 @@ impl Asking<'_> {
         }
         let command: Vec<String> = words.iter().map(|word| quoted(word)).collect();
         (self.say)("");
-        (self.say)("The same by one command:");
+        (self.say)("Next time, one command does the same:");
         (self.say)(&format!("  {}", command.join(" ")));
         let begins = (self.answer)("Enter begins, q leaves:")?;
         (!leaves(&begins)).then_some(words)
@@ -98,14 +98,14 @@ impl Asking<'_> {
             (self.say)(&format!("  {number}  {}", thing.does));
         }
         (self.say)(
-            "  plain  and then one of these: lines in place of screens, for a screen reader",
+            "  plain  then one of these: lines of text instead of screens, for a screen reader",
         );
         (self.say)("  q  leave; fifthpeg --help tells more");
         loop {
             let typed = (self.answer)("Type a number:")?;
             if typed.eq_ignore_ascii_case("plain") {
                 self.plain = true;
-                (self.say)("Lines, then. Which of them?");
+                (self.say)("Lines of text, then. Which one?");
                 continue;
             }
             let is_meant = |(number, thing): &(usize, &Thing)| {
@@ -117,7 +117,7 @@ impl Asking<'_> {
             if leaves(&typed) {
                 return None;
             }
-            (self.say)(&format!("Please type one of 1 to {}.", THINGS.len()));
+            (self.say)(&format!("Please type a number from 1 to {}.", THINGS.len()));
         }
     }
 
@@ -238,7 +238,7 @@ mod tests {
         );
         assert_eq!(command.as_deref(), Some("fifthpeg join --as Mia"));
         let said = said.join("\n");
-        assert!(said.contains("Please type one of 1 to 5."), "{said}");
+        assert!(said.contains("Please type a number from 1 to 5."), "{said}");
         assert!(said.contains("cannot be a name"), "{said}");
         assert_eq!(asked(Known::default(), &["q"]).0, None);
         assert_eq!(asked(Known::default(), &["tune", "", "q"]).0, None);

@@ -27,6 +27,15 @@ pub fn list_or(words: &[&str]) -> String {
     }
 }
 
+/// "a, b and c".
+pub fn list_and(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+    }
+}
+
 /// Seconds with two decimals, "4.21 s".
 pub fn seconds(time: Duration) -> String {
     format!("{:.2} s", time.as_secs_f64())

@@ -79,7 +79,7 @@ impl Admission {
         lock(&self.roll).known.contains_key(&ip.to_canonical())
     }
 
-    /// Lets a connection stand in the doorway, unless too many from there do, or
+    /// Lets a connection stand at the door, unless too many from there do, or
     /// they come too fast.
     pub(crate) fn step_in(&mut self, ip: IpAddr, now: Instant) -> Option<Standing> {
         // The same machine, whichever family it was heard over.

@@ -130,7 +130,7 @@ pub struct Limits {
     /// Connections that wait for room there; more are turned away.
     pub waiting: usize,
     /// Room beside it for machines that a student came in from before, so that
-    /// strangers who fill the doorway keep nobody from coming back.
+    /// strangers who fill the door keep nobody from coming back.
     pub joining_known: usize,
     /// Of those, how many from one address, so that one machine cannot keep
     /// all the others out. More are turned away; a terminal tries again by

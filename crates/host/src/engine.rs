@@ -70,9 +70,9 @@ pub struct Asking {
     pub name: String,
     /// A class key has proved that it is who has that name.
     pub by_class_key: bool,
-    /// The key of an old place.
+    /// The key of an old seat.
     pub key: Option<SeatKey>,
-    /// A key nobody can guess, for a new place; the asker's own, and the same if
+    /// A key nobody can guess, for a new seat; the asker's own, and the same if
     /// it has to ask again.
     pub new_key: SeatKey,
 }
@@ -280,7 +280,7 @@ impl Engine {
         joined
     }
 
-    /// The key of the place that somebody of this name has left, for who has
+    /// The key of the seat that somebody of this name has left, for who has
     /// proved to be that.
     fn place_of(&mut self, name: &str) -> Option<SeatKey> {
         let student = self.lesson.student_named(name)?;
@@ -391,7 +391,8 @@ impl Engine {
         self.ended = true;
     }
 
-    fn is_current(&self, seat: StudentConnection) -> bool {
+    /// Whether this is the connection that the student has now.
+    pub fn is_current(&self, seat: StudentConnection) -> bool {
         self.connections.get(&seat.student) == Some(&seat.connection)
     }
 

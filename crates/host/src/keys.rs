@@ -41,8 +41,11 @@ impl LessonTask {
         connection: ConnectionId,
         public: Option<PublicKey>,
     ) {
-        let current = self.engine.connection_of(student) == Some(connection);
-        if !current || !self.keys.offered.remove(&student) {
+        let seat = StudentConnection {
+            student,
+            connection,
+        };
+        if !self.engine.is_current(seat) || !self.keys.offered.remove(&student) {
             return;
         }
         match (public, &self.recalling) {
@@ -105,7 +108,7 @@ impl LessonTask {
     /// Says what waited for the lesson's own messages to the same student.
     pub(crate) fn say_unsaid(&mut self) {
         for (seat, bytes) in std::mem::take(&mut self.keys.unsaid) {
-            if self.engine.connection_of(seat.student) != Some(seat.connection) {
+            if !self.engine.is_current(seat) {
                 continue;
             }
             if self.engine.waits_for_book(seat.student) {

@@ -13,7 +13,7 @@ pub struct KnownPerson {
     pub has_key: bool,
 }
 
-/// Names of those whom a student could be: known in the class, or with a place
+/// Names of those whom a student could be: known in the class, or with a seat
 /// in this lesson, and not here.
 pub fn could_be(view: &LessonView, known: &[KnownPerson], student: StudentId) -> Vec<String> {
     let of_lesson = view.students.iter().filter(|s| s.id != student);

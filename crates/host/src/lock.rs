@@ -1,5 +1,5 @@
 //! The host's lock: encryption, and the proof that a student knows the
-//! passphrase or has a place here already.
+//! passphrase or has a seat here already.
 
 use core::pin::pin;
 use core::time::Duration;
@@ -64,7 +64,7 @@ impl PageWords {
         Ok(Self(Arc::new(Mutex::new(made()?))))
     }
 
-    /// Others from now on: the old ones let no newcomer in any more.
+    /// Others from now on: the old ones will let nobody new in.
     pub(crate) fn renew(&self) -> Result<(), getrandom::Error> {
         *self.0.lock().unwrap_or_else(PoisonError::into_inner) = made()?;
         Ok(())
@@ -264,7 +264,7 @@ impl Guess<'_> {
             if !in_line {
                 in_line = true;
                 self.shared.tell(Notice::NewcomersWait);
-                // Its room in the doorway is for others meanwhile.
+                // Its room at the door is for others meanwhile.
                 let a_moment_more = self.shared.limits.join_within;
                 allowance.step_aside(Instant::now() + limits.at_most + a_moment_more);
                 let line = LockReply::Line {

@@ -25,7 +25,7 @@ pub enum Notice {
     },
     /// Another page for a projector than there is room for.
     #[error(
-        "{limit} pages for a projector are open, and another one was turned away: close one that nobody looks at"
+        "{limit} pages for a projector are open, and another one was turned away: close one that nobody is watching"
     )]
     HallsFull {
         /// The limit.

@@ -36,7 +36,7 @@ pub(crate) type Named = Result<Option<(String, Recalled)>, String>;
 pub(crate) enum Question {
     /// Who that is: [`Said::Who`].
     Who(StudentId, String),
-    /// Who has this name; what the lesson has of this student's place is left
+    /// Who has this name; what the lesson has of this student's seat is left
     /// out.
     Named(StudentId, String, oneshot::Sender<Named>),
     /// Everyone known in the class.

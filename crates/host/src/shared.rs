@@ -53,7 +53,7 @@ impl Shared {
     }
 }
 
-/// What a connection that has not joined may take up: room in the doorway, and
+/// What a connection that has not joined may take up: room at the door, and
 /// time.
 pub(crate) struct Allowance {
     room: std::sync::Mutex<Option<OwnedSemaphorePermit>>,

@@ -23,7 +23,7 @@ pub(crate) enum Inbound {
         place: Outlet,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,
     },
-    /// Someone at the lock says that this student's place is theirs: its key.
+    /// Someone at the lock says that this student's seat is theirs: its key.
     SeatKey {
         student: StudentId,
         reply: oneshot::Sender<Option<SeatKey>>,

@@ -68,7 +68,7 @@ impl Lesson {
         Ok(lesson)
     }
 
-    /// Everyone's name and the key of their place, for a program that takes up
+    /// Everyone's name and the key of their seat, for a program that takes up
     /// again both the lesson and a terminal in it.
     pub fn places(&self) -> Vec<(String, SeatKey)> {
         let places = self.roster.iter().map(|s| (s.name.clone(), s.key));

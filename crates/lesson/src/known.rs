@@ -1,4 +1,4 @@
-//! Who a student is, where the host says so: one who had another place in this
+//! Who a student is, where the host says so: one who had another seat in this
 //! lesson, or somebody of the book.
 
 use crate::Moment;

@@ -83,7 +83,7 @@ impl Learned {
         }
     }
 
-    /// A student is somebody known: of the book, or one who had another place
+    /// A student is somebody known: of the book, or one who had another seat
     /// before. What is known of both is known of one.
     fn join(&mut self, student: StudentId, person: Option<StudentKey>, before: Option<StudentId>) {
         let known = person.or(before.and_then(|b| self.keys.get(&b).copied()));
@@ -99,8 +99,8 @@ impl Learned {
         self.stale = true;
     }
 
-    /// The place is gone. What is known under a key of the book is kept, since
-    /// the same person may come back in a new place.
+    /// The seat is gone. What is known under a key of the book is kept, since
+    /// the same person may come back in a new seat.
     fn part_with(&mut self, student: StudentId) {
         if self.keys.remove(&student).is_none() {
             self.model.forget(key_among(&self.keys, student));

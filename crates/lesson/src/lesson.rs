@@ -110,9 +110,9 @@ impl Lesson {
     }
 
     /// A student asks to be let in: afresh under `name`, or with the `key` of
-    /// an old place, which then keeps its name, tally and part in the call.
-    /// `new_key` is the asker's fresh randomness for a place that is new. Who asks
-    /// for a new place twice with the same one gets the same place: the first
+    /// an old seat, which then keeps its name, tally and part in the call.
+    /// `new_key` is the asker's fresh randomness for a seat that is new. Who asks
+    /// for a new seat twice with the same one gets the same seat: the first
     /// welcome was lost on the way, or the host was killed before it went out.
     ///
     /// If the student of that key is still connected, the new connection
@@ -160,7 +160,7 @@ impl Lesson {
         Ok(id)
     }
 
-    /// The key of a student's place, for whoever has to prove having it before
+    /// The key of a student's seat, for whoever has to prove having it before
     /// [`Lesson::handle_join`].
     pub fn seat_key(&self, student: StudentId) -> Option<SeatKey> {
         self.roster.get(student).map(|student| student.key)

@@ -72,11 +72,11 @@ impl LessonView {
     /// next one: those who are here and need help first, most urgent on top, then
     /// the others in order of joining.
     pub fn glances(&self, now: Moment) -> Vec<(&StudentView, Glance)> {
-        let open = self.call.as_ref();
+        let call = self.call.as_ref();
         let mut all: Vec<_> = self
             .students
             .iter()
-            .map(|student| (student, student.glance_at(student.glance, open, now)))
+            .map(|student| (student, student.glance_at(student.glance, call, now)))
             .collect();
         all.sort_by_key(|(student, glance)| {
             let helped = student.connected && glance.needs_help();
@@ -92,11 +92,8 @@ impl LessonView {
     pub fn all_stuck(&self, now: Moment) -> bool {
         let open = matches!(&self.call, Some(c) if c.stage == CallStage::Open);
         let mut several = 0_usize;
-        let searching = self
-            .students
-            .iter()
-            .filter(|s| s.connected && s.progress.is_some());
-        let all = searching.into_iter().all(|student| {
+        let answering = |s: &&StudentView| s.connected && s.progress.is_some();
+        let all = self.students.iter().filter(answering).all(|student| {
             several += 1;
             // By this call alone, however the last ones went.
             let before = Glance {

@@ -117,7 +117,7 @@ impl Roster {
     }
 
     /// Adds a student under a name of their own. A full roster makes room if
-    /// it can, and says whose place was given up.
+    /// it can, and says whose seat was given up.
     pub fn add(
         &mut self,
         name: &str,
@@ -186,7 +186,7 @@ impl Roster {
         Some(student)
     }
 
-    /// Makes the place `before` part of this student's, who has the name from
+    /// Makes the seat `before` part of this student's, who has the name from
     /// now on, or one that differs where somebody else looks like it; gives
     /// back the name and the sums. `unclosed` says whether a call is.
     pub fn join(
@@ -215,7 +215,7 @@ impl Roster {
         Some((student.name.clone(), student.tally))
     }
 
-    /// Whose place a full roster gives up for a newcomer: the longest gone of
+    /// Whose seat a full roster gives up for a newcomer: the longest gone of
     /// those who left; else the longest away of those who never answered.
     fn spare(&self) -> Option<StudentId> {
         let left = self.students.iter().filter_map(|s| match s.presence {

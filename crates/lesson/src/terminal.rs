@@ -138,7 +138,7 @@ impl Terminal {
         Self::default()
     }
 
-    /// A terminal that had this place before its program was ended, and held these
+    /// A terminal that had this seat before its program was ended, and held these
     /// answers without a word of the host, each with where its call starts
     /// ([`Terminal::waiting_answers`]).
     pub fn coming_back(
@@ -311,39 +311,35 @@ impl Terminal {
         [
             self.asking.deadline(),
             self.awaiting_clock,
-            self.hands_deadline(),
+            self.listening_deadline(),
         ]
         .into_iter()
         .flatten()
         .min()
     }
 
-    /// What to join with to get the old place back; `None` before the first
+    /// What to join with to get the old seat back; `None` before the first
     /// welcome, or when the host no longer knows it.
     pub fn key(&self) -> Option<SeatKey> {
         self.key
     }
 
     /// The rules and the neck, once they are known.
-    fn tuned(&self) -> Option<(&Rules, &Neck)> {
+    fn rules_and_neck(&self) -> Option<(&Rules, &Neck)> {
         Some((&self.welcome.as_ref()?.rules, self.neck.as_ref()?))
     }
 
     /// What an ear needs to know of the instrument: the lesson's neck, and the
     /// frequency of its A4 in hertz.
     pub fn tuning(&self) -> Option<(&Neck, f64)> {
-        Some((self.neck.as_ref()?, self.welcome.as_ref()?.rules.a4_hz))
+        let (rules, neck) = self.rules_and_neck()?;
+        Some((neck, rules.a4_hz))
     }
 
     /// Whether a sung note would be taken just now: the lesson invites to sing,
     /// and a call is open that this student answers.
     pub fn may_sing(&self) -> bool {
-        self.rules().is_ok_and(|r| r.sing_first) && self.hands_may_answer()
-    }
-
-    /// Whether the instrument is listened to at `now`.
-    pub fn listening_at(&self, now: Moment) -> Listening {
-        self.listening(now)
+        self.rules().is_ok_and(|r| r.sing_first) && self.instrument_may_answer()
     }
 
     /// The estimate of the host's clock.
@@ -373,7 +369,7 @@ impl Terminal {
             call: self.call.as_ref().map(|c| TerminalCall {
                 running: self.running(now),
                 hint: self
-                    .tuned()
+                    .rules_and_neck()
                     .and_then(|(rules, neck)| c.last_hint(rules, neck)),
                 ..c.view(&self.clock)
             }),

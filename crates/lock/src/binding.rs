@@ -27,7 +27,7 @@ impl fmt::Display for Fingerprint {
     }
 }
 
-/// A place in a lesson, and the key that a welcome gave for it.
+/// A seat in a lesson, and the key that a welcome gave for it.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub struct SeatSecret {
     /// The student's number.

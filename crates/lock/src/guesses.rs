@@ -1,6 +1,6 @@
 //! How often the passphrase may be guessed, from one address and in all.
 //!
-//! Only guesses that turn out wrong cost anything, and whoever proves a place
+//! Only guesses that turn out wrong cost anything, and whoever proves a seat
 //! never comes here: those who are in, and come back, are not kept out by
 //! anybody's guessing. One address runs out long before all together do, so a
 //! single bad neighbour shuts out itself alone. Where many addresses together use

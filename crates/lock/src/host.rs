@@ -14,16 +14,16 @@ pub struct HostLock<'p> {
     own: &'p PrivateKey,
     about: About,
     state: State,
-    /// A place was asked for already; it is looked up once.
+    /// A seat was asked for already; it is looked up once.
     asked_for_place: bool,
     /// Class keys that were asked for.
     keys_tried: usize,
 }
 
 enum State {
-    /// Nothing was said, or no place was found.
+    /// Nothing was said, or no seat was found.
     Beginning,
-    /// Whoever looks the place up has the word.
+    /// Whoever looks the seat up has the word.
     LookingUp {
         student: u32,
         proof: [u8; 32],
@@ -48,7 +48,7 @@ enum State {
 pub enum HostStep {
     /// Say this and wait for what comes.
     Say(LockReply),
-    /// Look up the key of this student's place, and hand it to
+    /// Look up the key of this student's seat, and hand it to
     /// [`HostLock::place`].
     LookUp {
         /// The student's number.
@@ -138,7 +138,7 @@ impl<'p> HostLock<'p> {
         }
     }
 
-    /// The key of the place that was asked for, if there is such a place.
+    /// The key of the seat that was asked for, if there is such a seat.
     pub fn place(&mut self, key: Option<u128>) -> HostStep {
         let State::LookingUp { student, proof } =
             core::mem::replace(&mut self.state, State::Beginning)

@@ -55,7 +55,7 @@ pub enum LockError {
         /// When to try again at the earliest, from now.
         seconds: u32,
     },
-    /// The place is not known, and the passphrase is not given.
+    /// The seat is not known, and the passphrase is not given.
     #[error("the host knows no such place")]
     NoPlace,
     /// The class key does not hold here, and the passphrase is not given.

@@ -15,7 +15,7 @@ const STUDENT: &[u8] = b"fifthpeg student 1";
 const HOST: &[u8] = b"fifthpeg host 1";
 /// What the keys of a passphrase's proofs are made for.
 const PASSPHRASE_KEYS: &[u8] = b"fifthpeg passphrase 1";
-/// What the keys of a place's proofs are made for.
+/// What the keys of a seat's proofs are made for.
 const PLACE_KEYS: &[u8] = b"fifthpeg place 1";
 
 /// Which end.
@@ -112,7 +112,7 @@ pub(crate) fn put(transcript: &mut Vec<u8>, part: &[u8]) {
     transcript.extend_from_slice(part);
 }
 
-/// The proofs of a place, which need no exchange: its key is 128 bits of chance.
+/// The proofs of a seat, which need no exchange: its key is 128 bits of chance.
 pub(crate) fn place_proofs(place: &SeatSecret, about: &About) -> Proofs {
     let mut transcript = about.transcript();
     put(&mut transcript, &place.student.to_le_bytes());

@@ -10,7 +10,7 @@ use crate::{Binding, ClassKey, LockError, Passphrase, PublicKey, Puzzle, SeatSec
 /// What a student can prove, tried in this order.
 #[derive(Debug, Clone, Default)]
 pub struct Knows {
-    /// A place in the lesson.
+    /// A seat in the lesson.
     pub place: Option<SeatSecret>,
     /// Class keys of this host's, the likeliest last; the last [`MOST_KEYS`] are
     /// tried.
@@ -50,7 +50,7 @@ enum State {
     Exchanging(Box<Exchange>),
     /// Waits for the host's proof.
     Proving(Proofs),
-    /// Waits for the host's proof that it knows this place.
+    /// Waits for the host's proof that it knows this seat.
     Returning(Proofs),
     /// Waits for the host's signature.
     WithKey(Box<(Signed, ClassKey)>),
@@ -102,7 +102,7 @@ impl StudentLock {
         self.by_key
     }
 
-    /// Whether the host knows no such place as this student said to have.
+    /// Whether the host knows no such seat as this student said to have.
     pub fn had_no_place(&self) -> bool {
         self.no_place
     }

@@ -32,7 +32,7 @@ fn count(of: u32, one: &str, many: &str) -> String {
 
 fn reach(hall: &Hall, neck: &Neck) -> String {
     let notes = Reach::resolve(neck, &hall.rules.reach).ok();
-    let spelling = words::spelling(&hall.rules);
+    let spelling = hall.rules.spelling();
     let ends = notes.as_ref().and_then(|notes| {
         let pitches = notes.pitches();
         Some((*pitches.first()?, *pitches.last()?, pitches.len()))

@@ -6,7 +6,6 @@ use fifthpeg_lesson::terminal::{HandsFree, TerminalView};
 use fifthpeg_lesson::words::to_be_counted;
 
 use crate::view::listens;
-use crate::words::spelling;
 
 /// The note that a tap would answer with.
 pub(crate) fn to_answer(view: &TerminalView) -> Option<Pitch> {
@@ -16,7 +15,7 @@ pub(crate) fn to_answer(view: &TerminalView) -> Option<Pitch> {
 
 /// What was plucked last, and what it takes to answer with it.
 pub(crate) fn words(view: &TerminalView, rules: &Rules) -> String {
-    let note = |pitch: Pitch| pitch.name(spelling(rules));
+    let note = |pitch: Pitch| pitch.name(rules.spelling());
     let call = view.call.as_ref().filter(|_| listens(view));
     if let Some((pitch, _)) = call.and_then(|call| call.place_wanted.as_ref()) {
         return format!("Heard {}: choose where you played it.", note(*pitch));
@@ -30,7 +29,7 @@ pub(crate) fn words(view: &TerminalView, rules: &Rules) -> String {
     if let Some(uncounted) = view.uncounted.filter(|uncounted| uncounted.id == last.id) {
         let help = match uncounted.in_a_row {
             0 | 1 => to_be_counted(uncounted.why),
-            _ => "a tap answers with it",
+            _ => "tap Answer with it",
         };
         return format!("Heard {}, not counted: {help}.", note(uncounted.pitch));
     }

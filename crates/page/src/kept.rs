@@ -1,5 +1,5 @@
 //! What a page keeps in the browser's storage, so that a reload or a phone that
-//! slept comes back into the same place with its answers.
+//! slept comes back into the same seat with its answers.
 
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{AnswerNotice, FromStudent};
@@ -40,7 +40,7 @@ impl Kept {
         }
     }
 
-    /// The place; `None` if what was kept is not of this program.
+    /// The seat; `None` if what was kept is not of this program.
     pub(crate) fn place(&self) -> Option<SeatSecret> {
         Some(SeatSecret {
             student: self.student,
@@ -48,7 +48,7 @@ impl Kept {
         })
     }
 
-    /// The host whose place it is.
+    /// The host whose seat it is.
     pub(crate) fn host(&self) -> Option<Fingerprint> {
         let bytes = unhex(self.host.as_ref()?)?;
         Some(Fingerprint(bytes.try_into().ok()?))

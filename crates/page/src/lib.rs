@@ -268,7 +268,7 @@ impl Page {
             return false;
         };
         let terminal = &mut self.session.terminal;
-        ear.set_own_tone(terminal.listening_at(moment(now)) == Listening::Muted);
+        ear.set_own_tone(terminal.listening(moment(now)) == Listening::Muted);
         let block = Block {
             at: moment(at),
             uncertainty: Duration::from_micros(uncertainty.max(0.0) as u64),

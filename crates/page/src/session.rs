@@ -73,7 +73,7 @@ pub struct Session {
     name: String,
     words: Option<Passphrase>,
     place: Option<SeatSecret>,
-    /// The host that proved itself, whose the place is.
+    /// The host that proved itself, whose the seat is.
     host: Option<Fingerprint>,
     asked_with: Option<(SeatKey, Option<Fingerprint>)>,
     way: Way,

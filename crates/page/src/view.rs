@@ -33,7 +33,6 @@ pub(crate) struct View {
     stage: &'static str,
     can_hear: bool,
     can_answer: bool,
-    found: bool,
     you_call: bool,
     your_turn: bool,
     friends: bool,
@@ -49,8 +48,6 @@ pub(crate) struct View {
     can_answer_heard: bool,
     /// The place of what was plucked is asked for.
     place_wanted: bool,
-    /// Answers that wait for the host's word.
-    waiting: usize,
     neck: Option<NeckShown>,
 }
 
@@ -60,14 +57,13 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
         Standing::In => ("in", String::new()),
         Standing::InLine => (
             "coming",
-            "Somebody is trying many words, so newcomers wait in line. Yours are looked at by \
-             themselves, as a rule within half a minute."
+            "Somebody is guessing at the words, so newcomers wait in line. You need do nothing: yours are checked, usually within half a minute."
                 .into(),
         ),
         Standing::Lost(why) => (
             "lost",
             format!(
-                "{} It is tried again by itself.",
+                "{} Trying again.",
                 fifthpeg_lesson::words::as_sentence(why)
             ),
         ),
@@ -83,7 +79,7 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
         ),
         Standing::NotTheHost => (
             "over",
-            "Whoever answered could not show that they are the host. Ask your teacher before you \
+            "The machine that answered could not show that it is the host. Ask your teacher before you \
              go on."
                 .into(),
         ),
@@ -91,11 +87,16 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
     }
 }
 
-/// Whether there is something to listen for: a call that this student answers.
+/// Whether a call is open that this student answers.
+fn answers(view: &TerminalView) -> bool {
+    let open = view.call.as_ref().filter(|c| c.stage == CallStage::Open);
+    open.is_some_and(|call| !call.you_call && !call.found)
+}
+
+/// Whether there is something to listen for, and the host lets pages listen.
 pub(crate) fn listens(view: &TerminalView) -> bool {
     let allowed = view.welcome.as_ref().is_some_and(|w| !w.rules.taps_only);
-    let open = view.call.as_ref().filter(|c| c.stage == CallStage::Open);
-    allowed && open.is_some_and(|call| !call.you_call && !call.found)
+    allowed && answers(view)
 }
 
 fn listening_words(view: &TerminalView) -> &'static str {
@@ -152,17 +153,15 @@ pub(crate) fn of(
         call: call.map_or(0, |call| call.number),
         stage,
         can_hear: call.is_some(),
-        can_answer: open.is_some_and(|call| !call.found && !call.you_call),
-        found: call.is_some_and(|call| call.found),
-        you_call: open.is_some_and(|call| call.you_call)
-            || call.is_some_and(|call| call.you_call && call.stage == CallStage::Revealed),
+        can_answer: answers(&view),
+        you_call: call.is_some_and(|call| call.you_call && call.stage != CallStage::Closed),
         your_turn: your_turn && open.is_none(),
         friends: rules.is_some_and(|rules| rules.mode == Mode::Friends),
         tried: call
             .iter()
             .flat_map(|call| &call.tries)
             .zip(rules.into_iter().cycle())
-            .map(|(tried, rules)| words::answer(*tried, words::spelling(rules)))
+            .map(|(tried, rules)| words::answer(*tried, rules.spelling()))
             .collect(),
         tally: match tally.calls {
             0 => String::new(),
@@ -177,7 +176,6 @@ pub(crate) fn of(
         heard: rules.map_or_else(String::new, |rules| heard::words(&view, rules)),
         can_answer_heard: heard::to_answer(&view).is_some(),
         place_wanted: call.is_some_and(|call| call.place_wanted.is_some()),
-        waiting: view.owed.len(),
         neck: view
             .neck
             .as_ref()

@@ -1,6 +1,6 @@
 //! What the page says of a call: what to do now.
 
-use fifthpeg_core::{Pitch, Position, Spelling};
+use fifthpeg_core::{Pitch, Position, text};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Progress, Rules};
 use fifthpeg_lesson::terminal::{TerminalCall, TerminalView};
@@ -8,30 +8,12 @@ use fifthpeg_lesson::view::CallStage;
 pub(crate) use fifthpeg_lesson::words::answer;
 use fifthpeg_lesson::words::{as_sentence, sentence};
 
-/// "a, b and c".
-fn list_and(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
-    }
-}
-
-/// How notes are written here.
-pub(crate) fn spelling(rules: &Rules) -> Spelling {
-    if rules.flats {
-        Spelling::Flats
-    } else {
-        Spelling::Sharps
-    }
-}
-
 pub(crate) fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
     let places: Vec<String> = places.iter().map(Position::to_string).collect();
     format!(
         "It was {}: {}.",
-        pitch.name(spelling(rules)),
-        list_and(&places)
+        pitch.name(rules.spelling()),
+        text::list_and(&places)
     )
 }
 
@@ -101,7 +83,7 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
                 sentence(mark)
             )
         }
-        _ if call.waiting_to_ask => "A note is called. Press Hear to hear it.".to_owned(),
+        _ if call.waiting_to_ask => "A note is called. Tap Hear it again.".to_owned(),
         _ if !started => "Listen.".to_owned(),
         _ if rules.sing_first && call.tries.is_empty() => {
             "Sing the note first, if you like. Then search, and answer.".to_owned()

@@ -69,7 +69,7 @@ function mindMicrophone(): void {
   const context = sound.works ? sound.context : null;
   if (microphone.isOpen && microphone.ended) {
     listens = false;
-    microphone.note = "The phone has taken the microphone away. Answer on your instrument turns it on again.";
+    microphone.note = "The phone turned the microphone off. Tap “Answer on your instrument” to turn it on again.";
   }
   const wanted = listens && context !== null && !document.hidden && shown.mayListen;
   if (microphone.isOpen && (!wanted || !microphone.belongsTo(context))) {

@@ -80,7 +80,7 @@ export class Microphone {
       for (const track of stream?.getTracks() ?? []) track.stop();
       const refused = error instanceof DOMException && error.name === "NotAllowedError";
       this.note = refused
-        ? "The microphone is not allowed to this page. Allow it in the browser, then try again."
+        ? "This page may not use the microphone. Allow it in the browser, then try again."
         : `There is no microphone that this page can use (${error instanceof Error ? error.name : error}).`;
       return false;
     }

@@ -1,4 +1,4 @@
-// What is kept in the browser: the place with its unmarked answers, for some hours; and the way of it
+// What is kept in the browser: the seat with its unmarked answers, for some hours; and the way of it
 // from the page over http to the same page over https, whose storage is another.
 
 const STORE = "fifthpeg";
@@ -11,6 +11,7 @@ export interface Carried {
   words?: string;
   level: string | null;
   left: string | null;
+  headphones: string | null;
 }
 
 export function recall(): string | undefined {
@@ -60,10 +61,10 @@ export function remember(key: string, value: string): void {
   }
 }
 
-// The address of this page over https, with the place. Here it is kept in this tab alone from now on,
+// The address of this page over https, with the seat. Here it is kept in this tab alone from now on,
 // for who turns back at the browser's warning.
 export function addressOverHttps(kept: string, words: string | undefined): string {
-  const carried: Carried = { kept, words, level: remembered("level"), left: remembered("left") };
+  const carried: Carried = { kept, words, level: remembered("level"), left: remembered("left"), headphones: remembered("headphones") };
   keep(undefined);
   try {
     sessionStorage.setItem(STORE, JSON.stringify({ kept, at: Date.now() }));
@@ -77,19 +78,19 @@ export function addressOverHttps(kept: string, words: string | undefined): strin
 
 // What came that way; nothing if the fragment is of another kind.
 export function broughtBy(fragment: string): Carried | undefined {
-  // Over http nothing comes that way: it would be somebody else's link, with somebody else's place.
+  // Over http nothing comes that way: it would be somebody else's link, with somebody else's seat.
   if (location.protocol !== "https:" || !fragment.startsWith(OVER)) return undefined;
   try {
     const text = fragment.slice(OVER.length).replaceAll("-", "+").replaceAll("_", "/");
     const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
     const carried = JSON.parse(new TextDecoder().decode(bytes)) as Carried;
     if (typeof carried.kept !== "string") return undefined;
-    for (const key of ["level", "left"] as const) {
+    for (const key of ["level", "left", "headphones"] as const) {
       const value = carried[key];
       if (typeof value === "string") remember(key, value);
     }
     return carried;
   } catch {
-    return { kept: "", level: null, left: null };
+    return { kept: "", level: null, left: null, headphones: null };
   }
 }

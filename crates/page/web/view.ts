@@ -32,7 +32,6 @@ export interface View {
   stage: "none" | "open" | "revealed" | "closed";
   can_hear: boolean;
   can_answer: boolean;
-  found: boolean;
   you_call: boolean;
   your_turn: boolean;
   friends: boolean;
@@ -43,7 +42,6 @@ export interface View {
   heard: string;
   can_answer_heard: boolean;
   place_wanted: boolean;
-  waiting: number;
   neck: Neck | null;
 }
 

@@ -4,19 +4,10 @@ use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_host::Counter;
 use fifthpeg_lesson::learning::help::{Glance, State};
 use fifthpeg_lesson::marking::{Mark, Telling};
-use fifthpeg_lesson::message::{Rules, Source};
+use fifthpeg_lesson::message::Source;
 use fifthpeg_lesson::singing::SungMark;
 use fifthpeg_lesson::words;
 use fifthpeg_vocab::hint::in_short;
-
-/// How a lesson spells its notes.
-pub fn spelling(rules: &Rules) -> Spelling {
-    if rules.flats {
-        Spelling::Flats
-    } else {
-        Spelling::Sharps
-    }
-}
 
 /// `; needs help: ` and why, or `; steady`; nothing after too few calls.
 pub fn fares(glance: &Glance) -> String {

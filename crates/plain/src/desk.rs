@@ -123,7 +123,7 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
         }
         HostLine::Neck => {
             let neck = Neck::build(rules.neck.clone()).map_err(|error| error.to_string())?;
-            for line in describe::neck(&neck, describe::spelling(rules)) {
+            for line in describe::neck(&neck, rules.spelling()) {
                 say.say(Word::Neck, line);
             }
             return Ok(Next::GoOn);
@@ -150,7 +150,7 @@ fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
         .as_ref()
         .filter(|call| call.stage != CallStage::Closed)
         .ok_or(NO_CALL)?;
-    let spelling = describe::spelling(&view.rules);
+    let spelling = view.rules.spelling();
     say.say(
         Word::Target,
         describe::target(call.pitch, call.place, spelling),

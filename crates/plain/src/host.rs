@@ -18,8 +18,8 @@ use crate::host_report::HostReport;
 use crate::input::{Input, InputLine};
 use crate::rules::{PaceTold, StuckTold, Suggestions};
 use crate::say::{Say, Word};
+use crate::table;
 use crate::wait::{Stop, Waiting};
-use crate::{describe, table};
 
 /// How often an open call is looked at though nothing happens.
 const LOOK_AT_CALL: Duration = Duration::from_secs(1);
@@ -141,7 +141,7 @@ fn take_heard(heard: &Listened, host: &Host, offers: &mut Offers, say: &mut Say)
     }
     match offers.standing() {
         Some(offer) => {
-            let note = offer.pitch.ascii_name(describe::spelling(&view.rules));
+            let note = offer.pitch.ascii_name(view.rules.spelling());
             say.say(Word::Plucked, format!("{note}: type call heard to send it"));
         }
         None => say.say(Word::Plucked, "nothing: the note before is not counted"),

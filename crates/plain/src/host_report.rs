@@ -95,7 +95,7 @@ impl HostReport {
     }
 
     fn spelling(&self) -> Spelling {
-        describe::spelling(&self.rules)
+        self.rules.spelling()
     }
 
     fn name(&self, student: StudentId) -> &str {

@@ -93,7 +93,7 @@ impl StuckTold {
             self.0 = Some(call);
             say.say(
                 Word::Hint,
-                "all are stuck: type again to sound it again, sing it, or take a narrower \
+                "everyone is stuck: type again to sound it again, sing it, or take a narrower \
                  reach for the next",
             );
         }
@@ -164,7 +164,7 @@ mod tests {
         assert_eq!(said.lines().count(), 2, "{said}");
         assert!(
             said.lines()
-                .all(|line| line.starts_with("hint all are stuck: "))
+                .all(|line| line.starts_with("hint everyone is stuck: "))
         );
     }
 

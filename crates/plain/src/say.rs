@@ -214,7 +214,7 @@ pub const WORDS: &[(Word, &str, &str)] = &[
     (
         Word::Again,
         "again call NUMBER",
-        "the call sounds again: for everyone, or for you who asked",
+        "the call sounds again: for everyone, or for you alone if you asked",
     ),
     (
         Word::Heard,

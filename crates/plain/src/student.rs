@@ -10,7 +10,7 @@ use fifthpeg_lesson::message::{Answer, Mode, Progress};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_student::{NOT_FOUND, Status, Student, Wanted};
+use fifthpeg_student::{LOOKS_LONG, NOT_FOUND, Status, Student, Wanted};
 use tokio::sync::broadcast::{self, error::TryRecvError};
 use tokio::time::Instant;
 
@@ -61,9 +61,6 @@ fn asks(status: &Status) -> bool {
         Status::PassphraseWanted { .. } | Status::KeyChanged { .. }
     )
 }
-
-/// After so long of looking for a lesson it is said what to do.
-const LOOKS_LONG: Duration = Duration::from_secs(5);
 
 /// Runs a student's terminal from lines until `leave`, the end of input, the
 /// lesson's end, or being asked to stop; gives the name of somebody else who is

@@ -46,7 +46,7 @@ impl StudentReport {
         let spelling = self
             .rules
             .as_deref()
-            .map_or(Spelling::default(), describe::spelling);
+            .map_or(Spelling::default(), Rules::spelling);
         match event {
             TerminalEvent::Welcomed { name, rules } => self.welcome(Some(name), rules, say),
             TerminalEvent::Rules(rules) => self.welcome(None, rules, say),
@@ -258,7 +258,7 @@ pub fn key_talk(talk: &KeyTalk, say: &mut Say) {
 pub fn spelling(view: &TerminalView) -> Spelling {
     view.welcome
         .as_ref()
-        .map_or(Spelling::default(), |w| describe::spelling(&w.rules))
+        .map_or(Spelling::default(), |w| w.rules.spelling())
 }
 
 fn ending_words(ending: Ending) -> &'static str {

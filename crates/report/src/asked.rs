@@ -53,7 +53,7 @@ pub fn find(ask: &Ask, book: &Reader) -> Result<Subject, Failure> {
             let subject = ask.find(book, &local_offset).map_err(failed)?;
             out::note(&format!(
                 "note: this is about {class}; the lesson book also has practice alone in {others}: \
-                 name that with --class to have it instead"
+                 name it with --class to have it instead"
             ));
             Ok(subject)
         }

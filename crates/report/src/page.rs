@@ -221,7 +221,7 @@ fn alone(page: &mut String, report: &Overview) {
     section(page, "Practice alone", |page| {
         paragraph(
             page,
-            "Practice alone counts in the figures of notes and times, and not in the progress \
+            "Practice alone counts in the figures for notes and times, but not in the progress \
              from lesson to lesson.",
         );
         periods(
@@ -267,7 +267,10 @@ fn neck(page: &mut String, report: &Overview, part: &NeckPart, manner: &Manner) 
         let words: Vec<String> = weak.iter().map(|(p, _)| manner.name(*p)).collect();
         let hard = match words.as_slice() {
             [] => "No note stands out as hard.".to_owned(),
-            _ => format!("Found least often at first: {}.", words::and(&words)),
+            _ => format!(
+                "Found least often at first: {}.",
+                fifthpeg_core::text::list_and(&words)
+            ),
         };
         let equivalent = format!(
             "The neck ({}) with how often each note was found at first. {hard} The table below \

@@ -1,5 +1,6 @@
 //! What the figures say, in sentences.
 
+use fifthpeg_core::text::list_and;
 use fifthpeg_core::{Pitch, Position, Spelling, interval_name};
 
 use super::figures::{Figures, Misses, Share, Times};
@@ -46,15 +47,6 @@ pub fn count(number: u32, one: &str) -> String {
     match number {
         1 => format!("1 {one}"),
         _ => format!("{number} {one}s"),
-    }
-}
-
-/// `a, b and c`.
-pub fn and(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }
 
@@ -240,7 +232,7 @@ fn sittings(report: &Overview) -> String {
     let held = (!held.is_empty()).then(|| count(held.len() as u32, "lesson"));
     let alone = (!alone.is_empty())
         .then(|| format!("{} of practice alone", count(alone.len() as u32, "session")));
-    and(&held.into_iter().chain(alone).collect::<Vec<_>>())
+    list_and(&held.into_iter().chain(alone).collect::<Vec<_>>())
 }
 
 /// When a period was, and whether it was practice alone.
@@ -279,7 +271,7 @@ pub fn practice(report: &Overview, manner: &Manner) -> Vec<String> {
             let some = &settled[..settled.len().min(MOST_NAMED)];
             lines.push(format!(
                 "Found with the first answer nearly always{on}: {more}{}.",
-                and(some)
+                list_and(some)
             ));
         }
         let weak: Vec<String> = weak(part)
@@ -293,7 +285,7 @@ pub fn practice(report: &Overview, manner: &Manner) -> Vec<String> {
             lines.push(format!(
                 "Worth practising next{on}: {}. The figures say how often each was found with \
                  the first answer.",
-                and(&weak)
+                list_and(&weak)
             ));
         }
     }
@@ -415,8 +407,8 @@ pub fn progress(report: &Overview) -> Vec<String> {
         lines.push(format!(
             "The notes were not the same: at first {}, at the end {}. Only lessons with the same \
              notes are compared; finding as many in a wider reach is progress too.",
-            and(&begun.reaches),
-            and(&last.reaches)
+            list_and(&begun.reaches),
+            list_and(&last.reaches)
         ));
     }
     lines

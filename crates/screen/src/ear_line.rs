@@ -1,6 +1,7 @@
 //! The line on the microphone, on both screens: whether it listens, how loud it
 //! is, and what it heard.
 
+use fifthpeg_lesson::words::as_sentence;
 use fifthpeg_student::ear::{EarState, EarStatus};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -110,7 +111,7 @@ pub fn ear_news(before: Option<&EarStatus>, now: &EarStatus) -> Option<Message> 
     if let EarState::Lost(why) = &now.state
         && old_state != Some(&now.state)
     {
-        return Some(Message::trouble(sentence_of(why)));
+        return Some(Message::trouble(as_sentence(why)));
     }
     let room = now.room.as_ref()?;
     let told = before.and_then(|before| before.room.as_ref());
@@ -118,23 +119,12 @@ pub fn ear_news(before: Option<&EarStatus>, now: &EarStatus) -> Option<Message> 
         return None;
     }
     Some(match &room.trouble {
-        Some(trouble) => Message::trouble(sentence_of(trouble)),
+        Some(trouble) => Message::trouble(as_sentence(trouble)),
         None => Message::news(format!(
             "The room is measured: its noise is {:.0} dB below the loudest.",
             -room.noise_db
         )),
     })
-}
-
-/// Begins with a capital and ends with a full stop.
-pub fn sentence_of(text: &str) -> String {
-    let mut signs = text.chars();
-    let first = signs.next().into_iter().flat_map(char::to_uppercase);
-    let mut sentence: String = first.chain(signs).collect();
-    if !sentence.ends_with(['.', '!', '?']) {
-        sentence.push('.');
-    }
-    sentence
 }
 
 /// A level, part by part.

@@ -2,7 +2,7 @@
 
 use core::time::Duration;
 
-use fifthpeg_core::{Neck, Pitch, Position, Spelling};
+use fifthpeg_core::{Neck, Pitch, Position, Spelling, text};
 use fifthpeg_host::OrderError;
 use fifthpeg_lesson::learning::Confusion;
 use fifthpeg_lesson::learning::help::{Glance, State};
@@ -115,21 +115,12 @@ impl Writing {
     /// A revealed note: its name where names are shown, and all its places.
     pub fn revealed(self, pitch: Pitch, places: &[Position]) -> String {
         let places: Vec<String> = places.iter().map(Position::to_string).collect();
-        let places = list_and(&places);
+        let places = text::list_and(&places);
         if self.names {
             format!("It was {}: {places}.", self.pitch(pitch))
         } else {
             format!("It was here: {places}.")
         }
-    }
-}
-
-/// "a, b and c".
-pub fn list_and(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
     }
 }
 
@@ -185,7 +176,7 @@ pub fn short_glance(glance: &Glance) -> String {
                 Some(Confusion::Octave) => ", octaves",
                 Some(Confusion::Neighbour) => ", semitones",
                 Some(Confusion::WholeTone) => ", whole tones",
-                Some(Confusion::Further) => ", by far",
+                Some(Confusion::Further) => ", far off",
                 None => "",
             };
             format!("missed {missed} of {of}{by}")

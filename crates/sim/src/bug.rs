@@ -36,7 +36,7 @@ pub enum Bug {
     TellsOfAnother,
     /// Who a student is across lessons is not written down.
     ForgetsWho,
-    /// Leaving forgets the place, so that who comes back is somebody else.
+    /// Leaving forgets the seat, so that who comes back is somebody else.
     ForgetsPlace,
     /// Something depends on more than the seed.
     UsesOtherChance,

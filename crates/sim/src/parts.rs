@@ -154,7 +154,7 @@ impl Earlier {
         }
     }
 
-    /// The host said who somebody is: one of the book, or one who had another place.
+    /// The host said who somebody is: one of the book, or one who had another seat.
     pub fn become_one(&mut self, event: &LessonEvent) {
         let LessonEvent::KnownAs {
             student,
@@ -238,7 +238,7 @@ pub(crate) struct Given {
     pub stepped: bool,
 }
 
-/// A place of the lesson. A host that was killed may give a number again that it
+/// A seat of the lesson. A host that was killed may give a number again that it
 /// had not written down: the key is another then.
 pub(crate) type SeatAt = (StudentId, u128);
 
@@ -269,15 +269,15 @@ pub(crate) struct Seat {
     pub over: bool,
     pub(crate) failures: u32,
     pub(crate) in_since: u64,
-    /// The place as kept in a file.
+    /// The seat as kept in a file.
     pub place: Option<SeatKey>,
-    /// The place that the last program left.
+    /// The seat that the last program left.
     pub(crate) from_before: Option<SeatKey>,
     pub(crate) forgotten: Option<SeatKey>,
-    /// The key for a new place that was asked for and not welcomed yet.
+    /// The key for a new seat that was asked for and not welcomed yet.
     pub(crate) asked_with: Option<SeatKey>,
     pub student: Option<StudentId>,
-    /// The place it was welcomed to last.
+    /// The seat it was welcomed to last.
     pub place_at: Option<SeatAt>,
     /// Who this was when it left, until it is welcomed again.
     pub left: Option<StudentId>,

@@ -120,7 +120,7 @@ impl World {
         }
     }
 
-    /// A place that is gone is nobody's; two that are one have one key.
+    /// A seat that is gone is nobody's; two that are one have one key.
     pub fn note_who(&mut self, event: &LessonEvent) {
         if let LessonEvent::Left {
             student,

@@ -24,7 +24,7 @@ pub struct StudentConfig {
     pub output: Box<dyn Output>,
     /// How loud.
     pub level: Level,
-    /// The folder in which the place in the lesson is kept while it lasts, so
+    /// The folder in which the seat in the lesson is kept while it lasts, so
     /// that a program that was killed gets it back when it is started again
     /// under the same name. `None` keeps nothing.
     pub places: Option<PathBuf>,
@@ -65,7 +65,7 @@ pub enum Target {
     Inside {
         /// The host's door.
         door: InsideDoor,
-        /// The place to take back, in a lesson taken up again.
+        /// The seat to take back, in a lesson taken up again.
         key: Option<SeatKey>,
     },
 }

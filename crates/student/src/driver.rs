@@ -339,7 +339,7 @@ impl Driver {
     }
 }
 
-/// Whether the place may be come back to: who leaves has it until the lesson ends.
+/// Whether the seat may be come back to: who leaves has it until the lesson ends.
 fn keeps_place(status: &Status) -> bool {
     matches!(status, Status::Left | Status::TooOld { .. })
 }

@@ -1,4 +1,4 @@
-//! A student's terminal on the network: finds a lesson, keeps its place in it
+//! A student's terminal on the network: finds a lesson, keeps its seat in it
 //! through lost connections, sounds tones and reports when they started.
 //!
 //! What a terminal knows and does is [`fifthpeg_lesson::terminal::Terminal`], which
@@ -44,4 +44,4 @@ pub use error::StudentError;
 pub use find::{find_lessons, resolve_address};
 pub use key_talk::KeyTalk;
 pub use running::{Student, start};
-pub use status::{NOT_FOUND, Status};
+pub use status::{LOOKS_LONG, NOT_FOUND, Status};

@@ -54,7 +54,7 @@ pub(crate) struct Network {
 }
 
 impl Network {
-    /// Starts to look for the lesson. The place in it is kept in a file in
+    /// Starts to look for the lesson. The seat in it is kept in a file in
     /// `places`.
     pub(crate) fn start(
         target: Target,
@@ -136,7 +136,7 @@ impl Network {
         });
     }
 
-    /// The student is out of the lesson for good: no file keeps the place.
+    /// The student is out of the lesson for good: no file keeps the seat.
     pub(crate) fn give_up_place(&mut self) {
         if let Some(place) = &self.place {
             place.empty();

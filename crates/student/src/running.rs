@@ -26,7 +26,7 @@ pub(crate) const ORDERS: usize = 16;
 pub(crate) const EVENTS: usize = 4096;
 
 /// A running terminal. Dropping it leaves the lesson as a lost connection
-/// would, with the place kept; [`Student::leave`] leaves for good.
+/// would, with the seat kept; [`Student::leave`] leaves for good.
 pub struct Student {
     orders: mpsc::Sender<Order>,
     view: watch::Receiver<Arc<TerminalView>>,

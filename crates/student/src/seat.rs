@@ -1,10 +1,10 @@
-//! The place in a lesson, kept in a file for who leaves and comes back, and for
+//! The seat in a lesson, kept in a file for who leaves and comes back, and for
 //! when the program is killed and started again.
 //!
-//! One file for each name that a student joins under: the place's key and number,
+//! One file for each name that a student joins under: the seat's key and number,
 //! the host's address and its key if it has one, and the lesson's announced name if it
 //! was found by it. It is locked while a terminal uses it, so that a second one under the same name
-//! does not take the first one's place; that one joins as a newcomer and keeps
+//! does not take the first one's seat; that one joins as a newcomer and keeps
 //! nothing. Where no file can be kept, a lesson goes on without.
 
 use std::fmt::Write as _;
@@ -25,7 +25,7 @@ const LONGEST_NAME: usize = 64;
 /// No more of a file is read.
 pub(crate) const LONGEST_FILE: u64 = 4096;
 
-/// How long a place is kept after this machine was last let in, where the end of
+/// How long a seat is kept after this machine was last let in, where the end of
 /// the lesson is not seen: longer than a killed host's lesson can be gone on with.
 const KEPT_FOR: Duration = Duration::from_secs(24 * 3600);
 /// How the files' names end.
@@ -43,9 +43,9 @@ pub(crate) struct Kept {
 }
 
 impl Kept {
-    /// Whether the place is in the lesson that answers at `address`, is announced
+    /// Whether the seat is in the lesson that answers at `address`, is announced
     /// as `lesson`, and whose host is known by the key `host`. No other host is
-    /// shown the key of the place.
+    /// shown the key of the seat.
     pub(crate) fn is_at(
         &self,
         address: SocketAddr,
@@ -125,10 +125,10 @@ impl SeatFile {
         Kept::read(&text)
     }
 
-    /// Keeps a place in it, in the stead of what was there.
+    /// Keeps a seat in it, in the stead of what was there.
     pub(crate) fn keep(&self, kept: &Kept) {
         let mut file = &self.file;
-        // What could not be kept costs no more than the old place, and only
+        // What could not be kept costs no more than the old seat, and only
         // if the program is killed.
         let _ = self
             .file
@@ -137,7 +137,7 @@ impl SeatFile {
             .and_then(|()| file.write_all(kept.written().as_bytes()));
     }
 
-    /// Empties it: the place is gone.
+    /// Empties it: the seat is gone.
     pub(crate) fn empty(&self) {
         let _ = self.file.set_len(0);
     }
@@ -152,7 +152,7 @@ impl Drop for SeatFile {
     }
 }
 
-/// Takes away places that nobody came back to for a day: their lessons are over,
+/// Takes away seats that nobody came back to for a day: their lessons are over,
 /// though this machine did not see the end of them.
 fn clear_up(folder: &Path) {
     let files = std::fs::read_dir(folder).into_iter().flatten().flatten();

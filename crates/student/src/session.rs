@@ -62,7 +62,7 @@ pub(crate) struct Session {
 }
 
 impl Session {
-    /// Joins, or takes an old place back.
+    /// Joins, or takes an old seat back.
     pub(crate) async fn join(
         channel: fifthpeg_link::channel::StudentChannel<Stream>,
         clock: LocalClock,

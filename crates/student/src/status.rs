@@ -105,8 +105,11 @@ impl Status {
     }
 }
 
+/// After so long of looking for a lesson it is said what to do.
+pub const LOOKS_LONG: Duration = Duration::from_secs(5);
+
 /// What to do where no lesson is found for some seconds.
-pub const NOT_FOUND: &str = "None so far. Has the host started it, and are you on the same network? \
+pub const NOT_FOUND: &str = "No lesson found so far. Has the host started it, and are you on the same network? \
     Guest networks keep machines apart: ask for the address on the host's screen, leave, and \
     join by it: fifthpeg join ADDRESS.";
 

@@ -1,4 +1,4 @@
-//! The network's task: what it holds, and with which place it asks to be let in.
+//! The network's task: what it holds, and with which seat it asks to be let in.
 
 use core::time::Duration;
 use std::net::SocketAddr;
@@ -39,13 +39,13 @@ pub(crate) struct Task {
     pub(crate) forgotten: Option<SeatKey>,
     /// The driver's, which closes it.
     pub(crate) place: Weak<SeatFile>,
-    /// The place that this program had when it was killed.
+    /// The seat that this program had when it was killed.
     pub(crate) left_from_before: Option<Kept>,
-    /// What a new place was asked for with last.
+    /// What a new seat was asked for with last.
     pub(crate) asked_with: Option<Asked>,
 }
 
-/// A key for a new place, and the one host that was shown it.
+/// A key for a new seat, and the one host that was shown it.
 pub(crate) struct Asked {
     pub(crate) new_key: SeatKey,
     pub(crate) address: SocketAddr,
@@ -59,7 +59,7 @@ impl Task {
         if let Some(place) = self.place.upgrade() {
             place.empty();
         }
-        // Of a place from before nothing was shown yet.
+        // Of a seat from before nothing was shown yet.
         if self.left_from_before.take().is_none() {
             let refused = ToStudent::Refused(Refusal::UnknownPlace);
             self.tell(FromNetwork::Message(refused)).await?;
@@ -67,7 +67,7 @@ impl Task {
         Ok(())
     }
 
-    /// A host that has proved itself knows no such place as it was shown.
+    /// A host that has proved itself knows no such seat as it was shown.
     pub(crate) async fn place_is_gone(
         &mut self,
         address: SocketAddr,
@@ -98,7 +98,7 @@ impl Task {
         key.or(from_before).filter(|k| Some(*k) != self.forgotten)
     }
 
-    /// The key for a new place, made anew for each host: whoever gets to know it
+    /// The key for a new seat, made anew for each host: whoever gets to know it
     /// can take the place.
     pub(crate) fn new_key_for(
         &mut self,

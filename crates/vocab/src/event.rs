@@ -37,7 +37,7 @@ pub enum LessonEvent {
         student: StudentId,
         /// The name as the lesson keeps it.
         name: String,
-        /// Whether an old place was taken back. The student may still have
+        /// Whether an old seat was taken back. The student may still have
         /// been connected: then the new connection replaces the old.
         returning: bool,
     },
@@ -62,7 +62,7 @@ pub enum LessonEvent {
         /// Who that is across lessons, where the book knows somebody of that
         /// name.
         person: Option<StudentKey>,
-        /// The place that the same person had before: it is part of this
+        /// The seat that the same person had before: it is part of this
         /// student's from now on, and no longer on the roster.
         before: Option<StudentId>,
     },

@@ -58,7 +58,7 @@ pub fn hint(
     )
 }
 
-/// The same of one answer in a list, without the way to go: "too low, by far".
+/// The same of one answer in a list, without the way to go: "far too low".
 pub fn in_short(telling: Telling, mark: &Mark) -> String {
     let how = match mark {
         Mark::Missed(miss) => miss.kind.zip(miss.side),
@@ -81,7 +81,7 @@ fn how_far(kind: MissKind, side: Side) -> Option<String> {
         MissKind::Neighbour => format!("one fret too {way}"),
         MissKind::WholeTone => format!("a little {way}"),
         MissKind::Further => format!("too {way}"),
-        MissKind::Far => format!("too {way}, by far"),
+        MissKind::Far => format!("far too {way}"),
         // Told once the note is shown, or with words of their own.
         MissKind::Interval { .. } | MissKind::OtherPlace | MissKind::OtherPlaceOctave { .. } => {
             return None;
@@ -150,8 +150,8 @@ mod tests {
     fn a_hint_leads_and_says_whether_it_was_nearer() {
         // Against D4: G3, A3 and B3 say different things, in any order.
         let cases = [
-            (None, -7, "your note is too low, by far: look higher"),
-            (Some(-7), -5, "nearer; still too low, by far: look higher"),
+            (None, -7, "your note is far too low: look higher"),
+            (Some(-7), -5, "nearer; still far too low: look higher"),
             (Some(-5), -3, "nearer; still too low: look higher"),
             (Some(-3), -2, "nearer; still a little low"),
             (Some(-2), -3, "further off; too low: look higher"),
@@ -159,7 +159,7 @@ mod tests {
             // From the other side: by what was told of both.
             (Some(-7), 3, "nearer; still too high: look lower"),
             (Some(-3), 4, "your note is too high: look lower"),
-            (Some(-2), 9, "further off; too high, by far: look lower"),
+            (Some(-2), 9, "further off; far too high: look lower"),
             (Some(-7), -1, "right next to it: one fret higher"),
             (None, 1, "right next to it: one fret lower"),
             (None, -12, "the right note, an octave low"),

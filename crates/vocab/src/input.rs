@@ -16,7 +16,7 @@ pub enum LessonInput {
     Join {
         /// The name asked for.
         name: String,
-        /// The key of an old place.
+        /// The key of an old seat.
         key: Option<SeatKey>,
         /// Fresh randomness for a new one.
         new_key: SeatKey,

@@ -115,7 +115,7 @@ pub struct LastCall {
 pub struct Welcome {
     /// The student's number.
     pub student: StudentId,
-    /// Gives the place back after a lost connection.
+    /// Gives the seat back after a lost connection.
     pub key: SeatKey,
     /// The name as the lesson keeps it (made different if two were the same).
     #[serde(with = "Shown::<Name>")]

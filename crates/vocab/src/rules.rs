@@ -58,6 +58,15 @@ pub struct Rules {
 }
 
 impl Rules {
+    /// How notes are written.
+    pub fn spelling(&self) -> Spelling {
+        if self.flats {
+            Spelling::Flats
+        } else {
+            Spelling::Sharps
+        }
+    }
+
     /// The gentlest: the narrowest ready reach, any place of the pitch is right,
     /// hints are told, every terminal sounds the call.
     pub fn new(lesson: impl Into<String>, neck: &Neck) -> Self {

@@ -14,11 +14,11 @@ pub enum ClientFrame {
         /// The student's name, as typed.
         #[serde(with = "Within::<Name>")]
         name: String,
-        /// The key from an earlier welcome, to get the old place back.
+        /// The key from an earlier welcome, to get the old seat back.
         key: Option<SeatKey>,
-        /// The key of the place where it is a new one: made at random by the
+        /// The key of the seat where it is a new one: made at random by the
         /// student's terminal, which sends the same until this host has
-        /// welcomed it, so that asking twice gets one place.
+        /// welcomed it, so that asking twice gets one seat.
         new_key: SeatKey,
     },
     /// What does your clock say?
@@ -91,7 +91,7 @@ impl From<ToStudent> for HostFrame {
 }
 
 impl ClientFrame {
-    /// A join: with the `key` of an old place, or for a new one, whose key is
+    /// A join: with the `key` of an old seat, or for a new one, whose key is
     /// then `new_key`.
     pub fn join(name: &str, key: Option<SeatKey>, new_key: SeatKey) -> Self {
         ClientFrame::Join {

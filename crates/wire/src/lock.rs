@@ -16,12 +16,12 @@ pub enum LockAsk {
         /// The student's proof over the whole exchange.
         proof: [u8; 32],
     },
-    /// Proves, in place of the passphrase, that the student has a place in
+    /// Proves, in seat of the passphrase, that the student has a seat in
     /// this lesson.
     Place {
         /// The number that the welcome gave.
         student: u32,
-        /// The student's proof, made with the place's key.
+        /// The student's proof, made with the seat's key.
         proof: [u8; 32],
     },
     /// Proves, in place of the passphrase, that this machine has a class
@@ -80,7 +80,7 @@ pub enum LockReply {
         /// When to try again at the earliest, in seconds from now.
         seconds: u32,
     },
-    /// No such place: the student may go on with a class key, or the
+    /// No such seat: the student may go on with a class key, or the
     /// passphrase.
     NoPlace,
     /// The class key holds here; the join may follow, under the name that

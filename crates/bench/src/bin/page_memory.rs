@@ -8,6 +8,7 @@ use std::io::{BufRead as _, BufReader, Write as _};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
+use fifthpeg_bench::memory::resident_kb;
 use fifthpeg_host::{HostConfig, Lock};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::{LessonSetup, Moment};
@@ -26,14 +27,6 @@ fn main() -> Done<()> {
         Some("host") => runtime.block_on(host()),
         pages => runtime.block_on(measure(pages.unwrap_or("100").parse()?)),
     }
-}
-
-/// This process's resident memory, in kB (proc(5)).
-fn resident_kb() -> Done<u64> {
-    let status = std::fs::read_to_string("/proc/self/status")?;
-    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"));
-    let kb = line.and_then(|line| line.split_whitespace().next());
-    Ok(kb.ok_or("no VmRSS line")?.parse()?)
 }
 
 /// Says where it is and its words; then its memory for each line that it gets.

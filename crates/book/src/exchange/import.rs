@@ -178,7 +178,7 @@ impl<'c> Import<'c> {
         match elsewhere.filter(|_| self.names.class.is_some()) {
             None => Ok(()),
             Some((name, class)) => Err(Trouble::bad(format!(
-                "{name} was taken in before as of the class {class}: name that with --class"
+                "{name} was taken in before, into the class {class}: name it with --class"
             ))),
         }
     }

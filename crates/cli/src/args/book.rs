@@ -180,7 +180,7 @@ pub struct Taking {
     /// The class here that all of it belongs to; without it, each class keeps
     /// its name
     ///
-    /// For practice at home, which is of the class Solo there.
+    /// For practice at home, which is in the class Solo there.
     #[arg(long, value_name = "NAME", value_parser = parse_name)]
     pub class: Option<String>,
     /// Who the one person in it is here; without it, everybody keeps the name

@@ -11,8 +11,8 @@ use fifthpeg_vocab::Choice;
 /// `fifthpeg homework`.
 #[derive(Debug, Args)]
 pub struct HomeworkArgs {
-    /// Whose homework; may be left out where the lesson book has one class alone,
-    /// or one alone that had more than practice alone
+    /// Whose homework; may be left out if the lesson book has only one class,
+    /// or only one that did more than practise alone
     #[arg(long, value_name = "NAME")]
     pub class: Option<String>,
 

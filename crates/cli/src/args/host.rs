@@ -66,8 +66,8 @@ pub struct HostArgs {
     #[arg(long = "host-name", value_name = "NAME")]
     pub host_names: Vec<HostName>,
 
-    /// Show browsers the certificate in this file, which they know, instead of one
-    /// that the host makes and they warn of
+    /// Show browsers the certificate in this file, which they trust, instead of the
+    /// host's own, which they warn about
     ///
     /// In PEM: the certificate, those that vouch for it, and the private key.
     #[arg(long, value_name = "FILE")]

@@ -11,8 +11,8 @@ pub struct ReportArgs {
     #[arg(long, value_name = "FILE")]
     pub book: Option<PathBuf>,
 
-    /// The class; may be left out where the book has one alone, or one alone
-    /// that had more than practice alone
+    /// The class; may be left out if the book has only one, or only one that did
+    /// more than practise alone
     #[arg(long, value_name = "NAME")]
     pub class: Option<String>,
 

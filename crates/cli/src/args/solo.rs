@@ -17,8 +17,8 @@ use crate::lesson_rules::{LessonRules, RuleOptions};
 pub struct SoloArgs {
     /// Your name in the lesson book: in a class, the one you are known by there
     ///
-    /// Without it, who practised alone before, or the only one whom the book
-    /// knows, which is said; or Me.
+    /// Without it, whoever practised alone before, or else the only person in the
+    /// book, and you are told which; or else Me.
     #[arg(long = "as", id = "name_in_lesson", value_name = "NAME", value_parser = parse_name)]
     pub name_in_lesson: Option<String>,
 

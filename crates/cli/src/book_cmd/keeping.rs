@@ -50,8 +50,7 @@ pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failur
     })?;
     draft.publish()?;
     say(&[format!(
-        "copied to {}: it holds everybody's names, so mind who may see it, and delete it when it \
-         has served",
+        "copied to {}: it holds everybody's names, so mind who may see it, and delete it once it is no longer needed",
         to.display()
     )])
 }

@@ -55,7 +55,7 @@ pub fn export(
     draft.publish()?;
     say(&[format!(
         "written to {}: it holds everybody's names and your notes, so mind who may see it, and \
-         delete it when it has served",
+         delete it once it is no longer needed",
         to.display()
     )])
 }

@@ -81,7 +81,7 @@ impl Who {
     pub fn said(&self) -> Option<String> {
         self.guessed.then(|| {
             format!(
-                "this is the practice of {} of {}: start with --as NAME if you are somebody else",
+                "practising as {} of {}: start with --as NAME if you are somebody else",
                 text::shown(&self.name),
                 text::shown(&self.class)
             )
@@ -164,7 +164,7 @@ mod tests {
         };
         let sentence = said(None).unwrap();
         assert!(
-            sentence.starts_with("this is the practice of Ben of Solo:"),
+            sentence.starts_with("practising as Ben of Solo:"),
             "{sentence}"
         );
         assert_eq!(said(Some("Ben")), None);

@@ -70,8 +70,7 @@ pub const THINGS: [Thing; 5] = [
             vec![
                 typed("What is your name in the lesson?", Some("--as"), None),
                 typed(
-                    "Which lesson? Enter finds it on this network; else type the address that \
-                     the host shows.",
+                    "Which lesson? Press Enter to find it on this network, or type the address that the host shows.",
                     None,
                     Some(Vec::new()),
                 ),
@@ -79,7 +78,7 @@ pub const THINGS: [Thing; 5] = [
                     asks: "How do you answer?".to_owned(),
                     answers: Answers::OneOf {
                         each: vec![
-                            ("with keys or mouse".to_owned(), Vec::new()),
+                            ("with keyboard or mouse".to_owned(), Vec::new()),
                             (
                                 "on the instrument: the microphone listens".to_owned(),
                                 words(&["--microphone", "microphone"]),
@@ -98,7 +97,7 @@ pub const THINGS: [Thing; 5] = [
         questions: |known| {
             let enter = match &known.player {
                 Some(player) => format!("Enter goes on as {player}."),
-                None => "Enter leaves it out.".to_owned(),
+                None => "Enter goes on without one.".to_owned(),
             };
             vec![
                 typed(
@@ -113,13 +112,13 @@ pub const THINGS: [Thing; 5] = [
     },
     Thing {
         word: "tune",
-        does: "tune the strings, try microphone and loudspeakers",
+        does: "tune the strings, or try out the microphone and loudspeakers",
         command: &["listen"],
         questions: |known| vec![neck(known)],
     },
     Thing {
         word: "book",
-        does: "look at the lesson book: what came of the lessons",
+        does: "look at the lesson book: how the lessons went",
         command: &["report"],
         questions: |known| {
             let mut questions = Vec::new();
@@ -135,7 +134,7 @@ pub const THINGS: [Thing; 5] = [
                 });
             }
             questions.push(typed(
-                "About whom? Enter is the whole class; else type a student's name.",
+                "About whom? Press Enter for the whole class, or type a student's name.",
                 Some("--student"),
                 Some(Vec::new()),
             ));
@@ -191,7 +190,7 @@ fn neck(known: &Known) -> Question {
 fn reach(known: &Known) -> Question {
     let steps = ReachStep::all();
     Question {
-        asks: "How much of the neck? Begin narrow; it can be changed at any time.".to_owned(),
+        asks: "How much of the neck? Start small; you can change it at any time.".to_owned(),
         answers: Answers::OneOf {
             usual: place(
                 steps.iter().map(|step| step.word().to_owned()),
@@ -234,7 +233,7 @@ impl Question {
                 };
                 let chosen = number.and_then(|n: usize| each.get(n.checked_sub(1)?));
                 let chosen = chosen.map(|(_, words)| words.clone());
-                chosen.ok_or_else(|| format!("Please type one of 1 to {}.", each.len()))
+                chosen.ok_or_else(|| format!("Please type a number from 1 to {}.", each.len()))
             }
         }
     }

@@ -109,7 +109,7 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
         told(
             "connections that have not joined, beside these, from machines that a student came in from",
             n(limits.joining_known),
-            "strangers who fill the doorway keep nobody from coming back",
+            "strangers who fill the door keep nobody from coming back",
             JoinersWait,
         ),
         bound(
@@ -129,7 +129,7 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
         bound(
             "pages for a projector at once",
             n(limits.halls),
-            "one hangs on a wall; they take no student's place",
+            "one hangs on a wall; they take no student's seat",
             "HallsFull",
             None,
         ),

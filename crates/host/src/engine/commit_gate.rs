@@ -1,6 +1,6 @@
 //! What waits to be written down before a student may be told of it.
 //!
-//! A message that promises something (an answer marked, a place in the lesson)
+//! A message that promises something (an answer marked, a seat in the lesson)
 //! waits until the batch it came from is in the lesson book. What promises
 //! nothing goes at once, though never past a message that waits for the same
 //! student. Where the book is slow or in trouble that last part is given up, so
@@ -302,7 +302,7 @@ mod tests {
 
     const MIA: StudentId = StudentId(1);
 
-    fn marked(call: u32, serial: u32) -> Out {
+    pub(super) fn marked(call: u32, serial: u32) -> Out {
         Out::Message(ToStudent::Marked {
             call: CallId(call),
             serial,
@@ -311,7 +311,7 @@ mod tests {
         })
     }
 
-    fn called(call: u32, answers_held: u32) -> Out {
+    pub(super) fn called(call: u32, answers_held: u32) -> Out {
         Out::Message(ToStudent::Call(CallNotice {
             call: CallId(call),
             tone: None,
@@ -326,7 +326,7 @@ mod tests {
         }))
     }
 
-    fn reveal(call: u32, marks: &[u32]) -> Out {
+    pub(super) fn reveal(call: u32, marks: &[u32]) -> Out {
         Out::Message(ToStudent::Reveal {
             call: CallId(call),
             pitch: Pitch::new(60).unwrap(),
@@ -335,9 +335,9 @@ mod tests {
         })
     }
 
-    fn refused() -> Out {
+    pub(super) fn refused(call: u32) -> Out {
         Out::Message(ToStudent::AnswerRefused {
-            call: CallId(1),
+            call: CallId(call),
             serial: 2,
             why: Refusal::FoundAlready,
         })
@@ -364,7 +364,7 @@ mod tests {
         let mut commit_gate = CommitGate::default();
         assert_eq!(put(&mut commit_gate, called(1, 0), 1), Some(called(1, 0)));
         assert_eq!(put(&mut commit_gate, marked(1, 1), 2), None);
-        assert_eq!(put(&mut commit_gate, refused(), 3), None);
+        assert_eq!(put(&mut commit_gate, refused(1), 3), None);
         assert_eq!(put(&mut commit_gate, called(2, 0), 4), None);
         assert_eq!(put(&mut commit_gate, marked(2, 1), 5), None);
         // Somebody else's does not wait for it.
@@ -376,7 +376,7 @@ mod tests {
         );
         assert_eq!(other, Some(called(2, 0)));
         assert_eq!(commit_gate.stored(Ticket(1)), []);
-        let free = of_mia([marked(1, 1), refused(), called(2, 0)]);
+        let free = of_mia([marked(1, 1), refused(1), called(2, 0)]);
         assert_eq!(commit_gate.stored(Ticket(4)), free);
         assert_eq!(commit_gate.stored(Ticket(9)), of_mia([marked(2, 1)]));
         // Stored before it came here.
@@ -386,7 +386,7 @@ mod tests {
     #[test]
     fn in_trouble_the_lesson_goes_ahead_and_promises_wait() {
         let mut commit_gate = CommitGate::default();
-        for out in [marked(1, 1), refused(), reveal(1, &[1])] {
+        for out in [marked(1, 1), refused(1), reveal(1, &[1])] {
             assert_eq!(put(&mut commit_gate, out, 1), None);
         }
         assert!(commit_gate.waits_since().is_some());
@@ -397,7 +397,7 @@ mod tests {
         assert_eq!(put(&mut commit_gate, called(2, 0), 2), Some(called(2, 0)));
         assert_eq!(put(&mut commit_gate, marked(2, 1), 3), None);
         // The reveal of the call before would hide the one that is open.
-        let free = of_mia([marked(1, 1), refused(), marked(2, 1)]);
+        let free = of_mia([marked(1, 1), refused(1), marked(2, 1)]);
         assert_eq!(commit_gate.stored(Ticket(3)), free);
         // Over: it waits as before.
         assert_eq!(put(&mut commit_gate, marked(2, 2), 4), None);

@@ -58,7 +58,7 @@ impl Engine {
     }
 
     /// The host says that a student is who has this name: somebody of the book,
-    /// with what is known, or one who had another place.
+    /// with what is known, or one who had another seat.
     ///
     /// # Errors
     /// The lesson's refusal.

@@ -84,6 +84,18 @@ fn called(book: BookState) -> (Engine, StudentConnection, Moment) {
     (engine, seat, now)
 }
 
+/// To the call that is open; no note of the neck.
+fn wrong_answer(serial: u32) -> FromStudent {
+    FromStudent::Answer(AnswerNotice {
+        call: CallId(1),
+        serial,
+        answer: Answer::Pitch(fifthpeg_core::Pitch::new(20).expect("a pitch")),
+        source: Source::Screen,
+        response: None,
+        uncertainty: Duration::ZERO,
+    })
+}
+
 /// The fault that this guards against: fewer words could wait for the book than
 /// answers may come at once, and a student who sent them was taken for one who does
 /// not read.
@@ -105,15 +117,7 @@ fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
         (stored, words.clone())
     };
     for serial in 1..=crate::BURST {
-        let notice = AnswerNotice {
-            call: CallId(1),
-            serial,
-            answer: Answer::Pitch(fifthpeg_core::Pitch::new(20).expect("a pitch")),
-            source: Source::Screen,
-            response: None,
-            uncertainty: Duration::ZERO,
-        };
-        engine.handle_message(seat, FromStudent::Answer(notice), now);
+        engine.handle_message(seat, wrong_answer(serial), now);
     }
     let (up_to, words) = look(&mut engine);
     assert_eq!(words, [0; 0], "nothing is promised before it is stored");
@@ -129,15 +133,7 @@ fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
     let most = MESSAGES_PER_CALL + ANSWERS_BEYOND;
     for serial in 1..=most + 1 {
         while engine.poll().is_some() {}
-        let notice = AnswerNotice {
-            call: CallId(1),
-            serial,
-            answer: Answer::Pitch(fifthpeg_core::Pitch::new(20).expect("a pitch")),
-            source: Source::Screen,
-            response: None,
-            uncertainty: Duration::ZERO,
-        };
-        engine.handle_message(seat, FromStudent::Answer(notice), now);
+        engine.handle_message(seat, wrong_answer(serial), now);
     }
     let refused = Todo::Send(
         seat,

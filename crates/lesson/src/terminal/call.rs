@@ -79,13 +79,13 @@ pub(super) struct Call {
     pub progress: Vec<(String, Progress)>,
     /// Told to the caller only.
     pub target: Option<(Pitch, Option<Position>)>,
-    /// Answered by hand, and waiting for its place.
+    /// Answered on the instrument, and waiting for its place.
     pub place_wanted: Option<PlaceWanted>,
     /// How near the note sung last was, as told.
     pub sung: Option<SungMark>,
 }
 
-/// An answer by hand that waits for its place, where the exact place is marked.
+/// An answer on the instrument that waits for its place, where the exact place is marked.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct PlaceWanted {
     pub pitch: Pitch,
@@ -286,10 +286,8 @@ impl Call {
             },
         };
         let at = self.answers.iter().position(|a| a.serial == serial)?;
-        let earlier = self.answers[..at].iter().rev();
-        let before = earlier
-            .filter_map(|a| Some(marked(a.answer, a.mark?)))
-            .next();
+        let mut earlier = self.answers[..at].iter().rev();
+        let before = earlier.find_map(|a| Some(marked(a.answer, a.mark?)));
         let now = marked(self.answers[at].answer, mark);
         hint::hint(rules.telling, rules.marking, now, before)
     }

@@ -177,11 +177,11 @@ impl Terminal {
         }
     }
 
-    /// Sends the tries and answers by hand that have become sure.
+    /// Sends the tries and answers on the instrument that have become sure.
     pub(super) fn move_hands(&mut self, settings: HandsFree, now: Moment) {
         // Between a lost connection and the host naming the call again nothing
         // is decided.
-        if !self.hands_may_answer() {
+        if !self.instrument_may_answer() {
             return;
         }
         self.pluck_runs.give_up(now);
@@ -201,11 +201,11 @@ impl Terminal {
             }
         }
         while let Some(commit) = self.pluck_runs.take(settings, now) {
-            self.answer_by_hand(commit);
+            self.answer_played(commit);
         }
     }
 
-    fn answer_by_hand(&mut self, commit: Commit) {
+    fn answer_played(&mut self, commit: Commit) {
         self.uncounted = None;
         let Ok(marking) = self.rules().map(|r| r.marking) else {
             return;
@@ -304,7 +304,7 @@ impl Terminal {
 
     /// Something else begins: what was heard before does not count for it. An
     /// answer that only waited to be sure is told to come too late.
-    pub(super) fn hands_down(&mut self) {
+    pub(super) fn stop_playing(&mut self) {
         let waits = self
             .hands_free
             .is_some_and(|s| self.pluck_runs.is_waiting(s));
@@ -318,7 +318,8 @@ impl Terminal {
         }
     }
 
-    pub(super) fn listening(&self, now: Moment) -> Listening {
+    /// Whether the instrument is listened to at `now`.
+    pub fn listening(&self, now: Moment) -> Listening {
         match self.hands_free {
             None => Listening::Off,
             Some(s) if self.mute_windows.between(now, now, s.headphones) => Listening::Muted,
@@ -329,19 +330,19 @@ impl Terminal {
     /// The run of plucks that may still become an answer, for showing.
     pub(super) fn running(&self, now: Moment) -> Option<(Pitch, u8)> {
         let settings = self.hands_free?;
-        if !self.hands_may_answer() || self.call.as_ref().is_none_or(|c| c.found) {
+        if !self.instrument_may_answer() || self.call.as_ref().is_none_or(|c| c.found) {
             return None;
         }
         self.pluck_runs.running(settings, now)
     }
 
     /// When listening has something to do or to show next, after `looked`.
-    pub(super) fn hands_deadline(&self) -> Option<Moment> {
+    pub(super) fn listening_deadline(&self) -> Option<Moment> {
         let settings = self.hands_free?;
         let muted = self
             .mute_windows
             .next_change(self.looked, settings.headphones);
-        if !self.hands_may_answer() {
+        if !self.instrument_may_answer() {
             return muted;
         }
         let runs_out = self
@@ -354,7 +355,7 @@ impl Terminal {
             .min()
     }
 
-    pub(super) fn hands_may_answer(&self) -> bool {
+    pub(super) fn instrument_may_answer(&self) -> bool {
         self.call
             .as_ref()
             .is_some_and(|c| c.stage == CallStage::Open && !c.you_call)

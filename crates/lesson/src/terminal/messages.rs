@@ -45,7 +45,7 @@ impl Terminal {
                 self.tally = tally;
                 if let Some(call) = self.call_of(call) {
                     call.live = true;
-                    self.hands_down();
+                    self.stop_playing();
                     self.awaiting_clock = None;
                     self.call_is_over();
                 }
@@ -64,7 +64,7 @@ impl Terminal {
             }
             ToStudent::Refused(refusal) => self.refused(refusal),
             ToStudent::Ended { tally, removed } => {
-                self.hands_down();
+                self.stop_playing();
                 self.tally = tally;
                 self.removed = removed;
                 self.awaiting_clock = None;
@@ -111,7 +111,7 @@ impl Terminal {
         if self.call.as_ref().is_some_and(|call| call.id > id) {
             return;
         }
-        self.hands_down();
+        self.stop_playing();
         if self.call_of(id).is_none() {
             // Who joins only now.
             self.call_is_over();

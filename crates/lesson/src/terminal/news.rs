@@ -140,7 +140,7 @@ pub enum Lost {
          for the next call"
     )]
     CallLost,
-    /// This terminal is in another lesson, or in another place of the same.
+    /// This terminal is in another lesson, or in another seat of the same.
     #[error(
         "this terminal has another seat in the lesson now, and nobody can say any more what came \
          of the answer: ask the host"
@@ -228,7 +228,7 @@ impl Terminal {
     ) -> TerminalEvent {
         let shown = self.call.as_ref().filter(|c| c.id == call);
         let open = shown.filter(|c| c.stage == CallStage::Open);
-        let hint = match (open.zip(self.tuned()), outcome.mark()) {
+        let hint = match (open.zip(self.rules_and_neck()), outcome.mark()) {
             (Some((call, (rules, neck))), Some(mark)) => call.hint(serial, mark, rules, neck),
             _ => None,
         };

@@ -115,7 +115,7 @@ pub(super) enum Word {
     },
 }
 
-/// An answer by hand.
+/// An answer on the instrument.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Commit {
     pub pitch: Pitch,

@@ -31,7 +31,7 @@ impl Terminal {
             }
         } else {
             self.unsent.clear();
-            self.hands_down();
+            self.stop_playing();
             self.call_is_over();
             let mut call = Call::new(notice, now);
             // A host that lost the next call goes back to this one: what waits stands

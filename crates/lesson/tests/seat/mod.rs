@@ -117,7 +117,7 @@ pub fn marked(serial: u32, mark: Mark) -> ToStudent {
     }
 }
 
-/// Back in the old place of a lesson whose last call this is.
+/// Back in the old seat of a lesson whose last call this is.
 pub fn back(call: u32, start: Moment, over: bool) -> ToStudent {
     welcome_after(last(call, start, over), 7, rules())
 }

@@ -54,16 +54,7 @@ impl HostKey {
         let key = PrivateKeyDer::from_pem_slice(bytes).map_err(unread)?;
         let fingerprint = fingerprint_of(&certificate);
         let for_keys = PrivateKey::of_host(key.secret_der());
-        let mut config = ServerConfig::builder_with_provider(provider())
-            .with_protocol_versions(&[&rustls::version::TLS13])
-            .map_err(failed)?
-            .with_no_client_auth()
-            .with_single_cert(vec![certificate], key)
-            .map_err(failed)?;
-        // A lesson's connections are long: nothing is kept for another one.
-        config.session_storage = Arc::new(NoServerSessionStorage {});
-        config.send_tls13_tickets = 0;
-        config.max_fragment_size = Some(FRAGMENT_BYTES);
+        let config = server_config(vec![certificate], key).map_err(failed)?;
         Ok(Self {
             pem: Arc::new(pem.to_owned()),
             fingerprint,
@@ -96,4 +87,20 @@ impl fmt::Debug for HostKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "HostKey({})", self.fingerprint)
     }
+}
+
+/// A host's end of TLS 1.3 with this certificate.
+pub(super) fn server_config(
+    chain: Vec<CertificateDer<'static>>,
+    key: PrivateKeyDer<'static>,
+) -> Result<ServerConfig, rustls::Error> {
+    let mut config = ServerConfig::builder_with_provider(provider())
+        .with_protocol_versions(&[&rustls::version::TLS13])?
+        .with_no_client_auth()
+        .with_single_cert(chain, key)?;
+    // A lesson's connections are long: nothing is kept for another one.
+    config.session_storage = Arc::new(NoServerSessionStorage {});
+    config.send_tls13_tickets = 0;
+    config.max_fragment_size = Some(FRAGMENT_BYTES);
+    Ok(config)
 }

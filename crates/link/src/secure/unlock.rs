@@ -35,7 +35,7 @@ pub struct Passed<S> {
     pub channel: StudentChannel<S>,
     /// The class key that opened, if one did.
     pub by_key: Option<PublicKey>,
-    /// The host knows no such place as was shown to it first.
+    /// The host knows no such seat as was shown to it first.
     pub no_place: bool,
 }
 

@@ -11,7 +11,7 @@ use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use fifthpeg_lock::Fingerprint;
-use fifthpeg_tls::{FRAGMENT_BYTES, fingerprint_of, provider};
+use fifthpeg_tls::fingerprint_of;
 use rcgen::{
     CertificateParams, DistinguishedName, DnType, ExtendedKeyUsagePurpose, KeyPair,
     KeyUsagePurpose, PKCS_ECDSA_P256_SHA256, SanType, date_time_ymd,
@@ -19,8 +19,8 @@ use rcgen::{
 use rustls::ServerConfig;
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
-use rustls::server::NoServerSessionStorage;
 
+use super::key::server_config;
 use super::key_file;
 use crate::LinkError;
 use crate::origin::HostName;
@@ -29,8 +29,9 @@ use crate::origin::HostName;
 pub(super) const HTTP: &[u8] = b"http/1.1";
 
 const DAY: Duration = Duration::from_secs(24 * 3600);
-/// How many days a certificate holds. Apple's systems take 825 at most for one that
-/// somebody trusts by hand (read in a list of theirs, from memory).
+/// How many days a certificate holds. Apple's systems take one of 825 at most
+/// ("Requirements for trusted certificates in iOS 13 and macOS 10.15",
+/// support.apple.com/103769).
 const HOLDS_DAYS: u32 = 820;
 /// One that ends sooner than this many days is made anew.
 const ENDS_SOON_DAYS: u64 = 30;
@@ -90,16 +91,8 @@ impl WebKey {
         let own = chain.first().map(fingerprint_of);
         let own = own.ok_or(LinkError::Key("there is no certificate in it".into()))?;
         let key = PrivateKeyDer::from_pem_slice(bytes).map_err(unread)?;
-        let mut config = ServerConfig::builder_with_provider(provider())
-            .with_protocol_versions(&[&rustls::version::TLS13])
-            .map_err(failed)?
-            .with_no_client_auth()
-            .with_single_cert(chain, key)
-            .map_err(failed)?;
+        let mut config = server_config(chain, key).map_err(failed)?;
         config.alpn_protocols = vec![HTTP.to_vec()];
-        config.session_storage = Arc::new(NoServerSessionStorage {});
-        config.send_tls13_tickets = 0;
-        config.max_fragment_size = Some(FRAGMENT_BYTES);
         Ok(Self {
             fingerprint: own,
             config: Arc::new(config),

@@ -56,7 +56,7 @@ impl Session {
     fn begin_proof(&mut self, lesson: &str) -> Result<StudentStep, LockError> {
         let binding = self.carrier.binding().ok_or(LockError::NotTheHost)?;
         let knows = Knows {
-            // A place is shown to no other host than the one that gave it.
+            // A seat is shown to no other host than the one that gave it.
             place: self.place.filter(|_| self.host == Some(binding.host)),
             keys: Vec::new(),
             passphrase: self.words.clone(),

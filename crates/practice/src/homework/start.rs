@@ -96,8 +96,7 @@ impl Folder<'_> {
             helpers: self.helpers(),
             files: self.files(),
             privacy: format!(
-                "This folder says how {name} fared. Mind who may see it, and delete it when it \
-                 has served."
+                "This folder says how {name} fared. Mind who may see it, and delete it once it is no longer needed."
             ),
             sound: [(FileKind::Flac, "audio/flac"), (FileKind::Wav, "audio/wav")]
                 .into_iter()
@@ -214,7 +213,7 @@ impl Folder<'_> {
         };
         let made = match known.answered {
             0 => format!(
-                "It is made for {} from the reach of the class: what {0} finds is not known yet.",
+                "It is made for {} from the reach of the class: it is not known yet what {0} can find.",
                 known.name
             ),
             _ => format!(
@@ -260,8 +259,8 @@ impl Folder<'_> {
                  joy any more.",
             )],
             vec![words(match self.known.answered {
-                0 => "Misses belong to it.",
-                _ => "Misses belong to it: this track is made of what is hard just now.",
+                0 => "Misses are part of it.",
+                _ => "Misses are part of it: this track is made of what is hard just now.",
             })],
             vec![
                 words("How it went in the lessons stands in "),

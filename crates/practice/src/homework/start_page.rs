@@ -50,7 +50,7 @@ pub fn in_one(start: &Start, sound: &[u8], practice: &Practice) -> String {
         add!(page, "<h2 id=\"answers\">Answer sheet</h2>");
         add!(
             page,
-            "<details><summary>Show the answers: not before the track is over</summary>"
+            "<details><summary>Show the answers (only after the track)</summary>"
         );
         answers(&mut page, practice);
         add!(page, "</details>");
@@ -58,7 +58,7 @@ pub fn in_one(start: &Start, sound: &[u8], practice: &Practice) -> String {
     add!(
         page,
         "<p class=\"privacy\">This page is made for one student alone. Mind who may see it, and \
-         delete it when it has served.</p>"
+         delete it once it is no longer needed.</p>"
     );
     html::page(&start.title, &format!("{SHEET_STYLE}{STYLE}"), MARK, &page)
 }

@@ -164,7 +164,7 @@ impl Known {
         )];
         if self.is_little() {
             lines.push(format!(
-                "little is known of {}: {}, so the notes of the reach come {}alike",
+                "little is known of {}: {}, so the notes of the reach come {}equally often",
                 text::one_line(&self.name),
                 match self.answered {
                     0 => "no call was answered".to_owned(),

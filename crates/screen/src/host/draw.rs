@@ -272,7 +272,7 @@ fn places(state: &HostState) -> u32 {
 
 /// Said before a call that nobody would hear.
 const SILENT_SPEAKERS: &str =
-    "This machine is to sound the notes and makes no sound: s changes who sounds them.";
+    "This machine should sound the notes but is silent: s changes who does.";
 
 /// What is called now, in a sentence.
 fn call_line(state: &HostState) -> (String, Tint) {

@@ -25,12 +25,12 @@ impl Joining {
             invite.address.clone(),
         ];
         if let Some(page_words) = &invite.words {
-            words.push("and these four words, which are for phones alone:".to_owned());
+            words.push("and these four words, which are only for phones:".to_owned());
             words.push(page_words.clone());
         }
         if let Some(fingerprint) = &invite.fingerprint {
             words.push(
-                "For its microphone the browser warns first. The certificate's SHA-256 must be:"
+                "To use its microphone: the browser warns first. The SHA-256 it shows must be:"
                     .to_owned(),
             );
             words.push(fingerprint.clone());
@@ -39,7 +39,7 @@ impl Joining {
         words.push(said.to_owned());
         words.push(String::new());
         if invite.words.is_some() {
-            words.push("w: new words; the old ones let no newcomer in any more.".to_owned());
+            words.push("w: new words; the old ones will let nobody new in.".to_owned());
         }
         words.push("Any other key: back.".to_owned());
         Self {

@@ -94,7 +94,7 @@ pub const CALL_KEYS: &[Binding<HostCommand>] = &[
     ),
     row(
         &[Key::Char('n')],
-        "call a note of the reach (a says how it is picked)",
+        "call any note of the reach (a sets how it is picked)",
         "any",
         HostCommand::CallAny,
     ),
@@ -217,7 +217,7 @@ pub fn help(theme: Theme, hears: bool, network: &[(Counter, u64)]) -> Vec<HelpPa
         HelpPart::keys("The lesson", &group(&calls)),
         HelpPart::keys("Rules", &group(&rules)),
         HelpPart::keys(
-            "Students, screen and all else",
+            "Students, screen and everything else",
             &group(&|command| !calls(command) && !rules(command)),
         ),
         HelpPart::keys("Choosing a place (a click moves the cursor too)", PICK_KEYS),

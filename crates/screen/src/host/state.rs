@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::{Neck, Position, Reach, Spelling};
+use fifthpeg_core::{Neck, Position, Reach};
 use fifthpeg_host::{BookState, Counter};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
@@ -23,7 +23,6 @@ use super::layout::{self, Shape};
 use super::menus;
 use super::pedal::Pedal;
 use crate::door::DoorShown;
-use crate::ear_line::sentence_of;
 use crate::help;
 use crate::keys::{self as tables, CTRL_C};
 use crate::line_edit::{LineEdit, Typed};
@@ -33,13 +32,14 @@ use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::Theme;
 use crate::words::Writing;
+use fifthpeg_lesson::words::as_sentence;
 
 /// Said at once where something waits for the end of a call.
-const CALL_FIRST: &str = "A call is open: r reveals it, x closes it; after that this can be done.";
+const CALL_FIRST: &str = "A call is open: r reveals it, x closes it; then press this key again.";
 
 /// Said when nobody comes any further, with the keys that help.
 const ALL_STUCK: &str =
-    "All are stuck: sound it again (h), sing it, or take a narrower reach (e) for the next.";
+    "Everyone is stuck: sound it again (h), sing it, or choose a narrower reach (e) for the next.";
 
 /// The host's screen.
 #[derive(Debug, Clone, PartialEq)]
@@ -235,11 +235,7 @@ impl HostState {
     pub fn writing(&self) -> Writing {
         Writing {
             names: self.names,
-            spelling: if self.view.rules.flats {
-                Spelling::Flats
-            } else {
-                Spelling::Sharps
-            },
+            spelling: self.view.rules.spelling(),
             ascii: self.options.ascii,
         }
     }
@@ -398,11 +394,11 @@ impl HostState {
             },
             HostCommand::Listen => match &self.ear {
                 Some(ear) => return Some(HostAction::Listen(ear.state == EarState::Off)),
-                None => self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE))),
+                None => self.message = Some(Message::trouble(as_sentence(NO_MICROPHONE))),
             },
             HostCommand::Quiet if self.ear.is_some() => return Some(HostAction::Calibrate),
             HostCommand::Quiet => {
-                self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE)));
+                self.message = Some(Message::trouble(as_sentence(NO_MICROPHONE)));
             }
             HostCommand::Joining => return self.say_joining(),
             HostCommand::HearAgain => return order(HostOrder::HearAgain),

@@ -10,11 +10,12 @@ use ratatui::text::Span;
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
 use super::state::{LISTEN_KEYS, Layer, ListenState};
-use crate::ear_line::{level_parts, sentence_of};
+use crate::ear_line::level_parts;
 use crate::help;
 use crate::parts;
 use crate::theme::{Theme, Tint};
 use crate::words::caution;
+use fifthpeg_lesson::words::as_sentence;
 
 /// What is told before the delay is measured.
 const DELAY: [&str; 4] = [
@@ -83,7 +84,7 @@ pub fn draw(state: &ListenState, frame: &mut Frame) {
 }
 
 fn trim(state: &ListenState) -> Vec<String> {
-    let mut lines = vec![sentence_of(&state.trim_words)];
+    let mut lines = vec![as_sentence(&state.trim_words)];
     lines.push(if state.trim.is_some() {
         "x or Delete forgets it, d measures the delay, any other key goes back.".to_owned()
     } else {
@@ -131,7 +132,7 @@ fn draw_microphone(state: &ListenState, area: Rect, buf: &mut Buffer) {
         ..area
     };
     parts::ends(
-        Span::styled(theme.text(&sentence_of(&words)), theme.style(tint)),
+        Span::styled(theme.text(&as_sentence(&words)), theme.style(tint)),
         Span::raw(level),
         row(0),
         buf,
@@ -228,7 +229,7 @@ fn draw_one(state: &ListenState, area: Rect, buf: &mut Buffer) {
                 theme,
                 buf,
             );
-            let words = sentence_of(&words::how_far(cents));
+            let words = as_sentence(&words::how_far(cents));
             text(&words, Tint::Strong, row(1), theme, buf);
         }
         None => {

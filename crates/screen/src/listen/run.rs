@@ -13,11 +13,11 @@ use tokio::time::{MissedTickBehavior, interval};
 
 use super::draw;
 use super::state::{Layer, ListenAction, ListenState};
-use crate::ear_line::sentence_of;
 use crate::guard::{self, TerminalGuard};
 use crate::input::Input;
 use crate::options::{ScreenEnd, ScreenError};
 use crate::parts::Message;
+use fifthpeg_lesson::words::as_sentence;
 
 /// How often what has faded away goes from the screen.
 const TICK: Duration = Duration::from_millis(100);
@@ -70,15 +70,15 @@ fn act(action: ListenAction, works: &mut Works, state: &mut ListenState) {
         ListenAction::Room => works.measure_room(),
         ListenAction::Delay => works.measure_loop(),
         ListenAction::KeepTrim => works.change_trim(TrimBench::keep).map(|()| {
-            state.message = Some(Message::news(sentence_of(&works.trim().words())));
+            state.message = Some(Message::news(as_sentence(&works.trim().words())));
         }),
         ListenAction::ForgetTrim => works.change_trim(TrimBench::remove).map(|()| {
-            state.message = Some(Message::news(sentence_of(&works.trim().words())));
+            state.message = Some(Message::news(as_sentence(&works.trim().words())));
         }),
         ListenAction::Leave => Ok(()),
     };
     if let Err(why) = done {
-        state.message = Some(Message::trouble(sentence_of(&why)));
+        state.message = Some(Message::trouble(as_sentence(&why)));
     }
 }
 
@@ -87,10 +87,10 @@ fn take(news: FromWorks, works: &mut Works, state: &mut ListenState) {
         FromWorks::Heard(hearing) => state.take(&hearing),
         FromWorks::Loop(Ok(found)) => {
             let lines = words::delay(found.delay_ms, found.uncertainty, found.clearness_db);
-            let mut lines: Vec<String> = lines.iter().map(|l| sentence_of(l)).collect();
+            let mut lines: Vec<String> = lines.iter().map(|l| as_sentence(l)).collect();
             let trim = works.found(&found);
             if let Some(trim) = trim {
-                lines.push(sentence_of(BOTH_ENDS));
+                lines.push(as_sentence(BOTH_ENDS));
                 let does = if trim == Trim::NONE {
                     "forgets this output's trim, which is what is out".to_owned()
                 } else {
@@ -109,7 +109,7 @@ fn take(news: FromWorks, works: &mut Works, state: &mut ListenState) {
             };
         }
         FromWorks::Loop(Err(why)) | FromWorks::ListensAgain(Err(why)) => {
-            state.message = Some(Message::trouble(sentence_of(&why)));
+            state.message = Some(Message::trouble(as_sentence(&why)));
         }
         FromWorks::ListensAgain(Ok(())) => {}
     }

@@ -9,13 +9,13 @@ use fifthpeg_listen::hearing::Hearing;
 use fifthpeg_listen::microphone::{Microphone, MicrophoneState};
 use fifthpeg_listen::words;
 
-use crate::ear_line::sentence_of;
 use crate::help::{self, HelpPart};
 use crate::keys::{self, Binding, CTRL_C, DOWN, ENTER, ESC, Key, PAGE_DOWN, SPACE, UP, row};
 use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::rows;
 use crate::theme::Theme;
+use fifthpeg_lesson::words::as_sentence;
 
 /// What the screen wants done.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -238,7 +238,7 @@ impl ListenState {
             ListenCommand::Meter => {
                 self.bench.meter = !self.bench.meter;
                 if self.bench.meter {
-                    self.message = Some(Message::news(sentence_of(words::PEGS)));
+                    self.message = Some(Message::news(as_sentence(words::PEGS)));
                 }
             }
             ListenCommand::Room => return Some(ListenAction::Room),
@@ -269,7 +269,7 @@ impl ListenState {
                 if let (MicrophoneState::Trouble(why), fifthpeg_sound::Listened::Trouble { .. }) =
                     (&self.microphone.state, listened)
                 {
-                    self.message = Some(Message::trouble(sentence_of(why)));
+                    self.message = Some(Message::trouble(as_sentence(why)));
                 }
             }
             Hearing::Tuner(reading, _) => {
@@ -285,7 +285,7 @@ impl ListenState {
 fn told(news: BenchNews, meter: bool) -> Option<Message> {
     match news {
         BenchNews::Read { cents, .. } => words::danger(cents)
-            .map(|why| Message::trouble(sentence_of(why)))
+            .map(|why| Message::trouble(as_sentence(why)))
             .filter(|_| meter || cents > 0.0),
         BenchNews::Other { string } => Some(Message::news(format!(
             "That sounds like string {string}: go to it with Up or Down, or keep turning."

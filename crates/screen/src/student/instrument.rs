@@ -18,9 +18,10 @@ use fifthpeg_student::instrument::NO_MICROPHONE;
 use super::commands::StudentCommand;
 use super::layers::StudentAction;
 use super::state::StudentState;
-use crate::ear_line::{ear_news, sentence_of};
+use crate::ear_line::ear_news;
 use crate::parts::Message;
 use crate::theme::Tint;
+use fifthpeg_lesson::words::as_sentence;
 
 /// How long a voice that has fallen silent is still shown.
 const VOICE_SHOWN: Duration = Duration::from_millis(400);
@@ -133,7 +134,7 @@ impl StudentState {
     /// Does what a key for the microphone stands for.
     pub(super) fn ear_command(&mut self, command: StudentCommand) -> Option<StudentAction> {
         let Some(ear) = &self.ear else {
-            self.message = Some(Message::trouble(sentence_of(NO_MICROPHONE)));
+            self.message = Some(Message::trouble(as_sentence(NO_MICROPHONE)));
             return None;
         };
         match command {
@@ -224,7 +225,7 @@ pub(super) fn heard(state: &StudentState) -> Option<(String, Tint)> {
     }
     let sung = answers.and_then(|call| call.sung);
     if let Some(sung) = sung {
-        return Some((sentence_of(&words::sung(&sung)), Tint::Strong));
+        return Some((as_sentence(&words::sung(&sung)), Tint::Strong));
     }
     let last = state.view.heard.filter(|_| busy)?;
     Some((format!("Heard {}", note(last.pitch)), Tint::Plain))

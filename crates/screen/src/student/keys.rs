@@ -241,24 +241,32 @@ pub(super) fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<
     table.iter().filter(stays).copied().collect()
 }
 
-/// The keys that matter now: those at the foot, and how to move.
-pub fn short_help(state: &StudentState) -> HelpPart {
+/// The keys that matter now: those at the foot, then those of a search that mean
+/// nothing else.
+pub fn matter_now(state: &StudentState) -> Vec<Binding<StudentCommand>> {
     let as_host = state.hosting.is_some() && !state.is_over();
-    let table = if as_host && state.alone().is_some() {
+    if as_host && state.alone().is_some() {
         alone::foot(state)
     } else {
         let mut table = foot(state.table(), as_host);
-        let more = SEARCH_KEYS
-            .iter()
-            .filter(|b| !table.iter().any(|t| t.does == b.does));
-        let more: Vec<_> = more.copied().collect();
-        table.extend(more);
+        if !state.is_over() {
+            let taken = |key: &Key| table.iter().any(|row| row.keys.contains(key));
+            let free = |row: &&Binding<_>| !row.keys.iter().any(taken);
+            let more: Vec<_> = SEARCH_KEYS.iter().filter(free).copied().collect();
+            table.extend(more);
+        }
         table
-    };
-    let mut part = HelpPart::short("The keys that matter now", &table);
-    let arrows = "move the cursor on the neck".to_owned();
-    part.lines
-        .insert(2.min(part.lines.len()), ("arrows".to_owned(), arrows));
+    }
+}
+
+/// These, and how to move.
+pub fn short_help(state: &StudentState) -> HelpPart {
+    let mut part = HelpPart::short("The keys that matter now", &matter_now(state));
+    if !state.is_over() && state.place_wanted().is_none() {
+        let arrows = "move the cursor on the neck".to_owned();
+        let at = 2.min(part.lines.len());
+        part.lines.insert(at, ("arrows".to_owned(), arrows));
+    }
     part.lines.truncate(help::SHORT);
     part
 }

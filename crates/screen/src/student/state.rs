@@ -5,12 +5,13 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_core::{Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::message::Rules;
 use fifthpeg_lesson::terminal::{HandsFree, Outcome, TerminalCall, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
-use fifthpeg_student::UNWRITTEN_PATIENCE;
 use fifthpeg_student::ear::EarStatus;
 use fifthpeg_student::{KeyTalk, Status};
+use fifthpeg_student::{LOOKS_LONG, UNWRITTEN_PATIENCE};
 
 use super::commands::StudentCommand;
 use super::host_keys::NEXT_KEYS;
@@ -27,8 +28,6 @@ use crate::words::Writing;
 
 /// So long after finding, a key that answers calls nothing.
 const JUST_FOUND: Duration = Duration::from_secs(1);
-/// After so long of looking for a lesson it is said what to do.
-const LOOKS_LONG: Duration = Duration::from_secs(5);
 /// So many frets are drawn beyond the reach.
 const FRETS_BEYOND: u8 = 2;
 /// And at least so many: to the first octave's dot.
@@ -263,14 +262,10 @@ impl StudentState {
 
     /// How notes are written.
     pub fn writing(&self) -> Writing {
-        let flats = self.view.welcome.as_ref().is_some_and(|w| w.rules.flats);
+        let rules = self.view.welcome.as_ref().map(|w| &w.rules);
         Writing {
             names: self.names,
-            spelling: if flats {
-                Spelling::Flats
-            } else {
-                Spelling::Sharps
-            },
+            spelling: rules.map_or(Spelling::Sharps, Rules::spelling),
             ascii: self.options.ascii,
         }
     }

@@ -10,7 +10,7 @@ use fifthpeg_lesson::message::Mode;
 use fifthpeg_lesson::terminal::StudentOrder;
 
 use super::room::{Room, at, host_text, line_with, nowhere, press, press_host, student_text};
-use crate::help::HELP_KEYS;
+use crate::help::{self, HELP_KEYS};
 use crate::host::keys::{CALL_KEYS, HostCommand, OTHER_KEYS, PICK_KEYS, main_keys};
 use crate::host::state::HostState;
 use crate::keys::{Binding, Key};
@@ -121,6 +121,20 @@ fn no_key_stands_for_two_things_in_one_table() {
             assert!(!keys[..at].contains(key), "{key:?} is there twice");
         }
     }
+    once(&student::keys::matter_now(&busy_student()));
+    let friends = || {
+        Room::with(&["Mette", "Jonas"], |setup| {
+            setup.rules.mode = Mode::Friends;
+        })
+    };
+    let turn = friends().student_screen(0, ScreenOptions::default());
+    assert!(turn.is_my_turn());
+    once(&student::keys::matter_now(&turn));
+    let mut room = friends();
+    room.student(0, StudentOrder::Pick(None));
+    let caller = room.student_screen(0, ScreenOptions::default());
+    assert!(caller.is_caller());
+    once(&student::keys::matter_now(&caller));
     once(main_keys());
     once(PICK_KEYS);
     once(MENU_KEYS);
@@ -279,10 +293,13 @@ fn a_large_screen_shows_the_whole_help_at_once() {
 }
 
 #[test]
-fn the_help_begins_with_eight_keys_and_the_rest_is_one_key_away() {
+fn the_help_begins_with_few_keys_and_the_rest_is_one_key_away() {
+    let mut student = busy_student();
+    assert_eq!(host::keys::short_help().lines.len(), help::SHORT);
+    let students = student::keys::short_help(&student).lines.len();
+    assert!((5..=help::SHORT).contains(&students));
     let mut host = busy_host();
     press_host(&mut host, Key::Char('?'));
-    let mut student = busy_student();
     press(&mut student, Key::Char('?'));
     for (columns, rows) in [(60, 20), (80, 24), (120, 40)] {
         for text in [
@@ -290,10 +307,6 @@ fn the_help_begins_with_eight_keys_and_the_rest_is_one_key_away() {
             student_text(&student, columns, rows),
         ] {
             line_with(&text, "? shows all keys; any other key goes back.");
-            let box_rows = text
-                .iter()
-                .filter(|line| line.contains('│') && line.contains("  "));
-            assert!(box_rows.count() >= 10);
             assert!(nowhere(&text, "microphone"), "{text:?}");
         }
     }

@@ -129,7 +129,7 @@ fn when_all_are_stuck_it_is_said_once_with_what_helps() {
     screen.mind_stuck();
     line_with(
         &host_text(&screen, 80, 24),
-        "All are stuck: sound it again (h), sing it",
+        "Everyone is stuck: sound it again (h), sing it",
     );
     screen.message = None;
     screen.mind_stuck();

@@ -54,7 +54,7 @@ fn before_the_welcome_the_connection_is_told() {
     assert!(text[0].ends_with("looking for the lesson"));
     // After five seconds it is said what to do.
     screen.mind_looking();
-    assert!(nowhere(&text, "None so far"));
+    assert!(nowhere(&text, "No lesson found so far"));
     screen.at += Duration::from_secs(5);
     for (columns, rows) in [(60, 20), (80, 24), (120, 40)] {
         let text = student_text(&screen, columns, rows).join(" ");
@@ -334,7 +334,7 @@ fn a_miss_fits_the_screen() {
     let screen = room.student_screen(0, ScreenOptions::default());
     line_with(
         &student_text(&screen, 60, 16),
-        "Further off; too low, by far: look higher.",
+        "Further off; far too low: look higher.",
     );
 }
 

@@ -127,7 +127,7 @@ fn an_answer_gives_the_keys_back_to_the_cursor() {
         room.show_student(0, &mut screen);
     }
     let text = student_text(&screen, 80, 24);
-    line_with(&text, "too low, by far: look higher.");
+    line_with(&text, "far too low: look higher.");
     assert!(
         text[23].starts_with("Space try  Enter answer"),
         "{}",

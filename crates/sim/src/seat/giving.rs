@@ -153,7 +153,7 @@ impl World {
                             .get(call)
                             .is_some_and(|c| c.start == *start);
                         let told = told.first();
-                        // Whoever left, was taken out or got another place is nobody to the host.
+                        // Whoever left, was taken out or got another seat is nobody to the host.
                         let other = matches!(
                             told,
                             Some(Outcome::Lost(

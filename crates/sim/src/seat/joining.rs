@@ -153,7 +153,7 @@ impl World {
         }
     }
 
-    /// Who left has the same place again, as long as the lesson has it.
+    /// Who left has the same seat again, as long as the lesson has it.
     fn check_same_place(&mut self, seat: usize, message: &ToStudent) {
         let ToStudent::Welcome(welcome) = message else {
             return;

@@ -42,14 +42,3 @@ pub fn allow_connections(number: usize) -> Result<(), Failure> {
     };
     Ok(setrlimit(Resource::Nofile, raised)?)
 }
-
-/// This process's resident memory, in kB, as Linux tells it (proc(5)).
-pub fn resident_kb() -> Result<u64, Failure> {
-    let status = std::fs::read_to_string("/proc/self/status")
-        .map_err(|e| format!("memory is measured on Linux only: {e}"))?;
-    let line = status
-        .lines()
-        .find_map(|l| l.strip_prefix("VmRSS:"))
-        .ok_or("no VmRSS line")?;
-    Ok(line.trim().trim_end_matches(" kB").trim().parse()?)
-}

@@ -8,7 +8,9 @@
 
 use std::time::Duration;
 
-use crate::clock::{self, resident_kb};
+use fifthpeg_bench::memory::resident_kb;
+
+use crate::clock;
 use crate::hosting::{Class, Way};
 use crate::table::Table;
 use crate::{Failure, clock::allow_connections};

@@ -8,7 +8,9 @@ use fifthpeg_lesson::setup::HostOrder;
 
 use crate::Failure;
 use crate::bare::{Bare, Reads};
-use crate::clock::{allow_connections, resident_kb};
+use fifthpeg_bench::memory::resident_kb;
+
+use crate::clock::allow_connections;
 use crate::crowd::Crowd;
 use crate::hosting::{Way, config, connected};
 use crate::students::STUDENTS;

@@ -26,7 +26,7 @@ use crate::{Failure, clock};
 /// The word that makes this program a crowd of students.
 pub const STUDENTS: &str = "students";
 
-/// So many join at once: the host has room for 32 of one machine in its doorway, and
+/// So many join at once: the host has room for 32 of one machine in its door, and
 /// gives it up a moment after the welcome.
 const JOINING: usize = 12;
 

@@ -14,6 +14,8 @@ use std::net::{SocketAddr, UdpSocket};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
+use fifthpeg_bench::memory::resident_kb;
+
 use class::{Class, Times};
 use floods::Flood;
 
@@ -130,15 +132,4 @@ fn stranger(port: u16) -> SocketAddr {
     });
     let ip = own.map_or([127, 0, 0, 1].into(), |a| a.ip());
     SocketAddr::new(ip, port)
-}
-
-/// This process's resident memory, in kB, as Linux tells it (proc(5)).
-fn resident_kb() -> Result<u64, Failure> {
-    let status = std::fs::read_to_string("/proc/self/status")
-        .map_err(|e| format!("memory is measured on Linux only: {e}"))?;
-    let line = status
-        .lines()
-        .find_map(|l| l.strip_prefix("VmRSS:"))
-        .ok_or("no VmRSS line")?;
-    Ok(line.trim().trim_end_matches(" kB").trim().parse()?)
 }

@@ -4,12 +4,11 @@
 use core::time::Duration;
 
 use fifthpeg_book::Ticket;
-use fifthpeg_core::Pitch;
-use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::{CallId, CallNotice, Refusal, StudentId, ToStudent};
+use fifthpeg_lesson::message::{CallId, StudentId, ToStudent};
 use fifthpeg_lesson::{Moment, tally::Tally};
 use proptest::prelude::*;
 
+use super::tests::{called, marked, refused, reveal};
 use super::{CommitGate, Out};
 
 #[derive(Debug, Clone)]
@@ -38,47 +37,18 @@ fn step() -> impl Strategy<Value = Step> {
 
 /// One of each kind that is treated in a way of its own.
 fn out(what: u8, call: u32) -> Out {
-    let call = CallId(call);
-    let notice = |answers_held| {
-        ToStudent::Call(CallNotice {
-            call,
-            tone: None,
-            start: Moment::default(),
-            on_asking: false,
-            you_call: false,
-            caller: None,
-            answers_held,
-            found: false,
-            target: None,
-            held: Vec::new(),
-        })
-    };
-    Out::Message(match what {
-        0 => ToStudent::Marked {
-            call,
-            serial: 1,
-            mark: Mark::Right,
+    match what {
+        0 => marked(call, 1),
+        1 => called(call, 0),
+        2 => called(call, 2),
+        3 => refused(call),
+        4 => reveal(call, &[1]),
+        5 => Out::Message(ToStudent::Closed {
+            call: CallId(call),
             tally: Tally::default(),
-        },
-        1 => notice(0),
-        2 => notice(2),
-        3 => ToStudent::AnswerRefused {
-            call,
-            serial: 2,
-            why: Refusal::FoundAlready,
-        },
-        4 => ToStudent::Reveal {
-            call,
-            pitch: Pitch::new(60).expect("a pitch"),
-            places: Vec::new(),
-            marks: vec![(1, Mark::Right)],
-        },
-        5 => ToStudent::Closed {
-            call,
-            tally: Tally::default(),
-        },
-        _ => return Out::Leave,
-    })
+        }),
+        _ => Out::Leave,
+    }
 }
 
 proptest! {
