@@ -118,7 +118,7 @@ impl Lesson {
         let open = self.is_open(call);
         let student = self.roster.get_mut(id).filter(|_| open);
         if let Some(part) = student.and_then(|s| s.part.as_mut()) {
-            part.not_sounded = !did;
+            part.no_sound = !did;
         }
     }
 

@@ -106,7 +106,7 @@ pub(crate) struct Part {
     /// Something was tried or asked for.
     pub active: bool,
     /// The tone did not sound at this student's terminal.
-    pub not_sounded: bool,
+    pub no_sound: bool,
     /// The student was away meanwhile. The host may have been killed, and its clock
     /// stood still: how long the call has been open is not known.
     pub came_back: bool,
@@ -153,7 +153,7 @@ impl Part {
             answers: Vec::new(),
             found: false,
             active: false,
-            not_sounded: false,
+            no_sound: false,
             came_back: false,
         }
     }
@@ -200,7 +200,7 @@ impl Part {
             Progress::Missed
         } else if self.active {
             Progress::Searching
-        } else if self.not_sounded {
+        } else if self.no_sound {
             Progress::NoSound
         } else {
             Progress::Silent

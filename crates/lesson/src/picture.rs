@@ -59,7 +59,7 @@ impl Lesson {
                 p.answers.iter().map(|a| a.view.clone()).collect()
             }),
             last_try: part.and_then(|p| p.last_try),
-            no_sound: part.is_some_and(|p| p.not_sounded),
+            no_sound: part.is_some_and(|p| p.no_sound),
             microphone: student.tally.played > 0 || part.is_some_and(|p| p.tries_played > 0),
             tally: student.tally,
             glance: self.glance(student),

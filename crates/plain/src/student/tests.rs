@@ -1,42 +1,16 @@
-use fifthpeg_core::Neck;
-use fifthpeg_lesson::message::{Mode, SeatKey};
-use fifthpeg_lesson::terminal::Terminal;
-use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
+use fifthpeg_fixture::class::Class;
+use fifthpeg_lesson::message::Mode;
 
 use super::*;
 
 /// What the terminal of a friend shows who called a note and revealed it.
 fn own_call(revealed: bool) -> TerminalView {
-    let neck = Neck::ready("banjo-open-g").expect("a ready neck");
-    let mut setup = LessonSetup::new("Thursday", &neck);
-    setup.rules.mode = Mode::Friends;
-    let now = Moment::from_micros(1_000_000);
-    let mut lesson = Lesson::new(setup, now).expect("a lesson");
-    let mia = lesson.handle_join("Mia", None, SeatKey(1), now);
-    let mia = mia.expect("let in");
-    let mut terminal = Terminal::new();
-    terminal.handle_connected(now);
-    let orders = [StudentOrder::Pick(None), StudentOrder::CallerReveal];
-    for order in orders.into_iter().take(if revealed { 2 } else { 1 }) {
-        settle(&mut lesson, mia, &mut terminal, now);
-        terminal.handle_order(order, now).expect("granted");
+    let mut friends = Class::with(&["Mia"], |setup| setup.rules.mode = Mode::Friends);
+    friends.student(0, StudentOrder::Pick(None));
+    if revealed {
+        friends.student(0, StudentOrder::CallerReveal);
     }
-    settle(&mut lesson, mia, &mut terminal, now);
-    terminal.view(now)
-}
-
-fn settle(
-    lesson: &mut Lesson,
-    student: fifthpeg_lesson::message::StudentId,
-    terminal: &mut Terminal,
-    now: Moment,
-) {
-    while let Some(message) = terminal.poll_message() {
-        let _ = lesson.handle_message(student, message, now);
-    }
-    while let Some((_, message)) = lesson.poll_message() {
-        terminal.handle_message(message, now);
-    }
+    friends.students[0].1.view(friends.now)
 }
 
 #[test]

@@ -1,121 +1,59 @@
 use std::time::Duration;
 
-use fifthpeg_core::{Neck, Pitch};
+use fifthpeg_fixture::class::Class;
 use fifthpeg_lesson::marking::Marking;
-use fifthpeg_lesson::message::{Answer, Mode, Rules, SeatKey, StudentId};
-use fifthpeg_lesson::terminal::{Doubt, HandsFree, HeardNote, Terminal};
-use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
+use fifthpeg_lesson::message::{Mode, Rules};
+use fifthpeg_lesson::terminal::{Doubt, HandsFree, HeardNote};
 
 use super::*;
 use crate::say::tests::Kept;
 
 /// One student with a microphone and headphones, and what is said to them.
 struct Seat {
-    lesson: Lesson,
-    student: StudentId,
-    terminal: Terminal,
+    class: Class,
     report: StudentReport,
     kept: Kept,
-    now: Moment,
 }
 
 impl Seat {
     fn new(change: impl FnOnce(&mut Rules)) -> Self {
-        let neck = Neck::ready("banjo-open-g").expect("a ready neck");
-        let mut setup = LessonSetup::new("Thursday class", &neck);
-        setup.rules.reach = "whole".parse().expect("a reach");
-        change(&mut setup.rules);
-        let now = Moment::from_micros(1_000_000);
-        let mut lesson = Lesson::new(setup, now).expect("a lesson");
-        let joined = lesson.handle_join("Mia", None, SeatKey(1), now);
-        let hands_free = HandsFree {
-            headphones: true,
-            ..HandsFree::default()
-        };
-        let mut terminal = Terminal::new();
-        terminal.handle_connected(now);
-        terminal.handle_clock(now, now, now, now);
-        terminal.set_hands_free(Some(hands_free));
-        let mut seat = Self {
-            lesson,
-            student: joined.expect("let in"),
-            terminal,
-            report: StudentReport::new(hands_free.times),
+        let mut class = Class::with(&["Mia"], |setup| change(&mut setup.rules));
+        class.plays(0, true);
+        Self {
+            class,
+            report: StudentReport::new(HandsFree::default().times),
             kept: Kept::default(),
-            now,
-        };
-        seat.settle();
-        seat
+        }
     }
 
-    fn settle(&mut self) {
-        loop {
-            let mut quiet = true;
-            while let Some((_, message)) = self.lesson.poll_message() {
-                quiet = false;
-                self.terminal.handle_message(message, self.now);
-            }
-            while let Some(sound) = self.terminal.poll_sound() {
-                let (off, lasts) = (Duration::from_millis(5), Duration::from_millis(1400));
-                self.terminal.handle_sounded(sound.id, sound.at, off, lasts);
-            }
-            while let Some(message) = self.terminal.poll_message() {
-                quiet = false;
-                let done = self.lesson.handle_message(self.student, message, self.now);
-                done.expect("granted");
-            }
-            if quiet {
-                break;
-            }
-        }
+    fn tell(&mut self) {
         let mut say = Say::to(Box::new(self.kept.clone()));
-        while let Some(event) = self.terminal.poll_event() {
+        for event in self.class.take_news(0) {
             self.report.take(&event, &mut say);
         }
     }
 
     fn rest(&mut self, ms: u64) {
-        self.now = self.now + Duration::from_millis(ms);
-        self.terminal.handle_timeout(self.now);
-        self.settle();
+        self.class.rest(Duration::from_millis(ms).as_secs_f64());
+        self.tell();
     }
 
     fn call(&mut self, place: &str) {
-        let place = Answer::Place(place.parse().expect("a place"));
-        let called = self.lesson.handle_host(HostOrder::CallAt(place), self.now);
-        called.expect("a call");
-        self.settle();
-        self.rest(1000);
+        self.class.call(place);
+        self.rest(0);
     }
 
     /// A pluck that may answer.
     fn pluck(&mut self, id: u64, midi: u8) {
-        self.plucked(id, midi);
-        self.hear(HeardNote::MayAnswer { id });
+        self.class.plucks(0, id, midi);
         self.rest(600);
     }
 
     /// One that may not.
     fn pluck_for_nothing(&mut self, id: u64, midi: u8, why: Doubt) {
-        self.plucked(id, midi);
-        self.hear(HeardNote::MayNotAnswer { id, why });
+        self.class
+            .plucks_so(0, id, midi, HeardNote::MayNotAnswer { id, why });
         self.rest(600);
-    }
-
-    fn hear(&mut self, heard: HeardNote) {
-        self.terminal.handle_heard(heard, self.now);
-        self.settle();
-    }
-
-    fn plucked(&mut self, id: u64, midi: u8) {
-        let heard = HeardNote::Pluck {
-            id,
-            pitch: Pitch::new(midi).expect("a pitch"),
-            cents: 0.0,
-            at: self.now,
-            uncertainty: Duration::from_millis(4),
-        };
-        self.hear(heard);
     }
 
     /// The last lines said, as many as these, are these.
@@ -183,11 +121,11 @@ fn singing_is_invited_and_told_of() {
         // C3, an octave below middle C, and 12 cents low.
         frequency_hz: 130.813 * 2f64.powf(-12.0 / 1200.0),
         spread_cents: 15.0,
-        at: seat.now,
+        at: seat.class.now,
         lasted: Duration::from_millis(900),
     };
-    seat.terminal.handle_heard(heard, seat.now);
-    seat.settle();
+    seat.class.hears(0, heard);
+    seat.tell();
     seat.ends_with(&["sung an octave below, 12 cents low"]);
 }
 

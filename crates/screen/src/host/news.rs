@@ -39,7 +39,7 @@ mod tests {
 
     #[test]
     fn who_is_taken_out_is_named_though_no_longer_on_the_list() {
-        let mut room = Room::class(&["Mette", "Jonas"]);
+        let mut room = Room::of(&["Mette", "Jonas"]);
         while room.lesson.poll_event().is_some() {}
         let jonas = room.students[1].0;
         room.host(HostOrder::Remove(jonas));

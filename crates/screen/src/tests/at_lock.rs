@@ -5,7 +5,9 @@ use crossterm::event::KeyCode;
 use fifthpeg_lock::{Fingerprint, Passphrase};
 use fifthpeg_student::{KeyTalk, Status, Wanted};
 
-use super::room::{Room, host_text, line_with, nowhere, press, press_host, student_text};
+use super::room::{
+    Room, Screens as _, host_text, line_with, nowhere, press, press_host, student_text,
+};
 use crate::door::DoorShown;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
@@ -17,7 +19,7 @@ const DOWN: Key = Key::Code(KeyCode::Down);
 const ESCAPE: Key = Key::Code(KeyCode::Esc);
 
 fn newcomer() -> StudentState {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let view = fifthpeg_lesson::terminal::Terminal::new().view(room.now);
     let connecting = Status::Connecting {
         addresses: Vec::new(),
@@ -105,7 +107,7 @@ fn a_changed_key_goes_on_only_with_an_explicit_yes() {
 
 #[test]
 fn every_screen_says_who_gets_in() {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     for (columns, rows) in [(80, 24), (60, 16), (200, 50)] {
         let open = room.host_screen(ScreenOptions::default());
         let open = open.with_door(DoorShown::Open);

@@ -4,7 +4,7 @@
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, at, host_text, student_text};
+use super::room::{Room, Screens as _, at, host_text, student_text};
 use crate::door::DoorShown;
 use crate::options::ScreenOptions;
 

@@ -9,7 +9,9 @@ use fifthpeg_host::BookState;
 use fifthpeg_lesson::message::Mode;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, at, host_text, line_with, nowhere, press, press_host, student_text};
+use super::room::{
+    Room, Screens as _, at, host_text, line_with, nowhere, press, press_host, student_text,
+};
 use crate::help::{self, HELP_KEYS};
 use crate::host::keys::{CALL_KEYS, HostCommand, OTHER_KEYS, PICK_KEYS, main_keys};
 use crate::host::state::HostState;
@@ -31,7 +33,7 @@ use crate::{host, student};
 /// In the middle of a lesson, where every key can do something: a call is open,
 /// the middle one of three students is chosen.
 fn busy_host() -> HostState {
-    let mut room = Room::class(&["Mette", "Jonas", "Nele"]);
+    let mut room = Room::of(&["Mette", "Jonas", "Nele"]);
     room.call("3/4");
     let mut screen = room.host_screen(ScreenOptions::default());
     press_host(&mut screen, Key::Code(KeyCode::Down));
@@ -40,7 +42,7 @@ fn busy_host() -> HostState {
 
 /// The cursor in the middle of the neck, so that it can go every way.
 fn busy_student() -> StudentState {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("3/4");
     room.student(0, StudentOrder::Try(at("3/3")));
     let mut screen = room.student_screen(0, ScreenOptions::default());
@@ -66,7 +68,7 @@ fn every_key_of_the_host_does_something() {
         press_host(&mut after, key).is_some() || after != before
     });
     each(PICK_KEYS, |key, _| {
-        let room = Room::class(&["Mette", "Jonas"]);
+        let room = Room::of(&["Mette", "Jonas"]);
         let mut before = room.host_screen(ScreenOptions::default());
         press_host(&mut before, Key::Char('c'));
         for code in [KeyCode::Down, KeyCode::Down, KeyCode::Right, KeyCode::Right] {
@@ -76,7 +78,7 @@ fn every_key_of_the_host_does_something() {
         press_host(&mut after, key).is_some() || after != before
     });
     each(MENU_KEYS, |key, _| {
-        let room = Room::class(&["Mette", "Jonas"]);
+        let room = Room::of(&["Mette", "Jonas"]);
         let mut before = room.host_screen(ScreenOptions::default());
         press_host(&mut before, Key::Char('m'));
         press_host(&mut before, Key::Code(KeyCode::Down));
@@ -185,7 +187,7 @@ macro_rules! tables {
 fn no_table_is_left_out_of_the_help() {
     let theme = Theme::new(&ScreenOptions::default());
     let hosting = |alone| Hosting {
-        view: Room::class(&["Mette"]).lesson.view().into(),
+        view: Room::of(&["Mette"]).lesson.view().into(),
         joining: String::new(),
         joining_in_full: String::new(),
         book: BookState::Writing,
@@ -335,7 +337,7 @@ fn ctrl_c_asks_whether_to_leave_from_every_box() {
         press_host(&mut host, Key::Code(KeyCode::Esc));
         press(&mut student, Key::Code(KeyCode::Esc));
     }
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let view = room.students[0].1.view(room.now);
     let status = fifthpeg_student::Status::Finding { lesson: None };
     let mut student = StudentState::new(view.into(), status, ScreenOptions::default());

@@ -8,7 +8,9 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_vocab::Setting;
 use ratatui::layout::Rect;
 
-use super::room::{Room, at, click, host_text, line_with, nowhere, press_host as press};
+use super::room::{
+    Room, Screens as _, at, click, host_text, line_with, nowhere, press_host as press,
+};
 use crate::host::layers::{HostAction, Layer};
 use crate::host::layout;
 use crate::host::state::HostState;
@@ -16,12 +18,12 @@ use crate::keys::{Key, PAGE_UP};
 use crate::options::ScreenOptions;
 
 fn three() -> Room {
-    Room::class(&["Mette", "Jonas", "Åse"])
+    Room::of(&["Mette", "Jonas", "Åse"])
 }
 
 #[test]
 fn nobody_yet_tells_how_to_join() {
-    let room = Room::class(&[]);
+    let room = Room::of(&[]);
     let text = host_text(&room.host_screen(ScreenOptions::default()), 80, 24);
     assert!(text[0].starts_with("Thursday class") && text[0].ends_with("0 here, 0 calls closed"));
     line_with(
@@ -229,7 +231,7 @@ fn hear_again_reveal_and_close_go_to_the_lesson() {
 fn a_long_roster_scrolls_with_the_chosen_student() {
     let names: Vec<String> = (1..=30).map(|n| format!("Student{n:02}")).collect();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    let room = Room::class(&names);
+    let room = Room::of(&names);
     let mut screen = room.host_screen(ScreenOptions::default());
     assert!(nowhere(&host_text(&screen, 80, 24), "Student30"));
     for _ in 0..40 {
@@ -258,7 +260,7 @@ fn someone_away_is_marked() {
 fn thirty_students_scroll_and_their_number_is_told() {
     let names: Vec<String> = (1..=30).map(|n| format!("Guest {n:02}")).collect();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    let mut room = Room::class(&names);
+    let mut room = Room::of(&names);
     room.call("1/4");
     for which in 0..30 {
         room.student(which, StudentOrder::Answer(at("1/4")));
@@ -358,7 +360,7 @@ fn a_silent_host_says_so_and_one_that_sounds_begins_with_the_caution() {
 /// Who holds an instrument has a foot for it: the other side of the switch.
 #[test]
 fn page_up_sounds_the_call_again() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("3/4");
     let mut screen = room.host_screen(ScreenOptions::default());
     let again = Some(HostAction::Order(HostOrder::HearAgain));

@@ -8,7 +8,7 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::{HostOrder, Picking};
 use fifthpeg_vocab::Setting;
 
-use super::room::{Room, at, host_text, line_with, nowhere, press_host as press};
+use super::room::{Room, Screens as _, at, host_text, line_with, nowhere, press_host as press};
 use crate::host::layers::HostAction;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
@@ -38,7 +38,7 @@ fn row(text: &[String], name: &str) -> usize {
 
 #[test]
 fn who_needs_help_stands_first_in_words_and_with_a_sign() {
-    let mut room = Room::class(&["Mette", "Jonas", "Åse"]);
+    let mut room = Room::of(&["Mette", "Jonas", "Åse"]);
     let mut screen = room.host_screen(ScreenOptions::default());
     let text = host_text(&screen, 80, 24);
     assert!(row(&text, "Mette") < row(&text, "Jonas"));
@@ -68,7 +68,7 @@ fn who_needs_help_stands_first_in_words_and_with_a_sign() {
 
 #[test]
 fn a_long_search_in_the_open_call_is_told() {
-    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut room = Room::of(&["Mette", "Jonas"]);
     room.call("1/4");
     room.student(0, StudentOrder::Try(at("2/5")));
     room.student(1, StudentOrder::Answer(at("1/4")));
@@ -81,7 +81,7 @@ fn a_long_search_in_the_open_call_is_told() {
 
 #[test]
 fn wrong_answers_are_counted_and_graded_and_stay_until_the_next_call() {
-    let mut room = Room::class(&["Mette", "Jonas", "Åse"]);
+    let mut room = Room::of(&["Mette", "Jonas", "Åse"]);
     room.call("1/4");
     for _ in 0..10 {
         room.student(1, StudentOrder::Answer(at("4/0")));
@@ -118,7 +118,7 @@ fn wrong_answers_are_counted_and_graded_and_stay_until_the_next_call() {
 
 #[test]
 fn when_all_are_stuck_it_is_said_once_with_what_helps() {
-    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut room = Room::of(&["Mette", "Jonas"]);
     room.call("1/4");
     let mut screen = room.host_screen(ScreenOptions::default());
     screen.mind_stuck();
@@ -148,7 +148,7 @@ fn when_all_are_stuck_it_is_said_once_with_what_helps() {
 fn more_than_there_is_room_for_are_counted() {
     let names: Vec<String> = (1..=30).map(|n| format!("Student{n:02}")).collect();
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    let mut room = Room::class(&names);
+    let mut room = Room::of(&names);
     for _ in 0..3 {
         room.call("1/4");
         room.host(HostOrder::Close);
@@ -160,7 +160,7 @@ fn more_than_there_is_room_for_are_counted() {
 
 #[test]
 fn on_a_screen_that_students_see_nobody_is_pointed_at() {
-    let mut room = Room::class(&["Mette", "Jonas", "Åse"]);
+    let mut room = Room::of(&["Mette", "Jonas", "Åse"]);
     four_calls(&mut room);
     let mut screen = room.host_screen(ScreenOptions::default());
     press(&mut screen, Key::Char('k'));
@@ -175,7 +175,7 @@ fn on_a_screen_that_students_see_nobody_is_pointed_at() {
 
 #[test]
 fn how_notes_are_picked_is_chosen_from_a_list() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     let mut screen = room.host_screen(ScreenOptions::default());
     assert!(nowhere(&host_text(&screen, 80, 24), "picked to teach"));
     press(&mut screen, Key::Char('a'));

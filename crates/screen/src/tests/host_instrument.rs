@@ -9,7 +9,7 @@ use fifthpeg_sound::Listened;
 use fifthpeg_student::ear::{EarState, EarStatus};
 use fifthpeg_vocab::Setting;
 
-use super::room::{Room, host_text, line_with, listening, nowhere, press_host};
+use super::room::{Room, Screens as _, host_text, line_with, listening, nowhere, press_host};
 use crate::host::layers::HostAction;
 use crate::host::state::HostState;
 use crate::keys::Key;
@@ -29,7 +29,7 @@ fn pluck(midi: u8) -> Listened {
 }
 
 fn hall(options: ScreenOptions) -> (Room, HostState) {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let screen = room.host_screen(options).with_ear(listening());
     (room, screen)
 }
@@ -109,7 +109,7 @@ fn the_microphone_is_the_hosts_to_turn_off() {
     let quiet = press_host(&mut screen, Key::Char('o'));
     assert_eq!(quiet, Some(HostAction::Calibrate));
 
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let mut without = room.host_screen(ScreenOptions::default());
     assert!(nowhere(&host_text(&without, 80, 24), "Microphone"));
     for key in [Key::Char('i'), Key::Char('o')] {

@@ -8,7 +8,7 @@ use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_vocab::Setting;
 
-use super::room::{Room, host_text, line_with, nowhere, press_host as press};
+use super::room::{Room, Screens as _, host_text, line_with, nowhere, press_host as press};
 use crate::host::layers::People;
 use crate::host::layers::{HostAction, Layer};
 use crate::host::people::Came;
@@ -22,7 +22,7 @@ const ENTER: Key = Key::Code(KeyCode::Enter);
 const ESC: Key = Key::Code(KeyCode::Esc);
 
 fn screen() -> (Room, HostState) {
-    let room = Room::class(&["Mette", "Jonas"]);
+    let room = Room::of(&["Mette", "Jonas"]);
     let screen = room.host_screen(ScreenOptions::default());
     (room, screen)
 }
@@ -226,7 +226,7 @@ fn the_host_says_who_somebody_is_and_gives_class_keys_from_a_list() {
 
 #[test]
 fn what_waits_for_the_end_of_a_call_says_so_at_once() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let mut screen = room.host_screen(ScreenOptions::default());
     for key in ['c', 'n', 'm', 's'] {

@@ -9,7 +9,7 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_sound::Listened;
 
-use super::room::{Room, at, host_text, line_with, listening, nowhere, press_host};
+use super::room::{Room, Screens as _, at, host_text, line_with, listening, nowhere, press_host};
 use crate::host::layers::HostAction;
 use crate::host::state::HostState;
 use crate::keys::Key;
@@ -19,7 +19,7 @@ const PEDAL: Key = Key::Code(KeyCode::PageDown);
 const SIZES: [(u16, u16); 3] = [(120, 40), (80, 24), (60, 20)];
 
 fn hall() -> (Room, HostState) {
-    let room = Room::class(&["Mette", "Ole"]);
+    let room = Room::of(&["Mette", "Ole"]);
     let screen = room.host_screen(ScreenOptions::default());
     (room, screen)
 }

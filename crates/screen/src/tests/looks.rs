@@ -9,7 +9,7 @@ use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::style::Color;
 
-use super::room::{Room, at, drawn, lines, press, press_host};
+use super::room::{Room, Screens as _, at, drawn, lines, press, press_host};
 use crate::keys::Key;
 use crate::options::{Colour, ScreenOptions};
 use crate::{host, student};
@@ -143,7 +143,7 @@ fn a_small_window_gets_a_clear_sentence() {
 
 #[test]
 fn foot_and_message_are_the_last_rows_at_every_size() {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     for (columns, rows) in [(60, 16), (80, 24), (200, 50)] {
         let state = room.host_screen(ScreenOptions::default());
         let text = super::room::host_text(&state, columns, rows);

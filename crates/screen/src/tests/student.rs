@@ -11,7 +11,7 @@ use fifthpeg_student::Status;
 use fifthpeg_vocab::Setting;
 use ratatui::layout::Rect;
 
-use super::room::{Room, at, click, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, at, click, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::parts::Message;
@@ -28,7 +28,7 @@ fn order(order: StudentOrder) -> Option<StudentAction> {
 
 #[test]
 fn the_caution_comes_before_anything_and_any_key_closes_it() {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let view = room.students[0].1.view(room.now);
     let status = Status::Finding { lesson: None };
     let mut screen = StudentState::new(view.into(), status, ScreenOptions::default());
@@ -42,7 +42,7 @@ fn the_caution_comes_before_anything_and_any_key_closes_it() {
 
 #[test]
 fn before_the_welcome_the_connection_is_told() {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let view = fifthpeg_lesson::terminal::Terminal::new().view(room.now);
     let status = Status::Finding {
         lesson: Some("Thursday class".to_owned()),
@@ -70,7 +70,7 @@ fn before_the_welcome_the_connection_is_told() {
 
 #[test]
 fn a_call_is_searched_and_found() {
-    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut room = Room::of(&["Mette", "Jonas"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
     line_with(&student_text(&screen, 80, 24), "Listen for the next call.");
     room.host(HostOrder::CallAt(at("1/4")));
@@ -117,7 +117,7 @@ fn a_call_is_searched_and_found() {
 
 #[test]
 fn the_target_is_not_on_the_screen_before_the_reveal() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
     let before = student_text(&screen, 200, 50);
     room.call("3/11");
@@ -162,7 +162,7 @@ fn h_hears_again_or_for_the_first_time() {
 
 #[test]
 fn a_click_tries_the_place_under_it() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     for (columns, rows, left_handed) in [(80, 24, false), (200, 50, true)] {
         let mut screen = room.student_screen(
@@ -189,7 +189,7 @@ fn a_click_tries_the_place_under_it() {
 
 #[test]
 fn a_note_name_is_an_answer_too_and_a_wrong_one_is_mended() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let mut screen = room.student_screen(0, ScreenOptions::default());
     press(&mut screen, Key::Char('t'));
@@ -215,7 +215,7 @@ fn a_note_name_is_an_answer_too_and_a_wrong_one_is_mended() {
 
 #[test]
 fn without_names_everything_goes_by_place() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     room.student(0, StudentOrder::Answer(at("1/3")));
     room.host(HostOrder::Reveal);
@@ -237,7 +237,7 @@ fn without_names_everything_goes_by_place() {
 
 #[test]
 fn a_lost_connection_shows_and_the_answer_waits() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let mut screen = room.student_screen(0, ScreenOptions::default());
     room.students[0].1.handle_disconnected(room.now);
@@ -264,7 +264,7 @@ fn a_lost_connection_shows_and_the_answer_waits() {
 /// another call is open by the time the connection is back.
 #[test]
 fn what_came_of_answers_to_an_earlier_call_is_told() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let mut screen = room.student_screen(0, ScreenOptions::default());
     let (mette, now) = (room.students[0].0, room.now);
@@ -306,7 +306,7 @@ fn what_came_of_answers_to_an_earlier_call_is_told() {
 
 #[test]
 fn a_long_message_is_shown_whole() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let mut screen = room.student_screen(0, ScreenOptions::default());
     let long = Message::trouble(fifthpeg_lesson::message::Refusal::OctaveNeeded);
@@ -321,7 +321,7 @@ fn a_long_message_is_shown_whole() {
 
 #[test]
 fn a_miss_fits_the_screen() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     room.student(0, StudentOrder::Answer(at("1/2")));
     let screen = room.student_screen(0, ScreenOptions::default());
@@ -340,7 +340,7 @@ fn a_miss_fits_the_screen() {
 
 #[test]
 fn a_lesson_that_tells_intervals_goes_on_telling_them() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.host(HostOrder::Set(Setting::Telling(Telling::Interval)));
     room.call("1/4");
     room.student(0, StudentOrder::Answer(at("1/2")));
@@ -356,7 +356,7 @@ fn a_lesson_that_tells_intervals_goes_on_telling_them() {
 #[test]
 fn leaving_asks_first() {
     for key in [Key::Char('q'), Key::Ctrl('c')] {
-        let room = Room::class(&["Mette"]);
+        let room = Room::of(&["Mette"]);
         let mut screen = room.student_screen(0, ScreenOptions::default());
         press(&mut screen, key);
         line_with(&student_text(&screen, 80, 24), "Leave the lesson?");
@@ -369,7 +369,7 @@ fn leaving_asks_first() {
 
 #[test]
 fn ctrl_c_twice_leaves() {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
     assert_eq!(press(&mut screen, Key::Ctrl('c')), None);
     assert_eq!(
@@ -380,7 +380,7 @@ fn ctrl_c_twice_leaves() {
 
 #[test]
 fn the_foot_offers_an_answer_only_to_an_open_call() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
     let foot = |screen: &StudentState| student_text(screen, 80, 24)[23].clone();
     assert!(foot(&screen).starts_with("Wait for the next call"));
@@ -395,7 +395,7 @@ fn the_foot_offers_an_answer_only_to_an_open_call() {
 
 #[test]
 fn a_silent_terminal_says_so_all_the_time() {
-    let room = Room::class(&["Mette"]);
+    let room = Room::of(&["Mette"]);
     let silent = ScreenOptions {
         silence: Some("no sound here"),
         ..ScreenOptions::default()

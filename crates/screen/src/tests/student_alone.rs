@@ -7,7 +7,7 @@ use fifthpeg_host::BookState;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, at, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::host_keys::{ALONE_KEYS, NEXT_KEYS};
@@ -19,7 +19,7 @@ const RIGHT: Key = Key::Code(KeyCode::Right);
 const SIZES: [(u16, u16); 3] = [(80, 24), (60, 16), (200, 50)];
 
 fn alone() -> (Room, StudentState) {
-    let room = Room::class(&["Mia"]);
+    let room = Room::of(&["Mia"]);
     let screen = room.student_screen(0, ScreenOptions::default());
     let screen = screen.with_hosting(Hosting {
         view: room.lesson.view().into(),

@@ -4,7 +4,7 @@ use crossterm::event::KeyCode;
 use fifthpeg_lesson::message::Mode;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, at, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::layers::StudentAction;

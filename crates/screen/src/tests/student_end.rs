@@ -8,14 +8,14 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_student::Status;
 use ratatui::layout::Rect;
 
-use super::room::{Room, at, click, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, at, click, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::layers::{Layer, StudentAction};
 
 /// A call missed, shown, and then the end of the lesson.
 fn ended() -> (Room, crate::student::state::StudentState) {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
     room.call("1/4");
     room.student(0, StudentOrder::Answer(at("1/2")));
@@ -75,7 +75,7 @@ fn keys_meant_for_the_lesson_do_not_close_it() {
 
 #[test]
 fn a_call_closed_unshown_tells_nothing_at_the_end() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     room.host(HostOrder::End);
     let screen = room.student_screen(0, ScreenOptions::default());
@@ -87,7 +87,7 @@ fn a_call_closed_unshown_tells_nothing_at_the_end() {
 
 #[test]
 fn who_left_or_was_not_let_in_has_nothing_to_read() {
-    let mut screen = Room::class(&["Mette"]).student_screen(0, ScreenOptions::default());
+    let mut screen = Room::of(&["Mette"]).student_screen(0, ScreenOptions::default());
     assert!(!screen.is_nothing_left());
     for status in [Status::Left, Status::Refused(Refusal::Full(3))] {
         screen.status = status;
@@ -97,7 +97,7 @@ fn who_left_or_was_not_let_in_has_nothing_to_read() {
 
 #[test]
 fn the_open_call_counts_in_the_tally_once_it_is_found_or_closed() {
-    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut room = Room::of(&["Mette", "Jonas"]);
     let mut screen = room.student_screen(0, ScreenOptions::default());
     let mut host = room.host_screen(ScreenOptions::default());
     let check = |room: &Room, screen: &mut _, host: &mut _, student: &str, rows: [&str; 2]| {

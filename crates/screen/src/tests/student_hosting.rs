@@ -9,7 +9,7 @@ use fifthpeg_lesson::message::{Mode, StudentId};
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_vocab::Setting;
 
-use super::room::{Room, at, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::menu::MENU_KEYS;
 use crate::options::ScreenOptions;

@@ -8,7 +8,9 @@ use fifthpeg_lesson::message::{Answer, Mode, Source};
 use fifthpeg_lesson::terminal::{Doubt, HeardNote, StudentOrder};
 use fifthpeg_student::ear::{EarState, EarStatus, LastHeard, RoomNews};
 
-use super::room::{Room, at, line_with, listening, nowhere, press, student_text, with_ear};
+use super::room::{
+    Room, Screens as _, at, line_with, listening, nowhere, press, student_text, with_ear,
+};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::layers::StudentAction;
@@ -22,7 +24,7 @@ const F_SHARP: u8 = 66;
 
 /// A call of F♯4, whose first student plays.
 fn called() -> (Room, StudentState) {
-    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut room = Room::of(&["Mette", "Jonas"]);
     room.plays(0, true);
     room.call("1/4");
     let screen = with_ear(room.student_screen(0, ScreenOptions::default()));
@@ -215,7 +217,7 @@ fn what_is_not_counted_is_told_gently_for_a_moment() {
 
 #[test]
 fn it_shows_when_nothing_is_listened_to() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.plays(0, false);
     room.host(HostOrder::CallAt(at("1/4")));
     room.rest(0.5);
@@ -292,7 +294,7 @@ fn the_microphone_is_turned_off_and_on_and_the_room_measured() {
 
 #[test]
 fn without_a_microphone_nothing_is_shown_of_one_and_the_key_says_how() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let mut screen = room.student_screen(0, ScreenOptions::default());
     assert!(nowhere(&student_text(&screen, 80, 24), "Microphone"));

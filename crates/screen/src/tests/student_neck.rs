@@ -5,7 +5,7 @@ use fifthpeg_core::ReachStep;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, at, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::layers::StudentAction;
@@ -49,7 +49,7 @@ fn the_reach_and_a_little_more_is_drawn_with_dots_and_names() {
 
 #[test]
 fn the_whole_neck_is_drawn_where_it_is_all_in_reach() {
-    let mut room = Room::class(&["Mette"]);
+    let mut room = Room::of(&["Mette"]);
     room.call("1/4");
     let screen = room.student_screen(0, ScreenOptions::default());
     line_with(&student_text(&screen, 80, 24), "22");

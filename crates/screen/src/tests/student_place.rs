@@ -6,7 +6,7 @@ use fifthpeg_lesson::marking::{Mark, Marking};
 use fifthpeg_lesson::terminal::StudentOrder;
 use ratatui::layout::Rect;
 
-use super::room::{Room, click, line_with, nowhere, press, student_text, with_ear};
+use super::room::{Room, Screens as _, click, line_with, nowhere, press, student_text, with_ear};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::layers::StudentAction;
