@@ -16,7 +16,7 @@
 
 use fifthpeg_core::{Pitch, Reference};
 use fifthpeg_sound::{
-    InputChoice, Level, ListenSettings, Listened, Listener, Listening, OutputChoice, loop_test,
+    InputChoice, Level, ListenFor, ListenSettings, Listened, Listener, OutputChoice, loop_test,
     open, open_input,
 };
 use std::error::Error;
@@ -102,7 +102,7 @@ fn notes(input: &str) -> Result<(), Box<dyn Error>> {
         lowest: Pitch::new(50).ok_or("no such note")?,
         highest: Pitch::new(84).ok_or("no such note")?,
         reference: Reference::default(),
-        what: Listening::Plucks,
+        what: ListenFor::Plucks,
     };
     let listener = Listener::start(input, settings, move |listened| tell(&clock, &listened))?;
     for line in std::io::stdin().lock().lines() {

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use fifthpeg_link::secure::{self, chance};
-use fifthpeg_lock::{Binding, Fingerprint, HostLock, HostStep, Passphrase, PrivateKey};
+use fifthpeg_lock::{ChannelBinding, Fingerprint, HostLock, HostStep, Passphrase, PrivateKey};
 use fifthpeg_tests::net::host_key;
 use fifthpeg_tests::{python_with, skip};
 use fifthpeg_wire::{LockAsk, LockReply};
@@ -39,7 +39,7 @@ fn a_student_made_of_python_spake2_gets_in() {
     };
     let words = Passphrase::typed("Acorn-River Candle, tiger").expect("a passphrase");
     let lesson = "Village hall, Žofie's";
-    let binding = Binding {
+    let binding = ChannelBinding {
         exporter: core::array::from_fn(|at| u8::try_from(at).expect("below 32")),
         host: Fingerprint([0xa5; 32]),
     };

@@ -46,7 +46,7 @@ async fn page(typed: &str, mut way: DuplexStream) -> Standing {
 async fn end_of(
     key: &HostKey,
     way: DuplexStream,
-) -> Option<(LockChannel<Stream>, secure::Binding)> {
+) -> Option<(LockChannel<Stream>, secure::ChannelBinding)> {
     let (stream, binding) = secure::host(way, key).await.ok()?;
     let stream: Stream = Box::new(stream);
     let channel = handshake::accept_within(stream, WITHIN).await.ok()?;

@@ -6,7 +6,7 @@
 use std::collections::BTreeMap;
 
 use fifthpeg_lesson::learning::When;
-use fifthpeg_lesson::learning::belief::{Belief, Direction, Part};
+use fifthpeg_lesson::learning::belief::{Belief, Direction, LogitPart};
 use fifthpeg_lesson::learning::beta::{beta_below, beta_quantile};
 use fifthpeg_lesson::learning::figures;
 use fifthpeg_lesson::learning::moments::Gaussian;
@@ -62,12 +62,12 @@ fn parts_of(note: u8) -> Direction {
     let step = figures::REGISTER_SEMITONES;
     let above = f64::from(note % step) / f64::from(step);
     let mut parts = vec![
-        (Part::Ability, 1.0),
-        (Part::Register(note / step), 1.0 - above),
-        (Part::Note(note), 1.0),
+        (LogitPart::Ability, 1.0),
+        (LogitPart::Register(note / step), 1.0 - above),
+        (LogitPart::Note(note), 1.0),
     ];
     if above > 0.0 {
-        parts.push((Part::Register(note / step + 1), above));
+        parts.push((LogitPart::Register(note / step + 1), above));
     }
     parts
 }
@@ -111,7 +111,7 @@ fn answers_one_by_one_say_what_they_say_together() {
 #[test]
 fn many_answers_say_what_a_regression_says() {
     let mut belief = Belief::new(When(0));
-    let ability = [(Part::Ability, 1.0)];
+    let ability = [(LogitPart::Ability, 1.0)];
     let table: Vec<[f64; 5]> = rows(MANY, 4);
     for [reach_size, asked, right, ..] in &table {
         for i in 0..*asked as u32 {
@@ -121,7 +121,7 @@ fn many_answers_say_what_a_regression_says() {
         }
     }
     let [.., logit, error] = table[0];
-    let prior = Part::Ability.prior();
+    let prior = LogitPart::Ability.prior();
     let precision = 1.0 / (error * error) + 1.0 / prior.var;
     let mean = (logit / (error * error) + prior.mean / prior.var) / precision;
     let ours = belief.along(&ability, When(0));

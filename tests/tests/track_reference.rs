@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use fifthpeg_core::{Neck, Pitch, Reach, ReachStep, Spelling};
 use fifthpeg_lesson::message::Voice;
-use fifthpeg_lesson::track::{AnswerPattern, Part, TrackLength, TrackPlan, TrackSettings};
+use fifthpeg_lesson::track::{AnswerPattern, TrackLength, TrackPart, TrackPlan, TrackSettings};
 use fifthpeg_tests::{empty_folder, python_with, run, run_script, skip, three_weeks};
 
 /// One row of what was read back.
@@ -124,7 +124,7 @@ fn check(rows: &[Row], plan: &TrackPlan, programs: &[f64]) {
         .cues
         .iter()
         .map(|cue| {
-            let channel = u8::from(cue.part == Part::Answer).to_string();
+            let channel = u8::from(cue.part == TrackPart::Answer).to_string();
             (
                 cue.at.as_millis(),
                 cue.lasts.as_millis(),

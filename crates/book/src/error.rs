@@ -10,7 +10,7 @@ use crate::stored::Unread;
 
 /// What has become of the book.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lost {
+pub enum BookLost {
     /// There is no file at its place.
     Gone,
     /// There is another file at its place.
@@ -142,7 +142,7 @@ pub enum BookError {
         /// The book's file.
         path: PathBuf,
         /// What has become of it.
-        how: Lost,
+        how: BookLost,
     },
     /// The file was lost as the lesson ended, which was written into another.
     #[error(
@@ -153,7 +153,7 @@ pub enum BookError {
         /// The book's file.
         path: PathBuf,
         /// What has become of it.
-        how: Lost,
+        how: BookLost,
         /// The new book.
         new: PathBuf,
     },
@@ -246,33 +246,33 @@ pub enum BookError {
 }
 
 /// What has become of the book, and what to do.
-fn lost(path: &Path, how: Lost) -> String {
+fn lost(path: &Path, how: BookLost) -> String {
     let remedy = match how {
-        Lost::Gone | Lost::Replaced | Lost::LogGone => {
+        BookLost::Gone | BookLost::Replaced | BookLost::LogGone => {
             "put it back, or go on in a new book with all of this lesson"
         }
-        Lost::WrittenOver => "go on in a new book with all of this lesson",
+        BookLost::WrittenOver => "go on in a new book with all of this lesson",
     };
     format!("{}: {remedy}", lost_why(path, how))
 }
 
-fn lost_why(path: &Path, how: Lost) -> String {
+fn lost_why(path: &Path, how: BookLost) -> String {
     let path = path.display();
     match how {
-        Lost::Gone => {
+        BookLost::Gone => {
             format!(
                 "the lesson book {path} was moved or deleted while this lesson was written into it"
             )
         }
-        Lost::Replaced => format!(
+        BookLost::Replaced => format!(
             "another file was put in the place of the lesson book {path} while this lesson was \
              written into it"
         ),
-        Lost::WrittenOver => format!(
+        BookLost::WrittenOver => format!(
             "the lesson book {path} was written over with something else while this lesson was \
              written into it"
         ),
-        Lost::LogGone => format!(
+        BookLost::LogGone => format!(
             "the file {path}-wal, which belongs to the lesson book, was moved or deleted while \
              this lesson was written"
         ),

@@ -14,7 +14,7 @@ use crate::lock::LessonLock;
 use crate::log::read_log;
 use crate::names::kept;
 use crate::origin::Origin;
-use crate::record::{Calendar, Progress};
+use crate::record::{Calendar, WrittenSoFar};
 use crate::to_rows::{NO_ROWS, digest, event_row, moment};
 use crate::{Book, BookError, LessonId, seal, stored};
 
@@ -28,13 +28,13 @@ const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 /// A lesson that is being written down. While it exists, no other program can
 /// take the lesson up.
 #[derive(Debug)]
-pub struct Running {
-    pub(crate) progress: Progress,
+pub struct RunningLesson {
+    pub(crate) progress: WrittenSoFar,
     pub(crate) lock: LessonLock,
     pub(crate) origin: Origin,
 }
 
-impl Running {
+impl RunningLesson {
     /// The lesson's number in every copy of the book.
     pub fn id(&self) -> LessonId {
         self.progress.id
@@ -67,7 +67,7 @@ pub struct Resumed {
     /// The host's clock must read this now, and go on from here.
     pub goes_on: Moment,
     /// To be given to the [`crate::Writer`].
-    pub running: Running,
+    pub running: RunningLesson,
 }
 
 /// A lesson that has not ended.
@@ -106,7 +106,7 @@ impl Book {
         setup: &LessonSetup,
         began: Moment,
         unix_ms: i64,
-    ) -> Result<Running, BookError> {
+    ) -> Result<RunningLesson, BookError> {
         let path = self.path.clone();
         let class = kept(class)?;
         let id = LessonId::random().map_err(|e| BookError::Strange {
@@ -122,7 +122,7 @@ impl Book {
             .and_then(|()| insert_lesson(&step, id, &class, setup, began, unix_ms));
         let progress = begun.and_then(|p| step.commit().map(|()| p));
         match progress {
-            Ok(progress) => Ok(Running {
+            Ok(progress) => Ok(RunningLesson {
                 progress,
                 lock,
                 origin: Origin {
@@ -208,7 +208,7 @@ impl Book {
             class,
             events,
             goes_on,
-            running: Running {
+            running: RunningLesson {
                 progress,
                 lock,
                 origin,
@@ -313,7 +313,7 @@ impl Book {
             setup,
             class: log.class.1,
             events,
-            progress: Progress {
+            progress: WrittenSoFar {
                 key,
                 id,
                 class: log.class.0,
@@ -336,7 +336,7 @@ struct Kept {
     setup: LessonSetup,
     class: String,
     events: Vec<LessonEvent>,
-    progress: Progress,
+    progress: WrittenSoFar,
     began: Moment,
     inputs: Vec<GivenInput>,
 }
@@ -348,7 +348,7 @@ pub(crate) fn insert_lesson(
     setup: &LessonSetup,
     began: Moment,
     unix_ms: i64,
-) -> rusqlite::Result<Progress> {
+) -> rusqlite::Result<WrittenSoFar> {
     let class = class_key(connection, class)?;
     let neck = stored::write_neck(&setup.rules.neck);
     connection.execute(
@@ -386,7 +386,7 @@ pub(crate) fn insert_lesson(
             moment(began)
         ],
     )?;
-    Ok(Progress {
+    Ok(WrittenSoFar {
         key,
         id,
         class,

@@ -8,7 +8,7 @@ use rusqlite::TransactionBehavior;
 
 use crate::error::OrBookError;
 use crate::lessons::insert_lesson;
-use crate::record::{Batch, Calendar, Progress, note_progress, write};
+use crate::record::{Batch, Calendar, WrittenSoFar, note_progress, write};
 use crate::{Book, BookError, LessonId};
 
 /// What a lesson is begun from again in another book.
@@ -36,7 +36,7 @@ impl Book {
         id: LessonId,
         origin: &Origin,
         events: i64,
-    ) -> Result<Progress, BookError> {
+    ) -> Result<WrittenSoFar, BookError> {
         let path = self.path.clone();
         let cannot = |why: Cause| BookError::CannotResume { why };
         let inputs = origin.inputs.iter().cloned();

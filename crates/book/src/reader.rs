@@ -24,7 +24,7 @@ use crate::{Book, BookError, LessonId, from_rows};
 pub use calls::{GivenAnswer, PersonCall, PersonTry, Whose};
 pub use lists::{Class, LessonSummary, Person};
 pub use recall::{Recall, Recalled};
-pub use standing::Standing;
+pub use standing::PersonStanding;
 pub use sums::PersonSums;
 use whole::Whole;
 

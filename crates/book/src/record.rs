@@ -27,7 +27,7 @@ pub struct Batch {
 
 /// How far a lesson is written down.
 #[derive(Debug, Clone)]
-pub(crate) struct Progress {
+pub(crate) struct WrittenSoFar {
     /// The lesson's number in this file.
     pub key: i64,
     pub id: LessonId,
@@ -45,7 +45,7 @@ pub(crate) struct Progress {
 /// [`note_progress`] in it.
 pub(crate) fn write(
     connection: &Connection,
-    progress: &mut Progress,
+    progress: &mut WrittenSoFar,
     batch: &Batch,
 ) -> rusqlite::Result<()> {
     for GivenInput { at, input } in &batch.inputs {
@@ -77,7 +77,7 @@ pub(crate) fn write(
 /// batches.
 pub(crate) fn note_progress(
     connection: &Connection,
-    progress: &mut Progress,
+    progress: &mut WrittenSoFar,
 ) -> rusqlite::Result<()> {
     if progress.ended {
         // Its log is gone.
@@ -100,7 +100,7 @@ pub(crate) fn note_progress(
 
 fn write_event(
     connection: &Connection,
-    progress: &mut Progress,
+    progress: &mut WrittenSoFar,
     event: &LessonEvent,
 ) -> rusqlite::Result<()> {
     let row = event_row(event);
@@ -147,7 +147,11 @@ fn write_event(
     }
 }
 
-fn insert(connection: &Connection, progress: &Progress, row: &EventRow) -> rusqlite::Result<()> {
+fn insert(
+    connection: &Connection,
+    progress: &WrittenSoFar,
+    row: &EventRow,
+) -> rusqlite::Result<()> {
     let mut statement = connection.prepare_cached(&row.table.insert())?;
     statement.raw_bind_parameter(1, progress.key)?;
     statement.raw_bind_parameter(2, progress.events)?;
@@ -162,7 +166,7 @@ fn insert(connection: &Connection, progress: &Progress, row: &EventRow) -> rusql
 /// new to the book if nobody there has it.
 fn seat(
     connection: &Connection,
-    progress: &Progress,
+    progress: &WrittenSoFar,
     student: StudentId,
     name: &str,
 ) -> rusqlite::Result<()> {
@@ -184,7 +188,7 @@ struct Known<'a> {
 /// made goes: one person is one entry in a class.
 fn known_as(
     connection: &Connection,
-    progress: &Progress,
+    progress: &WrittenSoFar,
     student: StudentId,
     known: &Known<'_>,
 ) -> rusqlite::Result<()> {
@@ -276,7 +280,7 @@ fn late_part(connection: &Connection, lesson: i64, student: StudentId) -> rusqli
 
 /// The lesson is over: its rows say all that its log does, and the log holds
 /// the keys of places and names as they were typed.
-fn end(connection: &Connection, progress: &mut Progress, at: Moment) -> rusqlite::Result<()> {
+fn end(connection: &Connection, progress: &mut WrittenSoFar, at: Moment) -> rusqlite::Result<()> {
     let ended = wall_ms(connection, progress.key, at)?;
     connection.execute(
         "UPDATE lesson SET ended_ms = ?2 WHERE key = ?1",

@@ -7,13 +7,13 @@ use std::path::PathBuf;
 use fifthpeg_lesson::input::GivenInput;
 use rusqlite::{Connection, TransactionBehavior};
 
-use crate::error::Lost;
+use crate::error::BookLost;
 use crate::error::OrBookError;
-use crate::lessons::Running;
+use crate::lessons::RunningLesson;
 use crate::location::free_beside;
 use crate::lock::LessonLock;
 use crate::origin::Origin;
-use crate::record::{Batch, Progress, note_progress, write};
+use crate::record::{Batch, WrittenSoFar, note_progress, write};
 use crate::watch::checkpoint;
 use crate::writer::{Outlives, Ticket};
 use crate::{Book, BookError};
@@ -32,7 +32,7 @@ const MOST_KEPT: usize = 500_000;
 #[derive(Debug)]
 pub struct Transactions {
     pub(crate) book: Book,
-    progress: Progress,
+    progress: WrittenSoFar,
     lock: LessonLock,
     outlives: Outlives,
     /// SQLite has been told of it.
@@ -47,7 +47,7 @@ pub struct Transactions {
     commits: u32,
     rows: usize,
     /// What has become of the book, as last seen.
-    lost: Option<Lost>,
+    lost: Option<BookLost>,
 }
 
 #[derive(Debug, Default)]
@@ -58,8 +58,8 @@ struct Unproven {
 
 impl Transactions {
     /// At a lesson that was begun or taken up.
-    pub fn new(book: Book, running: Running, outlives: Outlives) -> Self {
-        let Running {
+    pub fn new(book: Book, running: RunningLesson, outlives: Outlives) -> Self {
+        let RunningLesson {
             progress,
             lock,
             origin,
@@ -153,14 +153,14 @@ impl Transactions {
             connection, watch, ..
         } = &mut self.book;
         let mut found = watch.look(connection);
-        if found == Some(Lost::LogGone) && self.bring_log_back().is_ok() {
+        if found == Some(BookLost::LogGone) && self.bring_log_back().is_ok() {
             found = self.book.watch.look(&self.book.connection);
         }
         if let Some(how) = found
             && self.lost != found
         {
             self.book.watch.part(&self.book.connection, how);
-            if how == Lost::WrittenOver {
+            if how == BookLost::WrittenOver {
                 // Nothing of ours is left in it.
                 self.shut()?;
             }
@@ -180,7 +180,9 @@ impl Transactions {
     fn bring_log_back(&mut self) -> Result<(), BookError> {
         let path = self.book.path.clone();
         checkpoint(&self.book.connection, "TRUNCATE").at(&path)?;
-        self.book.watch.part(&self.book.connection, Lost::LogGone);
+        self.book
+            .watch
+            .part(&self.book.connection, BookLost::LogGone);
         // Closed before another is opened: they would share what goes with the
         // log.
         self.shut()?;

@@ -25,7 +25,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 use rusqlite::config::DbConfig;
 
-use crate::error::Lost;
+use crate::error::BookLost;
 use crate::location::{MAGIC, beside};
 use crate::lock::marks_left;
 
@@ -142,22 +142,22 @@ impl Watch {
     }
 
     /// What has become of the book since the last look, if anything.
-    pub fn look(&mut self, connection: &Connection) -> Option<Lost> {
+    pub fn look(&mut self, connection: &Connection) -> Option<BookLost> {
         if self.file.is_none() {
-            return Some(Lost::WrittenOver);
+            return Some(BookLost::WrittenOver);
         }
         match identity(&self.path) {
-            None => return Some(Lost::Gone),
-            there if there != self.book => return Some(Lost::Replaced),
+            None => return Some(BookLost::Gone),
+            there if there != self.book => return Some(BookLost::Replaced),
             Some(_) => {}
         }
         if !self.is_itself(connection) {
-            return Some(Lost::WrittenOver);
+            return Some(BookLost::WrittenOver);
         }
         let log = identity(&beside(&self.path, "-wal"));
         match self.log {
             None => self.log = log,
-            Some(_) if log != self.log => return Some(Lost::LogGone),
+            Some(_) if log != self.log => return Some(BookLost::LogGone),
             Some(_) => {}
         }
         None
@@ -191,10 +191,10 @@ impl Watch {
     /// The book is lost: sees to it that what is ours beside its place is taken
     /// for no other file's. What is stored and still in the log goes into the
     /// book's own file, wherever that is now, but never into another's.
-    pub fn part(&self, connection: &Connection, lost: Lost) {
+    pub fn part(&self, connection: &Connection, lost: BookLost) {
         // Each as far as it goes: there is nobody to tell more than is told.
         let _ = connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true);
-        if lost != Lost::WrittenOver {
+        if lost != BookLost::WrittenOver {
             let _ = checkpoint(connection, "TRUNCATE");
         }
         let log = beside(&self.path, "-wal");

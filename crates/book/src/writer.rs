@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 use fifthpeg_log::Chain;
 use tracing::{error, trace, warn};
 
-use crate::lessons::Running;
+use crate::lessons::RunningLesson;
 use crate::record::Batch;
 use crate::transactions::Transactions;
 use crate::{Book, BookError};
@@ -113,7 +113,7 @@ impl Writer {
     /// Starts the thread. `sink` is called on it, and must not wait.
     pub fn start(
         book: Book,
-        running: Running,
+        running: RunningLesson,
         outlives: Outlives,
         sink: impl FnMut(WriterEvent) + Send + 'static,
     ) -> Writer {
@@ -122,7 +122,7 @@ impl Writer {
 
     fn start_with(
         book: Book,
-        running: Running,
+        running: RunningLesson,
         outlives: Outlives,
         most_waiting: usize,
         sink: impl FnMut(WriterEvent) + Send + 'static,

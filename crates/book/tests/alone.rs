@@ -10,7 +10,7 @@ use fifthpeg_lesson::message::Rules;
 use fifthpeg_lesson::{HostOrder, LessonSetup};
 use fifthpeg_report::ask::Ask;
 use fifthpeg_report::overview::Overview;
-use fifthpeg_report::words::{self, Manner};
+use fifthpeg_report::words::{self, ReportStyle};
 use fifthpeg_report::{tables, text};
 
 use common::{CLASS, EVENING_MS, Folder, Hall, held, json, setup};
@@ -82,7 +82,7 @@ fn a_class_s_report_is_about_its_lessons_and_a_student_s_tells_practice_apart() 
     assert_eq!((held.len(), practice.len()), (1, 2));
     assert_eq!((mia.periods.len(), mia.practice.len()), (2, 1));
     assert!(mia.all.calls > mia.periods.iter().map(|p| p.figures.calls).sum());
-    let lines = text::text(&mia, &Manner::default()).join("\n");
+    let lines = text::text(&mia, &ReportStyle::default()).join("\n");
     assert!(
         lines.contains("In 2 lessons and 1 session of practice alone Mia was asked"),
         "{lines}"
@@ -93,7 +93,7 @@ fn a_class_s_report_is_about_its_lessons_and_a_student_s_tells_practice_apart() 
     );
     assert!(lines.contains("21 Oct, alone"), "{lines}");
     assert!(lines.contains("\nWhat next\n"), "{lines}");
-    let csv = tables::csv(&mia, &Manner::default()).unwrap();
+    let csv = tables::csv(&mia, &ReportStyle::default()).unwrap();
     assert_eq!(
         csv.lines().filter(|l| l.starts_with("practice,")).count(),
         1

@@ -10,7 +10,7 @@ use fifthpeg_report::ask::{Ask, AskError};
 use fifthpeg_report::dates::Date;
 use fifthpeg_report::figures::{Figures, Share};
 use fifthpeg_report::overview::Overview;
-use fifthpeg_report::words::Manner;
+use fifthpeg_report::words::ReportStyle;
 use fifthpeg_report::{page, tables, text};
 
 use common::{CLASS, EVENING_MS, Folder, Hall, held, setup};
@@ -38,7 +38,7 @@ fn report(path: &Path, asked: &Ask) -> Overview {
 }
 
 fn html(report: &Overview) -> String {
-    page::page(report, &Manner::default(), Date::at(EVENING_MS, &utc))
+    page::page(report, &ReportStyle::default(), Date::at(EVENING_MS, &utc))
 }
 
 /// Two lessons of three students, and the teacher's note on one of them.
@@ -180,7 +180,7 @@ fn a_report_about_one_names_no_other_and_no_note() {
     let folder = Folder::new("report-names");
     book(&folder.book());
     let mia = report(&folder.book(), &ask(Some("Mia"), None));
-    let manner = Manner::default();
+    let manner = ReportStyle::default();
     let forms = [
         html(&mia),
         text::text(&mia, &manner).join("\n"),
@@ -215,7 +215,7 @@ fn tables_say_what_the_figures_are() {
     let folder = Folder::new("report-tables");
     book(&folder.book());
     let class = report(&folder.book(), &ask(None, None));
-    let manner = Manner::default();
+    let manner = ReportStyle::default();
     let csv = tables::csv(&class, &manner).unwrap();
     let mut read = csv::Reader::from_reader(csv.as_bytes());
     let rows: Vec<csv::StringRecord> = read.records().map(Result::unwrap).collect();
@@ -269,7 +269,7 @@ fn no_cell_is_a_formula() {
     let folder = Folder::new("report-formula");
     held(&folder.book(), 1, EVENING_MS, &["=SUM(A1)"]);
     let class = report(&folder.book(), &ask(None, None));
-    let csv = tables::csv(&class, &Manner::default()).unwrap();
+    let csv = tables::csv(&class, &ReportStyle::default()).unwrap();
     assert!(csv.contains("student,'=SUM(A1),"), "{csv}");
 }
 
@@ -278,9 +278,9 @@ fn the_text_reads_like_this() {
     let folder = Folder::new("report-text");
     book(&folder.book());
     let mia = report(&folder.book(), &ask(Some("Mia"), Some("2026-10-13 18:00")));
-    let manner = Manner {
+    let manner = ReportStyle {
         ascii: true,
-        ..Manner::default()
+        ..ReportStyle::default()
     };
     let text = text::text(&mia, &manner).join("\n");
     let golden = include_str!("golden/report.txt");

@@ -6,7 +6,7 @@ use std::time::Instant;
 
 use clap::Args;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_log::{Chain, Detail, Running};
+use fifthpeg_log::{Chain, Detail, RunningLog};
 use tracing::{error, info};
 
 /// What names the file without an option.
@@ -37,7 +37,7 @@ impl LogOptions {
     ///
     /// # Errors
     /// If it cannot be written, or the environment names no level there is.
-    pub fn start(&self) -> Result<Option<Running>, Failure> {
+    pub fn start(&self) -> Result<Option<RunningLog>, Failure> {
         let named = || env::var_os(FILE).filter(|name| !name.is_empty());
         let Some(file) = self.log.clone().or_else(|| named().map(PathBuf::from)) else {
             return Ok(None);

@@ -19,7 +19,7 @@ use fifthpeg_plain::wait::Stop;
 use fifthpeg_practice::homework::names::folder_names;
 use fifthpeg_practice::homework::student::{Asked, Homework};
 use fifthpeg_practice::track::kinds::FileKind;
-use fifthpeg_practice::track::progress::Progress;
+use fifthpeg_practice::track::progress::TrackProgress;
 use fifthpeg_practice::track::sheet;
 use fifthpeg_practice::track::source::reach_spec;
 use fifthpeg_practice::track::student::{SUGGESTED, all_read, find};
@@ -132,7 +132,7 @@ fn make(planned: &[Planned], homework: &Asked, stopped: &AtomicBool) -> Result<(
         Err(_) => 0.0,
     };
     let whole: f64 = planned.iter().map(length).sum();
-    let (mut done, mut progress) = (0.0, Progress::default());
+    let (mut done, mut progress) = (0.0, TrackProgress::default());
     let mut failed: Vec<(&str, bool)> = Vec::new();
     for one in planned {
         let (name, planned) = one;

@@ -19,7 +19,7 @@ use fifthpeg_plain::wait::Stop;
 use fifthpeg_screen::ScreenOptions;
 use fifthpeg_screen::listen::run as show;
 use fifthpeg_screen::listen::state::ListenState;
-use fifthpeg_sound::{InputChoice, ListenSettings, Listening, input_names};
+use fifthpeg_sound::{InputChoice, ListenFor, ListenSettings, input_names};
 
 use crate::args::listen::ListenArgs;
 use crate::opening;
@@ -88,7 +88,7 @@ async fn bench(
         lowest: neck.lowest(),
         highest: neck.highest(),
         reference,
-        what: Listening::Plucks,
+        what: ListenFor::Plucks,
     };
     let off = choice.is_none();
     let voice = args.voice;

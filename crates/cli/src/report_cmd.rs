@@ -12,7 +12,7 @@ use fifthpeg_report::ask::Ask;
 use fifthpeg_report::asked::{find, local_offset, open_book};
 use fifthpeg_report::dates::Date;
 use fifthpeg_report::overview::Overview;
-use fifthpeg_report::words::Manner;
+use fifthpeg_report::words::ReportStyle;
 use fifthpeg_report::{page, tables, text as report_text};
 
 use crate::args::report::{ReportArgs, ReportForm};
@@ -63,7 +63,7 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<(String, usize), Failure> {
     if args.without_names {
         report.without_names();
     }
-    let manner = Manner {
+    let manner = ReportStyle {
         spelling: if args.flats {
             Spelling::Flats
         } else {

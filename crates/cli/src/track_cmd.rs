@@ -11,8 +11,8 @@ use fifthpeg_front::out::say;
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_practice::track::kinds::FileKind;
 use fifthpeg_practice::track::practice::Practice;
-use fifthpeg_practice::track::progress::Progress;
-use fifthpeg_practice::track::source::{NeckWords, Source};
+use fifthpeg_practice::track::progress::TrackProgress;
+use fifthpeg_practice::track::source::{NeckWords, TrackSource};
 use fifthpeg_practice::track::student::{self, Known};
 use fifthpeg_practice::track::{sheet, write};
 
@@ -75,7 +75,7 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
 }
 
 /// The source that is typed.
-fn typed(args: &TrackArgs) -> Result<Source, Failure> {
+fn typed(args: &TrackArgs) -> Result<TrackSource, Failure> {
     let choice = &args.neck;
     let neck = necks::choose(&choice.neck, choice.neck_file.as_deref(), choice.capo)?;
     let words = match &choice.neck_file {
@@ -88,7 +88,7 @@ fn typed(args: &TrackArgs) -> Result<Source, Failure> {
             capo: choice.capo,
         },
     };
-    Source::typed(words, neck, args.reach.as_deref(), &args.notes)
+    TrackSource::typed(words, neck, args.reach.as_deref(), &args.notes)
 }
 
 /// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
@@ -101,7 +101,7 @@ async fn until_stopped(
     let stopped = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&stopped);
     let mut work = tokio::task::spawn_blocking(move || {
-        let mut progress = Progress::default();
+        let mut progress = TrackProgress::default();
         let written = write::write(&practice, &paths, replace, |part| {
             progress.tell(part);
             !asked.load(Ordering::Relaxed)

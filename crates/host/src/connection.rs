@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::roles::{May, Role, may};
-use fifthpeg_link::channel::{ByteStream, Heard, Receiver, Sender};
+use fifthpeg_link::channel::{ByteStream, Incoming, Receiver, Sender};
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_link::{LinkError, tame};
@@ -16,7 +16,7 @@ use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit};
 use tokio::time::{Instant, sleep_until};
 
-use crate::admission::Standing;
+use crate::admission::Stranger;
 use crate::engine::{ConnectionId, GoneWhy};
 use crate::entering::{Arrival, Entered, Wish, answer_clock, hear_out, kind, take_seat};
 use crate::shared::{Allowance, Shared};
@@ -31,7 +31,7 @@ pub(crate) struct Connection {
     /// When it has to have asked to join.
     pub(crate) by: Instant,
     /// Given back once the student is in.
-    pub(crate) joining: (OwnedSemaphorePermit, Standing),
+    pub(crate) joining: (OwnedSemaphorePermit, Stranger),
     pub(crate) shared: Arc<Shared>,
 }
 
@@ -168,7 +168,7 @@ async fn heed<S: ByteStream>(
                 };
                 // A ping costs as much as a frame, and is no sign of a student.
                 let read = Instant::now();
-                if let Heard::Frame(_) = said {
+                if let Incoming::Frame(_) = said {
                     heard = read;
                 }
                 let wait = rate.count(read);
@@ -182,16 +182,16 @@ async fn heed<S: ByteStream>(
                         }
                     }
                 }
-                if let Heard::Frame(frame) = &said
+                if let Incoming::Frame(frame) = &said
                     && may(Role::InClass, kind(frame)) == May::HungUp
                 {
                     let what = "it joined twice".into();
                     return End::Told(GoneWhy::Confused { what });
                 }
                 let message = match said {
-                    Heard::Ping => continue,
-                    Heard::Frame(ClientFrame::Lesson(message)) => message,
-                    Heard::Frame(ClientFrame::ClockAsk { t1 }) => {
+                    Incoming::Ping => continue,
+                    Incoming::Frame(ClientFrame::Lesson(message)) => message,
+                    Incoming::Frame(ClientFrame::ClockAsk { t1 }) => {
                         // The stamp of sending comes after the wait for what is
                         // being written.
                         let mut sender = sender.lock().await;
@@ -200,7 +200,7 @@ async fn heed<S: ByteStream>(
                         }
                         continue;
                     }
-                    Heard::Frame(ClientFrame::KeyAnswer { public }) => {
+                    Incoming::Frame(ClientFrame::KeyAnswer { public }) => {
                         let public = public.map(PublicKey);
                         let answer = Inbound::KeyAnswer { student, connection, public };
                         if shared.inbound.send(answer).await.is_err() {
@@ -209,7 +209,7 @@ async fn heed<S: ByteStream>(
                         continue;
                     }
                     // The table has it above.
-                    Heard::Frame(ClientFrame::Join { .. } | ClientFrame::Watch) => return End::Gone,
+                    Incoming::Frame(ClientFrame::Join { .. } | ClientFrame::Watch) => return End::Gone,
                 };
                 let message = Inbound::Message { student, connection, message };
                 if shared.inbound.send(message).await.is_err() {

@@ -7,14 +7,14 @@ use fifthpeg_link::channel::Bytes;
 use tokio::sync::Notify;
 
 use crate::engine::{ConnectionId, NotTaken};
-use crate::writing::Way;
+use crate::writing::WayOut;
 
 /// The way to one connection.
 #[derive(Debug)]
 pub(crate) struct Outlet {
     /// To the student. When the outlet is given up, the connection writes what
     /// waits and closes.
-    pub(crate) way: Way,
+    pub(crate) way: WayOut,
     /// Cuts the connection at once, even while it is writing.
     pub(crate) cut: Arc<Notify>,
 }

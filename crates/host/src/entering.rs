@@ -10,7 +10,7 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{Refusal, SeatKey, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
-use fifthpeg_link::origin::Gate;
+use fifthpeg_link::origin::OriginGate;
 use fifthpeg_link::request::{self, Wanted};
 use fifthpeg_link::secure::{self, Greeted, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tame, tunnel};
@@ -103,10 +103,10 @@ async fn secure(
     let stream = ThrottledStream::new(stream, &shared.limits);
     let names = shared.names.clone();
     if !begins_tls(first[0]) {
-        let gate = Gate::at(at, false, names);
+        let gate = OriginGate::at(at, false, names);
         return requested(shared, stream, gate, (ip, allowance)).await;
     }
-    let gate = Gate::at(at, true, names);
+    let gate = OriginGate::at(at, true, names);
     let failed = |e| {
         diary::not_through(&e, ip);
         telling(e)
@@ -131,7 +131,7 @@ async fn secure(
 async fn requested<S: ByteStream + 'static>(
     shared: &Shared,
     stream: S,
-    gate: Gate,
+    gate: OriginGate,
     (ip, allowance): (IpAddr, &Allowance),
 ) -> Result<Came, Option<NoticeOf>> {
     let (wanted, stream) = request::look(stream).await;
@@ -172,7 +172,7 @@ async fn through<S: ByteStream + 'static>(
     shared: &Shared,
     locked: &Locked,
     greeted: Greeted<S>,
-    gate: Option<&Gate>,
+    gate: Option<&OriginGate>,
     (ip, allowance, with): (IpAddr, &Allowance, By),
 ) -> Result<Came, Option<NoticeOf>> {
     let within = shared.limits.join_within;

@@ -3,7 +3,7 @@
 use fifthpeg_lesson::message::{Hall, HallCall, Progress, ToStudent};
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::{CallStage, LessonView};
-use fifthpeg_link::channel::{Heard, Receiver, Sender};
+use fifthpeg_link::channel::{Incoming, Receiver, Sender};
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
 use fifthpeg_wire::{ClientFrame, HostFrame};
@@ -100,8 +100,8 @@ pub(crate) async fn show(
             heard = receiver.hear() => {
                 let now = shared.clock.now();
                 match heard {
-                    Ok(Some(Heard::Ping)) => {}
-                    Ok(Some(Heard::Frame(ClientFrame::ClockAsk { t1 }))) => {
+                    Ok(Some(Incoming::Ping)) => {}
+                    Ok(Some(Incoming::Frame(ClientFrame::ClockAsk { t1 }))) => {
                         silent_at = Instant::now() + limits.silence;
                         if answer_clock(&mut sender, shared, t1, now).await.is_err() {
                             return;

@@ -10,8 +10,8 @@ use tokio::sync::oneshot;
 use crate::engine::{ConnectionId, StudentConnection};
 use crate::known::KnownPerson;
 use crate::lesson_task::LessonTask;
-use crate::recalling::Question;
-use crate::to_task::Order;
+use crate::recalling::ToBook;
+use crate::to_task::TaskOrder;
 use crate::writing::encoded;
 use crate::{Host, Notice, OrderError};
 
@@ -49,7 +49,7 @@ impl LessonTask {
             return;
         }
         match (public, &self.recalling) {
-            (Some(public), Some(book)) => book.ask(Question::KeepKey(student, public)),
+            (Some(public), Some(book)) => book.ask(ToBook::KeepKey(student, public)),
             _ => self.tell(Notice::KeyNotTaken {
                 name: self.name(student),
             }),
@@ -77,7 +77,7 @@ impl LessonTask {
         {
             self.keys.offered.remove(student);
             if let (Leaving::Removed, Some(book)) = (leaving, &self.recalling) {
-                book.ask(Question::TakeBack(*student));
+                book.ask(ToBook::TakeBack(*student));
             }
         }
     }
@@ -132,14 +132,14 @@ impl Host {
         let name = name.to_owned();
         let asked = name.clone();
         let named = self
-            .ask(|reply| Order::Named(student, asked, reply))
+            .ask(|reply| TaskOrder::Named(student, asked, reply))
             .await?;
         let known = named.map_err(OrderError::Book)?;
         let (name, recalled) = match known {
             Some((name, recalled)) => (name, Some(recalled)),
             None => (name, None),
         };
-        let done = self.ask(|reply| Order::KnownAs {
+        let done = self.ask(|reply| TaskOrder::KnownAs {
             student,
             name,
             recalled,
@@ -153,7 +153,9 @@ impl Host {
     /// # Errors
     /// If the lesson is over, or the book cannot be read.
     pub async fn everyone_known(&self) -> Result<Vec<KnownPerson>, OrderError> {
-        self.ask(Order::Everyone).await?.map_err(OrderError::Book)
+        self.ask(TaskOrder::Everyone)
+            .await?
+            .map_err(OrderError::Book)
     }
 
     /// Offers a student a class key: if the student says that the machine is
@@ -163,12 +165,13 @@ impl Host {
     /// [`OrderError::KeysNeedLock`], [`OrderError::KeysNeedBook`], a refusal for
     /// one who is not here; [`OrderError::Over`].
     pub async fn offer_key(&self, student: StudentId) -> Result<(), OrderError> {
-        self.ask(|reply| Order::OfferKey(student, reply)).await?
+        self.ask(|reply| TaskOrder::OfferKey(student, reply))
+            .await?
     }
 
     async fn ask<T>(
         &self,
-        order: impl FnOnce(oneshot::Sender<T>) -> Order,
+        order: impl FnOnce(oneshot::Sender<T>) -> TaskOrder,
     ) -> Result<T, OrderError> {
         let (reply, done) = oneshot::channel();
         let order = order(reply);

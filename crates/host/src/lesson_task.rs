@@ -19,9 +19,9 @@ use crate::bounds::Teller;
 use crate::class_keys::ClassKeys;
 use crate::connections::Connections;
 use crate::engine::{Engine, StudentConnection, Todo};
-use crate::recalling::{Question, Recalling, Said};
+use crate::recalling::{FromBook, Recalling, ToBook};
 use crate::speakers::Speakers;
-use crate::to_task::{Inbound, Order};
+use crate::to_task::{Inbound, TaskOrder};
 use crate::writing::Encoder;
 use crate::written::{Left, Written};
 use crate::{BookState, Notice, diary};
@@ -88,7 +88,7 @@ impl LessonTask {
     /// back what is to be closed.
     pub(crate) async fn run(
         mut self,
-        mut orders: mpsc::Receiver<Order>,
+        mut orders: mpsc::Receiver<TaskOrder>,
         mut inbound: mpsc::Receiver<Inbound>,
     ) -> Over {
         let recalling = self.written.as_mut().and_then(|w| w.recalling.take());
@@ -127,10 +127,10 @@ impl LessonTask {
                 }
                 report = book_report(&mut self.written) => self.heed_report(report),
                 said = recalled(&mut self.recalling) => match said {
-                    Said::Who(student, said) => {
+                    FromBook::Who(student, said) => {
                         self.engine.handle_recalled(student, said, self.clock.now());
                     }
-                    Said::KeyKept(student, kept) => self.key_kept(student, kept),
+                    FromBook::KeyKept(student, kept) => self.key_kept(student, kept),
                 },
                 () = until(deadline) => self.engine.handle_timeout(self.clock.now()),
                 () = until(draw_at) => self.show(),
@@ -173,7 +173,7 @@ impl LessonTask {
                 Todo::Notice(notice) => self.tell(notice),
                 Todo::Recall(student, name) => {
                     if let Some(recalling) = &self.recalling {
-                        recalling.ask(Question::Who(student, name));
+                        recalling.ask(ToBook::Who(student, name));
                     }
                 }
                 Todo::Book(state) => drop(self.outlets.book.send_replace(state)),
@@ -204,9 +204,9 @@ impl LessonTask {
         self.drawing.done(drawn, began, Instant::now());
     }
 
-    async fn take_order(&mut self, order: Order) {
+    async fn take_order(&mut self, order: TaskOrder) {
         match order {
-            Order::Lesson(order, reply) => {
+            TaskOrder::Lesson(order, reply) => {
                 if order == HostOrder::End {
                     self.find_lost_book().await;
                 }
@@ -220,16 +220,16 @@ impl LessonTask {
                 // The one who asked may have stopped waiting.
                 let _ = reply.send(done);
             }
-            Order::Named(student, name, reply) => {
+            TaskOrder::Named(student, name, reply) => {
                 let its = self.engine.lesson().student_named(&name);
                 match &self.recalling {
                     Some(recalling) => {
-                        recalling.ask(Question::Named(its.unwrap_or(student), name, reply));
+                        recalling.ask(ToBook::Named(its.unwrap_or(student), name, reply));
                     }
                     None => drop(reply.send(Ok(None))),
                 }
             }
-            Order::KnownAs {
+            TaskOrder::KnownAs {
                 student,
                 name,
                 recalled,
@@ -242,14 +242,14 @@ impl LessonTask {
                 self.show();
                 let _ = reply.send(done);
             }
-            Order::Everyone(reply) => match &self.recalling {
-                Some(recalling) => recalling.ask(Question::Everyone(reply)),
+            TaskOrder::Everyone(reply) => match &self.recalling {
+                Some(recalling) => recalling.ask(ToBook::Everyone(reply)),
                 None => drop(reply.send(Ok(Vec::new()))),
             },
-            Order::OfferKey(student, reply) => {
+            TaskOrder::OfferKey(student, reply) => {
                 let _ = reply.send(self.offer_key(student));
             }
-            Order::WithoutBook(reply) => {
+            TaskOrder::WithoutBook(reply) => {
                 let is_lost = self.engine.book().is_lost();
                 let had_one = self.engine.go_without_book(self.clock.now());
                 self.act();
@@ -257,7 +257,7 @@ impl LessonTask {
                 self.leave_book(is_lost);
                 let _ = reply.send(had_one);
             }
-            Order::NewBook(reply) => {
+            TaskOrder::NewBook(reply) => {
                 let is_lost = self.engine.book().is_lost();
                 if is_lost {
                     self.go_on_in_new_book();
@@ -296,12 +296,12 @@ impl LessonTask {
             Inbound::ClassKey { public, reply } => {
                 // Without a book nobody has one: the reply is dropped.
                 if let Some(recalling) = &self.recalling {
-                    recalling.ask(Question::Key(public, reply));
+                    recalling.ask(ToBook::Key(public, reply));
                 }
             }
             Inbound::KeyUsed(public) => {
                 if let Some(recalling) = &self.recalling {
-                    recalling.ask(Question::KeyUsed(public));
+                    recalling.ask(ToBook::KeyUsed(public));
                 }
             }
             Inbound::KeyAnswer {
@@ -349,7 +349,7 @@ impl LessonTask {
     }
 }
 
-async fn recalled(recalling: &mut Option<Recalling>) -> Said {
+async fn recalled(recalling: &mut Option<Recalling>) -> FromBook {
     let said = match recalling {
         Some(recalling) => recalling.answers.recv().await,
         None => None,

@@ -10,7 +10,7 @@ use fifthpeg_book::KeyHolder;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{SeatKey, StudentId};
 use fifthpeg_link::channel::HostChannel;
-use fifthpeg_link::secure::{Binding, HostKey, LockChannel, Stream, chance};
+use fifthpeg_link::secure::{ChannelBinding, HostKey, LockChannel, Stream, chance};
 use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::{
     Guesses, HostLock, HostStep, Line, LockError, Passphrase, PublicKey, Puzzle, Standing, Ticket,
@@ -123,7 +123,7 @@ impl Locked {
         &self,
         shared: &Shared,
         channel: HostChannel<Stream>,
-        binding: Binding,
+        binding: ChannelBinding,
         (ip, allowance, with): (IpAddr, &Allowance, By),
     ) -> Result<(HostChannel<Stream>, Option<KeyHolder>), LinkError> {
         let mut channel: LockChannel<Stream> = channel.speaking();
@@ -240,7 +240,7 @@ impl Guess<'_> {
         &self,
         lock: &mut HostLock<'_>,
         channel: &mut LockChannel<Stream>,
-        binding: &Binding,
+        binding: &ChannelBinding,
         allowance: &Allowance,
     ) -> Result<HostStep, LinkError> {
         let limits = self.shared.limits.line;

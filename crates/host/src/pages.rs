@@ -5,7 +5,7 @@ use core::convert::Infallible;
 use std::net::IpAddr;
 
 use fifthpeg_link::channel::ByteStream;
-use fifthpeg_link::origin::Gate;
+use fifthpeg_link::origin::OriginGate;
 use http_body_util::Full;
 use hyper::body::{Bytes, Incoming};
 use hyper::header::{self, HeaderName, HeaderValue};
@@ -38,7 +38,7 @@ const NO_PAGE: &str = "This fifthpeg was built without the page for phones. Join
 pub(crate) async fn serve<S: ByteStream + 'static>(
     shared: &Shared,
     stream: S,
-    gate: &Gate,
+    gate: &OriginGate,
     (ip, allowance): (IpAddr, &Allowance),
 ) {
     shared.browsers.note(ip);
@@ -61,7 +61,7 @@ pub(crate) async fn serve<S: ByteStream + 'static>(
     let _ = timeout(within, served).await;
 }
 
-fn answer(request: &Request<Incoming>, gate: &Gate) -> Response<Full<Bytes>> {
+fn answer(request: &Request<Incoming>, gate: &OriginGate) -> Response<Full<Bytes>> {
     let told =
         |status, text: &'static str| response(status, "text/plain; charset=utf-8", text.as_bytes());
     if gate.admits_origin(request.headers()).is_err() {

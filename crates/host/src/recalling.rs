@@ -21,7 +21,7 @@ use crate::book_state::unix_ms;
 
 /// What the book says by itself.
 #[derive(Debug)]
-pub(crate) enum Said {
+pub(crate) enum FromBook {
     /// Who that is, and what is known.
     Who(StudentId, Result<Option<Recalled>, String>),
     /// A class key is kept, or why not.
@@ -29,23 +29,23 @@ pub(crate) enum Said {
 }
 
 /// Somebody of a name, as the book writes it.
-pub(crate) type Named = Result<Option<(String, Recalled)>, String>;
+pub(crate) type NameInBook = Result<Option<(String, Recalled)>, String>;
 
 /// What is asked or told.
 #[derive(Debug)]
-pub(crate) enum Question {
-    /// Who that is: [`Said::Who`].
+pub(crate) enum ToBook {
+    /// Who that is: [`FromBook::Who`].
     Who(StudentId, String),
     /// Who has this name; what the lesson has of this student's seat is left
     /// out.
-    Named(StudentId, String, oneshot::Sender<Named>),
+    Named(StudentId, String, oneshot::Sender<NameInBook>),
     /// Everyone known in the class.
     Everyone(oneshot::Sender<Result<Vec<KnownPerson>, String>>),
     /// Whom this class key lets in.
     Key(PublicKey, oneshot::Sender<Option<KeyHolder>>),
     /// It did.
     KeyUsed(PublicKey),
-    /// Keep this key for that student: [`Said::KeyKept`].
+    /// Keep this key for that student: [`FromBook::KeyKept`].
     KeepKey(StudentId, PublicKey),
     /// Take back the keys of that student.
     TakeBack(StudentId),
@@ -65,10 +65,10 @@ pub(crate) struct AskBook {
 #[derive(Debug)]
 pub(crate) struct Recalling {
     /// Closing it ends the thread.
-    questions: mpsc::Sender<Question>,
+    questions: mpsc::Sender<ToBook>,
     thread: JoinHandle<()>,
     is_over: Arc<AtomicBool>,
-    pub(crate) answers: UnboundedReceiver<Said>,
+    pub(crate) answers: UnboundedReceiver<FromBook>,
     pub(crate) began: Option<When>,
     pub(crate) class: String,
 }
@@ -102,7 +102,7 @@ impl Recalling {
     }
 
     /// Answers come by themselves, or where the question says.
-    pub(crate) fn ask(&self, question: Question) {
+    pub(crate) fn ask(&self, question: ToBook) {
         // A thread that is gone has nothing to say.
         let _ = self.questions.send(question);
     }
@@ -131,15 +131,15 @@ struct Asked {
     recall: Option<Recall>,
     /// To write in, opened for the first class key.
     book: Option<Book>,
-    outbox: UnboundedSender<Said>,
+    outbox: UnboundedSender<FromBook>,
 }
 
 impl Asked {
-    fn run(mut self, inbox: &mpsc::Receiver<Question>, is_over: &AtomicBool) {
+    fn run(mut self, inbox: &mpsc::Receiver<ToBook>, is_over: &AtomicBool) {
         // What is wrong is said to whoever asks.
         let _ = self.read(Recall::read_ahead);
         while let Ok(question) = inbox.recv() {
-            let writes = matches!(question, Question::TakeBack(_) | Question::KeyUsed(_));
+            let writes = matches!(question, ToBook::TakeBack(_) | ToBook::KeyUsed(_));
             if is_over.load(Ordering::Relaxed) && !writes {
                 continue;
             }
@@ -148,39 +148,39 @@ impl Asked {
     }
 
     /// Whoever asked may be gone.
-    fn answer(&mut self, question: Question) {
+    fn answer(&mut self, question: ToBook) {
         match question {
-            Question::Who(student, name) => {
+            ToBook::Who(student, name) => {
                 let said = self.read(|recall| recall.of(student, &name));
-                let _ = self.outbox.send(Said::Who(student, said));
+                let _ = self.outbox.send(FromBook::Who(student, said));
             }
-            Question::Named(student, name, reply) => {
+            ToBook::Named(student, name, reply) => {
                 let _ = reply.send(self.named(student, &name));
             }
-            Question::Everyone(reply) => {
+            ToBook::Everyone(reply) => {
                 let _ = reply.send(self.everyone());
             }
-            Question::Key(public, reply) => {
+            ToBook::Key(public, reply) => {
                 let holder = self.read(|recall| recall.key_holder(public.0, unix_ms()));
                 let _ = reply.send(holder.ok().flatten());
             }
-            Question::KeyUsed(public) => {
+            ToBook::KeyUsed(public) => {
                 // Not to have it noted makes it end earlier, no more.
                 let _ = self.write(|book, _| book.note_key_used(public.0, unix_ms()));
             }
-            Question::KeepKey(student, public) => {
+            ToBook::KeepKey(student, public) => {
                 let kept = self
                     .write(|book, lesson| book.grant_key((lesson, student), public.0, unix_ms()));
-                let _ = self.outbox.send(Said::KeyKept(student, kept));
+                let _ = self.outbox.send(FromBook::KeyKept(student, kept));
             }
-            Question::TakeBack(student) => {
+            ToBook::TakeBack(student) => {
                 // Who is taken out stays out of this lesson all the same.
                 let _ = self.write(|book, lesson| book.revoke_keys_of((lesson, student)));
             }
         }
     }
 
-    fn named(&mut self, student: StudentId, name: &str) -> Named {
+    fn named(&mut self, student: StudentId, name: &str) -> NameInBook {
         let Some(recalled) = self.read(|recall| recall.of(student, name))? else {
             return Ok(None);
         };

@@ -11,7 +11,7 @@ use crate::OrderError;
 use crate::connections::Outlet;
 use crate::engine::{Asking, ConnectionId, GoneWhy};
 use crate::known::KnownPerson;
-use crate::recalling::Named;
+use crate::recalling::NameInBook;
 
 /// From the connections.
 #[derive(Debug)]
@@ -59,7 +59,7 @@ pub(crate) enum Inbound {
 
 /// An order with the way to its answer.
 #[derive(Debug)]
-pub(crate) enum Order {
+pub(crate) enum TaskOrder {
     /// For the lesson.
     Lesson(HostOrder, oneshot::Sender<Result<(), Refusal>>),
     /// Go on without the lesson book; the answer is whether there was one.
@@ -67,7 +67,7 @@ pub(crate) enum Order {
     /// Go on in a new lesson book; the answer is whether the old one is lost.
     NewBook(oneshot::Sender<bool>),
     /// What the book has of that name, apart from what the lesson knows itself.
-    Named(StudentId, String, oneshot::Sender<Named>),
+    Named(StudentId, String, oneshot::Sender<NameInBook>),
     /// This student is who has that name.
     KnownAs {
         student: StudentId,

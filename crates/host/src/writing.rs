@@ -78,7 +78,7 @@ enum Waiting {
 }
 
 /// The way from the lesson to one student.
-pub(crate) struct Way {
+pub(crate) struct WayOut {
     sender: SharedSender,
     queue: mpsc::Sender<Waiting>,
     /// How much of the queue is not written. Only what comes after all of it
@@ -86,7 +86,7 @@ pub(crate) struct Way {
     unwritten: Arc<AtomicUsize>,
 }
 
-/// The other end of a [`Way`], for the task that writes what waits.
+/// The other end of a [`WayOut`], for the task that writes what waits.
 #[derive(Debug)]
 pub(crate) struct Queue {
     waiting: mpsc::Receiver<Waiting>,
@@ -94,10 +94,10 @@ pub(crate) struct Queue {
 }
 
 /// Both ends, with room for so many frames.
-pub(crate) fn way(sender: SharedSender, room: usize) -> (Way, Queue) {
+pub(crate) fn way(sender: SharedSender, room: usize) -> (WayOut, Queue) {
     let (queue, waiting) = mpsc::channel(room.max(1));
     let unwritten = Arc::new(AtomicUsize::new(0));
-    let way = Way {
+    let way = WayOut {
         sender,
         queue,
         unwritten: unwritten.clone(),
@@ -105,7 +105,7 @@ pub(crate) fn way(sender: SharedSender, room: usize) -> (Way, Queue) {
     (way, Queue { waiting, unwritten })
 }
 
-impl fmt::Debug for Way {
+impl fmt::Debug for WayOut {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         out.debug_struct("Way")
             .field("unwritten", &self.unwritten)
@@ -113,7 +113,7 @@ impl fmt::Debug for Way {
     }
 }
 
-impl Way {
+impl WayOut {
     /// Sends a frame without waiting: writes it here and now if `at_once` and
     /// the connection takes it, else leaves it to the connection's task.
     pub(crate) fn send(&self, frame: Bytes, at_once: bool) -> Result<(), NotTaken> {

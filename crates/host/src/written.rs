@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use fifthpeg_book::{
-    Batch, Book, BookError, LessonId, Outlives, Resumed, Running, Ticket, Writer, WriterEvent,
+    Batch, Book, BookError, LessonId, Outlives, Resumed, RunningLesson, Ticket, Writer, WriterEvent,
 };
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::learning::When;
@@ -96,7 +96,7 @@ impl Written {
 
     pub(crate) fn start(
         book: Book,
-        running: Running,
+        running: RunningLesson,
         (outlives, mut on_report): (Outlives, Option<OnReport>),
         port: Option<u16>,
         ask: AskBook,

@@ -23,6 +23,6 @@ pub mod suggest;
 pub mod teaching;
 
 pub use evidence::{Confusion, Evidence, Grade, Outcome, StudentKey, When, grade_of};
-pub use model::{Estimate, Listener, Model};
+pub use model::{Estimate, Model, StudentModel};
 pub use suggest::{Suggestion, suggest};
 pub use teaching::{Pick, Weighing};

@@ -56,15 +56,15 @@ use crate::view::CallStage;
 
 use asking::Asking;
 pub use asking::{QUICK_ASKS, QUICK_GAP, STEADY_GAP};
-use call::{Call, Start};
+use call::{CallStart, HeldCall};
 pub use call::{HOST_SPEAKERS_ALLOWANCE, TRIES_SHOWN};
 pub use doubles::Doubles;
 pub use heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
 pub use kept::ANSWERS_KEPT;
-use kept::{Kept, Told};
+use kept::{KeptAnswers, Told};
 use mute_windows::MuteWindows;
 pub use mute_windows::{AFTERSOUND, LONGEST_MUTE, OTHERS_ALLOWANCE, longest_tone};
-pub use news::{Ending, Lost, Outcome, TerminalEvent};
+pub use news::{AnswerLost, AnswerOutcome, Ending, TerminalEvent};
 pub use orders::StudentOrder;
 use pluck_runs::PluckRuns;
 pub use pluck_runs::{HandsFree, MOST_TIMES, WITHDRAW_LIMIT, WORD_LIMIT};
@@ -103,9 +103,9 @@ pub struct Terminal {
     key: Option<SeatKey>,
     welcome: Option<TerminalWelcome>,
     neck: Option<Neck>,
-    call: Option<Call>,
+    call: Option<HeldCall>,
     /// Answers that the host has not spoken of yet.
-    kept: Kept,
+    kept: KeptAnswers,
     /// Those whose marks were told last.
     told: Told,
     /// What happened and was not taken yet.
@@ -147,7 +147,7 @@ impl Terminal {
     ) -> Self {
         Self {
             key: Some(key),
-            kept: Kept::kept_before(waiting),
+            kept: KeptAnswers::kept_before(waiting),
             ..Self::default()
         }
     }
@@ -233,7 +233,7 @@ impl Terminal {
         let Some(call) = self.call.as_mut().filter(|c| c.first_sound == Some(id)) else {
             return;
         };
-        call.start = Start::Here {
+        call.start = CallStart::Here {
             at: started,
             uncertainty,
         };
@@ -254,7 +254,7 @@ impl Terminal {
     /// Of a call's first hearing the host is told, so that its list shows who
     /// hears nothing.
     fn tell_not_sounded(&mut self, id: SoundId) {
-        let first = |call: &&Call| call.first_sound == Some(id) && !call.you_call;
+        let first = |call: &&HeldCall| call.first_sound == Some(id) && !call.you_call;
         if let Some(call) = self.call.as_ref().filter(first).map(|call| call.id) {
             self.send(FromStudent::NotSounded { call });
         }
@@ -278,9 +278,9 @@ impl Terminal {
         self.removed |= refused == Some(&Refusal::TakenOut);
         let lost = self.kept.take_all();
         let why = if self.removed {
-            Lost::TakenOut
+            AnswerLost::TakenOut
         } else {
-            Lost::Over
+            AnswerLost::Over
         };
         self.tell_lost(lost, why);
     }

@@ -28,5 +28,5 @@ mod plan;
 mod settings;
 
 pub use pattern::easiest_place;
-pub use plan::{Cue, LEAD_IN, Part, REST, TrackCall, TrackPlan};
+pub use plan::{Cue, LEAD_IN, REST, TrackCall, TrackPart, TrackPlan};
 pub use settings::{AnswerPattern, GAPS, MAX_CALLS, TrackError, TrackLength, TrackSettings};

@@ -11,7 +11,7 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::terminal::{
-    ANSWERS_KEPT, Lost, Outcome, SoundKind, StudentOrder, Terminal, TerminalEvent,
+    ANSWERS_KEPT, AnswerLost, AnswerOutcome, SoundKind, StudentOrder, Terminal, TerminalEvent,
 };
 use fifthpeg_lesson::view::CallStage;
 
@@ -98,7 +98,10 @@ fn a_call_that_ended_meanwhile_is_over_and_another_lesson_starts_afresh() {
     t.handle_disconnected(ms(6000));
     t.handle_connected(ms(6001));
     t.handle_message(welcome(8, rules()), ms(6002));
-    assert_eq!(told(&mut t), [(1, 1, Outcome::Lost(Lost::OtherPlace))]);
+    assert_eq!(
+        told(&mut t),
+        [(1, 1, AnswerOutcome::Lost(AnswerLost::OtherPlace))]
+    );
     assert_eq!(t.view(ms(6002)).call, None);
     assert_eq!(t.key(), Some(SeatKey(8)));
     // Its first call has the old one's number and nothing else of it.
@@ -144,7 +147,7 @@ fn too_late(serial: u32) -> ToStudent {
 }
 
 /// What was told of answers since the last look: call, serial, what came of it.
-fn told(t: &mut Terminal) -> Vec<(u32, u32, Outcome)> {
+fn told(t: &mut Terminal) -> Vec<(u32, u32, AnswerOutcome)> {
     let events = std::iter::from_fn(|| t.poll_event());
     let told = events.filter_map(|event| match event {
         TerminalEvent::Told {
@@ -183,8 +186,8 @@ fn back_after_the_reveal_held_answers_are_marked_and_late_ones_dropped() {
     assert_eq!(
         told(&mut t),
         [
-            (1, 1, Outcome::Marked(MISSED)),
-            (1, 2, Outcome::Refused(Refusal::TooLate))
+            (1, 1, AnswerOutcome::Marked(MISSED)),
+            (1, 2, AnswerOutcome::Refused(Refusal::TooLate))
         ]
     );
     let view = t.view(ms(5010));
@@ -261,7 +264,7 @@ fn another_call_under_the_number_of_a_lost_one_is_another_call() {
     t.handle_connected(ms(4000));
     t.handle_message(welcome(7, rules()), ms(4010));
     t.handle_clock(ms(4000), ms(4001), ms(4001), ms(4002));
-    let lost = Outcome::Lost(Lost::CallLost);
+    let lost = AnswerOutcome::Lost(AnswerLost::CallLost);
     assert_eq!(told(&mut t), [(1, 1, lost.clone()), (1, 2, lost)]);
     t.handle_message(ToStudent::Call(notice(1, ms(5250))), ms(5000));
     let sounded = sound(&mut t, ms(5000));
@@ -381,9 +384,9 @@ fn an_answer_is_kept_over_any_number_of_calls_and_connections_until_it_is_told()
     assert_eq!(
         told(&mut t),
         [
-            (2, 1, Outcome::Refused(Refusal::TooLate)),
-            (1, 1, Outcome::Marked(Mark::Right)),
-            (3, 1, Outcome::Lost(Lost::Over)),
+            (2, 1, AnswerOutcome::Refused(Refusal::TooLate)),
+            (1, 1, AnswerOutcome::Marked(Mark::Right)),
+            (3, 1, AnswerOutcome::Lost(AnswerLost::Over)),
         ],
         "each once"
     );
@@ -393,14 +396,14 @@ fn an_answer_is_kept_over_any_number_of_calls_and_connections_until_it_is_told()
 #[test]
 fn who_is_not_let_in_again_is_told_why_answers_are_lost() {
     for (refused, why) in [
-        (Some(&Refusal::TakenOut), Lost::TakenOut),
-        (None, Lost::Over),
+        (Some(&Refusal::TakenOut), AnswerLost::TakenOut),
+        (None, AnswerLost::Over),
     ] {
         let mut t = two_unconfirmed();
         t.handle_disconnected(ms(3000));
         t.handle_over(refused);
         let told: Vec<_> = told(&mut t).into_iter().map(|(_, _, of)| of).collect();
-        assert_eq!(told, [Outcome::Lost(why), Outcome::Lost(why)]);
+        assert_eq!(told, [AnswerOutcome::Lost(why), AnswerOutcome::Lost(why)]);
     }
 }
 
@@ -453,8 +456,8 @@ fn a_program_that_was_started_again_is_told_what_the_host_holds() {
     assert_eq!(
         told(&mut t),
         [
-            (1, 1, Outcome::Marked(MISSED)),
-            (1, 2, Outcome::Marked(Mark::Right))
+            (1, 1, AnswerOutcome::Marked(MISSED)),
+            (1, 2, AnswerOutcome::Marked(Mark::Right))
         ],
         "once"
     );
@@ -470,7 +473,7 @@ fn a_mark_is_told_once_though_the_host_goes_back_to_its_call() {
         .unwrap();
     t.handle_message(marked(1, MISSED), ms(2001));
     t.handle_message(ToStudent::Call(notice(2, ms(3250))), ms(3000));
-    assert_eq!(told(&mut t), [(1, 1, Outcome::Marked(MISSED))]);
+    assert_eq!(told(&mut t), [(1, 1, AnswerOutcome::Marked(MISSED))]);
     t.handle_disconnected(ms(4000));
     t.handle_connected(ms(5000));
     t.handle_message(back(1, ms(1250), false), ms(5001));

@@ -6,8 +6,8 @@ use core::time::Duration;
 use fifthpeg_core::{Neck, Pitch, Position, Reach, ReachStep, ready_necks};
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::track::{
-    AnswerPattern, Cue, GAPS, LEAD_IN, MAX_CALLS, Part, REST, TrackError, TrackLength, TrackPlan,
-    TrackSettings, easiest_place,
+    AnswerPattern, Cue, GAPS, LEAD_IN, MAX_CALLS, REST, TrackError, TrackLength, TrackPart,
+    TrackPlan, TrackSettings, easiest_place,
 };
 use proptest::prelude::*;
 
@@ -31,7 +31,7 @@ fn of(plan: &TrackPlan, call: u16) -> Vec<Cue> {
     cues.filter(|cue| cue.call == Some(call)).collect()
 }
 
-fn heard(cues: &[Cue]) -> Vec<(u128, String, Part)> {
+fn heard(cues: &[Cue]) -> Vec<(u128, String, TrackPart)> {
     cues.iter()
         .map(|cue| {
             let name = cue.pitch.ascii_name(fifthpeg_core::Spelling::Sharps);
@@ -55,11 +55,11 @@ fn a_call_is_laid_out_as_the_page_says() {
     assert_eq!(
         heard(&plan.cues),
         [
-            row(2000, "A4", Part::Call),
-            row(6000, "A4", Part::Again),
-            row(10_000, "G4", Part::Answer),
-            row(10_900, "A4", Part::Answer),
-            row(12_500, "A4", Part::Note),
+            row(2000, "A4", TrackPart::Call),
+            row(6000, "A4", TrackPart::Again),
+            row(10_000, "G4", TrackPart::Answer),
+            row(10_900, "A4", TrackPart::Answer),
+            row(12_500, "A4", TrackPart::Note),
         ]
     );
     // A4 is two frets up the short fifth string, and seven up the first.
@@ -74,7 +74,7 @@ fn a_call_is_laid_out_as_the_page_says() {
     let answer: Vec<_> = plan
         .cues
         .iter()
-        .filter(|c| c.part == Part::Answer)
+        .filter(|c| c.part == TrackPart::Answer)
         .collect();
     let names: Vec<String> = answer.iter().map(|c| c.pitch.plain()).collect();
     assert_eq!(names, ["G4", "G#4", "A4"]);
@@ -104,7 +104,7 @@ fn the_open_strings_come_first_from_low_to_high() {
     assert!(
         plan.cues[..5]
             .iter()
-            .all(|c| c.part == Part::Tuning && c.call.is_none())
+            .all(|c| c.part == TrackPart::Tuning && c.call.is_none())
     );
     assert_eq!(plan.calls[0].at, Duration::from_secs(17));
 }
@@ -128,7 +128,7 @@ fn a_capo_moves_where_the_open_string_sounds() {
         let frets = usize::from(call.place.fret - open.fret);
         let steps = of(&plan, call.number)
             .iter()
-            .filter(|c| c.part == Part::Answer)
+            .filter(|c| c.part == TrackPart::Answer)
             .count();
         assert_eq!(steps, frets + 1, "{call:?}");
     }
@@ -289,10 +289,10 @@ proptest! {
             prop_assert_eq!(neck.pitch_at(call.place), Some(call.pitch));
             prop_assert_eq!(call.answer_at - call.at, settings.gap);
             let cues = of(&plan, call.number);
-            prop_assert_eq!((cues[0].at, cues[0].part, cues[0].pitch), (call.at, Part::Call, call.pitch));
+            prop_assert_eq!((cues[0].at, cues[0].part, cues[0].pitch), (call.at, TrackPart::Call, call.pitch));
             let last = cues[cues.len() - 1];
-            prop_assert_eq!((last.at, last.part, last.pitch), (call.note_at, Part::Note, call.pitch));
-            let again: Vec<Cue> = cues.iter().copied().filter(|c| c.part == Part::Again).collect();
+            prop_assert_eq!((last.at, last.part, last.pitch), (call.note_at, TrackPart::Note, call.pitch));
+            let again: Vec<Cue> = cues.iter().copied().filter(|c| c.part == TrackPart::Again).collect();
             prop_assert_eq!(again.len(), usize::from(settings.second_hearing));
             for cue in again {
                 // Halves of a millisecond are dropped.
@@ -300,10 +300,10 @@ proptest! {
                 prop_assert_eq!(cue.pitch, call.pitch);
             }
             // Nothing gives the note away before the gap is over.
-            for cue in cues.iter().filter(|c| c.part == Part::Answer) {
+            for cue in cues.iter().filter(|c| c.part == TrackPart::Answer) {
                 prop_assert!(cue.at >= call.answer_at && cue.voice == settings.answer_voice);
             }
-            let answers: Vec<Cue> = cues.into_iter().filter(|c| c.part == Part::Answer).collect();
+            let answers: Vec<Cue> = cues.into_iter().filter(|c| c.part == TrackPart::Answer).collect();
             let open = neck.pitch_at(neck.open_position(call.place.string).expect("a string"));
             match settings.answer {
                 AnswerPattern::None => prop_assert!(answers.is_empty() && call.note_at == call.answer_at),

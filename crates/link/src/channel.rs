@@ -28,7 +28,7 @@ use tokio_tungstenite::tungstenite::protocol::{Message, Role, WebSocketConfig};
 pub use tokio_tungstenite::tungstenite::Bytes;
 
 use crate::LinkError;
-use crate::origin::{Gate, Stranger};
+use crate::origin::{OriginGate, Stranger};
 
 /// Bytes of a read buffer; allocated for every connection.
 pub const READ_BUFFER_BYTES: usize = 4 * 1024;
@@ -130,7 +130,7 @@ pub fn socket_config<In: Frame, Out: Frame>() -> WebSocketConfig {
 /// [`LinkError::Stranger`] if the gate does not let it.
 pub async fn host_socket<S: ByteStream>(
     stream: S,
-    gate: &Gate,
+    gate: &OriginGate,
 ) -> Result<WebSocketStream<S>, LinkError> {
     opened(stream, gate, socket_config::<ClientFrame, HostFrame>()).await
 }
@@ -145,7 +145,7 @@ pub async fn host_socket_within<S: ByteStream>(stream: S) -> WebSocketStream<S> 
 /// Opens a WebSocket, if the gate lets it.
 pub(crate) async fn opened<S: ByteStream>(
     stream: S,
-    gate: &Gate,
+    gate: &OriginGate,
     config: WebSocketConfig,
 ) -> Result<WebSocketStream<S>, LinkError> {
     let mut stranger = None;
@@ -162,7 +162,7 @@ pub(crate) async fn opened<S: ByteStream>(
 
 /// Looks at the opening request.
 struct JudgedBy<'a> {
-    gate: &'a Gate,
+    gate: &'a OriginGate,
     stranger: &'a mut Option<Stranger>,
 }
 
@@ -230,7 +230,7 @@ pub enum AtOnce {
 
 /// What comes over a connection.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Heard<In> {
+pub enum Incoming<In> {
     /// A frame.
     Frame(In),
     /// A ping or pong, which says nothing but costs something.
@@ -375,10 +375,10 @@ impl<S: ByteStream, In: Frame> Receiver<S, In> {
     ///
     /// # Errors
     /// As [`Receiver::recv`].
-    pub async fn hear(&mut self) -> Result<Option<Heard<In>>, LinkError> {
+    pub async fn hear(&mut self) -> Result<Option<Incoming<In>>, LinkError> {
         Ok(match next_heard(&mut self.stream).await? {
-            Some(Heard::Frame(bytes)) => Some(Heard::Frame(In::decode(&bytes)?)),
-            Some(Heard::Ping) => Some(Heard::Ping),
+            Some(Incoming::Frame(bytes)) => Some(Incoming::Frame(In::decode(&bytes)?)),
+            Some(Incoming::Ping) => Some(Incoming::Ping),
             None => None,
         })
     }
@@ -391,22 +391,22 @@ where
 {
     loop {
         match next_heard(stream).await? {
-            Some(Heard::Frame(bytes)) => return Ok(Some(bytes)),
-            Some(Heard::Ping) => {}
+            Some(Incoming::Frame(bytes)) => return Ok(Some(bytes)),
+            Some(Incoming::Ping) => {}
             None => return Ok(None),
         }
     }
 }
 
 /// The next message of either kind. Pings are answered by the socket itself.
-async fn next_heard<T>(stream: &mut T) -> Result<Option<Heard<Bytes>>, LinkError>
+async fn next_heard<T>(stream: &mut T) -> Result<Option<Incoming<Bytes>>, LinkError>
 where
     T: StreamExt<Item = Result<Message, SocketError>> + Unpin,
 {
     match stream.next().await {
         None | Some(Ok(Message::Close(_)) | Err(SocketError::ConnectionClosed)) => Ok(None),
-        Some(Ok(Message::Binary(bytes))) => Ok(Some(Heard::Frame(bytes))),
-        Some(Ok(Message::Ping(_) | Message::Pong(_))) => Ok(Some(Heard::Ping)),
+        Some(Ok(Message::Binary(bytes))) => Ok(Some(Incoming::Frame(bytes))),
+        Some(Ok(Message::Ping(_) | Message::Pong(_))) => Ok(Some(Incoming::Ping)),
         Some(Ok(_)) => Err(WireError::Malformed("text instead of bytes".into()).into()),
         Some(Err(e)) => Err(e.into()),
     }

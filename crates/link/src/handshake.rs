@@ -15,7 +15,7 @@ use crate::channel::{
     ByteStream, Channel, HostChannel, StudentChannel, host_socket, host_socket_within, next_binary,
     student_socket,
 };
-use crate::origin::Gate;
+use crate::origin::OriginGate;
 use crate::{LinkError, tame};
 
 /// This program's version, as told in the handshake.
@@ -60,7 +60,7 @@ pub async fn accept<S: ByteStream>(
 pub async fn accept_at<S: ByteStream>(
     stream: S,
     timeout: Duration,
-    gate: &Gate,
+    gate: &OriginGate,
 ) -> Result<HostChannel<S>, LinkError> {
     accepted(stream, timeout, (Speaks::OURS, gate)).await
 }
@@ -88,13 +88,13 @@ pub async fn accept_as<S: ByteStream>(
     timeout: Duration,
     host: Speaks<'_>,
 ) -> Result<HostChannel<S>, LinkError> {
-    accepted(stream, timeout, (host, &Gate::for_terminals())).await
+    accepted(stream, timeout, (host, &OriginGate::for_terminals())).await
 }
 
 async fn accepted<S: ByteStream>(
     stream: S,
     timeout: Duration,
-    (host, gate): (Speaks<'_>, &Gate),
+    (host, gate): (Speaks<'_>, &OriginGate),
 ) -> Result<HostChannel<S>, LinkError> {
     within(timeout, async {
         greet(host_socket(stream, gate).await?, host).await
@@ -128,7 +128,11 @@ async fn greet<S: ByteStream>(
 /// The side of a host whose lesson is locked, towards a student that came
 /// without encryption: says so, or which program is too old. Always an error,
 /// [`LinkError::Locked`] where the two could talk.
-pub async fn turn_away<S: ByteStream>(stream: S, timeout: Duration, gate: &Gate) -> LinkError {
+pub async fn turn_away<S: ByteStream>(
+    stream: S,
+    timeout: Duration,
+    gate: &OriginGate,
+) -> LinkError {
     let host = Speaks::OURS;
     let told = within(timeout, async {
         let mut socket = host_socket(stream, gate).await?;

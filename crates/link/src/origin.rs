@@ -82,7 +82,7 @@ pub fn own_names() -> Vec<HostName> {
 
 /// What one connection is held against.
 #[derive(Debug, Clone)]
-pub struct Gate {
+pub struct OriginGate {
     /// Where it came in.
     at: Option<SocketAddr>,
     /// How it is spoken.
@@ -112,7 +112,7 @@ impl fmt::Display for Stranger {
     }
 }
 
-impl Gate {
+impl OriginGate {
     /// For whatever is no page.
     pub fn for_terminals() -> Self {
         Self {
@@ -211,13 +211,17 @@ mod tests {
     use super::*;
     use tokio_tungstenite::tungstenite::http::HeaderValue;
 
-    fn gate(at: &str, encrypted: bool) -> Gate {
+    fn gate(at: &str, encrypted: bool) -> OriginGate {
         let mut names = vec!["Hall-Laptop".parse().unwrap()];
         names.push("banjo.example:8443".parse().unwrap());
-        Gate::at(at.parse().unwrap(), encrypted, names.into())
+        OriginGate::at(at.parse().unwrap(), encrypted, names.into())
     }
 
-    fn asks(gate: &Gate, path: &str, headers: &[(&'static str, &str)]) -> Result<(), Stranger> {
+    fn asks(
+        gate: &OriginGate,
+        path: &str,
+        headers: &[(&'static str, &str)],
+    ) -> Result<(), Stranger> {
         let mut map = HeaderMap::new();
         for (name, value) in headers {
             map.append(*name, HeaderValue::from_str(value).unwrap());
@@ -286,7 +290,7 @@ mod tests {
         let own = ("origin", "http://192.168.1.20:4750");
         let two = [own, ("origin", "http://evil.example")];
         assert!(asks(&open, "/", &two).is_err());
-        assert!(asks(&Gate::for_terminals(), "/", &[own]).is_err());
+        assert!(asks(&OriginGate::for_terminals(), "/", &[own]).is_err());
     }
 
     #[test]

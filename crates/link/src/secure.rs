@@ -12,7 +12,7 @@ mod unlock;
 mod web;
 mod working;
 
-pub use fifthpeg_lock::{Binding, Fingerprint};
+pub use fifthpeg_lock::{ChannelBinding, Fingerprint};
 pub use key::HostKey;
 pub use key_file::{KeptKey, keep_or_make};
 pub use tls::{Answered, Greeted, begins_tls, greeted, host, student};

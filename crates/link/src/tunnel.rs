@@ -13,7 +13,7 @@ use tokio_tungstenite::tungstenite::{Bytes, Error};
 
 use crate::LinkError;
 use crate::channel::{ByteStream, READ_BUFFER_BYTES, WRITE_BUFFER_BYTES, opened};
-use crate::origin::Gate;
+use crate::origin::OriginGate;
 
 /// The longest piece, either way: a few records of TLS.
 pub const PIECE_BYTES: usize = 16 * 1024;
@@ -31,7 +31,7 @@ pub struct Tunnel<S> {
 /// # Errors
 /// [`LinkError::Socket`] if the peer does not open a WebSocket,
 /// [`LinkError::Stranger`] if the gate does not let it.
-pub async fn accept<S: ByteStream>(stream: S, gate: &Gate) -> Result<Tunnel<S>, LinkError> {
+pub async fn accept<S: ByteStream>(stream: S, gate: &OriginGate) -> Result<Tunnel<S>, LinkError> {
     let config = WebSocketConfig::default()
         .read_buffer_size(READ_BUFFER_BYTES)
         .write_buffer_size(WRITE_BUFFER_BYTES)
@@ -113,7 +113,7 @@ mod tests {
     #[tokio::test]
     async fn pieces_make_one_stream_and_a_goodbye_ends_it() {
         let (here, there) = duplex(64 * 1024);
-        let gate = Gate::at(
+        let gate = OriginGate::at(
             "192.168.1.20:4750".parse().unwrap(),
             false,
             Vec::new().into(),

@@ -5,10 +5,12 @@ use std::time::{Duration, Instant};
 
 use fifthpeg_lesson::message::{FromStudent, Refusal, SeatKey, ToStudent};
 use fifthpeg_link::LinkError;
-use fifthpeg_link::channel::{Heard, HostChannel, READ_BUFFER_BYTES, StudentChannel, host_socket};
+use fifthpeg_link::channel::{
+    HostChannel, Incoming, READ_BUFFER_BYTES, StudentChannel, host_socket,
+};
 use fifthpeg_link::connect::{NEXT_ADDRESS_AFTER, Way, connect_any};
 use fifthpeg_link::handshake::{self, Speaks};
-use fifthpeg_link::origin::Gate;
+use fifthpeg_link::origin::OriginGate;
 use fifthpeg_wire::{Bound as _, ClientFrame, ClientFrameBytes, HostFrame, UpdateSide, WireError};
 use futures_util::SinkExt;
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream, duplex};
@@ -152,7 +154,7 @@ async fn a_frame_beyond_its_limit_ends_the_connection_before_it_is_held() {
             .unwrap();
         socket
     };
-    let gate = Gate::for_terminals();
+    let gate = OriginGate::for_terminals();
     let (socket, _flooder) = tokio::join!(host_socket(near, &gate), flood);
     let mut socket = socket.unwrap();
     let got = futures_util::StreamExt::next(&mut socket).await;
@@ -214,9 +216,9 @@ async fn pings_are_told_to_who_counts_them() {
     let (host, _socket) = tokio::join!(handshake::accept(near, SOON), pinger);
     let (_sender, mut receiver) = host.unwrap().split();
     for expected in [
-        Heard::Ping,
-        Heard::Ping,
-        Heard::Frame(ClientFrame::Lesson(FromStudent::Leave)),
+        Incoming::Ping,
+        Incoming::Ping,
+        Incoming::Frame(ClientFrame::Lesson(FromStudent::Leave)),
     ] {
         assert_eq!(receiver.hear().await.unwrap(), Some(expected));
     }

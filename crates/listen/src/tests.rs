@@ -139,7 +139,7 @@ async fn measuring_the_delay_holds_nobody_up() {
     use crate::trim::TrimBench;
     use crate::trims::Trims;
     use crate::works::{FromWorks, Works};
-    use fifthpeg_sound::{Level, ListenSettings, Listening, OutputChoice, Voice, open};
+    use fifthpeg_sound::{Level, ListenFor, ListenSettings, OutputChoice, Voice, open};
 
     let folder = std::env::temp_dir().join(format!("works-{}", std::process::id()));
     std::fs::create_dir_all(&folder).expect("a folder");
@@ -161,7 +161,7 @@ async fn measuring_the_delay_holds_nobody_up() {
         lowest: banjo().lowest(),
         highest: banjo().highest(),
         reference: Reference::default(),
-        what: Listening::Plucks,
+        what: ListenFor::Plucks,
     };
     let microphone = format!("wav:{}", heard.display())
         .parse()

@@ -4,7 +4,7 @@ use core::fmt;
 
 /// One encrypted channel and the host at its end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Binding {
+pub struct ChannelBinding {
     /// `tls-exporter` of the channel (RFC 9266): no two channels have the same,
     /// and both ends of one do.
     pub exporter: [u8; 32],

@@ -15,7 +15,7 @@ use rand_core_06::{CryptoRng, RngCore};
 use sha2::Sha256;
 use zeroize::Zeroizing;
 
-use crate::proof::{About, Side, put};
+use crate::proof::{About, End, put};
 
 /// Begins what the student signs.
 const STUDENT: &[u8] = b"fifthpeg class key student 1";
@@ -117,27 +117,27 @@ impl Signed {
         Self { transcript }
     }
 
-    fn by(&self, side: Side) -> Vec<u8> {
+    fn by(&self, side: End) -> Vec<u8> {
         let mut signed = Vec::with_capacity(self.transcript.len() + 48);
         put(
             &mut signed,
             match side {
-                Side::Student => STUDENT,
-                Side::Host => HOST,
+                End::Student => STUDENT,
+                End::Host => HOST,
             },
         );
         signed.extend_from_slice(&self.transcript);
         signed
     }
 
-    pub(crate) fn sign(&self, side: Side, key: &PrivateKey) -> Halves {
+    pub(crate) fn sign(&self, side: End, key: &PrivateKey) -> Halves {
         let signature = key.signing().sign(&self.by(side));
         (*signature.r_bytes(), *signature.s_bytes())
     }
 
     /// Whether that is this side's signature by this key, by the strict rules:
     /// no key of small order, and one signature only for one text and key.
-    pub(crate) fn is_of(&self, side: Side, key: PublicKey, (r, s): Halves) -> bool {
+    pub(crate) fn is_of(&self, side: End, key: PublicKey, (r, s): Halves) -> bool {
         let signature = Signature::from_components(r, s);
         VerifyingKey::from_bytes(&key.0)
             .is_ok_and(|key| key.verify_strict(&self.by(side), &signature).is_ok())

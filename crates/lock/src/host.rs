@@ -4,8 +4,8 @@ use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{Halves, MOST_KEYS, Signed};
-use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, LockError, Passphrase, PrivateKey, PublicKey, SeatSecret};
+use crate::proof::{About, End, Exchange, Proofs, place_proofs};
+use crate::{ChannelBinding, LockError, Passphrase, PrivateKey, PublicKey, SeatSecret};
 
 /// One student's passing of the lock.
 pub struct HostLock<'p> {
@@ -78,7 +78,7 @@ impl<'p> HostLock<'p> {
     /// What to say first, and the lock that then waits for a student's word.
     pub fn new(
         (passphrase, own): (&'p Passphrase, &'p PrivateKey),
-        binding: Binding,
+        binding: ChannelBinding,
         lesson: &str,
     ) -> (Self, LockReply) {
         let lock = Self {
@@ -108,7 +108,7 @@ impl<'p> HostLock<'p> {
         let state = core::mem::replace(&mut self.state, State::Over);
         match (state, ask) {
             (State::Beginning, LockAsk::Passphrase { element }) => {
-                let exchange = Exchange::begin(Side::Host, self.passphrase, &self.about, random);
+                let exchange = Exchange::begin(End::Host, self.passphrase, &self.about, random);
                 let ours = exchange.element;
                 let proofs = exchange
                     .finish(&element)
@@ -147,10 +147,10 @@ impl<'p> HostLock<'p> {
         };
         let proofs = key.map(|key| place_proofs(&SeatSecret { student, key }, &self.about));
         match proofs {
-            Some(proofs) if proofs.is_of(Side::Student, &proof) => {
+            Some(proofs) if proofs.is_of(End::Student, &proof) => {
                 self.state = State::Over;
                 HostStep::Open(LockReply::Open {
-                    proof: proofs.of(Side::Host),
+                    proof: proofs.of(End::Host),
                 })
             }
             // The two are told apart by nobody.
@@ -169,9 +169,9 @@ impl<'p> HostLock<'p> {
         };
         let signed = class.map(|class| Signed::new(&self.about, class, public, self.own.public()));
         match signed {
-            Some(signed) if signed.is_of(Side::Student, public, signature) => {
+            Some(signed) if signed.is_of(End::Student, public, signature) => {
                 self.state = State::Over;
-                let (r, s) = signed.sign(Side::Host, self.own);
+                let (r, s) = signed.sign(End::Host, self.own);
                 HostStep::Open(LockReply::KeyOpen { r, s })
             }
             // The two are told apart by nobody.
@@ -182,9 +182,9 @@ impl<'p> HostLock<'p> {
     /// Looks at the guess.
     pub fn judge(&mut self) -> HostStep {
         match core::mem::replace(&mut self.state, State::Over) {
-            State::Guessed { proofs, proof } if proofs.is_of(Side::Student, &proof) => {
+            State::Guessed { proofs, proof } if proofs.is_of(End::Student, &proof) => {
                 HostStep::Open(LockReply::Open {
-                    proof: proofs.of(Side::Host),
+                    proof: proofs.of(End::Host),
                 })
             }
             _ => HostStep::Shut {

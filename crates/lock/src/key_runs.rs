@@ -6,8 +6,8 @@ use std::sync::LazyLock;
 use rand_core_06::OsRng;
 
 use crate::{
-    Binding, ClassKey, Fingerprint, HostLock, HostStep, Knows, LockError, MOST_KEYS, Passphrase,
-    PrivateKey, StudentLock, StudentStep,
+    ChannelBinding, ClassKey, Fingerprint, HostLock, HostStep, Knows, LockError, MOST_KEYS,
+    Passphrase, PrivateKey, StudentLock, StudentStep,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 
@@ -18,8 +18,8 @@ static WORDS: LazyLock<Passphrase> =
     LazyLock::new(|| Passphrase::typed("acorn river candle tiger").unwrap());
 static OWN: LazyLock<PrivateKey> = LazyLock::new(|| PrivateKey::of_host(&[3; 48]));
 
-fn channel(exporter: u8, host: u8) -> Binding {
-    Binding {
+fn channel(exporter: u8, host: u8) -> ChannelBinding {
+    ChannelBinding {
         exporter: [exporter; 32],
         host: Fingerprint([host; 32]),
     }
@@ -40,11 +40,11 @@ fn with_key() -> Knows {
     }
 }
 
-fn student(knows: Knows, at: Binding) -> (StudentLock, LockAsk) {
+fn student(knows: Knows, at: ChannelBinding) -> (StudentLock, LockAsk) {
     StudentLock::begin(knows, (at, HALL), OsRng).unwrap()
 }
 
-fn host(at: Binding) -> HostLock<'static> {
+fn host(at: ChannelBinding) -> HostLock<'static> {
     HostLock::new((&WORDS, &OWN), at, HALL).0
 }
 

@@ -2,7 +2,7 @@
 //! and how often it may be guessed.
 //!
 //! The proof is SPAKE2 over Ed25519 with key confirmation both ways, bound to
-//! one encrypted channel and to the host's certificate ([`Binding`]), so that
+//! one encrypted channel and to the host's certificate ([`ChannelBinding`]), so that
 //! a machine in between, which has two channels, proves nothing. What travels
 //! is [`fifthpeg_wire::LockAsk`] and [`fifthpeg_wire::LockReply`];
 //! `PROTOCOL.md` has the bytes.
@@ -25,7 +25,7 @@ mod key_runs;
 #[cfg(test)]
 mod runs;
 
-pub use binding::{Binding, Fingerprint, SeatSecret};
+pub use binding::{ChannelBinding, Fingerprint, SeatSecret};
 pub use class_key::{ClassKey, MOST_KEYS, PrivateKey, PublicKey, UNUSED_DAYS};
 pub use guesses::{GuessLimits, Guesses, Verdict};
 pub use host::{HostLock, HostStep};

@@ -7,7 +7,7 @@ use sha2::Sha256;
 use spake2::{Ed25519Group, Identity, Password, Spake2};
 use zeroize::Zeroizing;
 
-use crate::{Binding, Passphrase, SeatSecret};
+use crate::{ChannelBinding, Passphrase, SeatSecret};
 
 /// Begins the student's identity in the exchange.
 const STUDENT: &[u8] = b"fifthpeg student 1";
@@ -20,7 +20,7 @@ const PLACE_KEYS: &[u8] = b"fifthpeg place 1";
 
 /// Which end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Side {
+pub(crate) enum End {
     Student,
     Host,
 }
@@ -28,7 +28,7 @@ pub(crate) enum Side {
 /// One end of SPAKE2 (python-spake2's protocol over Ed25519, which the crate of
 /// that name follows): the element to send, and what comes of the other's.
 pub(crate) struct Exchange {
-    side: Side,
+    side: End,
     state: Spake2<Ed25519Group>,
     about: About,
     pub(crate) element: [u8; 32],
@@ -36,7 +36,7 @@ pub(crate) struct Exchange {
 
 impl Exchange {
     pub(crate) fn begin(
-        side: Side,
+        side: End,
         passphrase: &Passphrase,
         about: &About,
         random: impl CryptoRng + RngCore,
@@ -45,10 +45,10 @@ impl Exchange {
         let student = Identity::new(&about.student());
         let host = Identity::new(&about.host());
         let (state, message) = match side {
-            Side::Student => {
+            End::Student => {
                 Spake2::<Ed25519Group>::start_a_with_rng(&password, &student, &host, random)
             }
-            Side::Host => {
+            End::Host => {
                 Spake2::<Ed25519Group>::start_b_with_rng(&password, &student, &host, random)
             }
         };
@@ -66,8 +66,8 @@ impl Exchange {
     /// `None` if the other's element is no point of the curve.
     pub(crate) fn finish(self, theirs: &[u8; 32]) -> Option<Proofs> {
         let (letter, x, y) = match self.side {
-            Side::Student => (b'B', &self.element, theirs),
-            Side::Host => (b'A', theirs, &self.element),
+            End::Student => (b'B', &self.element, theirs),
+            End::Host => (b'A', theirs, &self.element),
         };
         let mut message = [letter; 33];
         message[1..].copy_from_slice(theirs);
@@ -82,7 +82,7 @@ impl Exchange {
 /// What both ends must agree on besides the secret.
 #[derive(Debug, Clone)]
 pub(crate) struct About {
-    pub(crate) binding: Binding,
+    pub(crate) binding: ChannelBinding,
     /// The lesson's name, as the host said it.
     pub(crate) lesson: String,
 }
@@ -146,10 +146,10 @@ impl Proofs {
         }
     }
 
-    fn mac(&self, side: Side) -> Hmac<Sha256> {
+    fn mac(&self, side: End) -> Hmac<Sha256> {
         let key = match side {
-            Side::Student => &self.student_key,
-            Side::Host => &self.host_key,
+            End::Student => &self.student_key,
+            End::Host => &self.host_key,
         };
         let mac = <Hmac<Sha256> as Mac>::new_from_slice(&**key);
         mac.expect("HMAC takes keys of any length")
@@ -157,12 +157,12 @@ impl Proofs {
     }
 
     /// This side's proof.
-    pub(crate) fn of(&self, side: Side) -> [u8; 32] {
+    pub(crate) fn of(&self, side: End) -> [u8; 32] {
         self.mac(side).finalize().into_bytes().into()
     }
 
     /// Whether that is this side's proof. Takes equally long for any other.
-    pub(crate) fn is_of(&self, side: Side, proof: &[u8; 32]) -> bool {
+    pub(crate) fn is_of(&self, side: End, proof: &[u8; 32]) -> bool {
         self.mac(side).verify_slice(proof).is_ok()
     }
 }
@@ -174,7 +174,7 @@ mod tests {
 
     fn about() -> About {
         About {
-            binding: Binding {
+            binding: ChannelBinding {
                 exporter: [1; 32],
                 host: Fingerprint([2; 32]),
             },
@@ -186,9 +186,9 @@ mod tests {
     fn a_place_s_proofs_differ_by_side_and_by_all_they_are_bound_to() {
         let place = SeatSecret { student: 3, key: 4 };
         let proofs = place_proofs(&place, &about());
-        let student = proofs.of(Side::Student);
-        assert!(proofs.is_of(Side::Student, &student));
-        assert!(!proofs.is_of(Side::Host, &student));
+        let student = proofs.of(End::Student);
+        assert!(proofs.is_of(End::Student, &student));
+        assert!(!proofs.is_of(End::Host, &student));
         let (mut channel, mut host, mut lesson) = (about(), about(), about());
         channel.binding.exporter[31] = 9;
         host.binding.host.0[31] = 9;
@@ -205,7 +205,7 @@ mod tests {
             (key, about()),
             (other, about()),
         ] {
-            assert!(!place_proofs(&place, &about).is_of(Side::Student, &student));
+            assert!(!place_proofs(&place, &about).is_of(End::Student, &student));
         }
     }
 }

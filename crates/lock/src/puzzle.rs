@@ -5,7 +5,7 @@
 use fifthpeg_wire::{Bound as _, Shares};
 use sha2::{Digest, Sha256};
 
-use crate::Binding;
+use crate::ChannelBinding;
 
 /// What is hashed begins so. With the channel's 32 bytes and the number's 8 it
 /// is 55 bytes: one block of SHA-256.
@@ -24,7 +24,7 @@ pub struct Puzzle {
 
 impl Puzzle {
     /// That of a channel.
-    pub fn new(binding: &Binding, zero_bits: u8) -> Self {
+    pub fn new(binding: &ChannelBinding, zero_bits: u8) -> Self {
         Self {
             exporter: binding.exporter,
             zero_bits: zero_bits.min(MOST_ZERO_BITS),
@@ -59,7 +59,7 @@ mod tests {
     use crate::Fingerprint;
 
     fn puzzle(exporter: u8, zero_bits: u8) -> Puzzle {
-        let binding = Binding {
+        let binding = ChannelBinding {
             exporter: [exporter; 32],
             host: Fingerprint([2; 32]),
         };

@@ -6,8 +6,8 @@ use std::sync::LazyLock;
 use rand_core_06::OsRng;
 
 use crate::{
-    Binding, Fingerprint, HostLock, HostStep, Knows, LockError, Passphrase, PrivateKey, Puzzle,
-    SeatSecret, StudentLock, StudentStep,
+    ChannelBinding, Fingerprint, HostLock, HostStep, Knows, LockError, Passphrase, PrivateKey,
+    Puzzle, SeatSecret, StudentLock, StudentStep,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 
@@ -24,8 +24,8 @@ fn the_words(words: &Passphrase) -> Knows {
     words.clone().into()
 }
 
-fn channel(number: u8) -> Binding {
-    Binding {
+fn channel(number: u8) -> ChannelBinding {
+    ChannelBinding {
         exporter: [number; 32],
         host: Fingerprint([7; 32]),
     }
@@ -46,7 +46,7 @@ struct Ended {
 /// A run; `looked_at` says whether guesses are.
 fn run(
     host_words: &Passphrase,
-    (host_at, student_at): (Binding, Binding),
+    (host_at, student_at): (ChannelBinding, ChannelBinding),
     (known, given): (Option<u128>, Option<SeatSecret>),
     student_words: Option<&Passphrase>,
     looked_at: bool,
@@ -109,12 +109,12 @@ fn run(
     }
 }
 
-const BOTH: (Binding, Binding) = (
-    Binding {
+const BOTH: (ChannelBinding, ChannelBinding) = (
+    ChannelBinding {
         exporter: [1; 32],
         host: Fingerprint([7; 32]),
     },
-    Binding {
+    ChannelBinding {
         exporter: [1; 32],
         host: Fingerprint([7; 32]),
     },
@@ -153,7 +153,7 @@ fn the_right_words_over_two_channels_or_at_another_host_open_nothing() {
         run(&hall, relayed, (None, None), Some(&hall), true),
         wrong()
     );
-    let elsewhere = Binding {
+    let elsewhere = ChannelBinding {
         host: Fingerprint([8; 32]),
         ..channel(1)
     };

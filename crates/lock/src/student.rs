@@ -4,8 +4,8 @@ use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{MOST_KEYS, Signed};
-use crate::proof::{About, Exchange, Proofs, Side, place_proofs};
-use crate::{Binding, ClassKey, LockError, Passphrase, PublicKey, Puzzle, SeatSecret};
+use crate::proof::{About, End, Exchange, Proofs, place_proofs};
+use crate::{ChannelBinding, ClassKey, LockError, Passphrase, PublicKey, Puzzle, SeatSecret};
 
 /// What a student can prove, tried in this order.
 #[derive(Debug, Clone, Default)]
@@ -79,7 +79,7 @@ impl StudentLock {
     /// say; `None` if nothing is known.
     pub fn begin(
         knows: Knows,
-        (binding, lesson): (Binding, &str),
+        (binding, lesson): (ChannelBinding, &str),
         random: impl CryptoRng + RngCore,
     ) -> Option<(Self, LockAsk)> {
         let mut lock = Self {
@@ -111,7 +111,7 @@ impl StudentLock {
     fn next(&mut self, random: impl CryptoRng + RngCore) -> Option<LockAsk> {
         if let Some(place) = self.knows.place.take() {
             let proofs = place_proofs(&place, &self.about);
-            let proof = proofs.of(Side::Student);
+            let proof = proofs.of(End::Student);
             self.state = State::Returning(proofs);
             return Some(LockAsk::Place {
                 student: place.student,
@@ -124,13 +124,13 @@ impl StudentLock {
             self.keys_tried += 1;
             let public = key.private.public();
             let signed = Signed::new(&self.about, &key.class, public, key.host);
-            let (r, s) = signed.sign(Side::Student, &key.private);
+            let (r, s) = signed.sign(End::Student, &key.private);
             self.state = State::WithKey(Box::new((signed, key)));
             let public = public.0;
             return Some(LockAsk::ClassKey { public, r, s });
         }
         let passphrase = self.knows.passphrase.take()?;
-        let exchange = Exchange::begin(Side::Student, &passphrase, &self.about, random);
+        let exchange = Exchange::begin(End::Student, &passphrase, &self.about, random);
         let element = exchange.element;
         self.state = State::Exchanging(Box::new(exchange));
         Some(LockAsk::Passphrase { element })
@@ -152,12 +152,12 @@ impl StudentLock {
                 let proofs = exchange
                     .finish(&element)
                     .ok_or(LockError::OutOfOrder("an element that is none"))?;
-                let proof = proofs.of(Side::Student);
+                let proof = proofs.of(End::Student);
                 self.state = State::Proving(proofs);
                 Ok(StudentStep::Say(LockAsk::Proof { proof }))
             }
             (State::Proving(proofs) | State::Returning(proofs), LockReply::Open { proof }) => {
-                let believed = proofs.is_of(Side::Host, &proof);
+                let believed = proofs.is_of(End::Host, &proof);
                 believed
                     .then_some(StudentStep::Through)
                     .ok_or(LockError::NotTheHost)
@@ -169,7 +169,7 @@ impl StudentLock {
             }
             (State::WithKey(with), LockReply::KeyOpen { r, s }) => {
                 let (signed, key) = *with;
-                let believed = signed.is_of(Side::Host, key.host, (r, s));
+                let believed = signed.is_of(End::Host, key.host, (r, s));
                 self.by_key = believed.then(|| key.private.public());
                 believed
                     .then_some(StudentStep::Through)

@@ -52,7 +52,7 @@ pub enum LogError {
 
 /// A log being written. Dropping it writes what waits.
 #[derive(Debug)]
-pub struct Running {
+pub struct RunningLog {
     lines: SyncSender<Order>,
     thread: Option<JoinHandle<()>>,
     done: Receiver<()>,
@@ -68,7 +68,7 @@ enum Order {
 ///
 /// # Errors
 /// [`LogError`] if the file cannot be written, is no log, or a log is being written already.
-pub fn start(path: &Path, detail: Detail) -> Result<Running, LogError> {
+pub fn start(path: &Path, detail: Detail) -> Result<RunningLog, LogError> {
     let file = LogFile::open(path)?;
     let (lines, orders) = sync_channel(WAITING);
     let left_out = Arc::new(AtomicU64::new(0));
@@ -90,14 +90,14 @@ pub fn start(path: &Path, detail: Detail) -> Result<Running, LogError> {
         left_out,
     };
     tracing::subscriber::set_global_default(listener).map_err(|_| LogError::Twice)?;
-    Ok(Running {
+    Ok(RunningLog {
         lines,
         thread: Some(thread),
         done,
     })
 }
 
-impl Drop for Running {
+impl Drop for RunningLog {
     fn drop(&mut self) {
         let _ = self.lines.send(Order::Finish);
         // A disk that hangs does not keep the program from ending.

@@ -20,7 +20,7 @@ mod line;
 mod shortened;
 
 pub use fields::FIELDS;
-pub use file::{LogError, MOST_BYTES, Running, start};
+pub use file::{LogError, MOST_BYTES, RunningLog, start};
 pub use kind::{Chain, Kind};
 pub use level::Detail;
 pub use shortened::Shortened;

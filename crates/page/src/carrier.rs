@@ -8,7 +8,7 @@
 use core::fmt;
 use std::io::{self, Read, Write};
 
-use fifthpeg_lock::Binding;
+use fifthpeg_lock::ChannelBinding;
 use fifthpeg_tls::{nobody, student_binding, student_config};
 use fifthpeg_wire::{Bound as _, ClientFrameBytes, HostFrameBytes};
 use rustls::ClientConnection;
@@ -91,7 +91,7 @@ impl Carrier {
     }
 
     /// What the proof at the lock is bound to; `None` in the clear.
-    pub(crate) fn binding(&self) -> Option<Binding> {
+    pub(crate) fn binding(&self) -> Option<ChannelBinding> {
         match self {
             Self::Open => None,
             Self::Sealed(sealed) => student_binding(&sealed.tls).ok(),

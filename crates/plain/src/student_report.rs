@@ -4,7 +4,7 @@ use fifthpeg_core::Spelling;
 use fifthpeg_core::text;
 use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{CallId, Progress, Rules};
-use fifthpeg_lesson::terminal::{Ending, Listening, Outcome, TerminalEvent, TerminalView};
+use fifthpeg_lesson::terminal::{AnswerOutcome, Ending, Listening, TerminalEvent, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
 use fifthpeg_student::ear::EarStatus;
@@ -85,16 +85,16 @@ impl StudentReport {
                     String::new()
                 };
                 match (outcome, hint) {
-                    (Outcome::Marked(_), Some(hint)) => {
+                    (AnswerOutcome::Marked(_), Some(hint)) => {
                         say.say(Word::Mark, format!("{answer} missed: {hint}{of}"));
                     }
-                    (Outcome::Marked(mark), None) => {
+                    (AnswerOutcome::Marked(mark), None) => {
                         say.say(Word::Mark, format!("{answer} {}{of}", describe::mark(mark)));
                     }
-                    (Outcome::Refused(why), _) => {
+                    (AnswerOutcome::Refused(why), _) => {
                         say.error(None, format!("answer {answer} to call {}: {why}", call.0));
                     }
-                    (Outcome::Lost(why), _) => {
+                    (AnswerOutcome::Lost(why), _) => {
                         say.error(None, format!("answer {answer} to call {}: {why}", call.0));
                     }
                 }

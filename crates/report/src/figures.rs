@@ -32,12 +32,12 @@ impl Share {
 
 /// Response times of found calls, in seconds.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Times {
+pub struct ResponseTimes {
     /// Each with how far it may be off either way, shortest first.
     pub each: Vec<(f64, f64)>,
 }
 
-impl Times {
+impl ResponseTimes {
     /// The middle one.
     pub fn median(&self) -> Option<f64> {
         let times: Vec<f64> = self.each.iter().map(|(time, _)| *time).collect();
@@ -128,7 +128,7 @@ pub struct Figures {
     /// Calls that were sung, in any octave.
     pub sung: u32,
     /// Times of the found calls, where they are known.
-    pub times: Times,
+    pub times: ResponseTimes,
     /// Every wrong answer.
     pub misses: Misses,
 }

@@ -8,9 +8,9 @@ use std::fmt::Write;
 use fifthpeg_core::svg::{NeckMark, escaped, neck_svg, neck_svg_upright};
 use fifthpeg_core::{NeckDrawing, interval_name};
 
-use super::figures::{Misses, Share, Times};
+use super::figures::{Misses, ResponseTimes, Share};
 use super::overview::{NeckPart, Period};
-use super::words::{self, FEW, Manner};
+use super::words::{self, FEW, ReportStyle};
 
 /// Writing to a string cannot fail.
 macro_rules! add {
@@ -74,7 +74,7 @@ const DASHED: &str = r##"stroke="#000" stroke-width="1.5" stroke-dasharray="6 4"
 
 /// How often each note was found at first, on the neck: in each mark, out of
 /// ten; the darker, the less often. A question mark where too few were called.
-pub fn neck(part: &NeckPart, manner: &Manner, room: Room, equivalent: &str) -> String {
+pub fn neck(part: &NeckPart, manner: &ReportStyle, room: Room, equivalent: &str) -> String {
     let mut marks = Vec::new();
     for (pitch, figures) in &part.notes {
         let first = figures.first();
@@ -214,7 +214,7 @@ const TICKS: [f64; 12] = [
 ];
 
 /// A row of a strip: its name and its times.
-pub type StripRow<'a> = (String, &'a Times);
+pub type StripRow<'a> = (String, &'a ResponseTimes);
 
 /// Response times: a dot for each found call, in stacks; below them the median
 /// with its 95% bounds. On a telephone a row's name stands above it.

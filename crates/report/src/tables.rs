@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::figures::{Figures, Misses};
 use super::overview::Overview;
-use super::words::{self, Manner};
+use super::words::{self, ReportStyle};
 
 /// The columns of the CSV, in order.
 pub const COLUMNS: [&str; 22] = [
@@ -80,7 +80,7 @@ fn cells(figures: &Figures) -> [Option<f64>; 19] {
 /// A row's kind, its name, what is said of it, and its figures.
 type Row<'a> = (&'static str, String, String, &'a Figures);
 
-fn rows<'a>(report: &'a Overview, manner: &Manner) -> Vec<Row<'a>> {
+fn rows<'a>(report: &'a Overview, manner: &ReportStyle) -> Vec<Row<'a>> {
     let mut rows: Vec<Row<'_>> = vec![(
         "all",
         words::title(report),
@@ -144,7 +144,7 @@ fn misses(misses: &Misses) -> Vec<(String, u32)> {
 ///
 /// # Errors
 /// None that a text in memory meets with; named all the same.
-pub fn csv(report: &Overview, manner: &Manner) -> Result<String, BookError> {
+pub fn csv(report: &Overview, manner: &ReportStyle) -> Result<String, BookError> {
     let strange = |why: Cause| BookError::Strange {
         path: std::path::PathBuf::new(),
         why,
@@ -216,7 +216,7 @@ fn object(figures: &Figures) -> Value {
 }
 
 /// As JSON.
-pub fn json(report: &Overview, manner: &Manner) -> Value {
+pub fn json(report: &Overview, manner: &ReportStyle) -> Value {
     let lessons: Vec<Value> = report
         .lessons
         .iter()

@@ -5,13 +5,13 @@ use fifthpeg_core::text::one_line;
 use super::figures::Share;
 use super::notes;
 use super::overview::{Overview, Period};
-use super::words::{self, Manner};
+use super::words::{self, ReportStyle};
 
 /// The width that sentences are broken at.
 const WIDTH: usize = 78;
 
 /// The lines of a summary.
-pub fn text(report: &Overview, manner: &Manner) -> Vec<String> {
+pub fn text(report: &Overview, manner: &ReportStyle) -> Vec<String> {
     let mut out = Vec::new();
     say(
         &mut out,
@@ -38,7 +38,7 @@ pub fn text(report: &Overview, manner: &Manner) -> Vec<String> {
     out
 }
 
-fn body(out: &mut Vec<String>, report: &Overview, manner: &Manner) {
+fn body(out: &mut Vec<String>, report: &Overview, manner: &ReportStyle) {
     if let Some(outlook) = &report.outlook {
         heading(out, "What next");
         if let Some(suggestion) = &outlook.suggestion {

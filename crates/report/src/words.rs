@@ -3,13 +3,13 @@
 use fifthpeg_core::text::list_and;
 use fifthpeg_core::{Pitch, Position, Spelling, interval_name};
 
-use super::figures::{Figures, Misses, Share, Times};
+use super::figures::{Figures, Misses, ResponseTimes, Share};
 use super::overview::{NeckPart, Overview, Period};
 use super::stats;
 
 /// How a report writes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Manner {
+pub struct ReportStyle {
     /// Sharps or flats.
     pub spelling: Spelling,
     /// F#4 and not F♯4.
@@ -18,7 +18,7 @@ pub struct Manner {
     pub left_handed: bool,
 }
 
-impl Manner {
+impl ReportStyle {
     /// A note's name.
     pub fn name(&self, pitch: Pitch) -> String {
         if self.ascii {
@@ -81,7 +81,7 @@ pub fn number(seconds: f64) -> String {
 }
 
 /// `6.2 s (5.1 to 7.7 s)`.
-pub fn median(times: &Times) -> String {
+pub fn median(times: &ResponseTimes) -> String {
     match (times.median(), times.within()) {
         (None, _) => "–".to_owned(),
         (Some(middle), None) => measured(middle, times.off_by()),
@@ -101,7 +101,7 @@ pub fn measured(time: f64, off: f64) -> String {
 }
 
 /// How exact the times are.
-pub fn exactness(times: &Times) -> String {
+pub fn exactness(times: &ResponseTimes) -> String {
     if times.each.is_empty() {
         return "No times are known.".to_owned();
     }
@@ -250,7 +250,7 @@ fn times(number: u32) -> String {
 }
 
 /// What is settled and what to practise.
-pub fn practice(report: &Overview, manner: &Manner) -> Vec<String> {
+pub fn practice(report: &Overview, manner: &ReportStyle) -> Vec<String> {
     if report.all.calls < ENOUGH {
         return vec!["There are too few calls yet to say what to practise.".to_owned()];
     }
@@ -297,7 +297,7 @@ pub fn practice(report: &Overview, manner: &Manner) -> Vec<String> {
 }
 
 /// How the picture of the neck is read.
-pub fn marks(manner: &Manner) -> String {
+pub fn marks(manner: &ReportStyle) -> String {
     let (nut, one) = match manner.left_handed {
         true => ("right", "left"),
         false => ("left", "right"),

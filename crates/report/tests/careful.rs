@@ -7,7 +7,7 @@ use fifthpeg_report::ask::Subject;
 use fifthpeg_report::dates::Date;
 use fifthpeg_report::figures::Figures;
 use fifthpeg_report::overview::{NeckPart, Overview, Period};
-use fifthpeg_report::words::{self, Manner};
+use fifthpeg_report::words::{self, ReportStyle};
 
 fn figures(found_first: u32, calls: u32) -> Figures {
     Figures {
@@ -106,7 +106,7 @@ fn nearly_always_needs_evidence() {
             notes: BTreeMap::from([(pitch, figures(found, calls))]),
             places: BTreeMap::new(),
         }];
-        words::practice(&report, &Manner::default()).join(" ")
+        words::practice(&report, &ReportStyle::default()).join(" ")
     };
     for (found, calls, is) in [(3, 3, false), (8, 8, false), (9, 9, true), (13, 20, false)] {
         let said = said(found, calls);

@@ -10,7 +10,7 @@ use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::learning::StudentKey;
 use fifthpeg_lesson::message::{Answer, CallId, SeatKey, StudentId};
-use fifthpeg_lesson::terminal::{Outcome, SoundId, SoundOrder, Terminal};
+use fifthpeg_lesson::terminal::{AnswerOutcome, SoundId, SoundOrder, Terminal};
 use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
 
 use crate::clock::{Clock, MS};
@@ -284,7 +284,7 @@ pub(crate) struct Seat {
     pub(crate) sent: BTreeSet<(u32, CallId, u32)>,
     /// Answers given at this program, by call and serial, and what was told of
     /// each.
-    pub answered: BTreeMap<AnswerAt, Vec<Outcome>>,
+    pub answered: BTreeMap<AnswerAt, Vec<AnswerOutcome>>,
     pub given: Vec<Given>,
     /// The start that a call was named with last, and by which host process.
     pub named: BTreeMap<CallId, (Moment, u32)>,

@@ -10,7 +10,7 @@ mod events;
 mod positions;
 mod work;
 
-pub use events::{Listened, Listening};
+pub use events::{ListenFor, Listened};
 pub use fifthpeg_ear::{Doubt, Room, RoomTrouble};
 pub(crate) use positions::Positions;
 
@@ -18,7 +18,7 @@ use crate::{Input, SoundError};
 use fifthpeg_core::{Pitch, Reference};
 use std::sync::mpsc::{self, Sender};
 use std::thread::JoinHandle;
-use work::{Order, Work};
+use work::{ListenerOrder, Work};
 
 /// What a [`Listener`] listens for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,14 +30,14 @@ pub struct ListenSettings {
     /// What the instrument is tuned to.
     pub reference: Reference,
     /// Whether plucks, a voice or both.
-    pub what: Listening,
+    pub what: ListenFor,
 }
 
 /// A thread around an input. Dropping it ends it, within a few hundredths of a
 /// second unless the sound system is just being asked for a lost device.
 #[derive(Debug)]
 pub struct Listener {
-    orders: Sender<Order>,
+    orders: Sender<ListenerOrder>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -71,39 +71,39 @@ impl Listener {
     /// nobody should play: [`Listened::Calibrating`] on the way, then
     /// [`Listened::Room`], which the ear takes into account from then on.
     pub fn calibrate(&self) {
-        self.order(Order::Calibrate);
+        self.order(ListenerOrder::Calibrate);
     }
 
     /// Listens for something else from now on: another neck, another reference.
     /// Settings that the ear cannot work with are told as
     /// [`Listened::Trouble`], and the old ones stay.
     pub fn set(&self, settings: ListenSettings) {
-        self.order(Order::Set(settings));
+        self.order(ListenerOrder::Set(settings));
     }
 
     /// Whether a voice is followed as well.
     pub fn set_singing(&self, singing: bool) {
-        self.order(Order::Singing(singing));
+        self.order(ListenerOrder::Singing(singing));
     }
 
     /// Whether the program's own tones sound near the microphone just now: what
     /// is heard meanwhile is told, but the ear learns nothing from its level.
     pub fn set_own_tone(&self, sounds: bool) {
-        self.order(Order::OwnTone(sounds));
+        self.order(ListenerOrder::OwnTone(sounds));
     }
 
     /// Ends it, and waits until the input is closed.
     pub fn stop(self) {}
 
     /// A thread that has ended has nobody left to tell.
-    fn order(&self, order: Order) {
+    fn order(&self, order: ListenerOrder) {
         let _ = self.orders.send(order);
     }
 }
 
 impl Drop for Listener {
     fn drop(&mut self) {
-        self.order(Order::Stop);
+        self.order(ListenerOrder::Stop);
         if let Some(thread) = self.thread.take() {
             // A panic in the sink is the sink's own.
             let _ = thread.join();

@@ -3,7 +3,7 @@
 use fifthpeg_core::{Pitch, Reference};
 use fifthpeg_measure::equal_temperament_hz;
 use fifthpeg_sound::{
-    InputChoice, Level, ListenSettings, Listened, Listener, Listening, ToneSpec, Voice, open_input,
+    InputChoice, Level, ListenFor, ListenSettings, Listened, Listener, ToneSpec, Voice, open_input,
     render,
 };
 use hound::{SampleFormat, WavSpec, WavWriter};
@@ -81,7 +81,7 @@ fn banjo() -> ListenSettings {
         lowest: Pitch::new(50).unwrap(),
         highest: Pitch::new(84).unwrap(),
         reference: Reference::default(),
-        what: Listening::Plucks,
+        what: ListenFor::Plucks,
     }
 }
 

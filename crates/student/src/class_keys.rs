@@ -25,7 +25,7 @@ const ENDING: &str = "class-key";
 
 /// A class key as kept.
 #[derive(Debug, Clone)]
-pub(crate) struct Kept {
+pub(crate) struct KeptKey {
     pub(crate) key: ClassKey,
     /// The host that granted it.
     pub(crate) host: Fingerprint,
@@ -47,8 +47,8 @@ impl ClassKeys {
     }
 
     /// All that hold, the longest unused first; others go.
-    fn all(&self) -> Vec<(PathBuf, Kept)> {
-        let mut found: Vec<(SystemTime, PathBuf, Kept)> = Vec::new();
+    fn all(&self) -> Vec<(PathBuf, KeptKey)> {
+        let mut found: Vec<(SystemTime, PathBuf, KeptKey)> = Vec::new();
         let Some(files) = self
             .folder
             .as_deref()
@@ -81,7 +81,7 @@ impl ClassKeys {
     /// Those of this host for who has that name, the likeliest last: those of a
     /// class that is called like the lesson come before those used of late.
     pub(crate) fn fitting(&self, host: Fingerprint, name: &str, lesson: &str) -> Vec<ClassKey> {
-        let fits = |kept: &Kept| kept.host == host && are_alike(&kept.name, name);
+        let fits = |kept: &KeptKey| kept.host == host && are_alike(&kept.name, name);
         let mut keys: Vec<ClassKey> = self
             .all()
             .into_iter()
@@ -106,7 +106,7 @@ impl ClassKeys {
     }
 
     /// Keeps a key, in the stead of one for the same host, class and name.
-    pub(crate) fn keep(&self, kept: &Kept) -> io::Result<()> {
+    pub(crate) fn keep(&self, kept: &KeptKey) -> io::Result<()> {
         let Some(folder) = &self.folder else {
             return Err(io::Error::new(
                 io::ErrorKind::NotFound,
@@ -122,7 +122,7 @@ impl ClassKeys {
             options.mode(0o600);
         }
         folders.recursive(true).create(folder)?;
-        let same = |old: &Kept| {
+        let same = |old: &KeptKey| {
             old.host == kept.host && old.key.class == kept.key.class && old.name == kept.name
         };
         let old: Vec<_> = self
@@ -171,7 +171,7 @@ pub fn forget_class_keys(folder: &Path) -> io::Result<usize> {
     Ok(all.len())
 }
 
-fn written(kept: &Kept) -> String {
+fn written(kept: &KeptKey) -> String {
     let line = |text: &str| -> String { text.chars().filter(|c| !c.is_control()).collect() };
     format!(
         "private {}\nproof {}\nhost {}\nclass {}\nname {}\n",
@@ -184,7 +184,7 @@ fn written(kept: &Kept) -> String {
 }
 
 /// `None` for a file that was not written to its end.
-fn read(file: &File) -> Option<Kept> {
+fn read(file: &File) -> Option<KeptKey> {
     let mut text = String::new();
     file.take(LONGEST_FILE).read_to_string(&mut text).ok()?;
     let field = |word: &str| {
@@ -192,7 +192,7 @@ fn read(file: &File) -> Option<Kept> {
             .filter_map(|line| line.strip_suffix('\n'))
             .find_map(|line| line.strip_prefix(word)?.strip_prefix(' '))
     };
-    Some(Kept {
+    Some(KeptKey {
         name: field("name")?.to_owned(),
         host: key_read(field("host")?)?,
         key: ClassKey {
@@ -213,8 +213,8 @@ mod tests {
         folder
     }
 
-    fn kept(private: u8, host: u8, class: &str, name: &str) -> Kept {
-        Kept {
+    fn kept(private: u8, host: u8, class: &str, name: &str) -> KeptKey {
+        KeptKey {
             key: ClassKey {
                 private: PrivateKey::from_bytes([private; 32]),
                 host: PublicKey([8; 32]),

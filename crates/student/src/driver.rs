@@ -24,7 +24,7 @@ use crate::suspend::SuspendWatch;
 use crate::{Status, diary};
 
 /// An order with the way to its answer.
-pub(crate) enum Order {
+pub(crate) enum DriverOrder {
     /// For the lesson.
     Lesson {
         order: StudentOrder,
@@ -76,7 +76,7 @@ impl Driver {
     /// that what was called can be heard and tried once more.
     pub(crate) async fn run(
         mut self,
-        mut orders: mpsc::Receiver<Order>,
+        mut orders: mpsc::Receiver<DriverOrder>,
         mut reports: mpsc::UnboundedReceiver<Sounded>,
         mut heard: mpsc::Receiver<FromEar>,
     ) -> Speaker {
@@ -130,11 +130,11 @@ impl Driver {
         self.view.send_replace(Arc::new(view));
     }
 
-    fn take_order(&mut self, order: Order) {
+    fn take_order(&mut self, order: DriverOrder) {
         self.mind_sleep();
         // Whoever asked may have stopped waiting.
         match order {
-            Order::Lesson {
+            DriverOrder::Lesson {
                 order,
                 asked,
                 reply,
@@ -149,11 +149,11 @@ impl Driver {
                 let _ = reply.send(done);
             }
             // Nothing is listened to without a lesson: nobody answers any more.
-            Order::Listen { wanted: true, .. } if self.over => {}
-            Order::Listen { wanted, reply } => {
+            DriverOrder::Listen { wanted: true, .. } if self.over => {}
+            DriverOrder::Listen { wanted, reply } => {
                 let _ = reply.send(self.ear.listen(wanted));
             }
-            Order::Key { takes, reply } => {
+            DriverOrder::Key { takes, reply } => {
                 let decided = self.taking.decided(takes);
                 let _ = reply.send(decided.is_some());
                 if let Some(private) = decided {
@@ -164,7 +164,7 @@ impl Driver {
                     self.network.send(ToHost::KeyAnswer(public));
                 }
             }
-            Order::Calibrate { reply } => {
+            DriverOrder::Calibrate { reply } => {
                 let _ = reply.send(self.ear.calibrate());
             }
         }

@@ -12,7 +12,7 @@ use std::time::Instant;
 
 use fifthpeg_core::{Pitch, Reference};
 use fifthpeg_sound::{
-    InputChoice, ListenSettings, Listened, Listener, Listening, SoundError, open_input,
+    InputChoice, ListenFor, ListenSettings, Listened, Listener, SoundError, open_input,
 };
 use tokio::sync::{mpsc, watch};
 
@@ -306,7 +306,7 @@ fn settings(tuning: Tuning) -> ListenSettings {
         lowest: tuning.lowest,
         highest: tuning.highest,
         reference: tuning.reference,
-        what: Listening::Plucks,
+        what: ListenFor::Plucks,
     }
 }
 

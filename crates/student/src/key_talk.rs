@@ -6,7 +6,7 @@ use fifthpeg_link::secure::Fingerprint;
 use fifthpeg_lock::{ClassKey, PrivateKey, PublicKey};
 use fifthpeg_wire::KeyOffer;
 
-use crate::class_keys::{ClassKeys, Kept};
+use crate::class_keys::{ClassKeys, KeptKey};
 
 /// How it stands with class keys. Displays as one sentence.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -74,7 +74,7 @@ pub(crate) struct Taking {
     pub(crate) keys: ClassKeys,
     offered: Option<(KeyOffer, Fingerprint)>,
     /// Made and sent, to be kept once the host has its half.
-    made: Option<Kept>,
+    made: Option<KeptKey>,
 }
 
 impl Taking {
@@ -98,7 +98,7 @@ impl Taking {
             return Some(None);
         }
         let private = PrivateKey::make(fifthpeg_link::secure::chance());
-        self.made = Some(Kept {
+        self.made = Some(KeptKey {
             key: ClassKey {
                 private: private.clone(),
                 host: PublicKey(offer.host),

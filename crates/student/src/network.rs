@@ -18,7 +18,7 @@ use crate::entry::Decision;
 use crate::lock_keys::{Keys, Through};
 use crate::messages::{ANSWER_WITHIN, DECISIONS, EVENTS, FromNetwork, OUTBOX, ToHost};
 use crate::resolver::Resolver;
-use crate::seat::{Kept, SeatFile};
+use crate::seat::{KeptSeat, SeatFile};
 use crate::session::{Session, SessionEnd};
 use crate::task::{Next, Stopped, Task};
 use crate::{Entry, Status, Target, diary};
@@ -30,8 +30,8 @@ const GOODBYE: Duration = Duration::from_secs(1);
 /// Stands for the address of a host in this same program.
 const INSIDE: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 0);
 
-fn kept_inside(key: SeatKey) -> Kept {
-    Kept {
+fn kept_inside(key: SeatKey) -> KeptSeat {
+    KeptSeat {
         key,
         // Only a lock asks for it.
         student: StudentId(0),

@@ -11,7 +11,7 @@ use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
 use crate::class_keys::ClassKeys;
-use crate::driver::{Driver, Order};
+use crate::driver::{Driver, DriverOrder};
 use crate::ear::{Ear, EarStatus};
 use crate::entry::Decision;
 use crate::key_talk::{KeyTalk, Taking};
@@ -28,7 +28,7 @@ pub(crate) const EVENTS: usize = 4096;
 /// A running terminal. Dropping it leaves the lesson as a lost connection
 /// would, with the seat kept; [`Student::leave`] leaves for good.
 pub struct Student {
-    orders: mpsc::Sender<Order>,
+    orders: mpsc::Sender<DriverOrder>,
     view: watch::Receiver<Arc<TerminalView>>,
     news: broadcast::Sender<TerminalEvent>,
     first_news: Mutex<Option<broadcast::Receiver<TerminalEvent>>>,
@@ -153,7 +153,7 @@ impl Student {
     /// # Errors
     /// If none is offered, or the terminal is gone.
     pub async fn take_key(&self, takes: bool) -> Result<(), StudentError> {
-        let offered = self.ask(|reply| Order::Key { takes, reply }).await?;
+        let offered = self.ask(|reply| DriverOrder::Key { takes, reply }).await?;
         offered.then_some(()).ok_or(StudentError::NoKeyOffered)
     }
 
@@ -189,7 +189,9 @@ impl Student {
     /// # Errors
     /// If no microphone was asked for, or the terminal is gone.
     pub async fn listen(&self, wanted: bool) -> Result<(), StudentError> {
-        let heeded = self.ask(|reply| Order::Listen { wanted, reply }).await?;
+        let heeded = self
+            .ask(|reply| DriverOrder::Listen { wanted, reply })
+            .await?;
         heeded.then_some(()).ok_or(StudentError::NoMicrophone)
     }
 
@@ -199,13 +201,13 @@ impl Student {
     /// # Errors
     /// If the microphone does not listen, or the terminal is gone.
     pub async fn calibrate(&self) -> Result<(), StudentError> {
-        let heeded = self.ask(|reply| Order::Calibrate { reply }).await?;
+        let heeded = self.ask(|reply| DriverOrder::Calibrate { reply }).await?;
         heeded.then_some(()).ok_or(StudentError::NotListening)
     }
 
     async fn ask<T>(
         &self,
-        order: impl FnOnce(oneshot::Sender<T>) -> Order,
+        order: impl FnOnce(oneshot::Sender<T>) -> DriverOrder,
     ) -> Result<T, StudentError> {
         let (reply, done) = oneshot::channel();
         self.orders
@@ -234,7 +236,7 @@ impl Student {
     /// refuse later still; that shows in the view.
     pub async fn order_at(&self, order: StudentOrder, asked: Instant) -> Result<(), StudentError> {
         let asked = self.clock.moment(asked.min(Instant::now()));
-        let done = self.ask(|reply| Order::Lesson {
+        let done = self.ask(|reply| DriverOrder::Lesson {
             order,
             asked,
             reply,

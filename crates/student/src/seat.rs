@@ -33,7 +33,7 @@ const ENDING: &str = "place";
 
 /// What a file says.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Kept {
+pub(crate) struct KeptSeat {
     pub(crate) key: SeatKey,
     pub(crate) student: StudentId,
     pub(crate) address: SocketAddr,
@@ -42,7 +42,7 @@ pub(crate) struct Kept {
     pub(crate) host: Option<Fingerprint>,
 }
 
-impl Kept {
+impl KeptSeat {
     /// Whether the seat is in the lesson that answers at `address`, is announced
     /// as `lesson`, and whose host is known by the key `host`. No other host is
     /// shown the key of the seat.
@@ -117,16 +117,16 @@ impl SeatFile {
     }
 
     /// What it says, if anything.
-    pub(crate) fn kept(&self) -> Option<Kept> {
+    pub(crate) fn kept(&self) -> Option<KeptSeat> {
         let mut text = String::new();
         let mut file = &self.file;
         file.rewind().ok()?;
         file.take(LONGEST_FILE).read_to_string(&mut text).ok()?;
-        Kept::read(&text)
+        KeptSeat::read(&text)
     }
 
     /// Keeps a seat in it, in the stead of what was there.
-    pub(crate) fn keep(&self, kept: &Kept) {
+    pub(crate) fn keep(&self, kept: &KeptSeat) {
         let mut file = &self.file;
         // What could not be kept costs no more than the old seat, and only
         // if the program is killed.
@@ -201,8 +201,8 @@ mod tests {
         std::env::temp_dir().join(format!("fifthpeg-{test}-{}", std::process::id()))
     }
 
-    fn kept(lesson: Option<&str>) -> Kept {
-        Kept {
+    fn kept(lesson: Option<&str>) -> KeptSeat {
+        KeptSeat {
             key: SeatKey(0x0123_4567),
             student: StudentId(7),
             address: SocketAddr::from(([192, 0, 2, 1], 4750)),
@@ -215,11 +215,11 @@ mod tests {
     fn a_place_is_read_back_and_half_of_one_is_not() {
         for lesson in [None, Some("Village hall, Monday")] {
             let kept = kept(lesson);
-            assert_eq!(Kept::read(&kept.written()), Some(kept));
+            assert_eq!(KeptSeat::read(&kept.written()), Some(kept));
         }
         let whole = kept(None).written();
         for end in 0..whole.len() {
-            assert_eq!(Kept::read(&whole[..end]), None, "{}", &whole[..end]);
+            assert_eq!(KeptSeat::read(&whole[..end]), None, "{}", &whole[..end]);
         }
     }
 
@@ -234,12 +234,12 @@ mod tests {
         assert!(!kept(None).is_at(elsewhere, None, None));
         // The same host wherever it is.
         assert!(kept(None).is_at(elsewhere, None, monday.host));
-        let open = Kept {
+        let open = KeptSeat {
             host: None,
             ..kept(None)
         };
         assert!(!open.is_at(elsewhere, None, None));
-        assert_eq!(Kept::read(&open.written()), Some(open));
+        assert_eq!(KeptSeat::read(&open.written()), Some(open));
     }
 
     #[test]

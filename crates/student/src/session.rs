@@ -6,7 +6,7 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::backoff::{KEEP_ALIVE, SILENCE};
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
 use fifthpeg_link::LinkError;
-use fifthpeg_link::channel::{Heard, Receiver, Sender};
+use fifthpeg_link::channel::{Incoming, Receiver, Sender};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::{Fingerprint, Stream};
@@ -120,7 +120,7 @@ impl Session {
                         return SessionEnd::Lost(TOO_MUCH.into());
                     }
                     match frame {
-                        Ok(Some(Heard::Frame(frame))) => match self.event(frame, now, host) {
+                        Ok(Some(Incoming::Frame(frame))) => match self.event(frame, now, host) {
                             Ok(event) => {
                                 heard = read;
                                 event
@@ -128,7 +128,7 @@ impl Session {
                             Err(e) => return e.into(),
                         },
                         // It costs as much as a frame, and says nothing.
-                        Ok(Some(Heard::Ping)) => continue,
+                        Ok(Some(Incoming::Ping)) => continue,
                         Ok(None) => {
                             return SessionEnd::Lost("the host closed the connection".into());
                         }

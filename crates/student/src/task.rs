@@ -16,7 +16,7 @@ use crate::entry::Decision;
 use crate::lock_keys::Keys;
 use crate::messages::{FromNetwork, ToHost};
 use crate::resolver::Resolver;
-use crate::seat::{Kept, SeatFile};
+use crate::seat::{KeptSeat, SeatFile};
 
 /// The driver no longer listens.
 pub(crate) struct Stopped;
@@ -40,7 +40,7 @@ pub(crate) struct Task {
     /// The driver's, which closes it.
     pub(crate) place: Weak<SeatFile>,
     /// The seat that this program had when it was killed.
-    pub(crate) left_from_before: Option<Kept>,
+    pub(crate) left_from_before: Option<KeptSeat>,
     /// What a new seat was asked for with last.
     pub(crate) asked_with: Option<Asked>,
 }
@@ -146,7 +146,7 @@ impl Task {
         };
         self.number = Some(welcome.student);
         if let Some(place) = self.place.upgrade() {
-            place.keep(&Kept {
+            place.keep(&KeptSeat {
                 key: welcome.key,
                 student: welcome.student,
                 address,

@@ -2,8 +2,8 @@
 //! passphrase gets through, and nothing panics.
 
 use fifthpeg_lock::{
-    Binding, ClassKey, Fingerprint, HostLock, HostStep, Knows, Passphrase, PrivateKey, SeatSecret,
-    StudentLock, StudentStep,
+    ChannelBinding, ClassKey, Fingerprint, HostLock, HostStep, Knows, Passphrase, PrivateKey,
+    SeatSecret, StudentLock, StudentStep,
 };
 use fifthpeg_wire::{decode_lock_ask, decode_lock_reply, encode_lock_ask, encode_lock_reply};
 use rand_core_06::{CryptoRng, Error, RngCore};
@@ -39,7 +39,7 @@ impl RngCore for Even {
 
 impl CryptoRng for Even {}
 
-const BINDING: Binding = Binding {
+const BINDING: ChannelBinding = ChannelBinding {
     exporter: [7; 32],
     host: Fingerprint([9; 32]),
 };

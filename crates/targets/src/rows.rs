@@ -11,7 +11,7 @@ use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonInput, LessonSetup, M
 use fifthpeg_report::ask::Ask;
 use fifthpeg_report::overview::Overview;
 use fifthpeg_report::text::text;
-use fifthpeg_report::words::Manner;
+use fifthpeg_report::words::ReportStyle;
 use serde_json::{Value, json};
 
 use crate::assert_may_be_shown;
@@ -219,7 +219,7 @@ fn assert_reads(book: &Book) {
         };
         let report = Overview::read(&reader, subject, &|_| 0).expect("a report");
         assert!(report.unread.is_empty(), "{:?}", report.unread);
-        for line in text(&report, &Manner::default()) {
+        for line in text(&report, &ReportStyle::default()) {
             assert_may_be_shown(&line);
         }
     }

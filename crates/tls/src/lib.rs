@@ -3,7 +3,7 @@
 
 use std::sync::{Arc, LazyLock};
 
-use fifthpeg_lock::{Binding, Fingerprint};
+use fifthpeg_lock::{ChannelBinding, Fingerprint};
 use rustls::client::Resumption;
 use rustls::client::danger::{HandshakeSignatureValid, ServerCertVerified, ServerCertVerifier};
 use rustls::crypto::{CryptoProvider, verify_tls13_signature};
@@ -62,7 +62,7 @@ pub fn student_config() -> Result<Arc<ClientConfig>, Error> {
 ///
 /// # Errors
 /// If it is not over, or no certificate was shown.
-pub fn student_binding(connection: &ClientConnection) -> Result<Binding, Error> {
+pub fn student_binding(connection: &ClientConnection) -> Result<ChannelBinding, Error> {
     let host = shown_to(connection).ok_or(Error::NoCertificatesPresented)?;
     binding(connection, host)
 }
@@ -74,9 +74,9 @@ pub fn student_binding(connection: &ClientConnection) -> Result<Binding, Error> 
 pub fn binding<Data>(
     connection: &ConnectionCommon<Data>,
     host: Fingerprint,
-) -> Result<Binding, Error> {
+) -> Result<ChannelBinding, Error> {
     let exporter = connection.export_keying_material([0; 32], EXPORTER_LABEL, Some(b""))?;
-    Ok(Binding { exporter, host })
+    Ok(ChannelBinding { exporter, host })
 }
 
 fn shown_to(connection: &CommonState) -> Option<Fingerprint> {

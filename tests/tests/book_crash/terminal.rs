@@ -8,7 +8,7 @@ use std::time::Duration;
 use fifthpeg_core::Pitch;
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::Answer;
-use fifthpeg_lesson::terminal::{Outcome, StudentOrder, TerminalEvent};
+use fifthpeg_lesson::terminal::{AnswerOutcome, StudentOrder, TerminalEvent};
 use fifthpeg_student::Student;
 use tokio::sync::broadcast::error::TryRecvError;
 
@@ -52,11 +52,11 @@ pub async fn answer(terminal: Student, done: Arc<AtomicBool>) -> (Student, Atten
                         .map(|w| w.student.0);
                     let key = (call.0, student.expect("welcomed"), serial);
                     match outcome {
-                        Outcome::Marked(mark) => {
+                        AnswerOutcome::Marked(mark) => {
                             attended.told.insert(key, mark == Mark::Right);
                         }
-                        Outcome::Refused(_) => attended.refused += 1,
-                        Outcome::Lost(_) => attended.lost += 1,
+                        AnswerOutcome::Refused(_) => attended.refused += 1,
+                        AnswerOutcome::Lost(_) => attended.lost += 1,
                     }
                 }
                 Ok(_) => {}

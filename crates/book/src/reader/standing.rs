@@ -14,7 +14,7 @@ use crate::{BookError, LessonId, PersonId};
 
 /// Where one person stands.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Standing {
+pub struct PersonStanding {
     /// The person's records over all lessons, for
     /// [`Model::from_evidence`](fifthpeg_lesson::learning::Model::from_evidence).
     pub records: Vec<Evidence>,
@@ -64,8 +64,8 @@ impl Reader {
     ///
     /// # Errors
     /// What reading meets with.
-    pub fn standing(&self, person: PersonId) -> Result<Standing, BookError> {
-        let mut standing = Standing {
+    pub fn standing(&self, person: PersonId) -> Result<PersonStanding, BookError> {
+        let mut standing = PersonStanding {
             records: Vec::new(),
             lessons: 0,
             calls: 0,

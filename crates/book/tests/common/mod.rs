@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use fifthpeg_book::{Batch, Book, LessonId, Outlives, Running, Writer, WriterEvent};
+use fifthpeg_book::{Batch, Book, LessonId, Outlives, RunningLesson, Writer, WriterEvent};
 use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::message::{
     Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source, StudentId,
@@ -92,7 +92,7 @@ impl Hall {
         hall
     }
 
-    fn new(book: Book, running: Running, lesson: Lesson, now: Moment) -> Self {
+    fn new(book: Book, running: RunningLesson, lesson: Lesson, now: Moment) -> Self {
         let (sender, reports) = channel();
         let id = running.id();
         let writer = Writer::start(book, running, Outlives::Kill, move |report| {

@@ -31,7 +31,7 @@ pub enum Manner {
 
 /// One part of a logit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Part {
+pub enum LogitPart {
     /// How well the student hears altogether.
     Ability,
     /// Offset of a register: the number of its point, counted upwards.
@@ -42,14 +42,14 @@ pub enum Part {
     Manner(Manner),
 }
 
-impl Part {
+impl LogitPart {
     /// What is believed before anything is heard.
     pub fn prior(self) -> Gaussian {
         let (mean, sd) = match self {
-            Part::Ability => (f::ABILITY_MEAN, f::ABILITY_SD),
-            Part::Register(_) => (0.0, f::REGISTER_SD),
-            Part::Note(_) => (0.0, f::NOTE_SD),
-            Part::Manner(_) => (0.0, f::MANNER_SD),
+            LogitPart::Ability => (f::ABILITY_MEAN, f::ABILITY_SD),
+            LogitPart::Register(_) => (0.0, f::REGISTER_SD),
+            LogitPart::Note(_) => (0.0, f::NOTE_SD),
+            LogitPart::Manner(_) => (0.0, f::MANNER_SD),
         };
         Gaussian { mean, var: sd * sd }
     }
@@ -57,29 +57,29 @@ impl Part {
     /// Days in which what is known falls to 1/e.
     fn days(self) -> f64 {
         match self {
-            Part::Ability => f::ABILITY_DAYS,
-            Part::Register(_) | Part::Note(_) => f::NOTE_DAYS,
-            Part::Manner(_) => f::MANNER_DAYS,
+            LogitPart::Ability => f::ABILITY_DAYS,
+            LogitPart::Register(_) | LogitPart::Note(_) => f::NOTE_DAYS,
+            LogitPart::Manner(_) => f::MANNER_DAYS,
         }
     }
 
     /// Variance that one call adds.
     fn stir(self) -> f64 {
         match self {
-            Part::Ability => f::ABILITY_STIR,
-            Part::Note(_) => f::NOTE_STIR,
-            Part::Register(_) | Part::Manner(_) => 0.0,
+            LogitPart::Ability => f::ABILITY_STIR,
+            LogitPart::Note(_) => f::NOTE_STIR,
+            LogitPart::Register(_) | LogitPart::Manner(_) => 0.0,
         }
     }
 }
 
 /// Parts and how much of each: a direction in the belief.
-pub type Direction = Vec<(Part, f64)>;
+pub type Direction = Vec<(LogitPart, f64)>;
 
 /// The belief of one student.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Belief {
-    parts: Vec<Part>,
+    parts: Vec<LogitPart>,
     mean: Vec<f64>,
     /// Row by row; symmetric.
     cov: Vec<f64>,
@@ -99,7 +99,7 @@ impl Belief {
 
     /// What is believed of a sum of parts at `when`; before the last evidence,
     /// as at the last evidence.
-    pub fn along(&self, direction: &[(Part, f64)], when: When) -> Gaussian {
+    pub fn along(&self, direction: &[(LogitPart, f64)], when: When) -> Gaussian {
         let days = when.days_since(self.at);
         let places: Vec<_> = direction
             .iter()
@@ -150,7 +150,7 @@ impl Belief {
 
     /// A call of these parts: hearing teaches, so they may have moved. The
     /// variance never grows above the prior's.
-    pub fn stir(&mut self, direction: &[(Part, f64)]) {
+    pub fn stir(&mut self, direction: &[(LogitPart, f64)]) {
         for (part, _) in direction {
             let at = self.add(*part);
             let n = self.parts.len();
@@ -161,7 +161,7 @@ impl Belief {
 
     /// Takes in one right or wrong answer whose logit is the sum of these parts
     /// plus `offset`.
-    pub fn learn(&mut self, direction: &[(Part, f64)], offset: f64, right: bool) {
+    pub fn learn(&mut self, direction: &[(LogitPart, f64)], offset: f64, right: bool) {
         let places: Vec<(usize, f64)> = direction
             .iter()
             .map(|(part, much)| (self.add(*part), *much))
@@ -188,12 +188,12 @@ impl Belief {
         }
     }
 
-    fn place(&self, part: Part) -> Option<usize> {
+    fn place(&self, part: LogitPart) -> Option<usize> {
         self.parts.iter().position(|p| *p == part)
     }
 
     /// The place of a part, which is taken in at its prior if it is new.
-    fn add(&mut self, part: Part) -> usize {
+    fn add(&mut self, part: LogitPart) -> usize {
         if let Some(at) = self.place(part) {
             return at;
         }
@@ -210,7 +210,7 @@ impl Belief {
     }
 }
 
-fn kept(part: Part, days: f64) -> f64 {
+fn kept(part: LogitPart, days: f64) -> f64 {
     (-days / part.days()).exp()
 }
 

@@ -26,7 +26,7 @@ pub struct Confusions {
 
 /// What part of the misses is of one kind.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Share {
+pub struct MissShare {
     /// The kind.
     pub kind: Confusion,
     /// Expected share, above 0 and below 1; the four add up to 1.
@@ -65,13 +65,13 @@ impl Confusions {
     }
 
     /// The shares over all notes.
-    pub fn shares(&self, when: When) -> [Share; KINDS] {
+    pub fn shares(&self, when: When) -> [MissShare; KINDS] {
         let keep = self.keep(when);
         shares(self.all.map(|count| f::CONFUSION_PRIOR + keep * count))
     }
 
     /// The shares for one note.
-    pub fn shares_of(&self, pitch: Pitch, when: When) -> [Share; KINDS] {
+    pub fn shares_of(&self, pitch: Pitch, when: When) -> [MissShare; KINDS] {
         let keep = self.keep(when);
         let own = self.by_pitch.get(&pitch).copied().unwrap_or_default();
         let habit = self.shares(when).map(|s| s.share);
@@ -88,12 +88,12 @@ impl Confusions {
 }
 
 /// The shares of a Dirichlet with these counts, its prior's included.
-fn shares(counts: [f64; KINDS]) -> [Share; KINDS] {
+fn shares(counts: [f64; KINDS]) -> [MissShare; KINDS] {
     let total: f64 = counts.iter().sum();
     Confusion::ALL.map(|kind| {
         let a = counts[kind.index()];
         let b = total - a;
-        Share {
+        MissShare {
             kind,
             share: a / total,
             low: beta_quantile(0.05, a, b),

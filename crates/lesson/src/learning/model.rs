@@ -22,7 +22,7 @@ use std::collections::{BTreeMap, VecDeque};
 
 use fifthpeg_core::Pitch;
 
-use super::belief::{Belief, Direction, Manner, Part};
+use super::belief::{Belief, Direction, LogitPart, Manner};
 use super::confusion::Confusions;
 use super::evidence::{Evidence, Grade, Outcome, StudentKey, When, grade_of};
 use super::figures as f;
@@ -32,12 +32,12 @@ use super::moments::Gaussian;
 /// same records in the same order make the same model.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Model {
-    heard: BTreeMap<StudentKey, Listener>,
+    heard: BTreeMap<StudentKey, StudentModel>,
 }
 
 /// What is known of one student.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Listener {
+pub struct StudentModel {
     belief: Belief,
     confusions: Confusions,
     running: f64,
@@ -93,7 +93,7 @@ impl Model {
         let listener = self
             .heard
             .entry(record.student)
-            .or_insert_with(|| Listener::new(record.when));
+            .or_insert_with(|| StudentModel::new(record.when));
         listener.learn(record);
     }
 
@@ -103,7 +103,7 @@ impl Model {
     }
 
     /// What is known of a student; `None` before the first record.
-    pub fn listener(&self, student: StudentKey) -> Option<&Listener> {
+    pub fn listener(&self, student: StudentKey) -> Option<&StudentModel> {
         self.heard.get(&student)
     }
 
@@ -123,12 +123,12 @@ impl Model {
     ) -> Estimate {
         match self.heard.get(&student) {
             Some(listener) => listener.estimate(pitch, reach_size, when),
-            None => Listener::new(when).estimate(pitch, reach_size, when),
+            None => StudentModel::new(when).estimate(pitch, reach_size, when),
         }
     }
 }
 
-impl Listener {
+impl StudentModel {
     fn new(at: When) -> Self {
         Self {
             belief: Belief::new(at),
@@ -242,20 +242,20 @@ fn ear(pitch: Pitch) -> Direction {
     let point = pitch.midi() / step;
     let above = f64::from(pitch.midi() % step) / f64::from(step);
     let mut parts = vec![
-        (Part::Ability, 1.0),
-        (Part::Register(point), 1.0 - above),
-        (Part::Note(pitch.midi()), 1.0),
+        (LogitPart::Ability, 1.0),
+        (LogitPart::Register(point), 1.0 - above),
+        (LogitPart::Note(pitch.midi()), 1.0),
     ];
     if above > 0.0 {
-        parts.push((Part::Register(point + 1), above));
+        parts.push((LogitPart::Register(point + 1), above));
     }
     parts
 }
 
 /// The parts of a later step's logit.
-fn step(ear: &[(Part, f64)], manner: Manner) -> Direction {
+fn step(ear: &[(LogitPart, f64)], manner: Manner) -> Direction {
     let slowed = ear.iter().map(|(part, much)| (*part, much * f::STEP_SLOPE));
-    slowed.chain([(Part::Manner(manner), 1.0)]).collect()
+    slowed.chain([(LogitPart::Manner(manner), 1.0)]).collect()
 }
 
 /// Logit of guessing wrong among n notes: ln(n - 1).

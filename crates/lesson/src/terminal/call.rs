@@ -25,7 +25,7 @@ pub const HOST_SPEAKERS_ALLOWANCE: Duration = Duration::from_millis(130);
 
 /// When the first hearing started, as far as the terminal knows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Start {
+pub(super) enum CallStart {
     /// Not sounded here, or not yet reported.
     Unknown,
     /// It started at this moment of this terminal's clock.
@@ -44,7 +44,7 @@ pub(super) struct KeptAnswer {
 
 /// One call as kept here.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Call {
+pub(super) struct HeldCall {
     pub id: CallId,
     /// The start it was first named with. A host that was killed may have lost
     /// a call it had named already; the next one then has the same number.
@@ -66,7 +66,7 @@ pub(super) struct Call {
     pub first_ordered: Option<Moment>,
     /// The host has been told that it sounded.
     pub sounded_told: bool,
-    pub start: Start,
+    pub start: CallStart,
     pub found: bool,
     pub answers: Vec<KeptAnswer>,
     /// The highest serial the host is known to hold, or was given here.
@@ -95,7 +95,7 @@ pub(super) struct PlaceWanted {
     pub uncertainty: Duration,
 }
 
-impl Call {
+impl HeldCall {
     pub fn new(notice: &CallNotice, arrived: Moment) -> Self {
         Self {
             id: notice.call,
@@ -112,9 +112,9 @@ impl Call {
             first_ordered: None,
             sounded_told: false,
             start: if notice.tone.is_none() && !notice.on_asking {
-                Start::HostSpeakers(notice.start)
+                CallStart::HostSpeakers(notice.start)
             } else {
-                Start::Unknown
+                CallStart::Unknown
             },
             found: notice.found,
             answers: Vec::new(),
@@ -139,17 +139,17 @@ impl Call {
     /// answers next: one that was killed and started again has a clock that
     /// stood still meanwhile.
     pub fn keep_start(&mut self, clock: &ClockEstimate) {
-        if let Start::HostSpeakers(_) = self.start {
+        if let CallStart::HostSpeakers(_) = self.start {
             self.start = match self.started(clock) {
-                Some((at, uncertainty)) => Start::Here { at, uncertainty },
-                None => Start::Unknown,
+                Some((at, uncertainty)) => CallStart::Here { at, uncertainty },
+                None => CallStart::Unknown,
             };
         }
     }
 
     /// How long ago it started is not known any more.
     pub fn forget_start(&mut self) {
-        self.start = Start::Unknown;
+        self.start = CallStart::Unknown;
     }
 
     /// Whether this is the call of that number that starts then.
@@ -180,9 +180,9 @@ impl Call {
     /// may be off.
     pub fn started(&self, clock: &ClockEstimate) -> Option<(Moment, Duration)> {
         match self.start {
-            Start::Unknown => None,
-            Start::Here { at, uncertainty } => Some((at, uncertainty)),
-            Start::HostSpeakers(host) => {
+            CallStart::Unknown => None,
+            CallStart::Here { at, uncertainty } => Some((at, uncertainty)),
+            CallStart::HostSpeakers(host) => {
                 let at = clock.to_local(host)?;
                 let uncertainty = clock.uncertainty(at)?;
                 // Who came later was not there to hear it.

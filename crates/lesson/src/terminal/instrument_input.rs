@@ -22,7 +22,7 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position, Reach, Reference, cents_between};
 
-use super::call::{Call, PlaceWanted};
+use super::call::{HeldCall, PlaceWanted};
 use super::heard::{Doubt, HeardNote, HeardPluck, Listening, Uncounted};
 use super::pluck_runs::{Commit, HandsFree, Pluck, PluckRuns, WITHDRAW_LIMIT, WORD_LIMIT, Word};
 use super::{FURTHEST_START, KEYBOARD_ALLOWANCE, Terminal, TerminalEvent};
@@ -385,7 +385,7 @@ impl Terminal {
 
     /// When the call starts as it was ordered here, or as the host named it if
     /// that still lay ahead when the call came.
-    fn expected_start(&self, call: &Call) -> Moment {
+    fn expected_start(&self, call: &HeldCall) -> Moment {
         let named = self.clock.to_local(call.host_start);
         let named = named.filter(|at| !call.on_asking && *at <= call.arrived + FURTHEST_START);
         call.first_ordered
@@ -442,7 +442,7 @@ impl Terminal {
         if !matches!(self.turn, Some((_, true))) {
             return Err(Refusal::NotYourTurn);
         }
-        let open = |c: &Call| c.stage == CallStage::Open;
+        let open = |c: &HeldCall| c.stage == CallStage::Open;
         if self.call.as_ref().is_some_and(open) {
             return Err(Refusal::CallOpen);
         }

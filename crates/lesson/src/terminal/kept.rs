@@ -53,9 +53,9 @@ struct Waiting {
 
 /// Answers that wait for the host's word, oldest first.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Kept(VecDeque<Waiting>);
+pub(super) struct KeptAnswers(VecDeque<Waiting>);
 
-impl Kept {
+impl KeptAnswers {
     pub fn is_full(&self) -> bool {
         self.0.len() >= ANSWERS_KEPT
     }

@@ -2,9 +2,9 @@
 
 use fifthpeg_core::{Neck, Pitch, Position};
 
-use super::call::Call;
+use super::call::HeldCall;
 use super::kept::Told;
-use super::{Lost, Outcome, Terminal, TerminalEvent, TerminalWelcome};
+use super::{AnswerLost, AnswerOutcome, Terminal, TerminalEvent, TerminalWelcome};
 use crate::Moment;
 use crate::message::{CallId, Refusal, Rules, ToStudent, Welcome};
 use crate::view::CallStage;
@@ -24,11 +24,11 @@ impl Terminal {
                 tally,
             } => {
                 self.tally = tally;
-                self.outcome(call, serial, Outcome::Marked(mark));
+                self.outcome(call, serial, AnswerOutcome::Marked(mark));
             }
             ToStudent::AnswerRefused { call, serial, why } => {
                 self.note_refusal(why.clone());
-                self.outcome(call, serial, Outcome::Refused(why));
+                self.outcome(call, serial, AnswerOutcome::Refused(why));
             }
             ToStudent::Reveal {
                 call,
@@ -37,7 +37,7 @@ impl Terminal {
                 marks,
             } => {
                 for (serial, mark) in marks {
-                    self.outcome(call, serial, Outcome::Marked(mark));
+                    self.outcome(call, serial, AnswerOutcome::Marked(mark));
                 }
                 self.revealed(call, pitch, places);
             }
@@ -98,7 +98,7 @@ impl Terminal {
     }
 
     /// The host's word on one answer.
-    fn outcome(&mut self, call: CallId, serial: u32, outcome: Outcome) {
+    fn outcome(&mut self, call: CallId, serial: u32, outcome: AnswerOutcome) {
         if let Some(call) = self.call_of(call) {
             call.take_outcome(serial, &outcome);
         }
@@ -115,7 +115,7 @@ impl Terminal {
         if self.call_of(id).is_none() {
             // Who joins only now.
             self.call_is_over();
-            self.call = Some(Call::only_revealed(id));
+            self.call = Some(HeldCall::only_revealed(id));
         }
         self.awaiting_clock = None;
         let Some(call) = &mut self.call else { return };
@@ -132,7 +132,7 @@ impl Terminal {
         }
     }
 
-    pub(super) fn call_of(&mut self, id: CallId) -> Option<&mut Call> {
+    pub(super) fn call_of(&mut self, id: CallId) -> Option<&mut HeldCall> {
         self.call.as_mut().filter(|c| c.id == id)
     }
 
@@ -157,10 +157,10 @@ impl Terminal {
         });
         if same_place {
             let lost = self.kept.take_lost(last);
-            self.tell_lost(lost, Lost::CallLost);
+            self.tell_lost(lost, AnswerLost::CallLost);
             // One that goes on is named again right after this; nobody is to see
             // it close and open. One that is over is told of as well.
-            let ours = |c: &Call| last.is_some_and(|last| c.is_of(last.call, last.start));
+            let ours = |c: &HeldCall| last.is_some_and(|last| c.is_of(last.call, last.start));
             if !self.call.as_ref().is_some_and(ours) {
                 self.call_is_over();
             }
@@ -171,7 +171,7 @@ impl Terminal {
             self.uncounted = None;
             self.call_is_over();
             let lost = self.kept.take_all();
-            self.tell_lost(lost, Lost::OtherPlace);
+            self.tell_lost(lost, AnswerLost::OtherPlace);
             self.call = None;
             self.told = Told::default();
             self.unsent.clear();

@@ -4,7 +4,7 @@
 
 use fifthpeg_core::{Pitch, Position};
 
-use super::{Call, HeardPluck, Terminal, Uncounted};
+use super::{HeardPluck, HeldCall, Terminal, Uncounted};
 use crate::marking::Mark;
 use crate::message::{Answer, AnswerNotice, CallId, Progress, Refusal, Rules};
 use crate::singing::SungMark;
@@ -53,7 +53,7 @@ pub enum TerminalEvent {
         /// What was answered.
         answer: Answer,
         /// What came of it.
-        outcome: Outcome,
+        outcome: AnswerOutcome,
         /// Another call has been made since.
         late: bool,
         /// The hint on a miss, where there is one; without a full stop.
@@ -122,18 +122,18 @@ pub enum TerminalEvent {
 
 /// What came of an answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Outcome {
+pub enum AnswerOutcome {
     /// The host holds it, and this is its mark.
     Marked(Mark),
     /// The host would not take it.
     Refused(Refusal),
     /// The host will not say any more, or has lost it.
-    Lost(Lost),
+    Lost(AnswerLost),
 }
 
 /// Why an answer is lost. The text says what became of it and what to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-pub enum Lost {
+pub enum AnswerLost {
     /// The host was killed before it had written the call down.
     #[error(
         "the host was started again and has lost that call, so the answer does not count: wait \
@@ -178,12 +178,12 @@ pub enum Ending {
     Owed,
 }
 
-impl Outcome {
+impl AnswerOutcome {
     /// The mark, where there is one.
     pub fn mark(&self) -> Option<Mark> {
         match self {
-            Outcome::Marked(mark) => Some(*mark),
-            Outcome::Refused(_) | Outcome::Lost(_) => None,
+            AnswerOutcome::Marked(mark) => Some(*mark),
+            AnswerOutcome::Refused(_) | AnswerOutcome::Lost(_) => None,
         }
     }
 }
@@ -194,7 +194,7 @@ impl Terminal {
     }
 
     /// This is what came of an answer, if it waited for it.
-    pub(super) fn tell(&mut self, call: CallId, serial: u32, outcome: Outcome) {
+    pub(super) fn tell(&mut self, call: CallId, serial: u32, outcome: AnswerOutcome) {
         if let Some((notice, start)) = self.kept.take(call, serial) {
             if let Some(start) = start {
                 self.told.note(call, start, serial);
@@ -204,16 +204,16 @@ impl Terminal {
     }
 
     /// These are lost.
-    pub(super) fn tell_lost(&mut self, lost: Vec<AnswerNotice>, why: Lost) {
+    pub(super) fn tell_lost(&mut self, lost: Vec<AnswerNotice>, why: AnswerLost) {
         for notice in lost {
             if let Some(call) = self.call_of(notice.call) {
                 call.drop_answer(notice.serial);
             }
-            self.tell_of(notice, Outcome::Lost(why));
+            self.tell_of(notice, AnswerOutcome::Lost(why));
         }
     }
 
-    fn tell_of(&mut self, notice: AnswerNotice, outcome: Outcome) {
+    fn tell_of(&mut self, notice: AnswerNotice, outcome: AnswerOutcome) {
         let told = self.told_of(notice.call, notice.serial, notice.answer, outcome);
         self.happened(told);
     }
@@ -224,7 +224,7 @@ impl Terminal {
         call: CallId,
         serial: u32,
         answer: Answer,
-        outcome: Outcome,
+        outcome: AnswerOutcome,
     ) -> TerminalEvent {
         let shown = self.call.as_ref().filter(|c| c.id == call);
         let open = shown.filter(|c| c.stage == CallStage::Open);
@@ -272,12 +272,12 @@ impl Terminal {
     }
 }
 
-impl Call {
+impl HeldCall {
     /// The host's word on one answer of this call.
-    pub(super) fn take_outcome(&mut self, serial: u32, outcome: &Outcome) {
+    pub(super) fn take_outcome(&mut self, serial: u32, outcome: &AnswerOutcome) {
         match outcome {
-            Outcome::Marked(mark) => self.mark_answer(serial, *mark),
-            Outcome::Refused(_) | Outcome::Lost(_) => self.drop_answer(serial),
+            AnswerOutcome::Marked(mark) => self.mark_answer(serial, *mark),
+            AnswerOutcome::Refused(_) | AnswerOutcome::Lost(_) => self.drop_answer(serial),
         }
     }
 }

@@ -3,9 +3,9 @@
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};
 
-use super::call::{Call, Start};
+use super::call::{CallStart, HeldCall};
 use super::sound::{SoundKind, tone_of_try};
-use super::{ANSWERS_KEPT, KEYBOARD_ALLOWANCE, Lost, Terminal, TerminalEvent};
+use super::{ANSWERS_KEPT, AnswerLost, KEYBOARD_ALLOWANCE, Terminal, TerminalEvent};
 use crate::Moment;
 use crate::marking::Marking;
 use crate::message::{Answer, CallId, FromStudent, Mode, Refusal, Rules, Source};
@@ -54,7 +54,7 @@ impl Terminal {
             self.outbox.push_back(FromStudent::Leave);
             self.ended = true;
             let lost = self.kept.take_all();
-            self.tell_lost(lost, Lost::Left);
+            self.tell_lost(lost, AnswerLost::Left);
             return Ok(());
         }
         if self.ended {
@@ -173,7 +173,7 @@ impl Terminal {
     }
 
     /// The open call, if this student may answer it.
-    pub(super) fn may_answer(&self) -> Result<&Call, Refusal> {
+    pub(super) fn may_answer(&self) -> Result<&HeldCall, Refusal> {
         self.rules()?;
         let call = self
             .call
@@ -262,7 +262,7 @@ impl Terminal {
     }
 }
 
-impl Call {
+impl HeldCall {
     /// A call this terminal knows only from its reveal.
     pub(super) fn only_revealed(id: CallId) -> Self {
         let notice = crate::message::CallNotice {
@@ -278,7 +278,7 @@ impl Call {
             held: Vec::new(),
         };
         let mut call = Self::new(&notice, Moment::default());
-        call.start = Start::Unknown;
+        call.start = CallStart::Unknown;
         call.forget_name();
         call
     }

@@ -1,11 +1,11 @@
 //! Calls as they come, when their tones sound, and what goes to the host.
 
-use super::call::{Call, Start};
+use super::call::{CallStart, HeldCall};
 use super::mute_windows::{By, OTHERS_ALLOWANCE};
 use super::sound::{SoundId, SoundKind, SoundOrder};
 use super::{
-    CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE, Lost, OUTPUT_LEAD, Outcome, Terminal,
-    UNSENT_KEPT,
+    AnswerLost, AnswerOutcome, CLOCK_PATIENCE, FURTHEST_START, HOST_SPEAKERS_ALLOWANCE,
+    OUTPUT_LEAD, Terminal, UNSENT_KEPT,
 };
 use crate::Moment;
 use crate::message::{CallId, CallNotice, FromStudent, LastCall, Tone};
@@ -19,7 +19,7 @@ impl Terminal {
             start: notice.start,
             over: false,
         }));
-        self.tell_lost(lost, Lost::CallLost);
+        self.tell_lost(lost, AnswerLost::CallLost);
         let known = self.call.as_mut();
         if let Some(call) = known.filter(|c| c.is_of(notice.call, notice.start)) {
             call.refresh(notice);
@@ -33,7 +33,7 @@ impl Terminal {
             self.unsent.clear();
             self.stop_playing();
             self.call_is_over();
-            let mut call = Call::new(notice, now);
+            let mut call = HeldCall::new(notice, now);
             // A host that lost the next call goes back to this one: what waits stands
             // in it again, and no serial is given twice.
             call.last_serial = call
@@ -59,7 +59,7 @@ impl Terminal {
     /// lost, or by a program of before this one.
     fn take_held(&mut self, notice: &CallNotice) {
         for held in &notice.held {
-            let outcome = Outcome::Marked(held.mark);
+            let outcome = AnswerOutcome::Marked(held.mark);
             self.tell(notice.call, held.serial, outcome.clone());
             let call = self.call.as_mut();
             let unknown = call.is_some_and(|call| call.take_held(*held));
@@ -123,7 +123,7 @@ impl Terminal {
             // The host's speakers: for who came after the first time, this is
             // the first.
             if call.started(clock).is_none() {
-                call.start = Start::HostSpeakers(start);
+                call.start = CallStart::HostSpeakers(start);
                 call.arrived = now;
             }
             return;

@@ -22,7 +22,7 @@ const FINE: f64 = 1e6;
 
 /// What a sound of a track is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Part {
+pub enum TrackPart {
     /// An open string, to tune to.
     Tuning,
     /// The call.
@@ -47,7 +47,7 @@ pub struct Cue {
     /// In which voice.
     pub voice: Voice,
     /// What for.
-    pub part: Part,
+    pub part: TrackPart,
     /// The call it belongs to, counted from 1; `None` for tuning.
     pub call: Option<u16>,
 }
@@ -153,7 +153,14 @@ impl TrackPlan {
         self.pluck_base.wrapping_add(u32::from(cue.pitch.midi()))
     }
 
-    fn sound(&mut self, at: Duration, pitch: Pitch, voice: Voice, part: Part, call: Option<u16>) {
+    fn sound(
+        &mut self,
+        at: Duration,
+        pitch: Pitch,
+        voice: Voice,
+        part: TrackPart,
+        call: Option<u16>,
+    ) {
         self.cues.push(Cue {
             at,
             lasts: RING,
@@ -171,7 +178,7 @@ impl TrackPlan {
             .collect();
         open.sort_unstable();
         for pitch in open {
-            self.sound(self.length, pitch, voice, Part::Tuning, None);
+            self.sound(self.length, pitch, voice, TrackPart::Tuning, None);
             self.length += TUNING_STEP;
         }
     }
@@ -188,18 +195,24 @@ impl TrackPlan {
             return;
         };
         let (at, call) = (self.length, Some(number));
-        self.sound(at, pitch, settings.voice, Part::Call, call);
+        self.sound(at, pitch, settings.voice, TrackPart::Call, call);
         if settings.second_hearing {
             let half = Duration::from_millis(settings.gap.as_millis() as u64 / 2);
-            self.sound(at + half, pitch, settings.voice, Part::Again, call);
+            self.sound(at + half, pitch, settings.voice, TrackPart::Again, call);
         }
         let answer_at = at + settings.gap;
         let mut note_at = answer_at;
         for (pitch, until_next) in pattern::tones(settings.answer, neck, place) {
-            self.sound(note_at, pitch, settings.answer_voice, Part::Answer, call);
+            self.sound(
+                note_at,
+                pitch,
+                settings.answer_voice,
+                TrackPart::Answer,
+                call,
+            );
             note_at += until_next;
         }
-        self.sound(note_at, pitch, settings.voice, Part::Note, call);
+        self.sound(note_at, pitch, settings.voice, TrackPart::Note, call);
         self.length = note_at + REST;
         self.calls.push(TrackCall {
             number,

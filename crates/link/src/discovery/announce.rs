@@ -8,7 +8,7 @@ use mdns_sd::{ServiceDaemon, ServiceInfo};
 
 use super::find::{Asking, Claim};
 use super::name::{
-    Looks, MAX_TXT_NAME_BYTES, free_number, instance_name, machine_name, numbered, printable,
+    MAX_TXT_NAME_BYTES, NameLooks, free_number, instance_name, machine_name, numbered, printable,
 };
 use super::{
     DOOR_LOCKED, DOOR_OPEN, SERVICE_TYPE, TXT_DOOR, TXT_LESSON, TXT_MACHINE, TXT_NEWEST,
@@ -126,7 +126,7 @@ impl Announcement {
     /// first.
     fn gives_way<'c>(&self, mut claims: impl Iterator<Item = &'c Claim>) -> bool {
         let mine = self.full_name.to_lowercase();
-        let name: Looks = [&self.name].into_iter().collect();
+        let name: NameLooks = [&self.name].into_iter().collect();
         claims.any(|c| c.order() < mine && name.has(&c.name()))
     }
 
@@ -166,7 +166,7 @@ struct Record<'a> {
 
 impl Record<'_> {
     fn free_number<'c>(&self, claims: impl Iterator<Item = &'c Claim>) -> u32 {
-        let taken: Looks = claims.map(Claim::name).collect();
+        let taken: NameLooks = claims.map(Claim::name).collect();
         free_number(&self.lesson, &taken)
     }
 

@@ -10,7 +10,7 @@ use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 use tracing::debug;
 
 use super::announce::failed;
-use super::name::{Looks, free_number, numbered};
+use super::name::{NameLooks, free_number, numbered};
 use super::{
     DOOR_OPEN, MAX_ADDRESSES, SERVICE_TYPE, TXT_DOOR, TXT_LESSON, TXT_MACHINE, TXT_NEWEST,
     TXT_NUMBER, TXT_OLDEST,
@@ -174,7 +174,7 @@ impl Drop for Asking {
 fn lessons(claims: &Claims) -> Vec<FoundLesson> {
     let mut in_order: Vec<_> = claims.values().collect();
     in_order.sort_by_key(|c| c.order());
-    let mut taken = Looks::default();
+    let mut taken = NameLooks::default();
     let mut lessons = Vec::with_capacity(in_order.len());
     for claim in in_order {
         let mut name = claim.name();

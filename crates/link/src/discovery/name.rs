@@ -52,9 +52,9 @@ pub(super) fn numbered(lesson: &str, number: u32) -> String {
 /// What names look like, to find those that look the same. Capitals make no
 /// difference, and neither do letters of another script that look alike.
 #[derive(Debug, Default)]
-pub(super) struct Looks(HashSet<String>);
+pub(super) struct NameLooks(HashSet<String>);
 
-impl Looks {
+impl NameLooks {
     pub(super) fn add(&mut self, name: &str) {
         self.0.extend(look(name));
     }
@@ -64,7 +64,7 @@ impl Looks {
     }
 }
 
-impl<N: AsRef<str>> FromIterator<N> for Looks {
+impl<N: AsRef<str>> FromIterator<N> for NameLooks {
     fn from_iter<I: IntoIterator<Item = N>>(names: I) -> Self {
         let mut looks = Self::default();
         names.into_iter().for_each(|name| looks.add(name.as_ref()));
@@ -73,7 +73,7 @@ impl<N: AsRef<str>> FromIterator<N> for Looks {
 }
 
 /// The lowest number that makes the name look different from all of these.
-pub(super) fn free_number(lesson: &str, taken: &Looks) -> u32 {
+pub(super) fn free_number(lesson: &str, taken: &NameLooks) -> u32 {
     (1..=MAX_NUMBER)
         .find(|n| !taken.has(&numbered(lesson, *n)))
         .unwrap_or(MAX_NUMBER)
@@ -122,7 +122,7 @@ mod tests {
 
     #[test]
     fn the_lowest_free_number_is_taken() {
-        let taken = |names: &[&str]| names.iter().collect::<Looks>();
+        let taken = |names: &[&str]| names.iter().collect::<NameLooks>();
         assert_eq!(free_number("Hall", &taken(&[])), 1);
         assert_eq!(free_number("Hall", &taken(&["Barn"])), 1);
         assert_eq!(free_number("Hall", &taken(&["HALL", "hall (3)"])), 2);

@@ -3,7 +3,7 @@
 use std::sync::{Arc, LazyLock};
 
 use fifthpeg_core::Cause;
-use fifthpeg_lock::{Binding, Fingerprint};
+use fifthpeg_lock::{ChannelBinding, Fingerprint};
 use fifthpeg_tls::{binding, nobody, student_binding, student_config};
 use rustls::server::Acceptor;
 use rustls::{ClientConfig, Error};
@@ -27,7 +27,7 @@ pub fn begins_tls(first: u8) -> bool {
 pub async fn host<S: ByteStream>(
     stream: S,
     key: &HostKey,
-) -> Result<(server::TlsStream<S>, Binding), LinkError> {
+) -> Result<(server::TlsStream<S>, ChannelBinding), LinkError> {
     greeted(stream).await?.answer(key).finish().await
 }
 
@@ -80,7 +80,7 @@ impl<S: ByteStream> Answered<S> {
     ///
     /// # Errors
     /// [`LinkError::NotSecure`] if the other end does not open TLS 1.3.
-    pub async fn finish(self) -> Result<(server::TlsStream<S>, Binding), LinkError> {
+    pub async fn finish(self) -> Result<(server::TlsStream<S>, ChannelBinding), LinkError> {
         let stream = self.accept.await.map_err(not_secure)?;
         let binding = binding(stream.get_ref().1, self.host);
         Ok((stream, binding.map_err(|e| LinkError::NotSecure(e.into()))?))
@@ -95,7 +95,7 @@ impl<S: ByteStream> Answered<S> {
 /// [`LinkError::NotSecure`] if the other end does not answer in TLS 1.3.
 pub async fn student<S: ByteStream>(
     stream: S,
-) -> Result<(client::TlsStream<S>, Binding), LinkError> {
+) -> Result<(client::TlsStream<S>, ChannelBinding), LinkError> {
     static CONFIG: LazyLock<Result<Arc<ClientConfig>, Error>> = LazyLock::new(student_config);
     let config = CONFIG
         .as_ref()

@@ -2,7 +2,9 @@
 
 use core::time::Duration;
 
-use fifthpeg_lock::{Binding, Fingerprint, Knows, LockError, PublicKey, StudentLock, StudentStep};
+use fifthpeg_lock::{
+    ChannelBinding, Fingerprint, Knows, LockError, PublicKey, StudentLock, StudentStep,
+};
 use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, OsRng, RngCore};
 
@@ -25,7 +27,7 @@ pub fn chance() -> impl CryptoRng + RngCore {
 /// is.
 pub struct AtLock<S> {
     channel: Channel<S, LockAsk, LockReply>,
-    binding: Binding,
+    binding: ChannelBinding,
     lesson: String,
 }
 
@@ -45,7 +47,7 @@ pub struct Passed<S> {
 /// If the connection fails, or the host says something else.
 pub async fn reach_lock<S: ByteStream>(
     channel: StudentChannel<S>,
-    binding: Binding,
+    binding: ChannelBinding,
 ) -> Result<AtLock<S>, LinkError> {
     let mut channel: Channel<S, LockAsk, LockReply> = channel.speaking();
     match channel.recv().await?.ok_or(LinkError::HungUp)? {

@@ -1,6 +1,6 @@
 use super::*;
 use crate::guesses::GuessLimits;
-use crate::{Binding, Fingerprint};
+use crate::{ChannelBinding, Fingerprint};
 
 const STEP: Duration = Duration::from_millis(50);
 /// Shares that one processor finds in a step, in hundredths.
@@ -19,7 +19,7 @@ fn limits() -> LineLimits {
 }
 
 fn puzzle() -> Puzzle {
-    let binding = Binding {
+    let binding = ChannelBinding {
         exporter: [1; 32],
         host: Fingerprint([2; 32]),
     };
@@ -255,7 +255,7 @@ fn a_full_line_lets_go_of_the_idle_and_keeps_who_works() {
 #[test]
 fn work_that_is_none_or_comes_twice_ends_the_connection_and_more_than_counts_is_not_looked_at() {
     let hard = Puzzle::new(
-        &Binding {
+        &ChannelBinding {
             exporter: [1; 32],
             host: Fingerprint([2; 32]),
         },

@@ -30,11 +30,11 @@ pub enum Piece {
 }
 
 /// A sentence or a few.
-pub type Line = Vec<Piece>;
+pub type Sentence = Vec<Piece>;
 
 /// What the page says.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Start {
+pub struct StartWords {
     /// Its title.
     pub title: String,
     /// The class, the day, the size.
@@ -42,11 +42,11 @@ pub struct Start {
     /// What may happen to ears.
     pub caution: &'static str,
     /// What to do, in order.
-    pub steps: Vec<Line>,
+    pub steps: Vec<Sentence>,
     /// What is on the track, and why.
     pub track: Vec<String>,
     /// For whoever helps.
-    pub helpers: Vec<Line>,
+    pub helpers: Vec<Sentence>,
     /// Each file, and what it is.
     pub files: Vec<(String, &'static str)>,
     /// Whose data this is.
@@ -78,10 +78,10 @@ fn words(words: impl Into<String>) -> Piece {
 
 impl Folder<'_> {
     /// The page.
-    pub fn start(&self) -> Start {
+    pub fn start(&self) -> StartWords {
         let name = &self.known.name;
         let plan = &self.practice.plan;
-        Start {
+        StartWords {
             title: format!("Practice at home: {name}"),
             about: format!(
                 "{}. Made on {}. {} in {} minutes.",
@@ -147,7 +147,7 @@ impl Folder<'_> {
             .or_else(|| self.file(FileKind::Text))
     }
 
-    fn steps(&self) -> Vec<Line> {
+    fn steps(&self) -> Vec<Sentence> {
         let settings = &self.practice.settings;
         let mut steps = vec![vec![
             Piece::Strong("Turn down"),
@@ -248,7 +248,7 @@ impl Folder<'_> {
         lines
     }
 
-    fn helpers(&self) -> Vec<Line> {
+    fn helpers(&self) -> Vec<Sentence> {
         vec![
             vec![words(
                 "Nobody needs to know the names of notes. Hearing and finding come first.",

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use fifthpeg_core::svg::escaped;
 use fifthpeg_front::html;
 
-use super::start::{Line, MARK, Piece, REPORT, Start};
+use super::start::{MARK, Piece, REPORT, Sentence, StartWords};
 use crate::track::html::{STYLE as SHEET_STYLE, answers};
 use crate::track::practice::Practice;
 
@@ -18,7 +18,7 @@ macro_rules! add {
 const STYLE: &str = include_str!("start.css");
 
 /// The whole page.
-pub fn page(start: &Start) -> String {
+pub fn page(start: &StartWords) -> String {
     let player = start
         .sound
         .as_ref()
@@ -36,7 +36,7 @@ pub fn page(start: &Start) -> String {
 }
 
 /// The page with the sound and the answers inside, to be sent as one file.
-pub fn in_one(start: &Start, sound: &[u8], practice: &Practice) -> String {
+pub fn in_one(start: &StartWords, sound: &[u8], practice: &Practice) -> String {
     // An address of its own content (RFC 2397).
     let data = |of: &str| format!("data:{of};base64,{}", base64(sound));
     let player = start.sound.as_ref().map(|(_, of)| player(&data(of), of));
@@ -71,7 +71,7 @@ fn player(address: &str, of: &str) -> String {
 }
 
 /// What both pages say; `named` writes a file of the folder.
-fn body(page: &mut String, start: &Start, player: Option<String>, named: Named<'_>) {
+fn body(page: &mut String, start: &StartWords, player: Option<String>, named: Named<'_>) {
     add!(page, "<p>{}</p>", escaped(&start.about));
     add!(
         page,
@@ -108,7 +108,7 @@ fn body(page: &mut String, start: &Start, player: Option<String>, named: Named<'
 
 type Named<'a> = &'a dyn Fn(&str) -> String;
 
-fn line(line: &Line, named: Named<'_>) -> String {
+fn line(line: &Sentence, named: Named<'_>) -> String {
     line.iter()
         .map(|piece| match piece {
             Piece::Words(words) => escaped(words),

@@ -1,10 +1,10 @@
 //! The start page as plain text, for any reader.
 
-use super::start::{Line, Piece, Start};
+use super::start::{Piece, Sentence, StartWords};
 use crate::track::page_text::{item, wrapped};
 
 /// The whole page.
-pub fn page(start: &Start) -> String {
+pub fn page(start: &StartWords) -> String {
     let mut lines = wrapped(&start.title, "");
     lines.extend(wrapped(&start.about, ""));
     let heading = |lines: &mut Vec<String>, words: &str| {
@@ -37,7 +37,7 @@ pub fn page(start: &Start) -> String {
     lines.join("\n")
 }
 
-fn line(line: &Line) -> String {
+fn line(line: &Sentence) -> String {
     line.iter()
         .map(|piece| match piece {
             Piece::Words(words) => words.as_str(),

@@ -11,7 +11,7 @@ use fifthpeg_report::ask::Subject;
 use fifthpeg_report::asked::local_offset;
 use fifthpeg_report::dates::Date;
 use fifthpeg_report::overview::Overview;
-use fifthpeg_report::words::Manner;
+use fifthpeg_report::words::ReportStyle;
 use fifthpeg_report::{page, text};
 
 use super::folder::FolderDraft;
@@ -126,7 +126,7 @@ impl Homework {
         made: Date,
         go_on: impl FnMut(f64) -> bool,
     ) -> Result<(), Failure> {
-        let manner = Manner {
+        let manner = ReportStyle {
             spelling: if asked.shape.flats {
                 Spelling::Flats
             } else {

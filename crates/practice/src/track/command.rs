@@ -6,13 +6,13 @@ use fifthpeg_lesson::track::TrackSettings;
 use fifthpeg_vocab::Choice;
 
 use super::shape::TrackShape;
-use super::source::Source;
+use super::source::TrackSource;
 
 /// The command that makes the same track again, every choice written out. It
 /// needs no lesson book: what was read from one stands in it as weights.
 pub fn again(
     name: &Path,
-    source: &Source,
+    source: &TrackSource,
     shape: &TrackShape,
     settings: &TrackSettings,
     a4_hz: f64,

@@ -8,7 +8,7 @@ use fifthpeg_lesson::track::{AnswerPattern, TrackLength, TrackPlan, TrackSetting
 use fifthpeg_sound::Level;
 
 use super::shape::TrackShape;
-use super::source::{self, NeckWords, Source};
+use super::source::{self, NeckWords, TrackSource};
 use super::{command, notes};
 
 /// A planned track on its neck.
@@ -50,7 +50,7 @@ impl Practice {
     /// One sentence for what does not fit together.
     pub fn of(
         name: &Path,
-        source: &Source,
+        source: &TrackSource,
         shape: &TrackShape,
         seed: u64,
     ) -> Result<Practice, Failure> {

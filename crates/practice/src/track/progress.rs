@@ -11,15 +11,15 @@ const EVERY: Duration = Duration::from_millis(100);
 
 /// Tells how far it is.
 #[derive(Debug)]
-pub struct Progress {
+pub struct TrackProgress {
     terminal: bool,
     told: Option<Instant>,
     quarters: u32,
 }
 
-impl Default for Progress {
+impl Default for TrackProgress {
     fn default() -> Self {
-        Progress {
+        TrackProgress {
             terminal: std::io::stderr().is_terminal(),
             told: None,
             quarters: 0,
@@ -27,7 +27,7 @@ impl Default for Progress {
     }
 }
 
-impl Progress {
+impl TrackProgress {
     /// Makes room on a terminal for another line.
     pub fn clear(&mut self) {
         if self.terminal && self.told.take().is_some() {

@@ -11,7 +11,7 @@ use fifthpeg_lesson::message::Voice;
 
 /// What a track is made from.
 #[derive(Debug, Clone)]
-pub struct Source {
+pub struct TrackSource {
     /// The neck.
     pub neck: Neck,
     /// How a command line asks for it.
@@ -52,7 +52,7 @@ pub enum NeckWords {
     },
 }
 
-impl Source {
+impl TrackSource {
     /// What is typed: a neck, perhaps a reach and notes.
     ///
     /// # Errors
@@ -62,13 +62,13 @@ impl Source {
         neck: Neck,
         reach: Option<&str>,
         notes: &[String],
-    ) -> Result<Source, Failure> {
+    ) -> Result<TrackSource, Failure> {
         let spec = match reach {
             Some(typed) => reach_spec(typed)?,
             None if notes.is_empty() => ReachStep::OctaveLow.into(),
             None => ReachStep::WholeNeck.into(),
         };
-        Ok(Source {
+        Ok(TrackSource {
             reach: resolved(&neck, &spec)?,
             neck,
             neck_choice,

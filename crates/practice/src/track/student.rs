@@ -13,7 +13,7 @@ use fifthpeg_report::ask::{Ask, Subject};
 use fifthpeg_report::asked;
 
 use super::notes;
-use super::source::{NeckWords, Source, reach_spec, resolved};
+use super::source::{NeckWords, TrackSource, reach_spec, resolved};
 
 /// What `--reach` takes besides reaches: the one that suits next.
 pub const SUGGESTED: &str = "suggested";
@@ -28,7 +28,7 @@ pub struct Known {
     /// The student's name.
     pub name: String,
     /// What a track is made from.
-    pub source: Source,
+    pub source: TrackSource,
     /// Calls that the student had a part in.
     pub calls: u32,
     /// Of these, answered: only they tell anything.
@@ -139,7 +139,7 @@ impl Known {
             lessons: standing.lessons,
             unread: standing.unread,
             suggestion,
-            source: Source {
+            source: TrackSource {
                 neck_choice: NeckWords::of(&neck),
                 notes: weighted.map(|(p, w)| notes::typed(*p, *w)).collect(),
                 neck,

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use fifthpeg_core::Reference;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_lesson::track::{Cue, Part};
+use fifthpeg_lesson::track::{Cue, TrackPart};
 use fifthpeg_sound::ToneSpec;
 use fifthpeg_sound::track::{
     MidiNote, MidiPart, MidiTrack, SoundFiles, TrackSamples, TrackTone, TrackWriteError, midi_file,
@@ -132,7 +132,7 @@ fn midi(practice: &Practice) -> Vec<u8> {
         voice,
     };
     let mut parts = vec![part("Calls", settings.voice)];
-    if plan.cues.iter().any(|cue| cue.part == Part::Answer) {
+    if plan.cues.iter().any(|cue| cue.part == TrackPart::Answer) {
         parts.push(part("Answers", settings.answer_voice));
     }
     midi_file(&MidiTrack {
@@ -142,7 +142,7 @@ fn midi(practice: &Practice) -> Vec<u8> {
             .cues
             .iter()
             .map(|cue| MidiNote {
-                part: usize::from(cue.part == Part::Answer),
+                part: usize::from(cue.part == TrackPart::Answer),
                 at: cue.at,
                 lasts: cue.lasts,
                 note: cue.pitch.midi(),

@@ -6,7 +6,9 @@ use std::time::{Duration, Instant};
 use fifthpeg_core::{Position, Reach, Spelling};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::Rules;
-use fifthpeg_lesson::terminal::{HandsFree, Outcome, TerminalCall, TerminalEvent, TerminalView};
+use fifthpeg_lesson::terminal::{
+    AnswerOutcome, HandsFree, TerminalCall, TerminalEvent, TerminalView,
+};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words::sentence;
 use fifthpeg_student::ear::EarStatus;
@@ -156,11 +158,13 @@ impl StudentState {
                 let of = format!("Answer {} to call {}", answer.unwrap_or_default(), call.0);
                 match outcome {
                     // The call that is shown has it in its list.
-                    Outcome::Marked(_) if !late => return,
-                    Outcome::Marked(mark) => Message::news(format!("{of}: {}.", sentence(mark))),
-                    Outcome::Refused(why) if !late => Message::trouble(why),
-                    Outcome::Refused(why) => Message::trouble(format!("{of}: {why}")),
-                    Outcome::Lost(why) => Message::trouble(format!("{of}: {why}")),
+                    AnswerOutcome::Marked(_) if !late => return,
+                    AnswerOutcome::Marked(mark) => {
+                        Message::news(format!("{of}: {}.", sentence(mark)))
+                    }
+                    AnswerOutcome::Refused(why) if !late => Message::trouble(why),
+                    AnswerOutcome::Refused(why) => Message::trouble(format!("{of}: {why}")),
+                    AnswerOutcome::Lost(why) => Message::trouble(format!("{of}: {why}")),
                 }
             }
             _ => return,

@@ -2,7 +2,7 @@
 
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Answer, CallId, Refusal, StudentId};
-use fifthpeg_lesson::terminal::{Ending, Lost, Outcome, Terminal, TerminalEvent};
+use fifthpeg_lesson::terminal::{AnswerLost, AnswerOutcome, Ending, Terminal, TerminalEvent};
 
 use crate::clock::SECOND;
 use crate::parts::Given;
@@ -65,7 +65,7 @@ impl World {
         });
     }
 
-    fn is_told(&mut self, seat: usize, call: CallId, serial: u32, outcome: Outcome) {
+    fn is_told(&mut self, seat: usize, call: CallId, serial: u32, outcome: AnswerOutcome) {
         self.note_seat(
             seat,
             format_args!("is told of answer {serial} to call {}: {outcome:?}", call.0),
@@ -76,11 +76,11 @@ impl World {
             let (_, of, _, as_serial) = at;
             (*of, *as_serial) == (call, serial)
         });
-        let mut of_call: Vec<&mut Vec<Outcome>> = of_call.map(|(_, told)| told).collect();
+        let mut of_call: Vec<&mut Vec<AnswerOutcome>> = of_call.map(|(_, told)| told).collect();
         let waits = of_call.iter().position(|told| told.is_empty());
         let Some(at) = waits.or(of_call.len().checked_sub(1)) else {
             // A program of before this one gave it.
-            let held = matches!(outcome, Outcome::Marked(_)) && s.program > 1;
+            let held = matches!(outcome, AnswerOutcome::Marked(_)) && s.program > 1;
             return self.check(held, || {
                 format!(
                     "answer {serial} to call {} is told of, and nobody gave it",
@@ -90,7 +90,7 @@ impl World {
         };
         let lost = !matches!(
             outcome,
-            Outcome::Marked(_) | Outcome::Refused(Refusal::TooLate)
+            AnswerOutcome::Marked(_) | AnswerOutcome::Refused(Refusal::TooLate)
         );
         of_call[at].push(outcome);
         let once = of_call[at].len() == 1;
@@ -113,7 +113,7 @@ impl World {
         let told: Vec<_> = of_call
             .map(|((place, ..), told)| (Some(*place) == s.place_at, told.first().cloned()))
             .collect();
-        let right = (true, Some(Outcome::Marked(Mark::Right)));
+        let right = (true, Some(AnswerOutcome::Marked(Mark::Right)));
         let holds = match ending {
             Ending::NotFound => !told.contains(&right) && told.iter().all(|(_, t)| t.is_some()),
             Ending::Owed => told.iter().any(|(_, t)| t.is_none()),
@@ -156,11 +156,11 @@ impl World {
                         // Whoever left, was taken out or got another seat is nobody to the host.
                         let other = matches!(
                             told,
-                            Some(Outcome::Lost(
-                                Lost::OtherPlace | Lost::Left | Lost::TakenOut
+                            Some(AnswerOutcome::Lost(
+                                AnswerLost::OtherPlace | AnswerLost::Left | AnswerLost::TakenOut
                             ))
                         );
-                        let marked = matches!(told, Some(Outcome::Marked(_)));
+                        let marked = matches!(told, Some(AnswerOutcome::Marked(_)));
                         stored && this_call && !marked && !other
                     });
             if let Some(((_, call, _, serial), told)) = otherwise {

@@ -16,7 +16,7 @@
 //! first, since most converters run at it, and anything under 32 kHz is refused.
 
 use super::capture_clock::CaptureClock;
-use super::tap::{Drain, Mark, tap};
+use super::tap::{BufferMark, Drain, tap};
 use super::{Argument, Captured, Input, InputKind};
 use crate::devices::{self, Use};
 use crate::{SoundError, quiet};
@@ -138,7 +138,7 @@ impl Input for Microphone {
 
 impl Open {
     /// Learns from a buffer, and says when it was taken in.
-    fn captured(&mut self, mark: Mark) -> Captured {
+    fn captured(&mut self, mark: BufferMark) -> Captured {
         self.came_at = mark.now;
         let counted = mark.frame + self.never_came;
         let frame = self.clock.buffer(counted, mark.frames, mark.now, mark.age);

@@ -19,7 +19,7 @@ const MARKS: usize = 1024;
 
 /// What is known of one buffer.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Mark {
+pub(super) struct BufferMark {
     /// The position of its first frame among all that the driver brought.
     pub(super) frame: u64,
     pub(super) frames: usize,
@@ -34,7 +34,7 @@ pub(super) struct Mark {
 pub(super) struct Tap {
     mixer: Mixer,
     samples: Producer<f32>,
-    marks: Producer<Mark>,
+    marks: Producer<BufferMark>,
     frame: u64,
     brought: Arc<AtomicU64>,
 }
@@ -42,7 +42,7 @@ pub(super) struct Tap {
 /// The reader's end.
 pub(super) struct Drain {
     samples: Consumer<f32>,
-    marks: Consumer<Mark>,
+    marks: Consumer<BufferMark>,
     brought: Arc<AtomicU64>,
 }
 
@@ -89,7 +89,7 @@ impl Tap {
             data.chunks_exact(channels)
                 .map(|frame| mixer.mix(frame.iter().map(|sample| f32::from_sample(*sample)))),
         );
-        let mark = Mark {
+        let mark = BufferMark {
             frame,
             frames,
             now,
@@ -107,7 +107,7 @@ impl Drain {
     }
 
     /// The next buffer, its samples appended to `into`.
-    pub(super) fn next(&mut self, into: &mut Vec<f32>) -> Option<Mark> {
+    pub(super) fn next(&mut self, into: &mut Vec<f32>) -> Option<BufferMark> {
         let mark = self.marks.pop().ok()?;
         // The samples were pushed before their mark.
         let chunk = self.samples.read_chunk(mark.frames).ok()?;

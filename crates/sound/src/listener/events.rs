@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 /// What is listened for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Listening {
+pub enum ListenFor {
     /// Plucked notes.
     #[default]
     Plucks,
@@ -16,15 +16,15 @@ pub enum Listening {
     PlucksAndVoice,
 }
 
-impl Listening {
+impl ListenFor {
     /// Whether plucks are told.
     pub fn plucks(self) -> bool {
-        self != Listening::Voice
+        self != ListenFor::Voice
     }
 
     /// Whether a voice is told.
     pub fn voice(self) -> bool {
-        self != Listening::Plucks
+        self != ListenFor::Plucks
     }
 }
 

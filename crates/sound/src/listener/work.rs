@@ -21,7 +21,7 @@ const TRY_EVERY: Duration = Duration::from_secs(2);
 
 /// What the thread is asked.
 #[derive(Debug)]
-pub(super) enum Order {
+pub(super) enum ListenerOrder {
     Calibrate,
     Set(ListenSettings),
     Singing(bool),
@@ -87,13 +87,13 @@ impl Work {
         })
     }
 
-    pub(super) fn run(mut self, orders: &Receiver<Order>) {
+    pub(super) fn run(mut self, orders: &Receiver<ListenerOrder>) {
         self.tell_started();
         self.follow_voice();
         let mut block = Vec::with_capacity(self.input.rate_hz() as usize / 2);
         loop {
             match orders.try_recv() {
-                Ok(Order::Stop) | Err(TryRecvError::Disconnected) => return,
+                Ok(ListenerOrder::Stop) | Err(TryRecvError::Disconnected) => return,
                 Ok(order) => {
                     self.follow(order);
                     continue;
@@ -138,15 +138,15 @@ impl Work {
         self.tell(started);
     }
 
-    fn follow(&mut self, order: Order) {
+    fn follow(&mut self, order: ListenerOrder) {
         match order {
             // A lost input cannot be measured, and may come back at another rate.
-            Order::Calibrate if self.lost_at.is_some() => {}
-            Order::Calibrate => {
+            ListenerOrder::Calibrate if self.lost_at.is_some() => {}
+            ListenerOrder::Calibrate => {
                 self.measuring = Some(RoomListener::new(self.input.rate_hz()));
                 self.tell(Listened::Calibrating { done: 0.0 });
             }
-            Order::Set(settings) => {
+            ListenerOrder::Set(settings) => {
                 if let Err(error) = self.listen_for(settings) {
                     warn!(name: "input-not-set", error = %Chain(&error));
                     self.tell(Listened::Trouble {
@@ -154,15 +154,15 @@ impl Work {
                     });
                 }
             }
-            Order::Singing(singing) => {
+            ListenerOrder::Singing(singing) => {
                 self.singing = singing;
                 self.follow_voice();
             }
-            Order::OwnTone(sounds) => {
+            ListenerOrder::OwnTone(sounds) => {
                 self.own_tone = sounds;
                 self.ear.set_own_tone(sounds);
             }
-            Order::Stop => {}
+            ListenerOrder::Stop => {}
         }
     }
 

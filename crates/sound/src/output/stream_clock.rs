@@ -11,7 +11,7 @@
 
 mod pace;
 
-use pace::Pace;
+use pace::StreamPace;
 use std::collections::VecDeque;
 use std::time::{Duration, Instant};
 
@@ -35,7 +35,7 @@ pub(in crate::output) struct StreamClock {
     /// When frame zero left (or would have), by each figure.
     figures: VecDeque<f64>,
     sorted: Vec<f64>,
-    pace: Pace,
+    pace: StreamPace,
     /// When it left as it is believed, and how far nine tenths of the figures are
     /// from that at most.
     zero_s: f64,
@@ -55,7 +55,7 @@ impl StreamClock {
             origin: None,
             figures: VecDeque::with_capacity(FIGURES),
             sorted: Vec::with_capacity(FIGURES),
-            pace: Pace::default(),
+            pace: StreamPace::default(),
             zero_s: 0.0,
             scatter_s: 0.0,
             told_zero_s: 0.0,
@@ -111,7 +111,7 @@ impl StreamClock {
     /// nothing of what comes.
     pub(in crate::output) fn broke_off(&mut self) {
         self.figures.clear();
-        self.pace = Pace::default();
+        self.pace = StreamPace::default();
     }
 
     /// By how many frames what waits to be played must move, to leave when it was

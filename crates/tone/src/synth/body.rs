@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 /// One resonance.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Mode {
+pub(super) struct Resonance {
     /// Where it is strongest, in hertz.
     pub frequency_hz: f64,
     /// Its sharpness: frequency over width.
@@ -14,7 +14,7 @@ pub(super) struct Mode {
 }
 
 /// Passes `samples` through the modes side by side, with the direct sound.
-pub(super) fn resonate(samples: &[f64], modes: &[Mode], rate: f64) -> Vec<f64> {
+pub(super) fn resonate(samples: &[f64], modes: &[Resonance], rate: f64) -> Vec<f64> {
     let mut out = samples.to_vec();
     for mode in modes {
         let mut filter = BandPass::new(mode, rate);
@@ -46,7 +46,7 @@ struct BandPass {
 }
 
 impl BandPass {
-    fn new(mode: &Mode, rate: f64) -> BandPass {
+    fn new(mode: &Resonance, rate: f64) -> BandPass {
         let omega = TAU * mode.frequency_hz / rate;
         let alpha = omega.sin() / (2.0 * mode.q);
         let a0 = 1.0 + alpha;
@@ -73,7 +73,7 @@ mod tests {
 
     #[test]
     fn a_mode_passes_its_own_frequency_and_little_else() {
-        let mode = Mode {
+        let mode = Resonance {
             frequency_hz: 650.0,
             q: 3.0,
             gain: 1.0,

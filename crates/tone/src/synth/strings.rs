@@ -1,6 +1,6 @@
 //! The two string voices, as values.
 
-use super::body::{self, Mode};
+use super::body::{self, Resonance};
 use super::pluck::Pluck;
 use super::waveguide::{Fall, Waveguide};
 
@@ -18,7 +18,7 @@ pub(super) struct StringVoice {
     after_fall: f64,
     /// The overtones' slope sets in at this multiple of the fundamental.
     slope_from: f64,
-    body: &'static [Mode],
+    body: &'static [Resonance],
     length_s: f64,
 }
 
@@ -49,12 +49,12 @@ pub(super) const BANJO: StringVoice = StringVoice {
     after_fall: 0.4,
     slope_from: 0.75,
     body: &[
-        Mode {
+        Resonance {
             frequency_hz: 560.0,
             q: 3.0,
             gain: 0.48,
         },
-        Mode {
+        Resonance {
             frequency_hz: 740.0,
             q: 3.0,
             gain: 0.48,
@@ -83,12 +83,12 @@ pub(super) const GUITAR: StringVoice = StringVoice {
     after_fall: 0.45,
     slope_from: 1.0,
     body: &[
-        Mode {
+        Resonance {
             frequency_hz: 100.0,
             q: 3.0,
             gain: 0.5,
         },
-        Mode {
+        Resonance {
             frequency_hz: 205.0,
             q: 4.0,
             gain: 0.5,

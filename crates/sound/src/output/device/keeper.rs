@@ -1,6 +1,6 @@
 //! Keeps a sound device open: a lost one is opened anew by a thread of its own.
 
-use super::stream::Running;
+use super::stream::RunningStream;
 use crate::SoundError;
 use fifthpeg_core::Cause;
 use fifthpeg_log::Chain;
@@ -29,7 +29,7 @@ struct Description {
 }
 
 enum State {
-    Open(Running),
+    Open(RunningStream),
     Lost {
         reason: Cause,
     },
@@ -39,7 +39,7 @@ enum State {
 
 impl Keeper {
     pub(super) fn open(name: &str) -> Result<Keeper, SoundError> {
-        let open = Running::open(name.to_owned())?;
+        let open = RunningStream::open(name.to_owned())?;
         let described = Arc::new(Mutex::new(describe(&open)));
         let state = Arc::new(Mutex::new(State::Open(open)));
         let (stop, stopped) = mpsc::channel();
@@ -62,7 +62,7 @@ impl Keeper {
     }
 
     /// Does something with the device, if it is there.
-    pub(super) fn with<T>(&self, act: impl FnOnce(&Running) -> T) -> Result<T, SoundError> {
+    pub(super) fn with<T>(&self, act: impl FnOnce(&RunningStream) -> T) -> Result<T, SoundError> {
         let lost = |reason| Err(SoundError::DeviceLost { reason });
         match &*lock(&self.state) {
             State::Open(open) => match open.lost() {
@@ -105,7 +105,7 @@ impl Watch {
             if !self.lost() {
                 tried = None;
             } else if tried.is_none_or(|at| at.elapsed() >= TRY_EVERY) {
-                if let Ok(open) = Running::open(self.name.clone()) {
+                if let Ok(open) = RunningStream::open(self.name.clone()) {
                     self.back(open);
                 }
                 tried = Some(Instant::now());
@@ -130,7 +130,7 @@ impl Watch {
         true
     }
 
-    fn back(&self, open: Running) {
+    fn back(&self, open: RunningStream) {
         let described = describe(&open);
         let mut state = lock(&self.state);
         if matches!(*state, State::Lost { .. }) {
@@ -141,7 +141,7 @@ impl Watch {
     }
 }
 
-fn describe(open: &Running) -> Description {
+fn describe(open: &RunningStream) -> Description {
     Description {
         name: open.name.clone(),
         rate_hz: open.rate_hz,

@@ -27,7 +27,7 @@ const STOPPED_AFTER: Duration = Duration::from_secs(2);
 const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
 
 /// A device that runs, or ran.
-pub(super) struct Running {
+pub(super) struct RunningStream {
     pub(super) name: String,
     pub(super) rate_hz: u32,
     shared: Arc<Mutex<Shared>>,
@@ -45,24 +45,24 @@ pub(super) struct Shared {
     gone: bool,
 }
 
-impl Running {
+impl RunningStream {
     /// Opens the device of that name on a thread of its own: there the sound
     /// system can be kept quiet without touching the caller's thread, and even a
     /// panic in a driver comes back as an error.
-    pub(super) fn open(name: String) -> Result<Running, SoundError> {
+    pub(super) fn open(name: String) -> Result<RunningStream, SoundError> {
         let failed = |reason: Cause| SoundError::Device { reason };
         std::thread::Builder::new()
             .name("sound opening".to_owned())
             .spawn(move || {
                 let _quiet = quiet::messages();
-                Running::open_here(&name)
+                RunningStream::open_here(&name)
             })
             .map_err(|error| failed(error.into()))?
             .join()
             .unwrap_or_else(|_| Err(failed("its driver failed".into())))
     }
 
-    fn open_here(name: &str) -> Result<Running, SoundError> {
+    fn open_here(name: &str) -> Result<RunningStream, SoundError> {
         let told = |error: cpal::Error| Use::Play.told(&error);
         let device = Use::Play.find(name)?;
         let format = Use::Play.format(&device, &[])?;
@@ -79,7 +79,7 @@ impl Running {
             .or_else(|_| build(&device, &format, BufferSize::Default, &shared))
             .map_err(told)?;
         stream.play().map_err(told)?;
-        let open = Running {
+        let open = RunningStream {
             name: devices::title(&device),
             rate_hz,
             shared,

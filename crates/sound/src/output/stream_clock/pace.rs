@@ -50,7 +50,7 @@ struct Block {
 /// What is known of a stream's pace, and of how long it takes from asking for a
 /// buffer to hearing it.
 #[derive(Debug, Default)]
-pub(super) struct Pace {
+pub(super) struct StreamPace {
     buffers: u32,
     /// When frame zero would have been asked for, and left, by each buffer that is
     /// not in a block yet.
@@ -72,7 +72,7 @@ pub(super) struct Pace {
     seconds: VecDeque<f64>,
 }
 
-impl Pace {
+impl StreamPace {
     /// Takes one buffer that was asked for at `at_s`: so frame zero would have been
     /// asked for at `asked_s`, and by its figure left at `left_s`.
     pub(super) fn buffer(&mut self, at_s: f64, asked_s: f64, left_s: f64) {

@@ -4,6 +4,7 @@ use fifthpeg_core::neck::{LONGEST_NAME_BYTES, MOST_FRETS, MOST_IN_COURSE, MOST_S
 use fifthpeg_core::{Neck, NeckDescription, NeckString, Pitch};
 use fifthpeg_wire::ClientFrame;
 
+use super::super::{GOODBYE, start};
 use super::*;
 
 fn setup(lesson: &str) -> LessonSetup {
