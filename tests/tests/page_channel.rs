@@ -64,7 +64,7 @@ async fn host(key: HostKey, way: DuplexStream) -> Option<String> {
         let mut step = lock.handle(ask, chance()).ok()?;
         loop {
             step = match step {
-                HostStep::LookUp { .. } => lock.place(None),
+                HostStep::LookUp { .. } => lock.seat(None),
                 HostStep::LookUpKey { .. } => lock.class_key(None),
                 HostStep::Guess => lock.judge(),
                 HostStep::Say(reply) => {

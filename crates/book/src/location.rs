@@ -117,7 +117,7 @@ pub(crate) fn lesson_lock(path: &Path, lesson: crate::LessonId) -> PathBuf {
 mod tests {
     use super::*;
 
-    fn place(set: &[(&str, &str)]) -> Option<PathBuf> {
+    fn path(set: &[(&str, &str)]) -> Option<PathBuf> {
         place_from(|name| {
             let found = set.iter().find(|(n, _)| *n == name);
             found.map(|(_, value)| PathBuf::from(value))
@@ -131,13 +131,13 @@ mod tests {
         // relative paths are to be ignored.
         let home = ("HOME", "/home/ruth");
         let at_home = Some("/home/ruth/.local/share/fifthpeg/lessons.book".into());
-        assert_eq!(place(&[home]), at_home);
-        assert_eq!(place(&[home, ("XDG_DATA_HOME", "data")]), at_home);
+        assert_eq!(path(&[home]), at_home);
+        assert_eq!(path(&[home, ("XDG_DATA_HOME", "data")]), at_home);
         assert_eq!(
-            place(&[home, ("XDG_DATA_HOME", "/data")]),
+            path(&[home, ("XDG_DATA_HOME", "/data")]),
             Some("/data/fifthpeg/lessons.book".into())
         );
-        assert_eq!(place(&[]), None);
+        assert_eq!(path(&[]), None);
     }
 
     #[test]

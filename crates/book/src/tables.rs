@@ -350,7 +350,7 @@ pub(crate) struct Sheet {
 
 impl Sheet {
     /// The place of a column in a row.
-    pub fn place(&self, column: &str) -> Option<usize> {
+    pub fn index(&self, column: &str) -> Option<usize> {
         self.columns.iter().position(|c| c.name == column)
     }
 }

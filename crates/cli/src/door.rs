@@ -13,7 +13,7 @@ use fifthpeg_link::secure::{HostKey, KeptKey, WebKey, keep_or_make};
 use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
 
 use crate::args::host::HostArgs;
-use crate::lesson_book::place;
+use crate::lesson_book::book_path;
 
 /// A lock for a lesson, and where its passphrase is kept while the lesson lasts.
 pub struct Door {
@@ -51,7 +51,7 @@ impl Door {
         }
         .map_err(Failure::runtime)?;
         let class = args.book.class.as_deref().unwrap_or(lesson);
-        let book = place(&args.book).unwrap_or_default();
+        let book = book_path(&args.book).unwrap_or_default();
         let kept = state.map(|folder| folder.join(kept::file_name(&book, class, lesson)));
         let before = kept.as_deref().filter(|_| goes_on).and_then(kept::read);
         let passphrase = match chosen.or(before) {

@@ -64,7 +64,7 @@ pub struct BookPlan {
 }
 
 /// The file of the book that is asked for, or of the usual one.
-pub fn place(options: &BookOptions) -> Option<PathBuf> {
+pub fn book_path(options: &BookOptions) -> Option<PathBuf> {
     options.book.clone().or_else(default_location)
 }
 
@@ -75,7 +75,7 @@ pub fn plan(options: &BookOptions, setup: &LessonSetup, state: Option<&Path>) ->
     if options.no_book {
         return plan;
     }
-    let opened = place(options)
+    let opened = book_path(options)
         .ok_or(BookError::NoPlace)
         .and_then(|path| Book::open(&path));
     match opened.and_then(|book| take_up(book, options, setup, state, &mut plan)) {

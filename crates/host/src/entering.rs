@@ -284,7 +284,7 @@ pub(crate) async fn take_seat(
     let sender = Arc::new(Mutex::new(sender));
     let (way, queue) = way(sender.clone(), shared.limits.queue);
     let (reply, joined) = oneshot::channel();
-    let place = Outlet { way, cut };
+    let outlet = Outlet { way, cut };
     let join = Inbound::Join {
         asking: Asking {
             name,
@@ -293,7 +293,7 @@ pub(crate) async fn take_seat(
             new_key,
         },
         connection,
-        place,
+        outlet,
         reply,
     };
     let _ = shared.inbound.send(join).await;

@@ -273,12 +273,12 @@ impl LessonTask {
             Inbound::Join {
                 asking,
                 connection,
-                place,
+                outlet,
                 reply,
             } => {
                 let joined = self.engine.handle_join(asking, connection, now);
                 if joined.is_ok() {
-                    self.connections.add(connection, place);
+                    self.connections.add(connection, outlet);
                 }
                 let _ = reply.send(joined);
             }

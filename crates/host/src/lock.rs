@@ -147,7 +147,7 @@ impl Locked {
                         break;
                     }
                     HostStep::LookUp { student } => {
-                        lock.place(seat_key(shared, StudentId(student)).await.map(|k| k.0))
+                        lock.seat(seat_key(shared, StudentId(student)).await.map(|k| k.0))
                     }
                     HostStep::LookUpKey { public } => {
                         // Pages have none: an address of theirs may be another host's.

@@ -20,7 +20,7 @@ pub(crate) enum Inbound {
     Join {
         asking: Asking,
         connection: ConnectionId,
-        place: Outlet,
+        outlet: Outlet,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,
     },
     /// Someone at the lock says that this student's seat is theirs: its key.

@@ -4,7 +4,7 @@ use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{Halves, MOST_KEYS, Signed};
-use crate::proof::{About, End, Exchange, Proofs, place_proofs};
+use crate::proof::{About, End, Exchange, Proofs, seat_proofs};
 use crate::{ChannelBinding, LockError, Passphrase, PrivateKey, PublicKey, SeatSecret};
 
 /// One student's passing of the lock.
@@ -15,7 +15,7 @@ pub struct HostLock<'p> {
     about: About,
     state: State,
     /// A seat was asked for already; it is looked up once.
-    asked_for_place: bool,
+    asked_for_seat: bool,
     /// Class keys that were asked for.
     keys_tried: usize,
 }
@@ -49,7 +49,7 @@ pub enum HostStep {
     /// Say this and wait for what comes.
     Say(LockReply),
     /// Look up the key of this student's seat, and hand it to
-    /// [`HostLock::place`].
+    /// [`HostLock::seat`].
     LookUp {
         /// The student's number.
         student: u32,
@@ -89,7 +89,7 @@ impl<'p> HostLock<'p> {
                 lesson: lesson.to_owned(),
             },
             state: State::Beginning,
-            asked_for_place: false,
+            asked_for_seat: false,
             keys_tried: 0,
         };
         let name = lesson.to_owned();
@@ -116,8 +116,8 @@ impl<'p> HostLock<'p> {
                 self.state = State::Exchanged(proofs);
                 Ok(HostStep::Say(LockReply::Element { element: ours }))
             }
-            (State::Beginning, LockAsk::Place { student, proof }) if !self.asked_for_place => {
-                self.asked_for_place = true;
+            (State::Beginning, LockAsk::Seat { student, proof }) if !self.asked_for_seat => {
+                self.asked_for_seat = true;
                 self.state = State::LookingUp { student, proof };
                 Ok(HostStep::LookUp { student })
             }
@@ -139,13 +139,13 @@ impl<'p> HostLock<'p> {
     }
 
     /// The key of the seat that was asked for, if there is such a seat.
-    pub fn place(&mut self, key: Option<u128>) -> HostStep {
+    pub fn seat(&mut self, key: Option<u128>) -> HostStep {
         let State::LookingUp { student, proof } =
             core::mem::replace(&mut self.state, State::Beginning)
         else {
-            return HostStep::Say(LockReply::NoPlace);
+            return HostStep::Say(LockReply::NoSeat);
         };
-        let proofs = key.map(|key| place_proofs(&SeatSecret { student, key }, &self.about));
+        let proofs = key.map(|key| seat_proofs(&SeatSecret { student, key }, &self.about));
         match proofs {
             Some(proofs) if proofs.is_of(End::Student, &proof) => {
                 self.state = State::Over;
@@ -154,7 +154,7 @@ impl<'p> HostLock<'p> {
                 })
             }
             // The two are told apart by nobody.
-            _ => HostStep::Say(LockReply::NoPlace),
+            _ => HostStep::Say(LockReply::NoSeat),
         }
     }
 

@@ -56,8 +56,8 @@ pub enum LockError {
         seconds: u32,
     },
     /// The seat is not known, and the passphrase is not given.
-    #[error("the host knows no such place")]
-    NoPlace,
+    #[error("the host knows no such seat")]
+    NoSeat,
     /// The class key does not hold here, and the passphrase is not given.
     #[error("the class key of this machine does not open this lesson")]
     NoKey,

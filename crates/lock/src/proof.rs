@@ -16,7 +16,7 @@ const HOST: &[u8] = b"fifthpeg host 1";
 /// What the keys of a passphrase's proofs are made for.
 const PASSPHRASE_KEYS: &[u8] = b"fifthpeg passphrase 1";
 /// What the keys of a seat's proofs are made for.
-const PLACE_KEYS: &[u8] = b"fifthpeg place 1";
+const SEAT_KEYS: &[u8] = b"fifthpeg place 1";
 
 /// Which end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -113,11 +113,11 @@ pub(crate) fn put(transcript: &mut Vec<u8>, part: &[u8]) {
 }
 
 /// The proofs of a seat, which need no exchange: its key is 128 bits of chance.
-pub(crate) fn place_proofs(place: &SeatSecret, about: &About) -> Proofs {
+pub(crate) fn seat_proofs(seat: &SeatSecret, about: &About) -> Proofs {
     let mut transcript = about.transcript();
-    put(&mut transcript, &place.student.to_le_bytes());
-    let key = Zeroizing::new(place.key.to_le_bytes());
-    Proofs::new(&*key, PLACE_KEYS, transcript)
+    put(&mut transcript, &seat.student.to_le_bytes());
+    let key = Zeroizing::new(seat.key.to_le_bytes());
+    Proofs::new(&*key, SEAT_KEYS, transcript)
 }
 
 /// What both ends compute if they share the secret, the channel and what was
@@ -183,9 +183,9 @@ mod tests {
     }
 
     #[test]
-    fn a_place_s_proofs_differ_by_side_and_by_all_they_are_bound_to() {
-        let place = SeatSecret { student: 3, key: 4 };
-        let proofs = place_proofs(&place, &about());
+    fn a_seat_s_proofs_differ_by_side_and_by_all_they_are_bound_to() {
+        let seat = SeatSecret { student: 3, key: 4 };
+        let proofs = seat_proofs(&seat, &about());
         let student = proofs.of(End::Student);
         assert!(proofs.is_of(End::Student, &student));
         assert!(!proofs.is_of(End::Host, &student));
@@ -193,19 +193,16 @@ mod tests {
         channel.binding.exporter[31] = 9;
         host.binding.host.0[31] = 9;
         lesson.lesson = "Barn".into();
-        let key = SeatSecret { key: 5, ..place };
-        let other = SeatSecret {
-            student: 4,
-            ..place
-        };
-        for (place, about) in [
-            (place, channel),
-            (place, host),
-            (place, lesson),
+        let key = SeatSecret { key: 5, ..seat };
+        let other = SeatSecret { student: 4, ..seat };
+        for (seat, about) in [
+            (seat, channel),
+            (seat, host),
+            (seat, lesson),
             (key, about()),
             (other, about()),
         ] {
-            assert!(!place_proofs(&place, &about).is_of(End::Student, &student));
+            assert!(!seat_proofs(&seat, &about).is_of(End::Student, &student));
         }
     }
 }

@@ -31,7 +31,7 @@ fn channel(number: u8) -> ChannelBinding {
     }
 }
 
-fn place(key: u128) -> SeatSecret {
+fn seat(key: u128) -> SeatSecret {
     SeatSecret { student: 3, key }
 }
 
@@ -57,7 +57,7 @@ fn run(
     };
     let about = (student_at, name.as_str());
     let knows = Knows {
-        place: given,
+        seat: given,
         keys: Vec::new(),
         passphrase: student_words.cloned(),
     };
@@ -77,8 +77,8 @@ fn run(
             }
         };
         step = match step {
-            HostStep::LookUp { student: 3 } => host.place(known),
-            HostStep::LookUp { .. } => host.place(None),
+            HostStep::LookUp { student: 3 } => host.seat(known),
+            HostStep::LookUp { .. } => host.seat(None),
             HostStep::Guess if looked_at => host.judge(),
             HostStep::Guess => host.shut(20),
             other => other,
@@ -172,21 +172,21 @@ fn a_guess_that_is_not_looked_at_says_nothing_even_if_right() {
 }
 
 #[test]
-fn a_place_opens_without_the_words_and_only_its_own() {
+fn a_seat_opens_without_the_words_and_only_its_own() {
     let hall = words("acorn river candle tiger");
-    let given = (Some(5), Some(place(5)));
+    let given = (Some(5), Some(seat(5)));
     assert_eq!(run(&hall, BOTH, given, None, false), opened());
-    // Another key, no such place, another channel: then the words count.
-    let other = (Some(5), Some(place(6)));
+    // Another key, no such seat, another channel: then the words count.
+    let other = (Some(5), Some(seat(6)));
     let relayed = (channel(1), channel(2));
     for (at, given) in [
         (BOTH, other),
-        (BOTH, (None, Some(place(5)))),
-        (relayed, (Some(5), Some(place(5)))),
+        (BOTH, (None, Some(seat(5)))),
+        (relayed, (Some(5), Some(seat(5)))),
     ] {
         let ended = run(&hall, at, given, None, true);
         assert!(!ended.host_opened);
-        assert_eq!(ended.student, Err(LockError::NoPlace));
+        assert_eq!(ended.student, Err(LockError::NoSeat));
     }
     assert_eq!(run(&hall, BOTH, other, Some(&hall), true), opened());
 }
@@ -248,20 +248,20 @@ fn what_was_recorded_lets_no_passphrase_be_tried() {
 fn words_out_of_order_and_points_off_the_curve_end_the_run() {
     let hall = words("acorn river candle tiger");
     let proof = LockAsk::Proof { proof: [1; 32] };
-    let place = LockAsk::Place {
+    let seat = LockAsk::Seat {
         student: 9,
         proof: [1; 32],
     };
     let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert!(host.handle(proof, OsRng).is_err());
-    assert!(host.handle(place.clone(), OsRng).is_err(), "it was over");
+    assert!(host.handle(seat.clone(), OsRng).is_err(), "it was over");
     let (mut host, _) = HostLock::new((&hall, &OWN), channel(1), HALL);
     assert_eq!(
-        host.handle(place.clone(), OsRng),
+        host.handle(seat.clone(), OsRng),
         Ok(HostStep::LookUp { student: 9 })
     );
-    assert_eq!(host.place(None), HostStep::Say(LockReply::NoPlace));
-    assert!(host.handle(place, OsRng).is_err(), "looked up twice");
+    assert_eq!(host.seat(None), HostStep::Say(LockReply::NoSeat));
+    assert!(host.handle(seat, OsRng).is_err(), "looked up twice");
     // y = 2 is on no point of Ed25519 (RFC 8032 section 5.1.3: x would have no
     // square root).
     let mut off = [0; 32];

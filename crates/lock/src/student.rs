@@ -4,14 +4,14 @@ use fifthpeg_wire::{LockAsk, LockReply};
 use rand_core_06::{CryptoRng, RngCore};
 
 use crate::class_key::{MOST_KEYS, Signed};
-use crate::proof::{About, End, Exchange, Proofs, place_proofs};
+use crate::proof::{About, End, Exchange, Proofs, seat_proofs};
 use crate::{ChannelBinding, ClassKey, LockError, Passphrase, PublicKey, Puzzle, SeatSecret};
 
 /// What a student can prove, tried in this order.
 #[derive(Debug, Clone, Default)]
 pub struct Knows {
     /// A seat in the lesson.
-    pub place: Option<SeatSecret>,
+    pub seat: Option<SeatSecret>,
     /// Class keys of this host's, the likeliest last; the last [`MOST_KEYS`] are
     /// tried.
     pub keys: Vec<ClassKey>,
@@ -22,7 +22,7 @@ pub struct Knows {
 impl Knows {
     /// Whether there is nothing to prove at all.
     pub fn is_nothing(&self) -> bool {
-        self.place.is_none() && self.keys.is_empty() && self.passphrase.is_none()
+        self.seat.is_none() && self.keys.is_empty() && self.passphrase.is_none()
     }
 }
 
@@ -41,7 +41,7 @@ pub struct StudentLock {
     knows: Knows,
     keys_tried: usize,
     by_key: Option<PublicKey>,
-    no_place: bool,
+    no_seat: bool,
     state: State,
 }
 
@@ -90,7 +90,7 @@ impl StudentLock {
             knows,
             keys_tried: 0,
             by_key: None,
-            no_place: false,
+            no_seat: false,
             state: State::Over,
         };
         let ask = lock.next(random)?;
@@ -103,18 +103,18 @@ impl StudentLock {
     }
 
     /// Whether the host knows no such seat as this student said to have.
-    pub fn had_no_place(&self) -> bool {
-        self.no_place
+    pub fn had_no_seat(&self) -> bool {
+        self.no_seat
     }
 
     /// The next thing that can be proved.
     fn next(&mut self, random: impl CryptoRng + RngCore) -> Option<LockAsk> {
-        if let Some(place) = self.knows.place.take() {
-            let proofs = place_proofs(&place, &self.about);
+        if let Some(seat) = self.knows.seat.take() {
+            let proofs = seat_proofs(&seat, &self.about);
             let proof = proofs.of(End::Student);
             self.state = State::Returning(proofs);
-            return Some(LockAsk::Place {
-                student: place.student,
+            return Some(LockAsk::Seat {
+                student: seat.student,
                 proof,
             });
         }
@@ -162,9 +162,9 @@ impl StudentLock {
                     .then_some(StudentStep::Through)
                     .ok_or(LockError::NotTheHost)
             }
-            (State::Returning(_), LockReply::NoPlace) => {
-                self.no_place = true;
-                let ask = self.next(random).ok_or(LockError::NoPlace)?;
+            (State::Returning(_), LockReply::NoSeat) => {
+                self.no_seat = true;
+                let ask = self.next(random).ok_or(LockError::NoSeat)?;
                 Ok(StudentStep::Say(ask))
             }
             (State::WithKey(with), LockReply::KeyOpen { r, s }) => {

@@ -119,7 +119,7 @@ impl Task {
             return self.ask(status, Some(key)).await.map(Err);
         }
         let knows = Knows {
-            place: self.place_at(address, key),
+            seat: self.seat_at(address, key),
             keys: self
                 .keys
                 .class_keys
@@ -149,15 +149,15 @@ impl Task {
             Ok(Passed {
                 channel,
                 by_key,
-                no_place,
+                no_seat,
             }) => {
                 self.keys.wrong = 0;
                 if let Some(by_key) = by_key {
                     self.keys.class_keys.note_used(by_key);
                 }
-                if no_place {
+                if no_seat {
                     // Another lesson of this host's: it is not asked for once more.
-                    self.place_is_gone(address, key).await?;
+                    self.seat_is_gone(address, key).await?;
                 }
                 return Ok(Ok(Through {
                     channel,
@@ -174,7 +174,7 @@ impl Task {
                 }
             }
             Err(LinkError::Lock(LockError::NotTheHost)) => Wanted::NotProved,
-            Err(LinkError::Lock(LockError::NoPlace)) => Wanted::First,
+            Err(LinkError::Lock(LockError::NoSeat)) => Wanted::First,
             Err(LinkError::Lock(LockError::NoKey)) if had_key => Wanted::KeyGone,
             Err(LinkError::Lock(LockError::NoKey)) => Wanted::First,
             Err(LinkError::Lock(e @ LockError::Wait { seconds })) => {

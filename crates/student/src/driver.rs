@@ -110,7 +110,7 @@ impl Driver {
                 self.terminal.handle_over(refused.as_ref());
                 self.network.finish().await;
                 if !keeps_place(&self.status.borrow()) {
-                    self.network.give_up_place();
+                    self.network.give_up_seat();
                 }
             }
             self.show();

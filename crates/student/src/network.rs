@@ -49,21 +49,21 @@ pub(crate) struct Network {
     to_host: Option<mpsc::Sender<ToHost>>,
     outboxes: mpsc::Receiver<mpsc::Sender<ToHost>>,
     key: watch::Sender<Option<SeatKey>>,
-    place: Option<Arc<SeatFile>>,
+    seat: Option<Arc<SeatFile>>,
     task: Option<JoinHandle<()>>,
 }
 
 impl Network {
     /// Starts to look for the lesson. The seat in it is kept in a file in
-    /// `places`.
+    /// `seats`.
     pub(crate) fn start(
         target: Target,
         name: String,
-        places: Option<PathBuf>,
+        seats: Option<PathBuf>,
         entry: Entry,
         clock: LocalClock,
     ) -> (Self, mpsc::Sender<Decision>) {
-        let place = places
+        let seat = seats
             .and_then(|folder| SeatFile::open(&folder, &name))
             .map(Arc::new);
         let (inside, kept_key) = match &target {
@@ -88,16 +88,16 @@ impl Network {
             forgotten: None,
             left_from_before: kept_key
                 .map(kept_inside)
-                .or_else(|| place.as_ref().and_then(|place| place.kept())),
+                .or_else(|| seat.as_ref().and_then(|seat| seat.kept())),
             asked_with: None,
-            place: place.as_ref().map(Arc::downgrade).unwrap_or_default(),
+            seat: seat.as_ref().map(Arc::downgrade).unwrap_or_default(),
         };
         let network = Self {
             events,
             to_host: None,
             outboxes,
             key,
-            place,
+            seat,
             task: Some(tokio::spawn(task.run())),
         };
         (network, decisions_out)
@@ -137,9 +137,9 @@ impl Network {
     }
 
     /// The student is out of the lesson for good: no file keeps the seat.
-    pub(crate) fn give_up_place(&mut self) {
-        if let Some(place) = &self.place {
-            place.empty();
+    pub(crate) fn give_up_seat(&mut self) {
+        if let Some(seat) = &self.seat {
+            seat.empty();
         }
     }
 
@@ -234,7 +234,7 @@ impl Task {
             self.keys.let_in(host, address, &welcome.rules.lesson);
             self.resolver.proved(&welcome.rules.lesson);
         }
-        self.keep_place(&session.welcome, address, host);
+        self.keep_seat(&session.welcome, address, host);
         let (outbox, messages) = mpsc::channel(OUTBOX);
         self.outboxes.send(outbox).await.map_err(|_| Stopped)?;
         self.tell(FromNetwork::Connected).await?;
@@ -266,10 +266,10 @@ impl Task {
             SessionEnd::Stopped => Err(Stopped),
             // A broken host, which would be asked without end.
             SessionEnd::UnknownPlace if key.is_none() => Ok(Next::Later(
-                "the host knows no place, though none was asked for".into(),
+                "the host knows no seat, though none was asked for".into(),
             )),
             SessionEnd::UnknownPlace => {
-                self.forget_place(key).await?;
+                self.forget_seat(key).await?;
                 Ok(Next::AtOnce)
             }
             SessionEnd::Refused(why) => Ok(Next::Final(Status::Refused(why))),

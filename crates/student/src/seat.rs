@@ -212,7 +212,7 @@ mod tests {
     }
 
     #[test]
-    fn a_place_is_read_back_and_half_of_one_is_not() {
+    fn a_seat_is_read_back_and_half_of_one_is_not() {
         for lesson in [None, Some("Village hall, Monday")] {
             let kept = kept(lesson);
             assert_eq!(KeptSeat::read(&kept.written()), Some(kept));

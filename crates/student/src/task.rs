@@ -38,7 +38,7 @@ pub(crate) struct Task {
     /// A key that the host does not know any more.
     pub(crate) forgotten: Option<SeatKey>,
     /// The driver's, which closes it.
-    pub(crate) place: Weak<SeatFile>,
+    pub(crate) seat: Weak<SeatFile>,
     /// The seat that this program had when it was killed.
     pub(crate) left_from_before: Option<KeptSeat>,
     /// What a new seat was asked for with last.
@@ -54,10 +54,10 @@ pub(crate) struct Asked {
 
 impl Task {
     /// Another lesson, or a host started anew: in as a newcomer.
-    pub(crate) async fn forget_place(&mut self, key: Option<SeatKey>) -> Result<(), Stopped> {
+    pub(crate) async fn forget_seat(&mut self, key: Option<SeatKey>) -> Result<(), Stopped> {
         self.forgotten = key;
-        if let Some(place) = self.place.upgrade() {
-            place.empty();
+        if let Some(seat) = self.seat.upgrade() {
+            seat.empty();
         }
         // Of a seat from before nothing was shown yet.
         if self.left_from_before.take().is_none() {
@@ -68,13 +68,13 @@ impl Task {
     }
 
     /// A host that has proved itself knows no such seat as it was shown.
-    pub(crate) async fn place_is_gone(
+    pub(crate) async fn seat_is_gone(
         &mut self,
         address: SocketAddr,
         host: Fingerprint,
     ) -> Result<(), Stopped> {
         let key = self.key_for(address, Some(host));
-        self.forget_place(key).await
+        self.forget_seat(key).await
     }
 
     /// The name as typed.
@@ -99,7 +99,7 @@ impl Task {
     }
 
     /// The key for a new seat, made anew for each host: whoever gets to know it
-    /// can take the place.
+    /// can take the seat.
     pub(crate) fn new_key_for(
         &mut self,
         address: SocketAddr,
@@ -122,7 +122,7 @@ impl Task {
     }
 
     /// The same for the lock.
-    pub(crate) fn place_at(&self, address: SocketAddr, host: Fingerprint) -> Option<SeatSecret> {
+    pub(crate) fn seat_at(&self, address: SocketAddr, host: Fingerprint) -> Option<SeatSecret> {
         let key = self.key_for(address, Some(host))?;
         let kept = self.left_from_before.as_ref().map(|kept| kept.student);
         let student = self.number.or(kept)?;
@@ -132,21 +132,21 @@ impl Task {
         })
     }
 
-    pub(crate) fn keep_place(
+    pub(crate) fn keep_seat(
         &mut self,
         welcome: &ToStudent,
         address: SocketAddr,
         host: Option<Fingerprint>,
     ) {
         // From here on the driver has the key; or soon, and until then asking
-        // again with the same new key gets the same place.
+        // again with the same new key gets the same seat.
         self.left_from_before = None;
         let ToStudent::Welcome(welcome) = welcome else {
             return;
         };
         self.number = Some(welcome.student);
-        if let Some(place) = self.place.upgrade() {
-            place.keep(&KeptSeat {
+        if let Some(seat) = self.seat.upgrade() {
+            seat.keep(&KeptSeat {
                 key: welcome.key,
                 student: welcome.student,
                 address,

@@ -66,7 +66,7 @@ fn main() {
     };
     let mut asks = Vec::new();
     for ask in [
-        LockAsk::Place {
+        LockAsk::Seat {
             student: 1,
             proof: [3; 32],
         },
@@ -78,7 +78,7 @@ fn main() {
     keep("lock-host", "asks", asks);
     let mut replies = vec![0];
     for reply in [
-        LockReply::NoPlace,
+        LockReply::NoSeat,
         LockReply::Element { element: [2; 32] },
         LockReply::Open { proof: [1; 32] },
     ] {

@@ -65,7 +65,7 @@ pub fn host(bytes: &[u8]) {
         assert_eq!(decode_lock_ask(&again).as_ref(), Ok(&ask));
         let mut step = lock.handle(ask, Even(1));
         if let Ok(HostStep::LookUp { student }) = step {
-            step = Ok(lock.place((student == 1).then_some(0x5eed)));
+            step = Ok(lock.seat((student == 1).then_some(0x5eed)));
         } else if let Ok(HostStep::LookUpKey { public }) = step {
             step = Ok(lock.class_key((public.0[0] & 1 == 0).then_some("Thursday")));
         } else if let Ok(HostStep::Guess) = step {
@@ -83,7 +83,7 @@ pub fn student(bytes: &[u8]) {
     let Some((first, bytes)) = bytes.split_first() else {
         return;
     };
-    let place = (first & 1 == 0).then_some(SeatSecret {
+    let seat = (first & 1 == 0).then_some(SeatSecret {
         student: 1,
         key: 0x5eed,
     });
@@ -93,7 +93,7 @@ pub fn student(bytes: &[u8]) {
         class: "Thursday".to_owned(),
     };
     let knows = Knows {
-        place,
+        seat,
         keys: if first & 2 == 0 {
             vec![key]
         } else {

@@ -18,7 +18,7 @@ pub enum LockAsk {
     },
     /// Proves, in seat of the passphrase, that the student has a seat in
     /// this lesson.
-    Place {
+    Seat {
         /// The number that the welcome gave.
         student: u32,
         /// The student's proof, made with the seat's key.
@@ -82,7 +82,7 @@ pub enum LockReply {
     },
     /// No such seat: the student may go on with a class key, or the
     /// passphrase.
-    NoPlace,
+    NoSeat,
     /// The class key holds here; the join may follow, under the name that
     /// goes with the key.
     KeyOpen {

@@ -356,7 +356,7 @@ pub fn lock_asks() -> Vec<LockAsk> {
     vec![
         LockAsk::Passphrase { element },
         LockAsk::Proof { proof },
-        LockAsk::Place { student: 1, proof },
+        LockAsk::Seat { student: 1, proof },
         LockAsk::ClassKey {
             public,
             r: [1; 32],
@@ -379,7 +379,7 @@ pub fn lock_replies() -> Vec<LockReply> {
         LockReply::Open { proof: [1; 32] },
         LockReply::Wrong,
         LockReply::Wait { seconds: 20 },
-        LockReply::NoPlace,
+        LockReply::NoSeat,
         LockReply::KeyOpen {
             r: [1; 32],
             s: [2; 32],

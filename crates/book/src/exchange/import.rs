@@ -338,7 +338,7 @@ struct Given<'s>(&'s Sheet, Vec<Value>);
 
 impl Given<'_> {
     fn at(&self, column: &str) -> Option<&Value> {
-        self.0.place(column).and_then(|place| self.1.get(place))
+        self.0.index(column).and_then(|index| self.1.get(index))
     }
 }
 

@@ -124,7 +124,7 @@ pub fn take_in(taking: &Taking) -> Result<(), Failure> {
             from.display()
         )));
     }
-    if one_file(&from, &shelf::place(taking.book.as_deref())?) {
+    if one_file(&from, &shelf::path(taking.book.as_deref())?) {
         return Err(Failure::usage(
             "that is the book itself: name another teacher's book",
         ));
@@ -153,7 +153,7 @@ fn taken(
     taking: &Taking,
     take: impl FnOnce(&mut Book) -> Result<TakenIn, BookError> + Send + 'static,
 ) -> Result<(), Failure> {
-    let path = shelf::place(taking.book.as_deref())?;
+    let path = shelf::path(taking.book.as_deref())?;
     let fresh = !path.exists();
     let mut book = shelf::to_write(&path)?;
     shelf::no_host(&book)?;

@@ -9,7 +9,7 @@ use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
 
 /// The book's file, whether it is there or not.
-pub fn place(named: Option<&Path>) -> Result<PathBuf, Failure> {
+pub fn path(named: Option<&Path>) -> Result<PathBuf, Failure> {
     match named {
         Some(path) => Ok(path.to_owned()),
         None => default_location().ok_or_else(|| Failure::usage(BookError::NoPlace)),
@@ -18,7 +18,7 @@ pub fn place(named: Option<&Path>) -> Result<PathBuf, Failure> {
 
 /// The file of a book that is there.
 pub fn there(named: Option<&Path>) -> Result<PathBuf, Failure> {
-    let path = place(named)?;
+    let path = path(named)?;
     if path.is_file() {
         return Ok(path);
     }

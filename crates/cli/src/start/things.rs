@@ -128,7 +128,7 @@ pub const THINGS: [Thing; 5] = [
                 questions.push(Question {
                     asks: "Which class?".to_owned(),
                     answers: Answers::OneOf {
-                        usual: place(classes.clone().cloned(), known.class.as_deref()),
+                        usual: index(classes.clone().cloned(), known.class.as_deref()),
                         each: classes.map(named).collect(),
                     },
                 });
@@ -169,7 +169,7 @@ fn typed(asks: &str, option: Option<&'static str>, usual: Option<Vec<String>>) -
 }
 
 /// Where one is among several; the first if it is not.
-fn place(mut all: impl Iterator<Item = String>, one: Option<&str>) -> usize {
+fn index(mut all: impl Iterator<Item = String>, one: Option<&str>) -> usize {
     let found = one.and_then(|one| all.position(|other| other == one));
     found.unwrap_or_default()
 }
@@ -179,7 +179,7 @@ fn neck(known: &Known) -> Question {
     Question {
         asks: "Which instrument and tuning?".to_owned(),
         answers: Answers::OneOf {
-            usual: place(necks.clone().map(|neck| neck.name.to_owned()), known.neck),
+            usual: index(necks.clone().map(|neck| neck.name.to_owned()), known.neck),
             each: necks
                 .map(|neck| (neck.title.to_owned(), words(&["--neck", neck.name])))
                 .collect(),
@@ -192,7 +192,7 @@ fn reach(known: &Known) -> Question {
     Question {
         asks: "How much of the neck? Start small; you can change it at any time.".to_owned(),
         answers: Answers::OneOf {
-            usual: place(
+            usual: index(
                 steps.iter().map(|step| step.word().to_owned()),
                 known.reach.as_deref(),
             ),

@@ -103,7 +103,7 @@ impl Belief {
         let days = when.days_since(self.at);
         let places: Vec<_> = direction
             .iter()
-            .map(|(part, much)| (self.place(*part), *part, *much, kept(*part, days)))
+            .map(|(part, much)| (self.index(*part), *part, *much, kept(*part, days)))
             .collect();
         let (mut mean, mut var) = (0.0, 0.0);
         for (i, (place, part, much, keep)) in places.iter().enumerate() {
@@ -188,13 +188,13 @@ impl Belief {
         }
     }
 
-    fn place(&self, part: LogitPart) -> Option<usize> {
+    fn index(&self, part: LogitPart) -> Option<usize> {
         self.parts.iter().position(|p| *p == part)
     }
 
     /// The place of a part, which is taken in at its prior if it is new.
     fn add(&mut self, part: LogitPart) -> usize {
-        if let Some(at) = self.place(part) {
+        if let Some(at) = self.index(part) {
             return at;
         }
         let n = self.parts.len();

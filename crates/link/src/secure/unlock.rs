@@ -38,7 +38,7 @@ pub struct Passed<S> {
     /// The class key that opened, if one did.
     pub by_key: Option<PublicKey>,
     /// The host knows no such seat as was shown to it first.
-    pub no_place: bool,
+    pub no_seat: bool,
 }
 
 /// Hears which lesson it is.
@@ -97,8 +97,8 @@ impl<S: ByteStream> AtLock<S> {
         mut waits: impl FnMut(u32) + Send,
     ) -> Result<Passed<S>, LinkError> {
         let about = (self.binding, self.lesson.as_str());
-        let (mut lock, ask) = StudentLock::begin(knows, about, chance())
-            .ok_or(LinkError::Lock(LockError::NoPlace))?;
+        let (mut lock, ask) =
+            StudentLock::begin(knows, about, chance()).ok_or(LinkError::Lock(LockError::NoSeat))?;
         self.channel.send(&ask).await?;
         let mut working: Option<Working> = None;
         loop {
@@ -119,7 +119,7 @@ impl<S: ByteStream> AtLock<S> {
                     return Ok(Passed {
                         channel: self.channel.speaking(),
                         by_key: lock.by_key(),
-                        no_place: lock.had_no_place(),
+                        no_seat: lock.had_no_seat(),
                     });
                 }
                 Err(why) => {

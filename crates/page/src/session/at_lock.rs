@@ -16,7 +16,7 @@ impl Session {
             Phase::AtLock(mut lock) => {
                 self.work = None;
                 let step = lock.handle(reply, OsRng);
-                if lock.had_no_place() {
+                if lock.had_no_seat() {
                     self.forget_place(now);
                 }
                 self.phase = Phase::AtLock(lock);
@@ -41,7 +41,7 @@ impl Session {
                 self.words = None;
                 self.stop(Standing::WordsWanted { wrong: true }, now);
             }
-            Err(LockError::NoPlace | LockError::NoKey) => {
+            Err(LockError::NoSeat | LockError::NoKey) => {
                 self.stop(Standing::WordsWanted { wrong: false }, now);
             }
             Err(LockError::NotTheHost) => self.stop(Standing::NotTheHost, now),
@@ -57,12 +57,12 @@ impl Session {
         let binding = self.carrier.binding().ok_or(LockError::NotTheHost)?;
         let knows = Knows {
             // A seat is shown to no other host than the one that gave it.
-            place: self.place.filter(|_| self.host == Some(binding.host)),
+            seat: self.place.filter(|_| self.host == Some(binding.host)),
             keys: Vec::new(),
             passphrase: self.words.clone(),
         };
         let (lock, ask) =
-            StudentLock::begin(knows, (binding, lesson), OsRng).ok_or(LockError::NoPlace)?;
+            StudentLock::begin(knows, (binding, lesson), OsRng).ok_or(LockError::NoSeat)?;
         self.phase = Phase::AtLock(Box::new(lock));
         Ok(StudentStep::Say(ask))
     }
