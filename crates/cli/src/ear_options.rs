@@ -14,11 +14,18 @@ const WITHIN_S: std::ops::RangeInclusive<f64> = 0.2..=10.0;
 /// Whether and how an instrument is listened to.
 #[derive(Debug, Args)]
 pub struct EarOptions {
-    /// Listen to your instrument: microphone, microphone:NAME, wav:FILE or none
+    /// Listen to your instrument, by the usual microphone or another one
     ///
-    /// Nothing is listened to unless this asks for it. Sound stays on this
-    /// machine and is written nowhere; the screen shows whenever it listens.
-    #[arg(long, value_name = "MICROPHONE", default_value = "none")]
+    /// Another one is microphone:NAME, or wav:FILE for a recording. Nothing is
+    /// listened to unless this asks for it. Sound stays on this machine and is
+    /// written nowhere; the screen shows whenever it listens.
+    #[arg(
+        long,
+        value_name = "MICROPHONE",
+        default_value = "none",
+        default_missing_value = "microphone",
+        num_args = 0..=1
+    )]
     pub microphone: String,
 
     /// You hear the tones on headphones: keep listening while they sound
@@ -92,7 +99,28 @@ fn parse_within(typed: &str) -> Result<Duration, String> {
 
 #[cfg(test)]
 mod tests {
+    use clap::Parser;
+
     use super::*;
+
+    #[derive(Parser)]
+    struct Typed {
+        #[command(flatten)]
+        ear: EarOptions,
+    }
+
+    #[test]
+    fn the_usual_microphone_needs_no_name() {
+        for (words, microphone) in [
+            (&[][..], "none"),
+            (&["--microphone"], "microphone"),
+            (&["--microphone", "--headphones"], "microphone"),
+            (&["--microphone", "wav:a.wav"], "wav:a.wav"),
+        ] {
+            let typed = Typed::try_parse_from([&["fifthpeg"], words].concat());
+            assert_eq!(typed.expect("understood").ear.microphone, microphone);
+        }
+    }
 
     #[test]
     fn counts_and_windows_are_bounded() {

@@ -96,7 +96,7 @@ fn trim(manner: &Manner, output: &dyn Output, words: String) -> (Option<Trim>, S
 /// What a student is told about listening, before the lesson.
 pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
     if choice.is_none() {
-        return "no microphone is in use; --microphone microphone lets you answer on your instrument"
+        return "no microphone is in use; --microphone lets you answer on your instrument"
             .to_owned();
     }
     let muted = if ear.headphones {
@@ -117,8 +117,7 @@ pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
 /// What a host is told about listening, before the lesson.
 pub fn host_microphone_hint(choice: &InputChoice) -> String {
     if choice.is_none() {
-        "no microphone is in use; --microphone microphone lets you call a note by playing it"
-            .to_owned()
+        "no microphone is in use; --microphone lets you call a note by playing it".to_owned()
     } else {
         format!(
             "{choice} is listened to; sound stays on this machine. A note you play is called once \

@@ -203,7 +203,7 @@ mod tests {
             (&["2", "Mia", "", "", ""], "fifthpeg join --as Mia"),
             (
                 &["join", "Mia", "192.0.2.7:4750", "2", ""],
-                "fifthpeg join --as Mia 192.0.2.7:4750 --microphone microphone",
+                "fifthpeg join --as Mia 192.0.2.7:4750 --microphone",
             ),
             (
                 &["alone", "Ben", "", "2", ""],

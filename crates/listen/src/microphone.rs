@@ -73,7 +73,7 @@ impl Microphone {
     pub fn words(&self) -> String {
         match &self.state {
             MicrophoneState::Off => {
-                "no microphone is listened to; --microphone microphone turns one on".to_owned()
+                "no microphone is listened to; --microphone turns one on".to_owned()
             }
             MicrophoneState::Listening(device) => format!("listening: {device}"),
             MicrophoneState::Measuring(_) => "measuring the room: keep quiet".to_owned(),

@@ -271,5 +271,5 @@ fn opened(
 const BROKE_OFF: &str = "the measuring broke off: start the program again";
 
 const NOTHING_LISTENS: &str =
-    "nothing listens: start again with --microphone microphone, or see what it says of yours";
+    "nothing listens: start again with --microphone, or see what it says of yours";
 const MEASURING: &str = "the delay is being measured: wait until it has ended";

@@ -13,7 +13,7 @@ pub enum StudentError {
     #[error("this terminal is no longer in a lesson: join one again")]
     Over,
     /// No microphone was asked for.
-    #[error("no microphone was asked for: start again with --microphone microphone")]
+    #[error("no microphone was asked for: start again with --microphone")]
     NoMicrophone,
     /// No class key is offered.
     #[error("no class key is offered just now")]

@@ -210,8 +210,7 @@ async fn until(at: Option<Instant>) {
 }
 
 /// What is said where no microphone was asked for.
-pub const NO_MICROPHONE: &str =
-    "no microphone was asked for: start again with --microphone microphone";
+pub const NO_MICROPHONE: &str = "no microphone was asked for: start again with --microphone";
 
 #[cfg(test)]
 mod tests {

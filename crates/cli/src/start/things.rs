@@ -81,7 +81,7 @@ pub const THINGS: [Thing; 5] = [
                             ("with keyboard or mouse".to_owned(), Vec::new()),
                             (
                                 "on the instrument: the microphone listens".to_owned(),
-                                words(&["--microphone", "microphone"]),
+                                words(&["--microphone"]),
                             ),
                         ],
                         usual: 0,
