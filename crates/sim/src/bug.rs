@@ -38,13 +38,15 @@ pub enum Bug {
     ForgetsWho,
     /// Leaving forgets the seat, so that who comes back is somebody else.
     ForgetsPlace,
+    /// The key that has a lesson go on by itself again after a kill does nothing.
+    SleepsAfterKill,
     /// Something depends on more than the seed.
     UsesOtherChance,
 }
 
 impl Bug {
     /// All of them.
-    pub const ALL: [Bug; 17] = [
+    pub const ALL: [Bug; 18] = [
         Bug::ConfirmsEarly,
         Bug::CountsTwice,
         Bug::ConvertsClockWrongly,
@@ -61,6 +63,7 @@ impl Bug {
         Bug::TellsOfAnother,
         Bug::ForgetsWho,
         Bug::ForgetsPlace,
+        Bug::SleepsAfterKill,
         Bug::UsesOtherChance,
     ];
 }

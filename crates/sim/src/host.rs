@@ -346,6 +346,11 @@ impl World {
 
     pub fn host_order(&mut self, order: HostOrder) {
         let said = format!("{order:?}");
+        let lesson = self.host.engine.as_ref().map(Engine::lesson);
+        let sleeps = lesson.is_some_and(|lesson| lesson.view().pace_stopped.is_some());
+        if sleeps && order == HostOrder::HearAgain && self.has(Bug::SleepsAfterKill) {
+            return;
+        }
         let done = self.with_engine(|engine, now| engine.handle_order(order, now));
         self.note("host", format_args!("orders {said}: {done:?}"));
     }

@@ -17,6 +17,7 @@ mod disk;
 mod doing;
 mod host;
 mod network;
+mod pacing;
 mod parts;
 mod recalling;
 mod run;

@@ -120,6 +120,7 @@ impl World {
         self.pass_until(self.now + COMES_RIGHT_IN);
         if self.failure.is_none() {
             self.check_all_is_well();
+            self.check_pace_goes_on();
         }
     }
 

@@ -14,6 +14,7 @@ use crate::clock::Clock;
 use crate::clock::{MS, SECOND, START_US};
 use crate::dice::Dice;
 use crate::host::{marking, sounding, telling};
+use crate::pacing::pace;
 use crate::parts::{Disk, Earlier, Seat};
 use crate::world::{Happening, World};
 
@@ -82,6 +83,7 @@ fn setup(dice: &mut Dice, friends: bool, seed: u64) -> LessonSetup {
     setup.rules.sounding = sounding(dice.pick(&[0, 0, 0, 1, 2]));
     setup.rules.sing_first = dice.chance(300);
     setup.rules.reach = dice.pick(&ReachStep::all()).into();
+    setup.pace = pace(seed, friends);
     if friends {
         setup.rules.mode = Mode::Friends;
         setup.speakers_among_friends = true;

@@ -72,6 +72,8 @@ pub struct Counts {
     pub times: u64,
     /// Students whom the book knew from earlier lessons.
     pub recalled: u64,
+    /// Lessons that went on by themselves after a kill and one key.
+    pub went_on: u64,
 }
 
 impl core::ops::AddAssign for Counts {
@@ -90,6 +92,7 @@ impl core::ops::AddAssign for Counts {
         self.starts += more.starts;
         self.times += more.times;
         self.recalled += more.recalled;
+        self.went_on += more.went_on;
     }
 }
 

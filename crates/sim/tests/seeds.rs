@@ -45,6 +45,7 @@ fn two_hundred_seeds_are_clean() {
     assert!(counts.times > 500, "{counts:?}");
     assert!(counts.recalled > 200, "{counts:?}");
     assert!(counts.told > 1_000, "{counts:?}");
+    assert!(counts.went_on > 10, "{counts:?}");
     assert_eq!((counts.untold, counts.lost, counts.doubled), (0, 0, 0));
 }
 
