@@ -8,6 +8,7 @@ pub mod files;
 pub mod html;
 pub mod neck_text;
 pub mod necks;
+pub mod once;
 pub mod out;
 pub mod qr;
 pub mod stops;
@@ -15,4 +16,6 @@ pub mod values;
 
 mod sentences;
 
-pub use sentences::{CAUTION, NAMES_HINT, NOBODY_HERE, NOBODY_KNOWN, NOTHING_MET, OPEN};
+pub use sentences::{
+    CAUTION, NAMES_HINT, NOBODY_HERE, NOBODY_KNOWN, NOTHING_MET, OPEN, SHORT_HELP, all_stuck,
+};

@@ -19,3 +19,14 @@ pub const NOBODY_KNOWN: &str = "There is nobody to choose: everyone known to thi
 
 /// Where nobody could get a class key.
 pub const NOBODY_HERE: &str = "Nobody is here to be given a class key.";
+
+/// So many keys or commands the short help has at most; one more shows the rest.
+pub const SHORT_HELP: usize = 8;
+
+/// What is said when nobody comes any further, with the keys or commands that help.
+pub fn all_stuck(again: &str, reach: &str) -> String {
+    format!(
+        "Everyone is stuck: sound it again ({again}), sing it, or choose a narrower reach ({reach}) \
+         for the next."
+    )
+}

@@ -1,6 +1,7 @@
 //! The help over a screen, made from the key tables themselves.
 
 use crossterm::event::{KeyEvent, KeyEventKind};
+use fifthpeg_front::SHORT_HELP;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::{Line, Span};
@@ -26,8 +27,37 @@ impl HelpPart {
     /// The first of a table's keys that stand at the foot, but for the help's own.
     pub fn short<C: Copy>(title: &'static str, table: &[Binding<C>]) -> Self {
         let kept = |b: &&Binding<C>| !b.short.is_empty() && !b.keys.contains(&Key::Char('?'));
-        let kept: Vec<Binding<C>> = table.iter().filter(kept).take(SHORT).copied().collect();
+        let kept: Vec<Binding<C>> = table
+            .iter()
+            .filter(kept)
+            .take(SHORT_HELP)
+            .copied()
+            .collect();
         Self::keys(title, &kept)
+    }
+
+    /// The same with what a key does on as many lines as it takes.
+    fn wrapped(&self, columns: usize) -> Self {
+        let room = columns.saturating_sub(KEY_COLUMNS).max(1);
+        let mut lines = Vec::new();
+        for (key, does) in &self.lines {
+            lines.push((key.clone(), String::new()));
+            for word in does.split(' ') {
+                let last = lines.last_mut().map(|(_, does)| does);
+                match last {
+                    Some(does) if does.is_empty() => word.clone_into(does),
+                    Some(does) if Span::raw(format!("{does} {word}")).width() <= room => {
+                        does.push(' ');
+                        does.push_str(word);
+                    }
+                    _ => lines.push((String::new(), word.to_owned())),
+                }
+            }
+        }
+        Self {
+            title: self.title,
+            lines,
+        }
     }
 
     /// The keys of a table.
@@ -42,9 +72,6 @@ impl HelpPart {
     }
 }
 
-/// So many keys the short help has.
-pub const SHORT: usize = 8;
-
 /// Whether this key opens the whole help from the short one: the key of the help.
 pub fn opens_all(event: &KeyEvent) -> bool {
     keys::command(&[rows::help(())], event).is_some()
@@ -52,7 +79,8 @@ pub fn opens_all(event: &KeyEvent) -> bool {
 
 /// Draws the short help.
 pub fn draw_short(part: &HelpPart, area: Rect, theme: Theme, frame: &mut Frame) {
-    let mut lines = lines(std::slice::from_ref(part), theme);
+    let inside = usize::from(area.width.saturating_sub(2)).min(HELP_COLUMNS);
+    let mut lines = lines(std::slice::from_ref(&part.wrapped(inside)), theme);
     lines.push(Line::default());
     lines.push(Line::raw("? shows all keys; any other key goes back."));
     let place = over(area, HELP_COLUMNS + 2, lines.len() + 2);
@@ -60,6 +88,8 @@ pub fn draw_short(part: &HelpPart, area: Rect, theme: Theme, frame: &mut Frame) 
     frame.render_widget(Paragraph::new(lines).block(theme.boxed("Help")), place);
 }
 
+/// Columns that a key takes, before what it does.
+const KEY_COLUMNS: usize = 16;
 /// Lines that a page key moves by.
 const PAGE: usize = 12;
 /// Columns for one column of help.

@@ -224,6 +224,24 @@ pub fn short_mark(mark: &Mark) -> String {
     }
 }
 
+/// The same where there is hardly room: semitones as a number alone.
+pub fn tight_mark(mark: &Mark) -> String {
+    let Mark::Missed(miss) = mark else {
+        return short_mark(mark);
+    };
+    let semitones = match miss.kind {
+        Some(MissKind::Neighbour) => 1,
+        Some(MissKind::WholeTone) => 2,
+        Some(MissKind::Interval { semitones }) => semitones,
+        _ => return short_mark(mark),
+    };
+    match miss.side {
+        Some(Side::Low) => format!("low by {semitones}"),
+        Some(Side::High) => format!("high by {semitones}"),
+        None => short_mark(mark),
+    }
+}
+
 /// How near a sung note was, for narrow lists, in the marks that music is
 /// written with: "-12c", "8vb +3c" an octave below, "15ma" two above.
 pub fn short_sung(sung: SungMark) -> String {
@@ -245,6 +263,20 @@ pub fn order_refused(error: &OrderError, no_call: &str) -> String {
         OrderError::Refused(Refusal::NoCall) => no_call.to_owned(),
         error => error.to_string(),
     }
+}
+
+/// As many whole clauses of a sentence, from its beginning, as fit; the first in any
+/// case.
+pub fn within(text: &str, columns: usize) -> &str {
+    let mut kept = text;
+    while Span::raw(kept).width() > columns {
+        let ends = [". ", "; ", ": ", ", ", " and ", " or "];
+        match ends.iter().filter_map(|end| kept.rfind(end)).max() {
+            Some(at) => kept = &kept[..at],
+            None => break,
+        }
+    }
+    kept
 }
 
 /// As much of a text as fits; one that is cut says so.

@@ -13,6 +13,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::Span;
 
+use super::joining;
 use super::keys::{self, PICK_KEYS, main_keys};
 use super::layers::Layer;
 use super::layout::{self, HostAreas};
@@ -150,17 +151,13 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
     let title = Span::styled(theme.text(&rules.lesson), theme.style(Tint::Strong));
     parts::ends(title, Span::raw(right), row(0), buf);
     let width = usize::from(area.width);
-    buf.set_stringn(
-        area.x,
-        area.y + 1,
-        theme.text(&state.joining),
-        width,
-        theme.style(Tint::Plain),
-    );
+    let joining = theme.text(&joining::line(&state.joining, width));
+    let plain = theme.style(Tint::Plain);
+    buf.set_stringn(area.x, area.y + 1, joining, width, plain);
     let mut next = 2;
     if let Some(door) = &state.door {
         let (text, tint) = door.line();
-        let text = theme.text(&text);
+        let text = theme.text(words::within(&text, width));
         buf.set_stringn(area.x, area.y + next, text, width, theme.style(tint));
         next += 1;
     }

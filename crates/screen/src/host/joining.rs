@@ -5,10 +5,21 @@ use fifthpeg_host::Invite;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
-use ratatui::text::Line;
+use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph, Wrap};
 
 use crate::theme::Theme;
+use crate::words;
+
+/// The line that says how to join, so that no address is cut: in fewer words, or
+/// with fewer addresses.
+pub(crate) fn line(said: &str, columns: usize) -> String {
+    if Span::raw(said).width() <= columns {
+        return said.to_owned();
+    }
+    let said = said.replacen("or by address: ", "or ", 1);
+    words::within(&said, columns).to_owned()
+}
 
 /// What is shown.
 #[derive(Debug, Clone, PartialEq, Eq)]

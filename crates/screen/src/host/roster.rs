@@ -51,7 +51,7 @@ fn columns(state: &HostState, width: u16) -> Vec<(Column, &'static str, Constrai
         .any(|s| s.no_sound || s.microphone);
     let narrow = width < ROOMY_COLUMNS;
     let time = if state.theme().is_ascii() { 14 } else { 12 };
-    let last = if width < LATELY_COLUMNS {
+    let last = if (TIGHT_COLUMNS..LATELY_COLUMNS).contains(&width) {
         "last answer, or reason"
     } else {
         "last answer"
@@ -171,11 +171,13 @@ fn student_cell(
             Span::styled(why, theme.style(Tint::Caution))
         }
         Column::Last => Span::raw(student.answers.last().map_or_else(String::new, |answer| {
-            let whole = said(state, answer, false);
-            if Span::raw(&whole).width() <= room.cell {
-                return whole;
-            }
-            words::fitted(said(state, answer, true), room.cell, theme)
+            let mut ways = [Length::Whole, Length::Short]
+                .into_iter()
+                .map(|length| said(state, answer, length));
+            ways.find(|said| Span::raw(said).width() <= room.cell)
+                .unwrap_or_else(|| {
+                    words::fitted(said(state, answer, Length::Tight), room.cell, theme)
+                })
         })),
         Column::Time => {
             let last = student.answers.last();
@@ -241,7 +243,7 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
         Row::new([
             Span::raw(theme.text(&student.name)),
             Span::styled(sign, theme.style(tint)),
-            Span::raw(said(state, answer, false)),
+            Span::raw(said(state, answer, Length::Whole)),
             Span::raw(time(answer, theme)),
         ])
     });
@@ -257,9 +259,17 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
     table.render(below_heading(area), buf);
 }
 
+/// In how many words an answer is told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Length {
+    Whole,
+    Short,
+    Tight,
+}
+
 /// An answer and how it was marked; only the mark's sign and word while the
 /// target is hidden, because a place would give it away.
-fn said(state: &HostState, answer: &AnswerView, narrow: bool) -> String {
+fn said(state: &HostState, answer: &AnswerView, length: Length) -> String {
     let played = match answer.source {
         Source::Instrument => format!("{} ", state.theme().signs().played),
         Source::Screen => String::new(),
@@ -272,12 +282,12 @@ fn said(state: &HostState, answer: &AnswerView, narrow: bool) -> String {
         return format!("{played}{mark}");
     }
     let mut writing = state.writing();
-    writing.names &= !narrow;
+    writing.names &= length == Length::Whole;
     let what = writing.answer(&state.neck, answer.answer);
-    let mark = if narrow {
-        words::short_mark(&answer.mark)
-    } else {
-        sentence(&answer.mark)
+    let mark = match length {
+        Length::Whole => sentence(&answer.mark),
+        Length::Short => words::short_mark(&answer.mark),
+        Length::Tight => words::tight_mark(&answer.mark),
     };
     format!("{played}{what} {mark}")
 }

@@ -5,10 +5,12 @@ use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
 use fifthpeg_core::{Neck, Position, Reach};
+use fifthpeg_front::all_stuck;
+use fifthpeg_front::once::OncePerCall;
 use fifthpeg_host::{BookState, Counter};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
-use fifthpeg_lesson::message::{CallId, Mode, Sounding, StudentId};
+use fifthpeg_lesson::message::{Mode, Sounding, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
@@ -36,10 +38,6 @@ use fifthpeg_lesson::words::as_sentence;
 
 /// Said at once where something waits for the end of a call.
 const CALL_FIRST: &str = "A call is open: r reveals it, x closes it; then press this key again.";
-
-/// Said when nobody comes any further, with the keys that help.
-const ALL_STUCK: &str =
-    "Everyone is stuck: sound it again (h), sing it, or choose a narrower reach (e) for the next.";
 
 /// The host's screen.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,7 +81,7 @@ pub struct HostState {
     /// Where the cursor was when a place was last chosen.
     pub(super) last_cursor: Option<NeckCursor>,
     /// The call of which it was said that all are stuck.
-    stuck: Option<CallId>,
+    stuck: OncePerCall,
 }
 
 impl HostState {
@@ -145,7 +143,7 @@ impl HostState {
             network: Vec::new(),
             pedal: Pedal::default(),
             last_cursor: None,
-            stuck: None,
+            stuck: OncePerCall::default(),
             view,
         };
         state.find_reach();
@@ -179,12 +177,12 @@ impl HostState {
     /// Says once for each call that all are stuck on it, with what helps. Not
     /// where others look on.
     pub fn mind_stuck(&mut self) {
-        let call = self.view.call.as_ref().map(|call| call.id);
-        if self.hidden || self.stuck == call || !self.view.all_stuck(self.now) {
-            return;
+        let holds = !self.hidden && self.view.all_stuck(self.now);
+        if let Some(call) = &self.view.call
+            && self.stuck.is_news(call.id, holds)
+        {
+            self.message = Some(Message::news(all_stuck("h", "e")));
         }
-        self.stuck = call;
-        self.message = Some(Message::news(ALL_STUCK));
     }
 
     /// Everyone in the order shown, who needs help first, unless others look

@@ -22,6 +22,7 @@ use super::layout::{self, StudentAreas};
 use super::sentences;
 use super::state::StudentState;
 use crate::ear_line::EarLine;
+use crate::host::joining;
 use crate::menu::MENU_KEYS;
 use crate::neck::{NeckPicture, PlaceSign};
 use crate::theme::Tint;
@@ -176,20 +177,23 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
             None => format!("{}, in {}", welcome.name, welcome.rules.lesson),
         },
     );
-    let title = Span::styled(theme.text(&title), theme.style(Tint::Strong));
     let (text, tint) = sentences::connection(state);
     let (text, tint) = match state.options.silence {
         Some(silence) => (format!("{silence}, {text}"), Tint::Caution),
         None => (text, tint),
     };
     let right = Span::styled(text, theme.style(tint));
+    // The lesson's name goes before the own one is cut.
+    let room = usize::from(area.width).saturating_sub(right.width() + 1);
+    let title = theme.text(words::within(&title, room));
+    let title = Span::styled(title, theme.style(Tint::Strong));
     parts::ends(title, right, row(0), buf);
     let width = usize::from(area.width);
     let plain = theme.style(Tint::Plain);
     let mut next = 1;
     if let Some(hosting) = state.hosting.as_ref().filter(|_| state.shows_joining()) {
         for line in hosting.joining.lines() {
-            let line = theme.text(line);
+            let line = theme.text(&joining::line(line, width));
             buf.set_stringn(area.x, area.y + next, line, width, plain);
             next += 1;
         }
@@ -329,7 +333,7 @@ fn draw_list(state: &StudentState, area: Rect, buf: &mut Buffer) {
     if rows > lines.len() + 1 && !call.you_call {
         rows -= 1;
         let y = area.bottom() - 1;
-        buf.set_line(area.x, y, &legend(state), area.width);
+        buf.set_line(area.x, y, &legend(state, area.width), area.width);
     }
     // The newest must be in sight.
     let skip = lines.len().saturating_sub(rows);
@@ -339,7 +343,7 @@ fn draw_list(state: &StudentState, area: Rect, buf: &mut Buffer) {
 }
 
 /// What the signs on the neck mean, for those who see no colour.
-fn legend(state: &StudentState) -> Line<'static> {
+fn legend(state: &StudentState, columns: u16) -> Line<'static> {
     let theme = state.theme();
     let meanings = [
         (PlaceSign::Tried, "tried"),
@@ -352,7 +356,16 @@ fn legend(state: &StudentState) -> Line<'static> {
         spans.push(Span::styled(sign.sign(theme.signs()), sign.style(theme)));
         spans.push(Span::raw(format!(" {meaning}")));
     }
-    Line::from(spans)
+    let line = Line::from(spans);
+    if line.width() > usize::from(columns) {
+        let short =
+            |span: Span<'static>| match span.content.strip_suffix(", or a place of the note") {
+                Some(found) => Span::raw(found.to_owned()),
+                None => span,
+            };
+        return Line::from(line.spans.into_iter().map(short).collect::<Vec<_>>());
+    }
+    line
 }
 
 fn answers(state: &StudentState, call: &TerminalCall) -> Vec<Line<'static>> {

@@ -5,12 +5,13 @@ use super::commands::StudentCommand;
 use super::host_keys::{ALONE_KEYS, HOSTING_KEYS, NEXT_KEYS};
 use super::layers::Hosting;
 use super::state::StudentState;
-use crate::help::{self, HelpPart};
+use crate::help::HelpPart;
 use crate::keys::{Binding, CTRL_C, DOWN, ENTER, ESC, Key, LEFT, RIGHT, SPACE, UP, row};
 use crate::neck::PlaceSign;
 use crate::neck::cursor::Step;
 use crate::rows;
 use crate::theme::Theme;
+use fifthpeg_front::SHORT_HELP;
 
 const HEAR: Binding<StudentCommand> = row(
     &[Key::Char('h')],
@@ -267,7 +268,7 @@ pub fn short_help(state: &StudentState) -> HelpPart {
         let at = 2.min(part.lines.len());
         part.lines.insert(at, ("arrows".to_owned(), arrows));
     }
-    part.lines.truncate(help::SHORT);
+    part.lines.truncate(SHORT_HELP);
     part
 }
 
@@ -303,6 +304,6 @@ pub fn help(theme: Theme, hosting: Option<&Hosting>, hears: bool) -> Vec<HelpPar
         title: "Signs on the neck",
         lines: PlaceSign::help(theme),
     });
-    parts.extend(help::of_every_screen());
+    parts.extend(crate::help::of_every_screen());
     parts
 }

@@ -12,7 +12,7 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use super::room::{
     Room, Screens as _, at, host_text, line_with, nowhere, press, press_host, student_text,
 };
-use crate::help::{self, HELP_KEYS};
+use crate::help::HELP_KEYS;
 use crate::host::keys::{CALL_KEYS, HostCommand, OTHER_KEYS, PICK_KEYS, main_keys};
 use crate::host::state::HostState;
 use crate::keys::{Binding, Key};
@@ -297,9 +297,12 @@ fn a_large_screen_shows_the_whole_help_at_once() {
 #[test]
 fn the_help_begins_with_few_keys_and_the_rest_is_one_key_away() {
     let mut student = busy_student();
-    assert_eq!(host::keys::short_help().lines.len(), help::SHORT);
+    assert_eq!(
+        host::keys::short_help().lines.len(),
+        fifthpeg_front::SHORT_HELP
+    );
     let students = student::keys::short_help(&student).lines.len();
-    assert!((5..=help::SHORT).contains(&students));
+    assert!((5..=fifthpeg_front::SHORT_HELP).contains(&students));
     let mut host = busy_host();
     press_host(&mut host, Key::Char('?'));
     press(&mut student, Key::Char('?'));

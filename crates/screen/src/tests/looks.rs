@@ -9,7 +9,9 @@ use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::style::Color;
 
-use super::room::{Room, Screens as _, at, drawn, lines, press, press_host};
+use super::room::{
+    Room, Screens as _, at, drawn, host_text, line_with, lines, press, press_host, student_text,
+};
 use crate::keys::Key;
 use crate::options::{Colour, ScreenOptions};
 use crate::{host, student};
@@ -154,4 +156,61 @@ fn foot_and_message_are_the_last_rows_at_every_size() {
         assert!(text[usize::from(rows) - 1].starts_with("Wait for the next call"));
         assert!(text[usize::from(rows) - 1].ends_with("? help"));
     }
+}
+
+/// What a tired eye would stumble on: half a word, half an address.
+#[test]
+fn on_the_smallest_screen_nothing_that_matters_is_cut() {
+    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut host = room.host_screen(ScreenOptions::default());
+    host.joining = "To join: Thursday class (2), or by address: 192.168.178.123:47500 or \
+                    [fd00::2]:47500"
+        .to_owned();
+    let mut host = host.with_door(crate::door::DoorShown::Open);
+    room.call("2/2");
+    room.student(1, StudentOrder::Answer(at("2/0")));
+    room.show_host(&mut host);
+    let text = host_text(&host, 60, 20);
+    let joins = line_with(&text, "To join");
+    assert_eq!(
+        joins,
+        "To join: Thursday class (2), or 192.168.178.123:47500"
+    );
+    let open = line_with(&text, "This lesson");
+    assert_eq!(
+        open,
+        "This lesson is open: anyone on this network can join it"
+    );
+    assert!(
+        line_with(&text, "› Jonas").contains("2/0 2 semitones low"),
+        "{text:#?}"
+    );
+    // Beside a column for sound there is less room yet.
+    room.students[0]
+        .1
+        .handle_silent(fifthpeg_lesson::terminal::SoundId(1));
+    room.settle();
+    room.show_host(&mut host);
+    let text = host_text(&host, 60, 20);
+    assert!(
+        line_with(&text, "Jonas").contains("2/0 low by 2"),
+        "{text:#?}"
+    );
+    assert!(
+        line_with(&text, "name ").contains("last answer "),
+        "{text:#?}"
+    );
+    press_host(&mut host, Key::Char('?'));
+    let text = host_text(&host, 60, 20);
+    let ends = text
+        .iter()
+        .position(|line| line.contains("? shows all keys"));
+    assert!(ends.is_some(), "{text:#?}");
+    line_with(&text, "and who needs help: students look on");
+    let mut options = ScreenOptions::default();
+    options.silence = Some("no sound here");
+    let jonas = room.student_screen(1, options);
+    let text = student_text(&jonas, 60, 20);
+    assert!(text[0].starts_with("Jonas  "), "{text:#?}");
+    line_with(&text, "● found");
 }
