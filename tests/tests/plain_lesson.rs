@@ -196,6 +196,14 @@ fn who_and_remove_and_help() {
     mia.type_line("help");
     mia.wait_for("help hear");
     mia.wait_for("help leave");
+    mia.wait_for("help help [all]");
+    assert!(
+        !mia.lines()
+            .iter()
+            .any(|line| line.starts_with("help quiet"))
+    );
+    mia.type_line("help all");
+    mia.wait_for("help quiet");
     mia.type_line("neck");
     mia.wait_for("neck string 5: G4 open");
     mia.type_line("leave");

@@ -55,7 +55,7 @@ pub const ALONE_COMMANDS: &[Command<AloneLine>] = &[
         read: |_, rest| match rest {
             "" => Ok(AloneLine::GapNow),
             off if off.eq_ignore_ascii_case("off") => Ok(AloneLine::Gap(None)),
-            seconds => parse_gap(seconds).map(|gap| AloneLine::Gap(Some(gap))),
+            seconds => Ok(AloneLine::Gap(Some(parse_gap(seconds)?))),
         },
     },
 ];

@@ -15,7 +15,7 @@ use fifthpeg_vocab::{Choice, Rule};
 
 use crate::describe;
 use crate::door;
-use crate::host_lines::{HostLine, HostWait, host_commands};
+use crate::host_lines::{FIRST_WORDS, HostLine, HostWait, host_commands};
 use crate::people;
 use crate::say::{Say, Word};
 use crate::{rules as plain_rules, table};
@@ -128,8 +128,9 @@ pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, St
             }
             return Ok(Next::GoOn);
         }
-        HostLine::Help => {
-            table::help(host_commands(), say);
+        HostLine::Help(all) => {
+            let shown = |word: &str| all || word == "help" || FIRST_WORDS.contains(&word);
+            table::help(host_commands(), shown, say);
             return Ok(Next::GoOn);
         }
     };

@@ -3,6 +3,8 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use fifthpeg_front::all_stuck;
+use fifthpeg_front::once::OncePerCall;
 use fifthpeg_host::{Host, Notice};
 use fifthpeg_lesson::LessonEvent;
 use fifthpeg_lesson::view::CallStage;
@@ -16,7 +18,7 @@ use crate::ear_report::{self, EarReport};
 use crate::host_lines::{HostLine, HostWait, host_commands};
 use crate::host_report::HostReport;
 use crate::input::{Input, InputLine};
-use crate::rules::{PaceTold, StuckTold, Suggestions};
+use crate::rules::{PaceTold, Suggestions};
 use crate::say::{Say, Word};
 use crate::table;
 use crate::wait::{Stop, Waiting};
@@ -30,10 +32,25 @@ const LOOK_AT_CALL: Duration = Duration::from_secs(1);
 pub async fn run(
     host: &Host,
     instrument: &mut Instrument,
-    (mut events, mut notices): (
-        broadcast::Receiver<LessonEvent>,
-        broadcast::Receiver<Notice>,
-    ),
+    heard: Heard,
+    input: &mut Input,
+    say: &mut Say,
+    stop: &mut Stop,
+) {
+    follow(host, instrument, heard, input, say, stop).await;
+    say.let_go();
+}
+
+/// Events and notices.
+type Heard = (
+    broadcast::Receiver<LessonEvent>,
+    broadcast::Receiver<Notice>,
+);
+
+async fn follow(
+    host: &Host,
+    instrument: &mut Instrument,
+    (mut events, mut notices): Heard,
     input: &mut Input,
     say: &mut Say,
     stop: &mut Stop,
@@ -47,18 +64,20 @@ pub async fn run(
     let mut views = host.view();
     let mut suggestions = Suggestions::default();
     let mut pace = PaceTold::default();
-    let mut stuck = StuckTold::default();
+    let mut stuck = OncePerCall::default();
     instrument.tune(&host.view().borrow().rules);
     loop {
         while let Ok(event) = events.try_recv() {
             hear_own(&event, host, &mut offers, instrument);
-            report.event(&event, say);
+            report.event(&event, host.now(), say);
         }
         let view = Arc::clone(&views.borrow_and_update());
         suggestions.say(view.suggestion.as_ref(), say);
         pace.say(view.pace_stopped, say);
-        if let Some(call) = &view.call {
-            stuck.say(call.id, view.all_stuck(host.now()), say);
+        if let Some(call) = &view.call
+            && stuck.is_news(call.id, view.all_stuck(host.now()))
+        {
+            say.say(Word::Hint, all_stuck("again", "reach"));
         }
         ear_report.status(&ears.borrow_and_update(), say);
         let over = waiting.and_then(|wait| wait.over(|what| report.holds(*what)));
@@ -67,13 +86,14 @@ pub async fn run(
             waiting = None;
         }
         let until = waiting.map_or_else(Instant::now, |wait| wait.until);
+        let due = say.due();
         tokio::select! {
             biased;
             () = stop.asked() => return,
             event = events.recv() => match event {
                 Ok(event) => {
                     hear_own(&event, host, &mut offers, instrument);
-                    report.event(&event, say);
+                    report.event(&event, host.now(), say);
                 }
                 Err(RecvError::Lagged(missed)) => {
                     say.say(Word::Hint, format!("{missed} events were too quick to say"));
@@ -86,6 +106,7 @@ pub async fn run(
             heard = instrument.next() => take_heard(&heard, host, &mut offers, say),
             Ok(()) = ears.changed() => {}
             () = tokio::time::sleep_until(until), if waiting.is_some() => {}
+            () = tokio::time::sleep_until(due.unwrap_or(until)), if due.is_some() => say.look(),
             // Who is silent makes nothing happen, and may be stuck.
             () = tokio::time::sleep(LOOK_AT_CALL), if view.call.is_some() => {}
             line = input.next(), if waiting.is_none() => {
@@ -183,9 +204,10 @@ async fn obey(
     say: &mut Say,
 ) -> Next {
     let number = line.script_line;
-    let read = line
-        .text
-        .and_then(|text| table::read_line::<HostLine>(host_commands(), &text));
+    let read = line.text.and_then(|text| {
+        table::read_line::<HostLine>(host_commands(), &text).map_err(|why| why.to_string())
+    });
+    say.answers(true);
     let done = match read {
         Ok(None) => Ok(Next::GoOn),
         Ok(Some(command)) => match obey_instrument(instrument, command, say) {
@@ -195,8 +217,10 @@ async fn obey(
         },
         Err(sentence) => Err(sentence),
     };
-    done.unwrap_or_else(|sentence| {
+    let next = done.unwrap_or_else(|sentence| {
         say.error(number, sentence);
         Next::GoOn
-    })
+    });
+    say.answers(false);
+    next
 }

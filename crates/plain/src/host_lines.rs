@@ -3,8 +3,10 @@
 use std::sync::LazyLock;
 use std::time::Duration;
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::ReachSpec;
 use fifthpeg_core::text;
+use fifthpeg_front::SHORT_HELP;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_vocab::{RULES, Rule, Setting};
 
@@ -81,8 +83,8 @@ pub enum HostLine {
     Pause(Duration),
     /// End the lesson.
     End,
-    /// Explain the commands.
-    Help,
+    /// Explain the commands: all, or the first.
+    Help(bool),
 }
 
 /// What a host can wait for.
@@ -129,6 +131,11 @@ pub fn host_commands() -> &'static [Command<HostLine>] {
     });
     &ALL
 }
+
+/// Those that the short help says.
+pub const FIRST_WORDS: [&str; SHORT_HELP] = [
+    "call", "again", "reveal", "close", "target", "reach", "who", "end",
+];
 
 /// Those of a call and its reach.
 const CALL_COMMANDS: &[Command<HostLine>] = &[
@@ -188,7 +195,7 @@ const CALL_COMMANDS: &[Command<HostLine>] = &[
             spec => spec
                 .parse()
                 .map(|reach| HostLine::Set(Setting::Reach(reach)))
-                .map_err(|error: <ReachSpec as std::str::FromStr>::Err| error.to_string()),
+                .map_err(|why: <ReachSpec as std::str::FromStr>::Err| why.into()),
         },
     },
 ];
@@ -256,7 +263,7 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
             "code" => Ok(HostLine::Page(PageLine::Code { on_light: false })),
             "code-on-light" => Ok(HostLine::Page(PageLine::Code { on_light: true })),
             "new" => Ok(HostLine::Page(PageLine::New)),
-            _ => Err("after page comes nothing, code, code-on-light or new".to_owned()),
+            _ => Err("after page comes nothing, code, code-on-light or new".into()),
         },
     },
     Command {
@@ -265,7 +272,7 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
         does: "take a student out of the lesson",
         read: |_, rest| {
             if rest.is_empty() {
-                Err("say whom to remove, such as remove Mia: who lists the names".to_owned())
+                Err("say whom to remove, such as remove Mia: who lists the names".into())
             } else {
                 Ok(HostLine::Remove(rest.to_owned()))
             }
@@ -279,7 +286,7 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
         read: |_, rest| match rest {
             "" => Ok(HostLine::Known(None)),
             rest if rest.contains(" is ") => Ok(HostLine::Known(Some(rest.to_owned()))),
-            _ => Err("say who is whom, such as known Mia 2 is Mia".to_owned()),
+            _ => Err("say who is whom, such as known Mia 2 is Mia".into()),
         },
     },
     Command {
@@ -314,23 +321,21 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
     },
     Command {
         word: "help",
-        form: "",
-        does: "say these commands",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Help),
+        form: "[all]",
+        does: "say the commands that a lesson needs first, or all of them",
+        read: |word, rest| table::help_of_all(word, rest).map(HostLine::Help),
     },
 ];
 
-fn read_rule(word: &'static str, rest: &str) -> Result<HostLine, String> {
+fn read_rule(word: &'static str, rest: &str) -> Result<HostLine, Cause> {
     let rule = Rule::named(word).ok_or("there is no such rule")?;
     match rest {
         "" => Ok(HostLine::Rule(rule)),
-        _ => rule
-            .choice(rest)
-            .map(|choice| HostLine::Set(choice.setting)),
+        _ => Ok(HostLine::Set(rule.choice(rest)?.setting)),
     }
 }
 
-fn read_wait(rest: &str) -> Result<HostLine, String> {
+fn read_wait(rest: &str) -> Result<HostLine, Cause> {
     let wrong = || {
         format!(
             "\"{}\" cannot be waited for: say found, answers or students with a number, \
@@ -340,14 +345,14 @@ fn read_wait(rest: &str) -> Result<HostLine, String> {
     };
     let (words, time) = table::wait_parts(rest)?;
     let [what, number] = words[..] else {
-        return Err(wrong());
+        return Err(wrong().into());
     };
-    let number = number.parse().map_err(|_| wrong())?;
+    let number = number.parse().map_err(|why| Cause::told(wrong(), why))?;
     let wait = match what {
         "found" => HostWait::Found(number),
         "answers" => HostWait::Answers(number),
         "students" => HostWait::Students(number),
-        _ => return Err(wrong()),
+        _ => return Err(wrong().into()),
     };
     Ok(HostLine::Wait(wait, time))
 }
@@ -358,7 +363,7 @@ mod tests {
 
     use super::*;
 
-    fn read(line: &str) -> Result<Option<HostLine>, String> {
+    fn read(line: &str) -> Result<Option<HostLine>, Cause> {
         table::read_line(host_commands(), line)
     }
 
@@ -419,7 +424,7 @@ mod tests {
             "pause",
             "pause long",
         ] {
-            let sentence = read(line).expect_err(line);
+            let sentence = read(line).expect_err(line).to_string();
             assert!(!sentence.contains('\n'), "{line}: {sentence}");
             assert!(sentence.len() > 20, "{line}: {sentence}");
         }

@@ -4,11 +4,14 @@ use std::collections::{HashMap, HashSet};
 
 use fifthpeg_core::text;
 use fifthpeg_core::{Neck, Pitch, Spelling};
+use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
-use fifthpeg_lesson::message::{Rules, StudentId};
+use fifthpeg_lesson::message::{Rules, Sounding, StudentId};
+use fifthpeg_lesson::terminal::{AFTERSOUND, longest_tone};
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::words;
+use tokio::time::Instant;
 
 use crate::host_lines::HostWait;
 use crate::say::{Say, Word};
@@ -111,8 +114,26 @@ impl HostReport {
         }
     }
 
-    /// Says what an event means for the host.
-    pub fn event(&mut self, event: &LessonEvent, say: &mut Say) {
+    /// When the tone ends that this event has sounded in the room: the students'
+    /// terminals sound it, or the host's speakers.
+    fn tone_ends(&self, event: &LessonEvent) -> Option<Moment> {
+        let start = match event {
+            LessonEvent::CallMade { start, .. } | LessonEvent::SoundedAgain { start, .. }
+                if self.rules.sounding != Sounding::OnAsking =>
+            {
+                start
+            }
+            LessonEvent::HostSound { start, .. } => start,
+            _ => return None,
+        };
+        Some(*start + longest_tone(self.rules.voice) + AFTERSOUND)
+    }
+
+    /// Says what an event means for the host, at `now`.
+    pub fn event(&mut self, event: &LessonEvent, now: Moment, say: &mut Say) {
+        if let Some(ends) = self.tone_ends(event) {
+            say.tone_ends(Some(Instant::now() + ends.since(now)));
+        }
         match event {
             LessonEvent::Joined {
                 student,

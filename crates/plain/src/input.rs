@@ -3,6 +3,7 @@
 use std::io::{BufRead, Read};
 use std::path::Path;
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
 use tokio::sync::mpsc;
@@ -36,7 +37,7 @@ impl Input {
     /// When the script cannot be read, or a line of it makes no sense.
     pub fn open(
         script: Option<&Path>,
-        check: impl Fn(&str) -> Result<(), String>,
+        check: impl Fn(&str) -> Result<(), Cause>,
     ) -> Result<Self, Failure> {
         let lines = match script {
             Some(path) => read_script(path, check)?,
@@ -63,7 +64,7 @@ impl Input {
 
 fn read_script(
     path: &Path,
-    check: impl Fn(&str) -> Result<(), String>,
+    check: impl Fn(&str) -> Result<(), Cause>,
 ) -> Result<Vec<InputLine>, Failure> {
     let shown = path.display();
     let text = fifthpeg_front::files::read_text(path, MAX_SCRIPT_BYTES)?;
@@ -144,6 +145,24 @@ fn skip_line(from: &mut impl BufRead) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_line_of_a_script_that_makes_no_sense_says_where_and_keeps_what_was_wrong() {
+        use std::error::Error;
+
+        let script = std::env::temp_dir().join(format!("fifthpeg-script-{}", std::process::id()));
+        std::fs::write(&script, "call\npause soon\n").expect("written");
+        let read = read_script(&script, |line| {
+            crate::table::read_line(crate::host_lines::host_commands(), line).map(drop)
+        });
+        std::fs::remove_file(&script).expect("removed");
+        let failure = read.expect_err("no number");
+        let said = failure.to_string();
+        assert!(said.contains(", line 2: \"soon\" is no number"), "{said}");
+        let source = failure.source().and_then(|e| e.downcast_ref());
+        let wrong: Option<&std::num::ParseFloatError> = source;
+        assert!(wrong.is_some(), "{failure:?}");
+    }
 
     #[test]
     fn long_and_broken_lines_are_refused_and_the_next_is_read() {

@@ -9,6 +9,7 @@ pub mod ear_report;
 pub mod host;
 pub mod host_lines;
 mod host_report;
+mod hush;
 pub mod input;
 pub mod listen;
 pub mod page;

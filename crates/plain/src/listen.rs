@@ -2,6 +2,7 @@
 
 use std::time::Instant;
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::Spelling;
 use fifthpeg_core::text;
 use fifthpeg_listen::bench::{Bench, BenchNews, BenchString, StringState};
@@ -133,20 +134,19 @@ pub const LISTEN_COMMANDS: &[Command<ListenLine>] = &[
     },
 ];
 
-fn read_string(rest: &str) -> Result<ListenLine, String> {
+fn read_string(rest: &str) -> Result<ListenLine, Cause> {
     match rest {
         "" => Ok(ListenLine::Strings),
         _ if rest.eq_ignore_ascii_case("next") => Ok(ListenLine::Next),
-        _ => rest.parse().map(ListenLine::String).map_err(|_| {
-            format!(
-                "\"{}\" is no string: give its number, such as 4, or next",
-                text::shown(rest)
-            )
+        _ => rest.parse().map(ListenLine::String).map_err(|why| {
+            let shown = text::shown(rest);
+            let words = format!("\"{shown}\" is no string: give its number, such as 4, or next");
+            Cause::told(words, why)
         }),
     }
 }
 
-fn read_trim(rest: &str) -> Result<ListenLine, String> {
+fn read_trim(rest: &str) -> Result<ListenLine, Cause> {
     let line = match rest.to_ascii_lowercase().as_str() {
         "" => TrimLine::Say,
         "keep" => TrimLine::Keep,
@@ -208,9 +208,9 @@ impl Plain<'_> {
     /// Does one line; gives back what is left for the loop to do.
     fn obey(&mut self, line: InputLine) -> Option<ListenLine> {
         let number = line.script_line;
-        let read = line
-            .text
-            .and_then(|line| table::read_line(LISTEN_COMMANDS, &line));
+        let read = line.text.and_then(|line| {
+            table::read_line(LISTEN_COMMANDS, &line).map_err(|why| why.to_string())
+        });
         let done = match read {
             Ok(None) => return None,
             Ok(Some(line @ (ListenLine::End | ListenLine::Pause(_)))) => return Some(line),
@@ -292,7 +292,7 @@ impl Plain<'_> {
                     self.say.say(Word::Microphone, format!("microphone:{name}"));
                 }
             }
-            ListenLine::Help => table::help(LISTEN_COMMANDS, self.say),
+            ListenLine::Help => table::help(LISTEN_COMMANDS, |_| true, self.say),
             ListenLine::Pause(_) | ListenLine::End => {}
         }
         Ok(())

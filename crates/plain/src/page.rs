@@ -33,6 +33,10 @@ the main nut, on a short string as well. A pitch is a note name with its octave:
 A line that cannot be done gives one line that begins with `error`, and the
 lesson goes on.
 
+Where commands are typed, a line that speech would talk over a tone with waits until
+the tone has ended; whatever is typed is answered at once, after what waited. Where they
+come from a pipe nothing waits.
+
 `--script FILE` reads commands from a file first and then from standard input.
 The whole file is checked before anything starts: a line in it that is no
 command ends the program with exit code 2 and the line's number. At the end of

@@ -2,7 +2,7 @@
 
 use fifthpeg_lesson::learning::Suggestion;
 use fifthpeg_lesson::learning::suggest::Turn;
-use fifthpeg_lesson::message::{CallId, Rules};
+use fifthpeg_lesson::message::Rules;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_vocab::pace::{PaceStop, Untold};
 use fifthpeg_vocab::{RULES, Rule};
@@ -82,24 +82,6 @@ impl PaceTold {
     }
 }
 
-/// What was said of a call on which all are stuck.
-#[derive(Default)]
-pub struct StuckTold(Option<CallId>);
-
-impl StuckTold {
-    /// Says once for each call that all are stuck on it, with what helps.
-    pub fn say(&mut self, call: CallId, all_stuck: bool, say: &mut Say) {
-        if all_stuck && self.0 != Some(call) {
-            self.0 = Some(call);
-            say.say(
-                Word::Hint,
-                "everyone is stuck: type again to sound it again, sing it, or take a narrower \
-                 reach for the next",
-            );
-        }
-    }
-}
-
 /// Says the rules that differ.
 pub fn say_changes(old: &Rules, new: &Rules, say: &mut Say) {
     if old.reach != new.reach {
@@ -150,22 +132,6 @@ mod tests {
         suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
         suggestions.say(Some(&easy(19)), &mut say);
         assert_eq!(kept.text(), told.repeat(2));
-    }
-
-    #[test]
-    fn that_all_are_stuck_is_said_once_for_each_call() {
-        let kept = Kept::default();
-        let mut say = Say::to(Box::new(kept.clone()));
-        let mut stuck = StuckTold::default();
-        for (call, all_stuck) in [(1, false), (1, true), (1, true), (2, false), (2, true)] {
-            stuck.say(CallId(call), all_stuck, &mut say);
-        }
-        let said = kept.text();
-        assert_eq!(said.lines().count(), 2, "{said}");
-        assert!(
-            said.lines()
-                .all(|line| line.starts_with("hint everyone is stuck: "))
-        );
     }
 
     #[test]

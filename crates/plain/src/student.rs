@@ -6,12 +6,12 @@ use std::time::Duration;
 
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_lesson::message::{Answer, Mode, Progress};
+use fifthpeg_lesson::message::{Answer, Mode};
 use fifthpeg_lesson::terminal::{StudentOrder, TerminalEvent, TerminalView};
-use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_student::{LOOKS_LONG, NOT_FOUND, Status, Student, Wanted};
+use fifthpeg_student::{LOOKS_LONG, NOT_FOUND, Status, Student, UNWRITTEN_PATIENCE, Wanted};
 use tokio::sync::broadcast::{self, error::TryRecvError};
+use tokio::sync::watch;
 use tokio::time::Instant;
 
 use crate::alone::{self, ALONE_COMMANDS, Feed};
@@ -30,7 +30,7 @@ mod role;
 mod waiting;
 
 use role::read_asked;
-use waiting::{Unwritten, next_notice};
+use waiting::{KnownCalls, Lasting, holds, next_notice, number_of_call};
 
 pub use role::{FriendLine, Role, Side, host_words, read, read_line};
 
@@ -73,12 +73,26 @@ fn asks(status: &Status) -> bool {
 pub async fn run(
     student: &Student,
     side: Option<Side<'_>>,
+    manner: (u8, Duration),
+    input: &mut Input,
+    say: &mut Say,
+    stop: &mut Stop,
+) -> Result<Option<String>, Failure> {
+    let outcome = follow(student, side, manner, input, say, stop).await;
+    say.let_go();
+    outcome
+}
+
+async fn follow(
+    student: &Student,
+    side: Option<Side<'_>>,
     (times, join_within): (u8, Duration),
     input: &mut Input,
     say: &mut Say,
     stop: &mut Stop,
 ) -> Result<Option<String>, Failure> {
     let mut views = student.view();
+    let tones = student.tones();
     let mut events = student.events();
     let mut statuses = student.status();
     let mut key_talks = student.key_talk();
@@ -91,8 +105,8 @@ pub async fn run(
     let mut known = KnownCalls::default();
     let mut patience = Instant::now() + join_within;
     let mut asked_at = Status::Left;
-    let mut looks_until = Some(Instant::now() + LOOKS_LONG);
-    let mut unwritten = Unwritten::default();
+    let mut looks = Lasting::default();
+    let mut unwritten = Lasting::default();
     let alone = side.filter(|side| side.pace.is_some());
     // The feed of who is alone has them already.
     let friend = side.filter(|side| side.pace.is_none());
@@ -110,7 +124,7 @@ pub async fn run(
         let before = std::mem::replace(&mut ear, now);
         let view = Arc::clone(&views.borrow_and_update());
         // All that led to this view, and perhaps more.
-        say_events(&mut events, &mut report, say);
+        say_events(&mut events, &tones, &mut report, say);
         report.doubt(&before, &ear, &view, say);
         if let Some(feed) = &mut feed {
             feed.say(say);
@@ -135,7 +149,7 @@ pub async fn run(
             say.say(Word::Waited, over);
             waiting = None;
         }
-        unwritten.look(&view);
+        unwritten.look(!view.owed.is_empty());
         if status != asked_at {
             asked_at = status.clone();
             if asks(&status) {
@@ -148,7 +162,8 @@ pub async fn run(
         // A host's order goes another way than an answer, and may not overtake it.
         let may_read = (view.welcome.is_some() || Instant::now() >= patience)
             && (side.is_none() || !unwritten.is_fresh());
-        let finding = matches!(status, Status::Finding { .. }) && view.welcome.is_none();
+        looks.look(matches!(status, Status::Finding { .. }) && view.welcome.is_none());
+        let due = say.due();
         let until = match &waiting {
             Some(wait) => wait.until,
             None => patience,
@@ -166,15 +181,11 @@ pub async fn run(
             changed = views.changed() => if changed.is_err() { return Ok(None) },
             changed = ears.changed() => if changed.is_err() { return Ok(None) },
             () = tokio::time::sleep_until(until), if waiting.is_some() || !may_read => {}
-            () = tokio::time::sleep_until(looks_until.unwrap_or(patience)),
-                if looks_until.is_some() && finding =>
-            {
-                looks_until = None;
-                say.say(Word::Hint, NOT_FOUND);
-            }
+            () = tokio::time::sleep_until(due.unwrap_or(until)), if due.is_some() => say.look(),
+            () = looks.is_long(LOOKS_LONG) => say.say(Word::Hint, NOT_FOUND),
             notice = next_notice(&mut notices) => say_notice(notice, say),
             () = alone::news(&mut feed, say) => {}
-            () = unwritten.is_long() => {
+            () = unwritten.is_long(UNWRITTEN_PATIENCE) => {
                 say.say(Word::Answer, if view.connected { WAITS } else { WAITS_UNSENT });
             }
             line = input.next(), if waiting.is_none() && may_read => {
@@ -209,14 +220,18 @@ pub async fn run(
     }
 }
 
-/// Says everything that has happened by now.
+/// Says everything that has happened by now, and nothing over a tone.
 fn say_events(
     events: &mut broadcast::Receiver<TerminalEvent>,
+    tones: &watch::Receiver<Option<std::time::Instant>>,
     report: &mut StudentReport,
     say: &mut Say,
 ) {
     loop {
-        match events.try_recv() {
+        let event = events.try_recv();
+        // Known before the event was told.
+        say.tone_ends(tones.borrow().map(Instant::from_std));
+        match event {
             Ok(event) => report.take(&event, say),
             Err(TryRecvError::Lagged(missed)) => say.error(
                 None,
@@ -270,7 +285,10 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
     let number = line.script_line;
     let role = side.map_or(Role::Student, Side::role);
     let asked = matches!(*student.status().borrow(), Status::PassphraseWanted { .. });
-    let read = line.text.and_then(|text| read_asked(&text, role, asked));
+    let read = line
+        .text
+        .and_then(|text| read_asked(&text, role, asked).map_err(|why| why.to_string()));
+    say.answers(true);
     let done = match (read, side) {
         (Ok(None), _) => Ok(Next::GoOn),
         (Ok(Some(FriendLine::Student(line))), _) => obey_student(student, role, line, say).await,
@@ -300,10 +318,12 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
         (Ok(Some(FriendLine::Host(_) | FriendLine::Alone(_))), _) => Ok(Next::GoOn),
         (Err(sentence), _) => Err(sentence),
     };
-    done.unwrap_or_else(|sentence| {
+    let next = done.unwrap_or_else(|sentence| {
         say.error(number, sentence);
         Next::GoOn
-    })
+    });
+    say.answers(false);
+    next
 }
 
 async fn obey_student(
@@ -317,12 +337,14 @@ async fn obey_student(
     let order = match line {
         StudentLine::Hear => {
             order(student, StudentOrder::Hear).await?;
+            sounds(student, say);
             let call = number_of_call(&view);
             say.say(Word::Again, format!("call {call}"));
             return Ok(Next::GoOn);
         }
         StudentLine::Try(at) => {
             order(student, StudentOrder::Try(at)).await?;
+            sounds(student, say);
             say.say(Word::Tried, words::answer(at, spelling));
             return Ok(Next::GoOn);
         }
@@ -408,28 +430,33 @@ async fn obey_student(
             }
             return Ok(Next::GoOn);
         }
-        StudentLine::Help => {
+        StudentLine::Help(all) => {
             // Nothing that this lesson cannot do.
             let rules = view.welcome.as_ref().map(|welcome| &welcome.rules);
             let friends = rules.is_none_or(|rules| rules.mode == Mode::Friends);
-            table::help(STUDENT_COMMANDS, say);
+            let first = role.first_words(friends);
+            let shown = |word: &str| all || word == "help" || first.contains(&word);
+            table::help(STUDENT_COMMANDS, shown, say);
             match role {
-                Role::Alone => table::help(ALONE_COMMANDS, say),
-                Role::Student | Role::Friend if friends => table::help(FRIENDS_COMMANDS, say),
+                Role::Alone => table::help(ALONE_COMMANDS, shown, say),
+                Role::Student | Role::Friend if friends => {
+                    table::help(FRIENDS_COMMANDS, shown, say);
+                }
                 Role::Student | Role::Friend => {}
             }
-            for command in host_commands() {
-                if host_words(role).contains(&command.word) {
-                    say.say(
-                        Word::Help,
-                        format!("{}: {}", table::usage(command), command.does),
-                    );
-                }
-            }
+            let of_host = host_words(role);
+            let shown = |word: &str| shown(word) && of_host.contains(&word);
+            table::help(host_commands(), shown, say);
             return Ok(Next::GoOn);
         }
     };
     self::order(student, order).await.map(|()| Next::GoOn)
+}
+
+/// The student asked for a tone: what is said of it comes after it.
+fn sounds(student: &Student, say: &mut Say) {
+    say.answers(false);
+    say.tone_ends(student.tones().borrow().map(Instant::from_std));
 }
 
 async fn order(student: &Student, order: StudentOrder) -> Result<(), String> {
@@ -439,49 +466,9 @@ async fn order(student: &Student, order: StudentOrder) -> Result<(), String> {
         .map_err(|error| error.to_string())
 }
 
-/// Which calls a wait for a call passes over.
-#[derive(Debug, Clone, Copy, Default)]
-struct KnownCalls {
-    /// The last that an earlier wait has seen.
-    waited_for: u32,
-    /// Up to here, calls count only while they are open. Later ones were made
-    /// during the wait, and count even if others found the note so soon that
-    /// nobody saw the call open.
-    over_before: u32,
-    /// The call before the one that was picked last, until the next wait is
-    /// over: that wait may begin after the call was found.
-    picked_after: Option<u32>,
-}
-
 fn place_wanted(view: &TerminalView) -> bool {
     let call = view.call.as_ref();
     call.is_some_and(|call| call.place_wanted.is_some())
-}
-
-fn number_of_call(view: &TerminalView) -> u32 {
-    view.call.as_ref().map_or(0, |call| call.number)
-}
-
-fn holds(wait: StudentWait, view: &TerminalView, known: KnownCalls) -> bool {
-    let call = view.call.as_ref();
-    match wait {
-        StudentWait::Call => call.is_some_and(|call| {
-            call.number > known.waited_for
-                && (call.number > known.over_before || call.stage == CallStage::Open)
-        }),
-        StudentWait::Reveal => {
-            call.is_some_and(|call| call.revealed.is_some() || call.stage == CallStage::Closed)
-        }
-        StudentWait::Mark => view.owed.is_empty(),
-        StudentWait::Turn => matches!(view.turn, Some((_, true))),
-        // Once everyone has found it, the lesson reveals it by itself.
-        StudentWait::Found(number) => call.is_some_and(|call| {
-            let over = call.stage != CallStage::Open;
-            let found = call.progress.iter().filter(|(_, p)| *p == Progress::Found);
-            over || found.count() >= number
-        }),
-        StudentWait::End => view.ended,
-    }
 }
 
 #[cfg(test)]

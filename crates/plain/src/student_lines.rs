@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::text;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lock::Passphrase;
@@ -55,8 +56,8 @@ pub enum StudentLine {
     NotMe(String),
     /// Leave the lesson.
     Leave,
-    /// Explain the commands.
-    Help,
+    /// Explain the commands: all, or the first.
+    Help(bool),
 }
 
 /// What a student can wait for.
@@ -172,7 +173,7 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         form: "WORDS",
         does: "where a locked lesson asks for its passphrase: the words that the host shows",
         read: |_, rest| {
-            let typed = Passphrase::typed(rest).map_err(|why| why.to_string());
+            let typed = Passphrase::typed(rest).map_err(Cause::from);
             typed.map(StudentLine::Passphrase)
         },
     },
@@ -184,14 +185,17 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         read: |_, rest| match rest.to_ascii_lowercase().as_str() {
             "yes" => Ok(StudentLine::TakeKey(true)),
             "no" => Ok(StudentLine::TakeKey(false)),
-            _ => Err("say take-key yes or take-key no".to_owned()),
+            _ => Err("say take-key yes or take-key no".into()),
         },
     },
     Command {
         word: "not-me",
         form: "NAME",
         does: "come in anew under your own name, where this machine's class key is somebody else's",
-        read: |_, rest| fifthpeg_front::values::parse_name(rest).map(StudentLine::NotMe),
+        read: |_, rest| {
+            let name = fifthpeg_front::values::parse_name(rest).map_err(Cause::from);
+            name.map(StudentLine::NotMe)
+        },
     },
     Command {
         word: "new-key",
@@ -207,9 +211,9 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
     },
     Command {
         word: "help",
-        form: "",
-        does: "say these commands",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Help),
+        form: "[all]",
+        does: "say the commands that a lesson needs first, or all of them",
+        read: |word, rest| table::help_of_all(word, rest).map(StudentLine::Help),
     },
 ];
 
@@ -259,7 +263,7 @@ pub const FRIENDS_COMMANDS: &[Command<StudentLine>] = &[
 ///
 /// # Errors
 /// One sentence that says what to type instead.
-pub fn read(line: &str) -> Result<Option<StudentLine>, String> {
+pub fn read(line: &str) -> Result<Option<StudentLine>, Cause> {
     let word = line.split_whitespace().next().unwrap_or("");
     match table::find(FRIENDS_COMMANDS, word) {
         Some(_) => table::read_line(FRIENDS_COMMANDS, line),
@@ -267,7 +271,7 @@ pub fn read(line: &str) -> Result<Option<StudentLine>, String> {
     }
 }
 
-fn read_wait(rest: &str) -> Result<StudentLine, String> {
+fn read_wait(rest: &str) -> Result<StudentLine, Cause> {
     let (words, time) = table::wait_parts(rest)?;
     let found = match words[..] {
         [word] => StudentWait::ALL
@@ -285,6 +289,7 @@ fn read_wait(rest: &str) -> Result<StudentLine, String> {
                  or end, such as wait call for 30",
                 text::shown(rest)
             )
+            .into()
         })
 }
 
@@ -340,7 +345,7 @@ mod tests {
             "wait call for",
             "pause -3",
         ] {
-            let sentence = read(line).expect_err(line);
+            let sentence = read(line).expect_err(line).to_string();
             assert!(!sentence.contains('\n'), "{line}: {sentence}");
         }
     }

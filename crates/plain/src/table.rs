@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use fifthpeg_core::Cause;
 use fifthpeg_core::text;
 use fifthpeg_core::{Named, Position};
 use fifthpeg_lesson::message::Answer;
@@ -17,7 +18,7 @@ pub struct Command<L> {
     /// What it does.
     pub does: &'static str,
     /// Reads what follows the word, which it is given too.
-    pub read: fn(&'static str, &str) -> Result<L, String>,
+    pub read: fn(&'static str, &str) -> Result<L, Cause>,
 }
 
 impl<L> Clone for Command<L> {
@@ -32,17 +33,18 @@ impl<L> Copy for Command<L> {}
 ///
 /// # Errors
 /// One sentence that says what to type instead.
-pub fn read_line<L>(table: &[Command<L>], line: &str) -> Result<Option<L>, String> {
+pub fn read_line<L>(table: &[Command<L>], line: &str) -> Result<Option<L>, Cause> {
     let line = without_comment(line).trim();
     if line.is_empty() {
         return Ok(None);
     }
     let (word, rest) = line.split_once(char::is_whitespace).unwrap_or((line, ""));
     let Some(command) = find(table, word) else {
-        return Err(format!(
+        let no_such = format!(
             "there is no command \"{}\": type help for those there are",
             text::shown(word)
-        ));
+        );
+        return Err(no_such.into());
     };
     (command.read)(command.word, rest.trim()).map(Some)
 }
@@ -61,9 +63,9 @@ pub fn find<'t, L>(table: &'t [Command<L>], word: &str) -> Option<&'t Command<L>
 /// Letters for what is typed most.
 pub const SHORT: &[(&str, &str)] = &[("h", "hear"), ("t", "try"), ("a", "answer")];
 
-/// Says what every command does.
-pub fn help<L>(table: &[Command<L>], say: &mut Say) {
-    for command in table {
+/// Says what those commands do whose words are shown.
+pub fn help<L>(table: &[Command<L>], shown: impl Fn(&str) -> bool, say: &mut Say) {
+    for command in table.iter().filter(|command| shown(command.word)) {
         say.say(Word::Help, format!("{}: {}", usage(command), command.does));
     }
 }
@@ -96,22 +98,31 @@ fn without_comment(line: &str) -> &str {
 ///
 /// # Errors
 /// When something follows.
-pub fn nothing(word: &str, rest: &str) -> Result<(), String> {
+pub fn nothing(word: &str, rest: &str) -> Result<(), Cause> {
     if rest.is_empty() {
         Ok(())
     } else {
-        Err(format!(
-            "{word} takes nothing after it: leave out \"{}\"",
-            text::shown(rest)
-        ))
+        let shown = text::shown(rest);
+        Err(format!("{word} takes nothing after it: leave out \"{shown}\"").into())
     }
+}
+
+/// What follows `help`: nothing, which is the commands that a lesson needs first,
+/// or `all`.
+///
+/// # Errors
+/// When anything else follows.
+pub fn help_of_all(word: &str, rest: &str) -> Result<bool, Cause> {
+    let all = rest.eq_ignore_ascii_case("all");
+    let rest = if all { "" } else { rest };
+    nothing(word, rest).map(|()| all)
 }
 
 /// `on` or `off`; nothing asks what it is now.
 ///
 /// # Errors
 /// One sentence that says what to type.
-pub fn on_or_off(word: &str, rest: &str) -> Result<Option<bool>, String> {
+pub fn on_or_off(word: &str, rest: &str) -> Result<Option<bool>, Cause> {
     match rest {
         "" => Ok(None),
         _ if rest.eq_ignore_ascii_case("on") => Ok(Some(true)),
@@ -119,7 +130,8 @@ pub fn on_or_off(word: &str, rest: &str) -> Result<Option<bool>, String> {
         _ => Err(format!(
             "\"{}\" does not follow {word}: say on or off, or nothing to hear how it is",
             text::shown(rest)
-        )),
+        )
+        .into()),
     }
 }
 
@@ -127,28 +139,29 @@ pub fn on_or_off(word: &str, rest: &str) -> Result<Option<bool>, String> {
 ///
 /// # Errors
 /// One sentence with an example.
-pub fn answer(typed: &str) -> Result<Answer, String> {
+pub fn answer(typed: &str) -> Result<Answer, Cause> {
     if typed.is_empty() {
-        return Err(
-            "say where: a string and a fret such as 2/1, or a pitch such as F#4".to_owned(),
-        );
+        return Err("say where: a string and a fret such as 2/1, or a pitch such as F#4".into());
     }
     if typed.contains('/') {
-        let place: Position = typed.parse().map_err(|_| {
-            format!(
-                "\"{}\" is no place: give a string and a fret such as 2/1",
-                text::shown(typed)
-            )
+        let place: Position = typed.parse().map_err(|why| {
+            let shown = text::shown(typed);
+            let words = format!("\"{shown}\" is no place: give a string and a fret such as 2/1");
+            Cause::told(words, why)
         })?;
         return Ok(Answer::Place(place));
     }
     match typed.parse::<Named>() {
         Ok(Named::Pitch(pitch)) => Ok(Answer::Pitch(pitch)),
         Ok(Named::Class(class)) => Ok(Answer::Class(class)),
-        Err(_) => Err(format!(
-            "\"{}\" is no place or pitch: give a string and a fret such as 2/1, or a pitch such as F#4",
-            text::shown(typed)
-        )),
+        Err(why) => {
+            let words = format!(
+                "\"{}\" is no place or pitch: give a string and a fret such as 2/1, or a pitch \
+                 such as F#4",
+                text::shown(typed)
+            );
+            Err(Cause::told(words, why))
+        }
     }
 }
 
@@ -162,27 +175,26 @@ const LONGEST_SECONDS: f64 = 86_400.0;
 ///
 /// # Errors
 /// One sentence with an example.
-pub fn seconds(typed: &str) -> Result<Duration, String> {
-    typed
-        .trim_end_matches('s')
-        .trim()
-        .parse::<f64>()
-        .ok()
-        .filter(|s| (0.0..=LONGEST_SECONDS).contains(s))
-        .map(Duration::from_secs_f64)
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no number of seconds: give one from 0 to 86400, such as 5 or 0.5",
-                text::shown(typed)
-            )
-        })
+pub fn seconds(typed: &str) -> Result<Duration, Cause> {
+    let words = || {
+        format!(
+            "\"{}\" is no number of seconds: give one from 0 to 86400, such as 5 or 0.5",
+            text::shown(typed)
+        )
+    };
+    let read = typed.trim_end_matches('s').trim().parse::<f64>();
+    let seconds = read.map_err(|why| Cause::told(words(), why))?;
+    if !(0.0..=LONGEST_SECONDS).contains(&seconds) {
+        return Err(words().into());
+    }
+    Ok(Duration::from_secs_f64(seconds))
 }
 
 /// What follows `wait`, parted at `for`: the words before it, and how long.
 ///
 /// # Errors
 /// When the time is no time.
-pub fn wait_parts(rest: &str) -> Result<(Vec<&str>, Duration), String> {
+pub fn wait_parts(rest: &str) -> Result<(Vec<&str>, Duration), Cause> {
     let words: Vec<&str> = rest.split_whitespace().collect();
     match words.iter().position(|w| w.eq_ignore_ascii_case("for")) {
         Some(at) => Ok((words[..at].to_vec(), seconds(&words[at + 1..].join(" "))?)),
@@ -245,6 +257,7 @@ mod tests {
             .into_iter()
             .flatten()
             {
+                let refused = refused.words();
                 proptest::prop_assert!(!refused.contains('\n') && refused.len() < 400, "{refused}");
             }
         }

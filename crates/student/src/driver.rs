@@ -54,6 +54,7 @@ pub(crate) struct Driver {
     pub(crate) speaker: Speaker,
     pub(crate) network: Network,
     pub(crate) view: watch::Sender<Arc<TerminalView>>,
+    pub(crate) tones: watch::Sender<Option<Instant>>,
     pub(crate) news: broadcast::Sender<TerminalEvent>,
     pub(crate) status: watch::Sender<Status>,
     pub(crate) sound_trouble: watch::Sender<Option<String>>,
@@ -119,8 +120,12 @@ impl Driver {
         self.speaker
     }
 
-    /// What happened goes first: who sees the view finds all of it there.
+    /// What happened goes first: who sees the view finds all of it there. Before
+    /// that, until when tones sound: who is told of a call knows.
     fn show(&mut self) {
+        let tones = self.terminal.tones_until();
+        self.tones
+            .send_replace(tones.map(|at| self.clock.instant(at)));
         while let Some(event) = self.terminal.poll_event() {
             // Nobody may be there to say it.
             let _ = self.news.send(event);

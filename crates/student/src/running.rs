@@ -30,6 +30,7 @@ pub(crate) const EVENTS: usize = 4096;
 pub struct Student {
     orders: mpsc::Sender<DriverOrder>,
     view: watch::Receiver<Arc<TerminalView>>,
+    tones: watch::Receiver<Option<Instant>>,
     news: broadcast::Sender<TerminalEvent>,
     first_news: Mutex<Option<broadcast::Receiver<TerminalEvent>>>,
     status: watch::Receiver<Status>,
@@ -53,6 +54,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         Speaker::start(config.output, config.level, reports).map_err(StudentError::Thread)?;
     let terminal = Terminal::new();
     let (view_out, view) = watch::channel(Arc::new(terminal.view(clock.now())));
+    let (tones_out, tones) = watch::channel(None);
     let (news, first_news) = broadcast::channel(EVENTS);
     let lesson = match &config.target {
         Target::Lesson(name) => name.clone(),
@@ -87,6 +89,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
         speaker,
         network,
         view: view_out,
+        tones: tones_out,
         news: news.clone(),
         status: status_out,
         sound_trouble: trouble_out,
@@ -102,6 +105,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     Ok(Student {
         orders,
         view,
+        tones,
         news,
         first_news: Mutex::new(Some(first_news)),
         status,
@@ -119,6 +123,12 @@ impl Student {
     /// changes.
     pub fn view(&self) -> watch::Receiver<Arc<TerminalView>> {
         self.view.clone()
+    }
+
+    /// When the last tone of the lesson ends that sounds here or is about to. It
+    /// is known before what happens is told.
+    pub fn tones(&self) -> watch::Receiver<Option<Instant>> {
+        self.tones.clone()
     }
 
     /// What happens in the lesson, one thing after the other: to whoever asks

@@ -327,6 +327,13 @@ impl Terminal {
         }
     }
 
+    /// When the last tone of the lesson that was ordered or heard of has ended:
+    /// what is spoken before then talks over it.
+    pub fn tones_until(&self) -> Option<Moment> {
+        let headphones = self.hands_free.is_some_and(|s| s.headphones);
+        self.mute_windows.heard_until(headphones)
+    }
+
     /// The run of plucks that may still become an answer, for showing.
     pub(super) fn running(&self, now: Moment) -> Option<(Pitch, u8)> {
         let settings = self.hands_free?;

@@ -121,6 +121,13 @@ impl MuteWindows {
         ends.filter(|at| *at > now).min()
     }
 
+    /// When the last tone that is heard here has ended: the own ones, the host's,
+    /// and without headphones what others sound.
+    pub fn heard_until(&self, headphones: bool) -> Option<Moment> {
+        let heard = |s: &&Span| !headphones || s.by != By::Others;
+        self.spans.iter().filter(heard).map(|s| s.until).max()
+    }
+
     fn audible(&self, headphones: bool) -> impl Iterator<Item = &Span> {
         let heard = move |s: &&Span| !headphones || s.by == By::Speakers;
         self.spans.iter().filter(heard)

@@ -27,7 +27,7 @@ impl Hall {
         let kept = crate::say::tests::Kept::default();
         let mut say = Say::to(Box::new(kept.clone()));
         for event in self.room.events.drain(..) {
-            self.report.event(&event, &mut say);
+            self.report.event(&event, self.room.now, &mut say);
         }
         kept.text()
     }

@@ -1,5 +1,7 @@
 //! Who gives the commands in a student's plain mode, and which ones they have.
 
+use fifthpeg_core::Cause;
+use fifthpeg_front::SHORT_HELP;
 use fifthpeg_host::Host;
 use fifthpeg_host::alone::Gap;
 use fifthpeg_lock::Passphrase;
@@ -36,6 +38,23 @@ pub enum Role {
     Alone,
 }
 
+impl Role {
+    /// The commands that the short help says; among `friends`, where these call.
+    pub(super) fn first_words(self, friends: bool) -> [&'static str; SHORT_HELP] {
+        match self {
+            Self::Alone => [
+                "next", "hear", "try", "answer", "reveal", "where", "tally", "leave",
+            ],
+            _ if friends => [
+                "pick", "hear", "try", "answer", "reveal", "where", "tally", "leave",
+            ],
+            Self::Student | Self::Friend => [
+                "hear", "try", "answer", "where", "tally", "neck", "pause", "leave",
+            ],
+        }
+    }
+}
+
 /// One command of a student, or of the friend who hosts.
 #[derive(Debug, Clone, PartialEq)]
 pub enum FriendLine {
@@ -51,17 +70,13 @@ pub enum FriendLine {
 ///
 /// # Errors
 /// One sentence that says what to type instead.
-pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, String> {
+pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, Cause> {
     read(line, if hosting { Role::Friend } else { Role::Student })
 }
 
 /// A line; where the passphrase is asked for, four bare words are that: a command
 /// mistyped is no guess.
-pub(super) fn read_asked(
-    text: &str,
-    role: Role,
-    asked: bool,
-) -> Result<Option<FriendLine>, String> {
+pub(super) fn read_asked(text: &str, role: Role, asked: bool) -> Result<Option<FriendLine>, Cause> {
     read(text, role).or_else(|sentence| match Passphrase::typed(text) {
         Ok(words) if asked && text.split([' ', '-']).filter(|w| !w.is_empty()).count() == 4 => {
             Ok(Some(FriendLine::Student(StudentLine::Passphrase(words))))
@@ -74,7 +89,7 @@ pub(super) fn read_asked(
 ///
 /// # Errors
 /// As [`read_line`].
-pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, String> {
+pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, Cause> {
     let word = line.split_whitespace().next().unwrap_or("");
     if role == Role::Alone && table::find(ALONE_COMMANDS, word).is_some() {
         let read = table::read_line(ALONE_COMMANDS, line)?;

@@ -1,6 +1,8 @@
 use fifthpeg_fixture::class::Class;
 use fifthpeg_lesson::message::Mode;
 
+use fifthpeg_lesson::view::CallStage;
+
 use super::*;
 
 /// What the terminal of a friend shows who called a note and revealed it.
