@@ -1,18 +1,23 @@
 //! How picking fares with made-up learners: prints the tables of `docs/picking.md`.
 //!
-//! `cargo run -p fifthpeg-bench --release --bin picking_table [seeds]`
+//! `cargo run -p fifthpeg-bench --release --bin picking_table [seeds] [known|alone|class]`
 
 mod course;
 mod tables;
 
 fn main() {
-    let seeds = std::env::args()
-        .nth(1)
-        .and_then(|text| text.parse().ok())
-        .unwrap_or(400);
-    tables::known(4 * seeds);
-    tables::alone(seeds);
-    if std::env::var("SOLO").is_err() {
+    let mut words = std::env::args().skip(1);
+    let seeds = words.next().and_then(|text| text.parse().ok());
+    let seeds = seeds.unwrap_or(400);
+    let only = words.next();
+    let wanted = |part: &str| only.as_deref().is_none_or(|only| only == part);
+    if wanted("known") {
+        tables::known(4 * seeds);
+    }
+    if wanted("alone") {
+        tables::alone(seeds);
+    }
+    if wanted("class") {
         tables::class(seeds / 4);
     }
 }

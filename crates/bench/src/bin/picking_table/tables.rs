@@ -14,8 +14,6 @@ const MOST_CALLS: usize = 3000;
 const DAYS_ALONE: u64 = 3;
 const DAYS_CLASS: u64 = 7;
 const CLASS: usize = 12;
-/// Kinds of learner that the classes are made of.
-const KINDS_IN_CLASS: usize = 3;
 const WEEKS: usize = 6;
 
 /// Calls needed by one learner alone in the octave.
@@ -198,7 +196,7 @@ pub fn class(seeds: u64) {
         ("Octave known at the end", |s| s.learned),
     ];
     let mut rows = Vec::new();
-    for (kind, name) in Kind::ALL.into_iter().take(KINDS_IN_CLASS) {
+    for (kind, name) in Kind::ALL {
         for (level, level_name) in [(-0.7, "weak"), (0.0, "middle"), (1.0, "strong")] {
             let shares = ways.map(|(way, follow, _)| -> Vec<Shares> {
                 let run = |seed| class_shares(kind, level, follow, way, seed);
