@@ -161,7 +161,7 @@ fn foot_and_message_are_the_last_rows_at_every_size() {
 /// What a tired eye would stumble on: half a word, half an address.
 #[test]
 fn on_the_smallest_screen_nothing_that_matters_is_cut() {
-    let mut room = Room::class(&["Mette", "Jonas"]);
+    let mut room = Room::of(&["Mette", "Jonas"]);
     let mut host = room.host_screen(ScreenOptions::default());
     host.joining = "To join: Thursday class (2), or by address: 192.168.178.123:47500 or \
                     [fd00::2]:47500"
