@@ -94,7 +94,8 @@ pub(crate) fn read_neck(text: &str) -> Result<NeckDescription, Unread> {
 fn complete(rules: &mut Map<String, Value>, neck: Value) {
     rules.insert("neck".to_owned(), neck);
     for later in LATER {
-        rules.entry(later.rule).or_insert(Value::from(later.meant));
+        let meant = || serde_json::from_str(later.meant).unwrap_or_default();
+        rules.entry(later.rule).or_insert_with(meant);
     }
 }
 

@@ -5,7 +5,6 @@
 //! and the lesson is held without it.
 
 use std::path::{Path, PathBuf};
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 use fifthpeg_book::{Book, BookError, OpenLesson, default_location};
@@ -14,6 +13,7 @@ use fifthpeg_front::values::parse_name;
 use fifthpeg_host::{HostBook, without_book};
 use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::{LessonEvent, LessonSetup};
+use fifthpeg_link::clock::unix_ms;
 
 use crate::door::kept;
 
@@ -181,9 +181,4 @@ fn goes_on(lesson: &OpenLesson, now: i64) -> String {
 /// Whether those who sit with this neck in their hands can go on with it.
 fn fits(old: &LessonSetup, new: &LessonSetup) -> bool {
     old.rules.neck == new.rules.neck && old.rules.mode == new.rules.mode
-}
-
-pub(crate) fn unix_ms() -> i64 {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH);
-    since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX))
 }

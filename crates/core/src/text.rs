@@ -6,7 +6,7 @@ use unicode_segmentation::UnicodeSegmentation;
 
 pub use crate::alike::{Seen, are_alike, composed, folded, is_same_name, look};
 pub use crate::naming::may_be_named;
-pub use crate::wording::{count, list_and, list_or, measured, seconds, shown};
+pub use crate::wording::{count, counted, list_and, list_or, measured, seconds, shown};
 
 /// The most nonspacing marks in a row: more are no spelling but a heap that
 /// runs over the lines above and below (Unicode Technical Standard 39, section

@@ -55,11 +55,12 @@ pub fn measured(time: Duration, uncertainty: Duration) -> String {
 
 /// "1 student", "2 students".
 pub fn count(number: usize, what: &str) -> String {
-    if number == 1 {
-        format!("1 {what}")
-    } else {
-        format!("{number} {what}s")
-    }
+    counted(number, what, &format!("{what}s"))
+}
+
+/// "1 try", "2 tries".
+pub fn counted(number: usize, one: &str, many: &str) -> String {
+    format!("{number} {}", if number == 1 { one } else { many })
 }
 
 #[cfg(test)]

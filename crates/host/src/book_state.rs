@@ -1,7 +1,5 @@
 //! How it stands with the lesson book, and the time that is written into it.
 
-use std::time::{SystemTime, UNIX_EPOCH};
-
 /// How it stands with the lesson book.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum BookState {
@@ -51,10 +49,4 @@ impl BookState {
     pub fn is_lost(&self) -> bool {
         matches!(self, BookState::Waits { is_lost: true, .. })
     }
-}
-
-/// Now, in UTC, in milliseconds since 1970.
-pub(crate) fn unix_ms() -> i64 {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH);
-    since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX))
 }

@@ -56,7 +56,7 @@ pub(crate) struct LessonTask {
     pub(crate) recalling: Option<Recalling>,
     /// A book that was left in mid-lesson, once its writer is done.
     pub(crate) left: Option<JoinHandle<Left>>,
-    drawing: crate::drawing::Drawing,
+    view_pacing: crate::view_pacing::ViewPacing,
 }
 
 impl LessonTask {
@@ -80,7 +80,7 @@ impl LessonTask {
             written,
             recalling: None,
             left: None,
-            drawing: crate::drawing::Drawing::new(Instant::now()),
+            view_pacing: crate::view_pacing::ViewPacing::new(Instant::now()),
         }
     }
 
@@ -101,7 +101,7 @@ impl LessonTask {
         self.show();
         while !self.engine.is_ended() {
             let deadline = self.engine.next_deadline().map(|m| self.clock.instant(m));
-            let draw_at = self.drawing.due();
+            let draw_at = self.view_pacing.due();
             tokio::select! {
                 order = orders.recv() => match order {
                     Some(order) => self.take_order(order).await,
@@ -136,8 +136,12 @@ impl LessonTask {
                 () = until(draw_at) => self.show(),
             }
             self.act();
-            self.drawing.heed(self.engine.inputs_given());
-            if self.drawing.due().is_some_and(|at| at <= Instant::now()) {
+            self.view_pacing.heed(self.engine.inputs_given());
+            if self
+                .view_pacing
+                .due()
+                .is_some_and(|at| at <= Instant::now())
+            {
                 self.show();
             }
         }
@@ -201,7 +205,7 @@ impl LessonTask {
         let view = Arc::new(self.engine.lesson().view());
         self.outlets.view.send_replace(view);
         let drawn = self.engine.inputs_given();
-        self.drawing.done(drawn, began, Instant::now());
+        self.view_pacing.done(drawn, began, Instant::now());
     }
 
     async fn take_order(&mut self, order: TaskOrder) {

@@ -30,7 +30,6 @@ mod config;
 mod connection;
 mod connections;
 mod diary;
-mod drawing;
 pub mod engine;
 mod entering;
 mod error;
@@ -49,6 +48,7 @@ mod shared;
 mod speakers;
 mod throttled_stream;
 mod to_task;
+mod view_pacing;
 mod writing;
 mod written;
 

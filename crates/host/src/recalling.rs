@@ -17,7 +17,7 @@ use tokio::sync::oneshot;
 use tracing::warn;
 
 use crate::KnownPerson;
-use crate::book_state::unix_ms;
+use fifthpeg_link::clock::unix_ms;
 
 /// What the book says by itself.
 #[derive(Debug)]

@@ -12,8 +12,8 @@ use fifthpeg_lesson::learning::When;
 use fifthpeg_lesson::{LessonSetup, Moment};
 use tokio::sync::mpsc;
 
-use crate::book_state::unix_ms;
 use crate::recalling::{AskBook, Recalling};
+use fifthpeg_link::clock::unix_ms;
 
 /// The lesson book that a host writes into.
 pub struct HostBook {

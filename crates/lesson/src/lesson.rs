@@ -13,13 +13,13 @@ use fifthpeg_vocab::pace::Untold;
 use crate::Moment;
 use crate::call::{Call, Part};
 use crate::event::{Leaving, LessonEvent};
-use crate::going::Going;
 use crate::learned::Learned;
 use crate::message::{
     Mode, Progress, Refusal, Rules, SeatKey, Sounding, StudentId, ToStudent, Welcome,
 };
 use crate::names;
 use crate::outbox::Outbox;
+use crate::pace_state::PaceState;
 use crate::picker::Picker;
 use crate::roster::{Presence, Roster};
 use crate::setup::LessonSetup;
@@ -55,7 +55,7 @@ pub struct Lesson {
     pub(crate) outbox: Outbox,
     pub(crate) events: VecDeque<LessonEvent>,
     pub(crate) untold: Untold,
-    pub(crate) going: Going,
+    pub(crate) going: PaceState,
     pub(crate) learned: Learned,
 }
 
@@ -85,7 +85,7 @@ impl Lesson {
         let mut lesson = Self {
             learned: Learned::new(now, &rules),
             untold,
-            going: Going::default(),
+            going: PaceState::default(),
             rules,
             neck,
             reach,

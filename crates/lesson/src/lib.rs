@@ -24,11 +24,11 @@ pub mod view;
 pub mod words;
 
 mod answering;
-mod going;
 mod known;
 mod learned;
 mod lesson;
 mod orders;
+mod pace_state;
 mod picture;
 mod roster;
 

@@ -6,9 +6,9 @@
 
 use crate::Moment;
 use crate::event::LessonEvent;
-use crate::going::Going;
 use crate::lesson::Lesson;
 use crate::message::Mode;
+use crate::pace_state::PaceState;
 use crate::setup::HostOrder;
 use crate::view::CallStage;
 use fifthpeg_vocab::pace::{Pace, PaceStop};
@@ -37,9 +37,9 @@ impl Lesson {
     pub(crate) fn pace_heeds(&mut self, order: &HostOrder, now: Moment) {
         let Some(pace) = self.pace() else {
             if matches!(order, HostOrder::Set(Setting::Pace(_))) {
-                self.going = Going {
+                self.going = PaceState {
                     over: self.going.over,
-                    ..Going::default()
+                    ..PaceState::default()
                 };
             }
             return;

@@ -1,7 +1,7 @@
-//! This process's monotonic clock, as moments.
+//! This process's monotonic clock, as moments; and the time of day.
 
 use core::time::Duration;
-use std::time::Instant;
+use std::time::{Instant, SystemTime, UNIX_EPOCH};
 
 use fifthpeg_lesson::Moment;
 
@@ -67,6 +67,12 @@ impl Default for LocalClock {
     fn default() -> Self {
         Self::new()
     }
+}
+
+/// Now, in UTC, in milliseconds since 1970.
+pub fn unix_ms() -> i64 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH);
+    since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX))
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! What a page for a projector shows, ready to be drawn.
 
+use fifthpeg_core::text::counted;
 use fifthpeg_core::{Neck, Reach};
 use fifthpeg_lesson::message::{Hall, Progress};
 use serde::Serialize;
@@ -26,10 +27,6 @@ pub(crate) struct HallView {
     neck: Option<NeckShown>,
 }
 
-fn count(of: u32, one: &str, many: &str) -> String {
-    format!("{of} {}", if of == 1 { one } else { many })
-}
-
 fn reach(hall: &Hall, neck: &Neck) -> String {
     let notes = Reach::resolve(neck, &hall.rules.reach).ok();
     let spelling = hall.rules.spelling();
@@ -42,7 +39,7 @@ fn reach(hall: &Hall, neck: &Neck) -> String {
         Some((.., 1)) => "1 note".to_owned(),
         Some((low, high, many)) => format!(
             "{} between {} and {}",
-            count(many as u32, "note", "notes"),
+            counted(many, "note", "notes"),
             low.name(spelling),
             high.name(spelling)
         ),
@@ -60,7 +57,7 @@ pub(crate) fn of(session: &Session) -> HallView {
             ..HallView::default()
         };
     };
-    let here = count(hall.here, "student is here", "students are here");
+    let here = counted(hall.here as usize, "student is here", "students are here");
     let call = hall.call.as_ref();
     let now = match call {
         Some(call) if call.open => "A note is called: listen and search.".to_owned(),

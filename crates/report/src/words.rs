@@ -1,6 +1,6 @@
 //! What the figures say, in sentences.
 
-use fifthpeg_core::text::list_and;
+use fifthpeg_core::text::{self, list_and};
 use fifthpeg_core::{Pitch, Position, Spelling, interval_name};
 
 use super::figures::{Figures, Misses, ResponseTimes, Share};
@@ -44,10 +44,7 @@ const MOST_NAMED: usize = 5;
 
 /// `1 call`, `2 calls`.
 pub fn count(number: u32, one: &str) -> String {
-    match number {
-        1 => format!("1 {one}"),
-        _ => format!("{number} {one}s"),
-    }
+    text::count(number as usize, one)
 }
 
 /// `62%`, or a dash for nothing.

@@ -103,8 +103,8 @@ fn first_reach(neck: &Neck) -> ReachSpec {
 pub struct Later {
     /// As it is written.
     pub rule: &'static str,
-    /// What a lesson without it meant.
-    pub meant: bool,
+    /// What a lesson without it meant, as JSON.
+    pub meant: &'static str,
     /// Whether what it meant is written out. A newer rule leaves no trace where it
     /// means that: lessons held before it are still known again by what was written.
     pub written: bool,
@@ -114,22 +114,22 @@ pub struct Later {
 pub const LATER: &[Later] = &[
     Later {
         rule: "sing_first",
-        meant: false,
+        meant: "false",
         written: true,
     },
     Later {
         rule: "show_found",
-        meant: false,
+        meant: "false",
         written: false,
     },
     Later {
         rule: "hall_names",
-        meant: false,
+        meant: "false",
         written: false,
     },
     Later {
         rule: "taps_only",
-        meant: false,
+        meant: "false",
         written: false,
     },
 ];

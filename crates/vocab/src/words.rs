@@ -3,6 +3,7 @@
 
 use core::time::Duration;
 
+use fifthpeg_core::text::counted;
 use fifthpeg_core::{Spelling, interval_name};
 
 use crate::choices::Side;
@@ -149,8 +150,8 @@ pub fn tally(tally: &Tally) -> String {
         tally.found,
         tally.calls,
         tally.found_first,
-        counted(tally.hearings, "more hearing", "more hearings"),
-        counted(tally.tries, "try", "tries"),
+        counted(tally.hearings as usize, "more hearing", "more hearings"),
+        counted(tally.tries as usize, "try", "tries"),
     );
     if let Some(median) = tally.median {
         said.push_str(", median ");
@@ -162,10 +163,6 @@ pub fn tally(tally: &Tally) -> String {
         }
     }
     said
-}
-
-fn counted(count: u32, one: &str, many: &str) -> String {
-    format!("{count} {}", if count == 1 { one } else { many })
 }
 
 #[cfg(test)]

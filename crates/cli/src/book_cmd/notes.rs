@@ -1,7 +1,5 @@
 //! The teacher's own notes.
 
-use std::time::{SystemTime, UNIX_EPOCH};
-
 use fifthpeg_book::Note;
 use fifthpeg_core::text::{one_line, shown};
 use fifthpeg_front::failure::Failure;
@@ -43,9 +41,7 @@ pub fn write(
     };
     let class = class(&reader, &at)?;
     let lesson = which.map(|which| lesson(&reader, &at, which)).transpose()?;
-    let since = SystemTime::now().duration_since(UNIX_EPOCH);
-    let now = since.map_or(0, |s| i64::try_from(s.as_millis()).unwrap_or(i64::MAX));
-    let mut made = Note::new(&class, note, now).map_err(|why| {
+    let mut made = Note::new(&class, note, fifthpeg_link::clock::unix_ms()).map_err(|why| {
         Failure::runtime(why).told(|why| {
             format!("this system has no random numbers to give ({why}): start it again")
         })

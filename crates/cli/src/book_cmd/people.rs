@@ -10,7 +10,7 @@ use fifthpeg_report::dates::Date;
 use super::talk::{columns, say, sure};
 use super::{shelf, who};
 use crate::args::book::Where;
-use crate::lesson_book::unix_ms;
+use fifthpeg_link::clock::unix_ms;
 
 /// Digits of a person's number that are shown.
 const DIGITS: usize = 8;

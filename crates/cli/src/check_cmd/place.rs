@@ -8,7 +8,7 @@ use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
 use fifthpeg_book::{BookError, Reader, default_location};
 
 use super::{Finding, State};
-use crate::lesson_book::unix_ms;
+use fifthpeg_link::clock::unix_ms;
 
 /// Room that a lesson should find, in bytes: many evenings of its book, and the WAV
 /// file of one (an estimate, no source).

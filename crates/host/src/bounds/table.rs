@@ -101,13 +101,25 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             JoinersWait,
         ),
         told(
-            "connections that wait for room among these, beside all others",
+            "of these, from one address",
+            n(limits.joining_from_one),
+            "one machine cannot keep all others out",
+            TooManyJoining,
+        ),
+        told(
+            "of these, from the host's own machine",
+            n(limits.joining_from_here),
+            "many terminals may run there",
+            TooManyJoining,
+        ),
+        told(
+            "connections that wait for room to join, beside all others",
             n(limits.waiting),
             "several classes; they cost little more than a socket, and their time to join runs while they wait",
             JoinersWait,
         ),
         told(
-            "connections that have not joined, beside these, from machines that a student came in from",
+            "connections that have not joined, beside all others, from machines that a student came in from",
             n(limits.joining_known),
             "strangers who fill the door keep nobody from coming back",
             JoinersWait,
@@ -132,18 +144,6 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
             "one hangs on a wall; they take no student's seat",
             "HallsFull",
             None,
-        ),
-        told(
-            "of these, from one address",
-            n(limits.joining_from_one),
-            "one machine cannot keep all others out",
-            TooManyJoining,
-        ),
-        told(
-            "of these, from the host's own machine",
-            n(limits.joining_from_here),
-            "many terminals may run there",
-            TooManyJoining,
         ),
         told(
             "new connections from one address",

@@ -5,7 +5,7 @@ use fifthpeg_vocab::pace::PaceStop;
 
 /// How the pace stands.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Going {
+pub(crate) struct PaceState {
     /// It goes: a call was made by hand.
     pub runs: bool,
     /// Why it no longer does.

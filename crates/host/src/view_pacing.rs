@@ -2,18 +2,18 @@
 
 use std::time::{Duration, Instant};
 
-/// Paces the drawing. A view of a thousand students costs as much as marking
+/// Paces the drawing of views. A view of a thousand students costs as much as marking
 /// many answers, so drawing takes at most a twentieth of the time, however fast
 /// things happen; in a small class that is at once.
 #[derive(Debug)]
-pub(crate) struct Drawing {
+pub(crate) struct ViewPacing {
     wanted: bool,
     /// Inputs that the last view knew of.
     drawn: u64,
     not_before: Instant,
 }
 
-impl Drawing {
+impl ViewPacing {
     /// Times the drawing's own time that passes before the next.
     const REST: u32 = 19;
     /// However long the last took: on a busy machine it may just have had to
@@ -57,29 +57,29 @@ mod tests {
     /// last input the last was done.
     fn drawn(every: Duration, takes: Duration, lasts: Duration) -> (u32, Duration) {
         let begin = Instant::now();
-        let mut drawing = Drawing::new(begin);
+        let mut pacing = ViewPacing::new(begin);
         let (mut now, mut inputs, mut times) = (begin, 0, 0);
         let mut next_input = begin;
-        while next_input < begin + lasts || drawing.due().is_some() {
+        while next_input < begin + lasts || pacing.due().is_some() {
             let input = (next_input < begin + lasts).then_some(next_input);
-            let due = drawing.due();
+            let due = pacing.due();
             now = now.max(input.into_iter().chain(due).min().expect("one of them"));
             if input.is_some_and(|at| at <= now) {
                 inputs += 1;
                 next_input += every;
-                drawing.heed(inputs);
+                pacing.heed(inputs);
             }
-            if drawing.due().is_some_and(|at| at <= now) {
+            if pacing.due().is_some_and(|at| at <= now) {
                 let began = now;
                 now += takes;
-                drawing.done(inputs, began, now);
+                pacing.done(inputs, began, now);
                 times += 1;
             }
         }
         // Nothing new, nothing to draw.
-        assert_eq!(drawing.drawn, inputs);
-        drawing.heed(inputs);
-        assert_eq!(drawing.due(), None);
+        assert_eq!(pacing.drawn, inputs);
+        pacing.heed(inputs);
+        assert_eq!(pacing.due(), None);
         (times, now.saturating_duration_since(next_input))
     }
 
@@ -95,11 +95,11 @@ mod tests {
     #[test]
     fn one_that_was_held_up_holds_up_the_next_by_half_a_second_at_most() {
         let began = Instant::now();
-        let mut drawing = Drawing::new(began);
+        let mut pacing = ViewPacing::new(began);
         let ended = began + 400 * MS;
-        drawing.done(1, began, ended);
-        drawing.heed(2);
-        assert_eq!(drawing.due(), Some(ended + 500 * MS));
+        pacing.done(1, began, ended);
+        pacing.heed(2);
+        assert_eq!(pacing.due(), Some(ended + 500 * MS));
     }
 
     #[test]
