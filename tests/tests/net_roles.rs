@@ -1,7 +1,7 @@
 //! Who may say what over a connection: the rows of the table of roles that no
 //! lesson sees, and a student who was taken out.
 
-use fifthpeg_host::{Host, Notice};
+use fifthpeg_host::{Host, Limits, Notice};
 use std::time::Duration;
 
 use fifthpeg_core::Pitch;
@@ -109,6 +109,25 @@ async fn the_door_does_as_the_table_says() {
     let view = host.view().borrow().clone();
     assert_eq!(view.students.len(), 1);
     assert!(view.call.is_none());
+    host.end().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_page_for_a_projector_too_many_is_told_so() {
+    let host = host(setup("Walls")).await;
+    let mut walls = Vec::new();
+    for _ in 0..Limits::default().halls {
+        let mut wall = raw(host.local_addrs()[0]).await;
+        wall.send(&ClientFrame::Watch).await.unwrap();
+        assert!(matches!(heard(&mut wall).await, Some(HostFrame::Hall(_))));
+        walls.push(wall);
+    }
+    let mut one_more = raw(host.local_addrs()[0]).await;
+    one_more.send(&ClientFrame::Watch).await.unwrap();
+    let full = Refusal::HallsFull(walls.len() as u32);
+    let told = HostFrame::Lesson(ToStudent::Refused(full));
+    assert_eq!(heard(&mut one_more).await, Some(told));
+    assert_eq!(heard(&mut one_more).await, None);
     host.end().await.unwrap();
 }
 

@@ -144,12 +144,20 @@ mod tests {
 
     #[test]
     fn a_certificate_that_cannot_be_used_is_told_of() {
-        let none = certificate(&args(&["--certificate", "/nowhere/hall.pem"]));
+        let given = |file| {
+            certificate(&args(&[
+                "--host-name",
+                "hall.example",
+                "--certificate",
+                file,
+            ]))
+        };
+        let none = given("/nowhere/hall.pem");
         let told = none.unwrap_err().to_string();
         assert!(told.contains("/nowhere/hall.pem"), "{told}");
         let shopping = std::env::temp_dir().join(format!("fifthpeg-pem-{}", std::process::id()));
         std::fs::write(&shopping, "shopping list").unwrap();
-        let none = certificate(&args(&["--certificate", shopping.to_str().unwrap()]));
+        let none = given(shopping.to_str().unwrap());
         let told = none.unwrap_err().to_string();
         assert!(told.contains("no certificate in it"), "{told}");
         std::fs::remove_file(&shopping).unwrap();

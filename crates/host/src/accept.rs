@@ -5,6 +5,7 @@ use std::collections::VecDeque;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
+use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::inside::Arrivals;
@@ -43,8 +44,11 @@ impl Door {
     pub(crate) fn open(
         (listeners, inside): (Vec<TcpListener>, Arrivals),
         (limits, lock): (Limits, DoorLock),
-        (web, names): (Option<WebKey>, Arc<[HostName]>),
-        view: watch::Receiver<Arc<LessonView>>,
+        (web, trusted, names): (Option<WebKey>, Option<Arc<str>>, Arc<[HostName]>),
+        (view, untold): (
+            watch::Receiver<Arc<LessonView>>,
+            watch::Receiver<Vec<StudentId>>,
+        ),
         clock: LocalClock,
         inbound: mpsc::Sender<Inbound>,
         teller: Teller,
@@ -60,6 +64,7 @@ impl Door {
         let shared = Arc::new(Shared {
             lock,
             web,
+            trusted,
             names,
             limits,
             clock,
@@ -69,6 +74,7 @@ impl Door {
             pages: Semaphore::new(limits.pages.max(1)),
             halls: Semaphore::new(limits.halls),
             view,
+            untold,
             browsers: Browsers::default(),
         });
         let (close, closed) = oneshot::channel();

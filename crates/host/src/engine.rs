@@ -19,6 +19,7 @@
 mod book;
 mod commit_gate;
 mod dispatch;
+mod finds;
 mod journal;
 mod quota;
 mod recall;
@@ -40,6 +41,7 @@ use fifthpeg_link::tame;
 
 use crate::{BookState, Notice};
 use commit_gate::CommitGate;
+use finds::Finds;
 use journal::Journal;
 use quota::Quota;
 
@@ -138,6 +140,7 @@ pub struct Engine {
     lesson: Lesson,
     connections: BTreeMap<StudentId, ConnectionId>,
     commit_gate: CommitGate,
+    finds: Finds,
     quota: Quota,
     journal: Option<Journal>,
     book: BookState,
@@ -162,6 +165,7 @@ impl Engine {
             lesson,
             connections: BTreeMap::new(),
             commit_gate: CommitGate::default(),
+            finds: Finds::default(),
             quota: Quota::default(),
             journal,
             book,
@@ -204,6 +208,11 @@ impl Engine {
     /// Whether something for a student waits to be written down, such as the welcome.
     pub fn waits_for_book(&self, student: StudentId) -> bool {
         self.commit_gate.waits_for(student)
+    }
+
+    /// Who has found a note and may not be told so yet, since the book does not have it.
+    pub fn untold_finds(&self) -> Vec<StudentId> {
+        self.finds.untold()
     }
 
     /// The next thing to be done.

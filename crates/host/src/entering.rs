@@ -111,7 +111,9 @@ async fn secure(
         diary::not_through(&e, ip);
         telling(e)
     };
-    let greeted = secure::greeted(stream).await.map_err(failed)?;
+    // Browsers open connections to spare, and close them without a word.
+    let greeted = secure::greeted(stream).await;
+    let greeted = greeted.map_err(|e| failed(e).filter(|_| !shared.browsers.knows(ip)))?;
     if let Some(web) = shared.web.as_ref().filter(|_| greeted.is_browser()) {
         let answered = shared.in_turn(|| greeted.answer_browser(web)).await;
         // Many a browser hangs up at a certificate that it does not know, and asks.

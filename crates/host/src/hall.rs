@@ -1,6 +1,6 @@
 //! The page for a projector: no student, and shown only what may stand on a wall.
 
-use fifthpeg_lesson::message::{Hall, HallCall, Progress, ToStudent};
+use fifthpeg_lesson::message::{Hall, HallCall, Progress, Refusal, StudentId, ToStudent};
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::{CallStage, LessonView};
 use fifthpeg_link::channel::{Incoming, Receiver, Sender};
@@ -14,18 +14,22 @@ use crate::entering::answer_clock;
 use crate::shared::Shared;
 use crate::writing::{encoded, goodbye, write};
 
-/// What is shown of a lesson.
-fn shown(view: &LessonView) -> Hall {
+/// What is shown of a lesson, where these have found a note and were not told so yet.
+fn shown(view: &LessonView, untold: &[StudentId]) -> Hall {
     let here = view.students.iter().filter(|student| student.connected);
     let progress = || {
-        view.students
-            .iter()
-            .filter_map(|s| s.progress.map(|how| (s, how)))
+        view.students.iter().filter_map(|s| {
+            let how = match s.progress? {
+                Progress::Found if untold.contains(&s.id) => Progress::Searching,
+                how => how,
+            };
+            Some((s, how))
+        })
     };
     let count = |of: usize| u32::try_from(of).unwrap_or(u32::MAX);
     let call = view.call.as_ref().map(|call| {
         // Whatever the host's own screen shows of it meanwhile.
-        let told = call.stage == CallStage::Revealed;
+        let told = call.revealed;
         HallCall {
             number: call.id.0,
             open: call.stage == CallStage::Open,
@@ -63,22 +67,27 @@ pub(crate) async fn show(
 ) {
     let limits = &shared.limits;
     let Ok(_room) = shared.halls.try_acquire() else {
-        shared.tell(Notice::HallsFull {
-            limit: limits.halls,
-        });
-        return;
+        let limit = limits.halls;
+        shared.tell(Notice::HallsFull { limit });
+        let full = Refusal::HallsFull(u32::try_from(limit).unwrap_or(u32::MAX));
+        return say_last(shared, sender, receiver, ToStudent::Refused(full)).await;
     };
-    let mut view = shared.view.clone();
+    let (mut view, mut untold) = (shared.view.clone(), shared.untold.clone());
     view.mark_changed();
     let mut said = None;
     let mut rate = Rate::new(limits.frames_per_second, limits.burst, Instant::now());
     let mut silent_at = Instant::now() + limits.silence;
     loop {
         tokio::select! {
-            changed = view.changed() => {
+            changed = async {
+                tokio::select! {
+                    changed = view.changed() => changed,
+                    changed = untold.changed() => changed,
+                }
+            } => {
                 let (now, ended) = {
-                    let view = view.borrow_and_update();
-                    (shown(&view), view.ended)
+                    let (view, untold) = (view.borrow_and_update(), untold.borrow_and_update());
+                    (shown(&view, &untold), view.ended)
                 };
                 if said.as_ref() != Some(&now) {
                     let Ok(bytes) = encoded(&HostFrame::Hall(Box::new(now.clone()))) else { return };
@@ -90,11 +99,7 @@ pub(crate) async fn show(
                 if ended || changed.is_err() {
                     // As to a student who has done nothing.
                     let over = ToStudent::Ended { tally: Tally::default(), removed: false };
-                    if let Ok(bytes) = encoded(&HostFrame::Lesson(over)) {
-                        let _ = write(&mut sender, limits, bytes).await;
-                    }
-                    goodbye(&mut sender, receiver).await;
-                    return;
+                    return say_last(shared, sender, receiver, over).await;
                 }
             }
             heard = receiver.hear() => {
@@ -116,6 +121,19 @@ pub(crate) async fn show(
     }
 }
 
+/// Says one more thing, and hangs up.
+async fn say_last(
+    shared: &Shared,
+    mut sender: Sender<Stream, HostFrame>,
+    receiver: Receiver<Stream, ClientFrame>,
+    last: ToStudent,
+) {
+    if let Ok(bytes) = encoded(&HostFrame::Lesson(last)) {
+        let _ = write(&mut sender, &shared.limits, bytes).await;
+    }
+    goodbye(&mut sender, receiver).await;
+}
+
 #[cfg(test)]
 mod tests {
     use fifthpeg_fixture::{Room, at, setup};
@@ -130,7 +148,7 @@ mod tests {
         let (mut room, _) = Room::with(setup, &["Mette", "Jonas"]);
         let mut seen = |order| {
             room.lesson.handle_host(order, room.now).expect("granted");
-            shown(&room.lesson.view())
+            shown(&room.lesson.view(), &[])
         };
         [seen(HostOrder::CallAt(at("1/4"))), seen(HostOrder::Reveal)]
     }
@@ -155,7 +173,39 @@ mod tests {
         for order in [HostOrder::CallAt(at("1/4")), HostOrder::Close] {
             room.lesson.handle_host(order, room.now).expect("granted");
         }
-        let note = shown(&room.lesson.view()).call.and_then(|call| call.note);
+        let note = shown(&room.view(), &[]).call.and_then(|call| call.note);
         assert_eq!(note, None);
+    }
+
+    #[test]
+    fn a_note_that_was_shown_stays_until_the_next_call() {
+        let (mut room, _) = Room::with(setup(), &["Mette", "Jonas"]);
+        let mut noted = |order| {
+            room.order(order);
+            let call = shown(&room.view(), &[]).call.expect("a call");
+            (call.note.map(|note| note.midi()), !call.places.is_empty())
+        };
+        assert_eq!(noted(HostOrder::CallAt(at("1/4"))), (None, false));
+        for order in [HostOrder::Reveal, HostOrder::Close] {
+            assert_eq!(noted(order), (Some(66), true));
+        }
+        assert_eq!(noted(HostOrder::CallAt(at("2/1"))), (None, false));
+    }
+
+    #[test]
+    fn who_was_not_told_yet_is_not_shown_to_have_found_it() {
+        let mut setup = setup();
+        setup.rules.hall_names = true;
+        let (mut room, ids) = Room::with(setup, &["Mette", "Jonas"]);
+        room.order(HostOrder::CallAt(at("1/4")));
+        room.answer(ids[0], at("1/4")).expect("a mark");
+        let found = |untold: &[StudentId]| {
+            let hall = shown(&room.view(), untold);
+            let names = hall.names.iter();
+            let named = names.filter(|(_, how)| *how == Progress::Found).count();
+            (hall.call.expect("a call").found, named)
+        };
+        assert_eq!(found(&[]), (1, 1));
+        assert_eq!(found(&ids), (0, 0));
     }
 }

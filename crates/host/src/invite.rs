@@ -24,7 +24,8 @@ pub struct Invite {
     /// Address and words in one, for a QR code. What stands behind the `#` stays in
     /// the browser.
     pub link: String,
-    /// What a phone is to show of the certificate before its microphone is used.
+    /// What a phone is to show of the certificate before its microphone is used;
+    /// none where browsers trust it.
     pub fingerprint: Option<String>,
 }
 
@@ -33,6 +34,8 @@ pub struct Invite {
 pub(crate) struct OfPages {
     pub(crate) words: PageWords,
     pub(crate) web: Option<WebKey>,
+    /// Where browsers trust it: scheme, name and port.
+    pub(crate) trusted: Option<Arc<str>>,
     pub(crate) names: Arc<[HostName]>,
 }
 
@@ -52,11 +55,24 @@ impl OfPages {
             Certificate::Given(web) => Some(web.clone()),
             Certificate::Own(path) => made(path.as_deref()),
         };
+        let port = listening.first().map(SocketAddr::port);
+        let trusted = match (&config.certificate, config.host_names.first(), port) {
+            (Certificate::Given(_), Some(name), Some(port)) => Some(name.over_https(port).into()),
+            _ => None,
+        };
         Ok(Self {
             words: PageWords::make().map_err(HostError::Random)?,
             web,
+            trusted,
             names: names.into(),
         })
+    }
+}
+
+impl OfPages {
+    /// What the door is to know of it.
+    pub(crate) fn for_door(&self) -> (Option<WebKey>, Option<Arc<str>>, Arc<[HostName]>) {
+        (self.web.clone(), self.trusted.clone(), self.names.clone())
     }
 }
 
@@ -70,7 +86,8 @@ impl Host {
             .iter()
             .find(|at| at.is_ipv4() && !at.ip().is_loopback());
         let at = typed.or(reachable.first()).filter(|_| self.has_page())?;
-        let address = format!("http://{at}/");
+        let trusted = self.pages.trusted.as_ref();
+        let address = trusted.map_or_else(|| format!("http://{at}/"), |at| format!("{at}/"));
         let words = self.page_words();
         let link = match &words {
             Some(words) => format!("{address}#{}", words.replace(' ', "-")),
@@ -80,7 +97,10 @@ impl Host {
             address,
             words,
             link,
-            fingerprint: self.pages.web.as_ref().map(WebKey::fingerprint_in_pairs),
+            fingerprint: match trusted {
+                Some(_) => None,
+                None => self.pages.web.as_ref().map(WebKey::fingerprint_in_pairs),
+            },
         })
     }
 

@@ -7,7 +7,7 @@ use std::time::Instant;
 use fifthpeg_book::WriterEvent;
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::event::LessonEvent;
-use fifthpeg_lesson::message::{ToStudent, Tone};
+use fifthpeg_lesson::message::{StudentId, ToStudent, Tone};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
@@ -32,6 +32,8 @@ const BATCH: usize = 64;
 /// Where the task tells what happens.
 pub(crate) struct Outlets {
     pub(crate) view: watch::Sender<Arc<LessonView>>,
+    /// Who has found a note and may not be told so yet.
+    pub(crate) untold: watch::Sender<Vec<StudentId>>,
     pub(crate) events: broadcast::Sender<LessonEvent>,
     pub(crate) notices: Teller,
     pub(crate) book: watch::Sender<BookState>,
@@ -184,6 +186,12 @@ impl LessonTask {
             }
         }
         self.say_unsaid();
+        let untold = self.engine.untold_finds();
+        self.outlets.untold.send_if_modified(|before| {
+            let news = *before != untold;
+            *before = untold;
+            news
+        });
     }
 
     fn send(&mut self, seat: StudentConnection, message: ToStudent) {

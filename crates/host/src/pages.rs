@@ -52,7 +52,9 @@ pub(crate) async fn serve<S: ByteStream + 'static>(
     let Ok(_room) = shared.pages.acquire().await else {
         return;
     };
-    let answer = service_fn(|request| async move { Ok::<_, Infallible>(answer(&request, gate)) });
+    let trusted = shared.trusted.as_deref().filter(|_| !gate.is_encrypted());
+    let answer =
+        service_fn(|request| async move { Ok::<_, Infallible>(answer(&request, gate, trusted)) });
     let served = http1::Builder::new()
         .keep_alive(false)
         .max_buf_size(16 * 1024)
@@ -61,7 +63,11 @@ pub(crate) async fn serve<S: ByteStream + 'static>(
     let _ = timeout(within, served).await;
 }
 
-fn answer(request: &Request<Incoming>, gate: &OriginGate) -> Response<Full<Bytes>> {
+fn answer(
+    request: &Request<Incoming>,
+    gate: &OriginGate,
+    trusted: Option<&str>,
+) -> Response<Full<Bytes>> {
     let told =
         |status, text: &'static str| response(status, "text/plain; charset=utf-8", text.as_bytes());
     if gate.admits_origin(request.headers()).is_err() {
@@ -88,6 +94,14 @@ fn answer(request: &Request<Incoming>, gate: &OriginGate) -> Response<Full<Bytes
     }
     let file = page.files.iter().find(|(at, ..)| *at == path);
     let is_page = path == "/" || path == "/hall";
+    // What stands behind the "#" goes with it (RFC 9110 section 10.2.2).
+    if let Some(to) = trusted.filter(|_| is_page)
+        && let Ok(to) = HeaderValue::from_str(&format!("{to}{path}"))
+    {
+        let mut response = told(StatusCode::TEMPORARY_REDIRECT, "This page is over https.\n");
+        response.headers_mut().insert(header::LOCATION, to);
+        return response;
+    }
     let mut response = match file {
         _ if is_page => response(StatusCode::OK, "text/html; charset=utf-8", page.html),
         Some((_, kind, bytes)) => response(StatusCode::OK, kind, bytes),

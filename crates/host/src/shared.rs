@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, PoisonError};
 
+use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::origin::HostName;
@@ -23,6 +24,8 @@ pub(crate) struct Shared {
     pub(crate) lock: DoorLock,
     /// What browsers are shown over https.
     pub(crate) web: Option<WebKey>,
+    /// Where they are sent instead of plain http, if they trust it.
+    pub(crate) trusted: Option<Arc<str>>,
     /// Names of this host, for pages.
     pub(crate) names: Arc<[HostName]>,
     pub(crate) clock: LocalClock,
@@ -35,6 +38,8 @@ pub(crate) struct Shared {
     pub(crate) halls: Semaphore,
     /// The lesson as it is.
     pub(crate) view: watch::Receiver<Arc<LessonView>>,
+    /// Who has found a note and may not be told so yet.
+    pub(crate) untold: watch::Receiver<Vec<StudentId>>,
     pub(crate) browsers: Browsers,
 }
 

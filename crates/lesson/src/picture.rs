@@ -20,6 +20,7 @@ impl Lesson {
                 place: call.place,
                 places: call.places.clone(),
                 stage: call.stage,
+                revealed: call.revealed,
                 start: call.start,
                 over: self.going.over,
                 sounded_again: call.sounded_again,

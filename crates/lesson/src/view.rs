@@ -54,6 +54,8 @@ pub struct CallView {
     pub places: Vec<Position>,
     /// How far it has come.
     pub stage: CallStage,
+    /// The note has been shown to all, even if the call is closed by now.
+    pub revealed: bool,
     /// Start of the first hearing, host clock.
     pub start: Moment,
     /// When it was revealed, or closed without, host clock.

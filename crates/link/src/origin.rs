@@ -69,6 +69,15 @@ impl HostName {
     pub fn name(&self) -> &str {
         &self.name
     }
+
+    /// The origin of a page under this name over https (RFC 6454 section 6.2), from a host
+    /// that listens at that port.
+    pub fn over_https(&self, port: u16) -> String {
+        match self.port.unwrap_or(port) {
+            443 => format!("https://{}", self.name),
+            port => format!("https://{}:{port}", self.name),
+        }
+    }
 }
 
 /// The names of this machine itself, to which others may be added.

@@ -11,6 +11,7 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::backoff::{Backoff, KEEP_ALIVE, SILENCE};
 use fifthpeg_lesson::message::{Hall, Refusal, SeatKey, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
+use fifthpeg_lesson::words::as_sentence;
 use fifthpeg_lock::{Fingerprint, Passphrase, Puzzle, SeatSecret, StudentLock};
 use fifthpeg_wire::{
     ClientFrame, Hello, HelloReply, HostFrame, WireError, decode_hello_reply, decode_host,
@@ -445,6 +446,9 @@ impl Session {
             HostFrame::Lesson(message) => message,
         };
         match (&message, joining) {
+            (ToStudent::Refused(why), _) if self.watches => {
+                return self.over(as_sentence(&why.to_string()), now);
+            }
             (ToStudent::Refused(Refusal::UnknownPlace), true) if self.place.is_some() => {
                 self.forget_place(now);
                 self.down(now);

@@ -139,4 +139,7 @@ pub enum Refusal {
     /// The terminal has lost the host, or has not found it yet.
     #[error("the host cannot be reached just now: wait until the connection is back")]
     NotConnected,
+    /// A page for a projector, where enough are open.
+    #[error("{0} pages for a projector are open already: close one that nobody is watching")]
+    HallsFull(u32),
 }

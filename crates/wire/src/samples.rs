@@ -76,6 +76,7 @@ fn refusals() -> Vec<Refusal> {
         Refusal::HeardOffNeck,
         Refusal::NotListening,
         Refusal::NotConnected,
+        Refusal::HallsFull(8),
     ]
 }
 

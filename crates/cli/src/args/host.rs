@@ -69,8 +69,9 @@ pub struct HostArgs {
     /// Show browsers the certificate in this file, which they trust, instead of the
     /// host's own, which they warn about
     ///
-    /// In PEM: the certificate, those that vouch for it, and the private key.
-    #[arg(long, value_name = "FILE")]
+    /// In PEM: the certificate, those that vouch for it, and the private key. It is for
+    /// the first --host-name, by which phones then come in, over https.
+    #[arg(long, value_name = "FILE", requires = "host_names")]
     pub certificate: Option<PathBuf>,
 
     /// Begin with the note hidden on this screen, for a projector

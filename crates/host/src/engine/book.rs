@@ -19,6 +19,7 @@ impl Engine {
         match report {
             Some(WriterEvent::Stored { up_to }) => {
                 journal.note_stored(up_to);
+                self.finds.stored(up_to);
                 if matches!(self.book, BookState::Waits { .. }) {
                     self.show_book(BookState::Writing);
                     self.tell(Notice::BookBack);
@@ -56,6 +57,7 @@ impl Engine {
         }
         self.show_book(BookState::Left);
         self.tell(Notice::BookLeft);
+        self.finds.let_go();
         let free = self.commit_gate.let_go();
         self.hand_out(free);
         self.pass_on(now);

@@ -52,6 +52,7 @@ impl Engine {
             let ticket = self.store();
             let mut free = Vec::new();
             for (student, message) in std::mem::take(&mut self.said) {
+                self.finds.note(student, &message, ticket);
                 let out = Out::Message(message);
                 let out = self.commit_gate.put(student, out, ticket, now);
                 free.extend(out.map(|out| (student, out)));

@@ -86,10 +86,14 @@ fn called(book: BookState) -> (Engine, StudentConnection, Moment) {
 
 /// To the call that is open; no note of the neck.
 fn wrong_answer(serial: u32) -> FromStudent {
+    answer(serial, fifthpeg_core::Pitch::new(20).expect("a pitch"))
+}
+
+fn answer(serial: u32, pitch: fifthpeg_core::Pitch) -> FromStudent {
     FromStudent::Answer(AnswerNotice {
         call: CallId(1),
         serial,
-        answer: Answer::Pitch(fifthpeg_core::Pitch::new(20).expect("a pitch")),
+        answer: Answer::Pitch(pitch),
         source: Source::Screen,
         response: None,
         uncertainty: Duration::ZERO,
@@ -147,4 +151,33 @@ fn an_answer_beyond_what_one_call_takes_is_refused_by_call_and_serial() {
         .map(|todo| format!("{todo:?}"))
         .collect();
     assert!(todos.contains(&format!("{refused:?}")), "{todos:?}");
+}
+
+/// A wall in the hall is no way to hear of a mark that may be lost yet.
+#[test]
+fn a_note_that_was_found_is_untold_until_the_book_has_it() {
+    let found = |then: &dyn Fn(&mut Engine, StudentConnection, Moment)| {
+        let (mut engine, seat, now) = called(BookState::Writing);
+        let pitch = engine.lesson().view().call.expect("a call").pitch;
+        engine.handle_message(seat, wrong_answer(1), now);
+        assert_eq!(engine.untold_finds(), []);
+        engine.handle_message(seat, answer(2, pitch), now);
+        assert_eq!(engine.untold_finds(), [seat.student]);
+        then(&mut engine, seat, now);
+        engine.untold_finds()
+    };
+    let stored = |engine: &mut Engine, _, now| {
+        let tickets = std::iter::from_fn(|| engine.poll()).filter_map(|todo| match todo {
+            Todo::Store(ticket, _) => Some(ticket),
+            _ => None,
+        });
+        let up_to = tickets.max().expect("a batch");
+        engine.handle_report(Some(WriterEvent::Stored { up_to }), now);
+    };
+    assert_eq!(found(&stored), []);
+    // The connection is gone, and the book has it no sooner for that.
+    let gone = |engine: &mut Engine, seat, now| engine.handle_gone(seat, None, now);
+    assert_eq!(found(&gone).len(), 1);
+    let without = |engine: &mut Engine, _, now| assert!(engine.go_without_book(now));
+    assert_eq!(found(&without), []);
 }

@@ -199,9 +199,11 @@ impl Prepared {
         let (orders, orders_in) = mpsc::channel(ORDERS);
         let (inbound, inbound_in) = mpsc::channel(INBOUND);
         let (view_out, view) = watch::channel(Arc::new(lesson.view()));
+        let (untold_out, untold) = watch::channel(Vec::new());
         let (book_out, book) = watch::channel(book);
         let outlets = Outlets {
             view: view_out,
+            untold: untold_out,
             events: events.clone(),
             notices: teller.clone(),
             book: book_out,
@@ -215,8 +217,8 @@ impl Prepared {
         let door = Door::open(
             (listeners, arrivals),
             (limits, lock),
-            (pages.web.clone(), pages.names.clone()),
-            view.clone(),
+            pages.for_door(),
+            (view.clone(), untold),
             clock,
             inbound,
             teller.clone(),
