@@ -7,6 +7,7 @@ mod hall;
 pub mod machines;
 pub mod net;
 pub mod peers;
+pub mod phones;
 pub mod process;
 pub mod program;
 pub mod pty;

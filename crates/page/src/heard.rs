@@ -5,28 +5,35 @@ use fifthpeg_lesson::message::Rules;
 use fifthpeg_lesson::terminal::{HandsFree, TerminalView};
 use fifthpeg_lesson::words::to_be_counted;
 
-use crate::view::listens;
+use crate::view::{calls, listens};
 
-/// The note that a tap would answer with.
-pub(crate) fn to_answer(view: &TerminalView) -> Option<Pitch> {
-    let heard = view.heard.filter(|_| listens(view))?;
-    Some(heard.pitch).filter(|pitch| !view.is_off_neck(*pitch))
+/// What a tap would do with it.
+pub(crate) fn order(view: &TerminalView) -> &'static str {
+    let heard = view.heard.filter(|_| listens(view));
+    match heard {
+        Some(heard) if view.is_off_neck(heard.pitch) => "",
+        Some(_) if calls(view) => "call",
+        Some(_) => "answer",
+        None => "",
+    }
 }
 
 /// What was plucked last, and what it takes to answer with it.
 pub(crate) fn words(view: &TerminalView, rules: &Rules) -> String {
     let note = |pitch: Pitch| pitch.name(rules.spelling());
-    let call = view.call.as_ref().filter(|_| listens(view));
+    let (listens, calls) = (listens(view), calls(view));
+    let call = view.call.as_ref().filter(|_| listens && !calls);
     if let Some((pitch, _)) = call.and_then(|call| call.place_wanted.as_ref()) {
         return format!("Heard {}: choose where you played it.", note(*pitch));
     }
-    let Some(last) = view.heard.filter(|_| call.is_some()) else {
+    let Some(last) = view.heard.filter(|_| listens) else {
         return String::new();
     };
     if view.is_off_neck(last.pitch) {
         return format!("Heard {}, not on this neck: not counted.", note(last.pitch));
     }
-    if let Some(uncounted) = view.uncounted.filter(|uncounted| uncounted.id == last.id) {
+    let uncounted = view.uncounted.filter(|one| one.id == last.id && !calls);
+    if let Some(uncounted) = uncounted {
         let help = match uncounted.in_a_row {
             0 | 1 => to_be_counted(uncounted.why),
             _ => "tap Answer with it",

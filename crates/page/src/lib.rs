@@ -285,8 +285,8 @@ impl Page {
     }
 
     /// Does what the student asks at this moment (the event's own): `hear`, `try
-    /// 2/1`, `answer 2/1`, `answer` (with what was plucked), `place 2/1` (where that was),
-    /// `pick`, `pick 2/1`, `again`, `reveal`, `close`, `leave`.
+    /// 2/1`, `answer 2/1`, `answer` and `call` (with what was plucked), `place 2/1` (where
+    /// that was), `pick`, `pick 2/1`, `again`, `reveal`, `close`, `leave`.
     /// What it is refused for stands in the view.
     pub fn order(&mut self, order: &str, asked: f64) {
         let now = moment(asked);
@@ -329,6 +329,7 @@ fn read(order: &str) -> Option<StudentOrder> {
         "try" => StudentOrder::Try(place?),
         "answer" if rest.is_empty() => StudentOrder::AnswerHeard,
         "answer" => StudentOrder::Answer(place?),
+        "call" => StudentOrder::CallHeard,
         "place" => StudentOrder::AnswerPlace(rest.parse().ok()?),
         "pick" => StudentOrder::Pick(place),
         "again" => StudentOrder::CallerHearAgain,

@@ -44,8 +44,8 @@ pub(crate) struct View {
     listening: String,
     /// What was plucked, and what it takes to answer with it.
     heard: String,
-    /// It may be answered with by a tap.
-    can_answer_heard: bool,
+    /// What a tap would do with it: `answer`, `call`, or nothing.
+    heard_order: &'static str,
     /// The place of what was plucked is asked for.
     place_wanted: bool,
     neck: Option<NeckShown>,
@@ -93,10 +93,16 @@ fn answers(view: &TerminalView) -> bool {
     open.is_some_and(|call| !call.you_call && !call.found)
 }
 
+/// Whether it is this friend's turn to call.
+pub(crate) fn calls(view: &TerminalView) -> bool {
+    let open = view.call.as_ref().map(|call| call.stage) == Some(CallStage::Open);
+    matches!(view.turn, Some((_, true))) && !open
+}
+
 /// Whether there is something to listen for, and the host lets pages listen.
 pub(crate) fn listens(view: &TerminalView) -> bool {
     let allowed = view.welcome.as_ref().is_some_and(|w| !w.rules.taps_only);
-    allowed && answers(view)
+    allowed && (answers(view) || calls(view))
 }
 
 fn listening_words(view: &TerminalView) -> &'static str {
@@ -104,6 +110,7 @@ fn listening_words(view: &TerminalView) -> &'static str {
         Listening::Off => "",
         _ if !listens(view) => "Not listening: there is nothing to answer.",
         Listening::Muted => "Not listening while the tone sounds.",
+        Listening::On if calls(view) => "Listening. Pluck the note to call.",
         Listening::On => "Listening. Pluck the note twice to answer.",
     }
 }
@@ -129,8 +136,6 @@ pub(crate) fn of(
     let started = call
         .and_then(|call| call.started)
         .is_none_or(|start| start <= now);
-    let open = call.filter(|call| call.stage == CallStage::Open);
-    let your_turn = matches!(view.turn, Some((_, true)));
     let tally = view.tally;
     View {
         standing,
@@ -155,7 +160,7 @@ pub(crate) fn of(
         can_hear: call.is_some(),
         can_answer: answers(&view),
         you_call: call.is_some_and(|call| call.you_call && call.stage != CallStage::Closed),
-        your_turn: your_turn && open.is_none(),
+        your_turn: calls(&view),
         friends: rules.is_some_and(|rules| rules.mode == Mode::Friends),
         tried: call
             .iter()
@@ -163,10 +168,12 @@ pub(crate) fn of(
             .zip(rules.into_iter().cycle())
             .map(|(tried, rules)| words::answer(*tried, rules.spelling()))
             .collect(),
-        tally: match tally.calls {
-            0 => String::new(),
-            1 => format!("1 call so far, {} found.", tally.found),
-            calls => format!("{calls} calls so far, {} found.", tally.found),
+        tally: match (tally.calls, standing) {
+            (0, _) => String::new(),
+            (1, "over") => format!("1 call, {} found.", tally.found),
+            (calls, "over") => format!("{calls} calls, {} found.", tally.found),
+            (1, _) => format!("1 call so far, {} found.", tally.found),
+            (calls, _) => format!("{calls} calls so far, {} found.", tally.found),
         },
         may_use_microphone: rules.is_some_and(|rules| !rules.taps_only),
         listening: match microphone {
@@ -174,7 +181,7 @@ pub(crate) fn of(
             false => String::new(),
         },
         heard: rules.map_or_else(String::new, |rules| heard::words(&view, rules)),
-        can_answer_heard: heard::to_answer(&view).is_some(),
+        heard_order: heard::order(&view),
         place_wanted: call.is_some_and(|call| call.place_wanted.is_some()),
         neck: view
             .neck

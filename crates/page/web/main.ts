@@ -231,6 +231,18 @@ async function tone(): Promise<void> {
   byId("heard").focus();
 }
 
+// A link may hold a seat that is not of who opens it.
+function ask(back: Page): void {
+  const { name } = JSON.parse(back.view(clock.now())) as View;
+  byId("back-title").textContent = `Go on as ${name}?`;
+  byId("go-on").onclick = () => void sound.unlock().then(() => settle(back));
+  byId("not-me").onclick = () => {
+    listens = false;
+    shown.only("start");
+  };
+  shown.only("back");
+}
+
 async function begin(): Promise<void> {
   const fragment = decodeURIComponent(location.hash.slice(1));
   const carried = storage.broughtBy(fragment);
@@ -260,9 +272,8 @@ async function begin(): Promise<void> {
   }
   const kept = carried?.kept || storage.recall();
   const back = kept === undefined ? undefined : Page.coming_back(kept, wordsOfLink, clock.now());
-  if (back) {
-    settle(back);
-  }
+  if (back && carried?.kept) ask(back);
+  else if (back) settle(back);
 }
 
 begin().catch((error: unknown) => {

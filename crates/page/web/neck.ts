@@ -78,15 +78,23 @@ export class NeckDrawn {
     const y = (at: number) => ABOVE + at * down;
     const size = { width, height, viewBox: `0 0 ${width} ${height}` };
     const drawing = svg("svg", this.onTry ? size : { ...size, "aria-hidden": "true" });
-    svg("rect", { class: "wood", x: x(0), y: y(0) - 14, width: across, height: down + 28, rx: 3 }, drawing);
+    // From the first string to the last that are there: a short one begins at its peg.
+    const under = (at: number): [number, number] | undefined => {
+      const near = neck.strings.filter(({ from, to }) => at >= Math.min(from, to) - 1e-9 && at <= Math.max(from, to) + 1e-9);
+      const all = near.map((string) => y(string.y));
+      return all.length ? [Math.min(...all) - 14, Math.max(...all) + 14] : undefined;
+    };
+    neck.frets.forEach(([, at], index) => {
+      const before = neck.frets[index - 1]?.[1] ?? at;
+      const [top, bottom] = under((at + before) / 2) ?? [0, 0];
+      const left = Math.min(x(at), x(before));
+      svg("rect", { class: "wood", x: left, y: top, width: Math.abs(x(at) - x(before)) + 0.5, height: bottom - top }, drawing);
+    });
     for (const [at, deep] of neck.dots) svg("circle", { class: "dot", cx: x(at), cy: y(deep), r: 6 }, drawing);
     for (const [number, at] of neck.frets) {
       const nut = number === 0;
-      // Only under the strings that are there: a short one begins at its peg.
-      const over = (from: number, to: number) => at >= Math.min(from, to) - 1e-9 && at <= Math.max(from, to) + 1e-9;
-      const crossed = neck.strings.filter((string) => over(string.from, string.to)).map((string) => string.y);
-      if (crossed.length === 0) continue;
-      const [top, bottom] = [y(Math.min(...crossed)) - 14, y(Math.max(...crossed)) + 14];
+      const [top, bottom] = under(at) ?? [];
+      if (top === undefined || bottom === undefined) continue;
       svg("line", { class: nut ? "nut" : "fret", x1: x(at), x2: x(at), y1: top, y2: bottom, "stroke-width": nut ? 5 : 2 }, drawing);
     }
     neck.frets.forEach(([number, at], index) => {

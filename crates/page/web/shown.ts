@@ -16,7 +16,7 @@ export interface Does {
   forget(): void;
 }
 
-const SECTIONS = ["start", "check", "lesson", "instrument", "hall", "over"];
+const SECTIONS = ["start", "check", "back", "lesson", "instrument", "hall", "over"];
 
 export class Shown {
   private readonly neck: NeckDrawn;
@@ -38,7 +38,7 @@ export class Shown {
       const order = this.view?.place_wanted ? "place" : "answer";
       does.order(`${order} ${this.neck.chosen}`, event.timeStamp);
     };
-    byId("answer-heard").onclick = (event) => does.order("answer", event.timeStamp);
+    byId("answer-heard").onclick = (event) => does.order(this.view?.heard_order ?? "", event.timeStamp);
     byId("listen").onclick = () => does.listen();
     byId("over-https").onclick = () => does.overHttps();
     byId("not-https").onclick = () => {
@@ -134,7 +134,8 @@ export class Shown {
     text("answer", chosen && view.can_answer ? `${verb} ${this.neck.words(chosen)}` : "Answer");
     byId("listen").hidden = !view.may_use_microphone;
     text("listen", microphone.isOpen ? "Stop listening" : "Answer on your instrument");
-    byId("answer-heard").hidden = !view.can_answer_heard;
+    byId("answer-heard").hidden = !view.heard_order;
+    text("answer-heard", view.heard_order === "call" ? "Call it" : "Answer with it");
     text("plucked", view.heard);
     text("listening", [view.listening, microphone.note].join(" ").trim());
     byId<HTMLButtonElement>("hear").disabled = !view.can_hear;

@@ -40,7 +40,7 @@ export interface View {
   may_use_microphone: boolean;
   listening: string;
   heard: string;
-  can_answer_heard: boolean;
+  heard_order: "" | "answer" | "call";
   place_wanted: boolean;
   neck: Neck | null;
 }
