@@ -40,8 +40,10 @@ impl HostState {
     /// Says that there is no page.
     pub fn say_no_page(&mut self) {
         let said = self.joining_in_full();
-        let text =
-            format!("{said}. There is no page for phones: this program was built without it.");
+        let text = format!(
+            "{}. There is no page for phones: this program was built without it.",
+            said.trim_end_matches('.')
+        );
         self.message = Some(Message::news(text));
     }
 

@@ -182,7 +182,7 @@ fn on_the_smallest_screen_nothing_that_matters_is_cut() {
         "This lesson is open: anyone on this network can join it"
     );
     assert!(
-        line_with(&text, "› Jonas").contains("2/0 2 semitones low"),
+        line_with(&text, "Jonas").contains("2/0 2 semitones low"),
         "{text:#?}"
     );
     // Beside a column for sound there is less room yet.
@@ -206,9 +206,18 @@ fn on_the_smallest_screen_nothing_that_matters_is_cut() {
         .iter()
         .position(|line| line.contains("? shows all keys"));
     assert!(ends.is_some(), "{text:#?}");
-    line_with(&text, "and who needs help: students look on");
-    let mut options = ScreenOptions::default();
-    options.silence = Some("no sound here");
+    line_with(&text, "students look on");
+    press_host(&mut host, Key::Char('z'));
+    host.say_no_page();
+    let text = host_text(&host, 120, 40).join(" ");
+    assert!(
+        text.contains("listen in. There is no page for phones"),
+        "{text}"
+    );
+    let options = ScreenOptions {
+        silence: Some("no sound here"),
+        ..ScreenOptions::default()
+    };
     let jonas = room.student_screen(1, options);
     let text = student_text(&jonas, 60, 20);
     assert!(text[0].starts_with("Jonas  "), "{text:#?}");
