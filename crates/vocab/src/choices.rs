@@ -119,7 +119,7 @@ pub enum Picking {
     /// Plainly at random.
     #[default]
     Random,
-    /// So that it teaches those who are here.
+    /// By what those who are here find and miss.
     Teaching,
 }
 
@@ -128,7 +128,7 @@ impl Choice for Picking {
     #[rustfmt::skip] // So that it reads as the table it is.
     const ALL: &'static [Row<Self>] = &[
         row(Self::Random,   0, "random",   "at random",          "plainly at random"),
-        row(Self::Teaching, 1, "teaching", "so that it teaches", "so that it teaches those who are here"),
+        row(Self::Teaching, 1, "teaching", "so that it teaches", "by what those who are here find and miss"),
     ];
 }
 
@@ -172,7 +172,7 @@ impl Choice for Picked {
     #[rustfmt::skip] // So that it reads as the table it is.
     const ALL: &'static [Row<Self>] = &[
         row(Self::Random,     0, "random",     "at random",          "plainly at random"),
-        row(Self::Teaching,   1, "teaching",   "so that it teaches", "so that it teaches those who were here"),
+        row(Self::Teaching,   1, "teaching",   "so that it teaches", "by what those who were here had found and missed"),
         row(Self::Hand,       2, "hand",       "by hand",            "chosen by the host by hand"),
         row(Self::Instrument, 3, "instrument", "on the instrument",  "played by the host on an instrument"),
         row(Self::Friend,     4, "friend",     "by a friend",        "chosen by the friend who called"),
