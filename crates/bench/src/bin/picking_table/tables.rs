@@ -206,9 +206,7 @@ pub fn class(seeds: u64) {
         }
     }
     for (title, get) in columns {
-        println!("{title}:");
-        println!();
-        println!("| class | {} |", ways.map(|w| w.2).join(" | "));
+        println!("| {title} | {} |", ways.map(|w| w.2).join(" | "));
         println!("|---|---|---|---|---|");
         for (name, shares) in &rows {
             let cells = shares.each_ref().map(|of_way| {
