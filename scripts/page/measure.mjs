@@ -50,7 +50,11 @@ await page.locator("#listen").waitFor({ state: "visible" });
 await page.tap("#listen");
 await page.tap("#over-https");
 await page.waitForURL(/^https:/);
-await page.locator("#sound-on").waitFor({ state: "visible" });
+await page.tap("#go-on");
+// It listens at once: not yet.
+const listen = page.locator("#listen", { hasText: "Stop listening" });
+await listen.waitFor({ state: "visible" });
+await listen.tap();
 // Processor time of the page's own thread, whatever else the machine does.
 await client.send("Performance.enable", { timeDomain: "threadTicks" });
 const busy = async () => {
@@ -69,7 +73,7 @@ const share = async (what) => {
 await page.waitForFunction(() => /Search/.test(document.getElementById("now").textContent), { timeout: 60_000 });
 await page.waitForTimeout(4000);
 const before = await share("while a call is open, without the microphone");
-await page.tap("#sound-on");
+await page.tap("#listen");
 await page.waitForFunction(() => /^Listening/.test(document.getElementById("listening").textContent), { timeout: 60_000 });
 const listening = await share("and listening");
 console.log(`the ear: ${(100 * (listening - before)).toFixed(2)} % of a core`);
