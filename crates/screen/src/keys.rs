@@ -134,7 +134,7 @@ pub fn command<C: Copy>(table: &[Binding<C>], event: &KeyEvent) -> Option<C> {
         .map(|binding| binding.command)
 }
 
-/// The line at the foot, as wide as fits: "c call by hand  n any note ...".
+/// The line at the foot, as wide as fits: "c call by hand  n any ...".
 /// Bindings that do not fit are left out whole.
 pub fn foot<C>(table: &[Binding<C>], width: usize) -> Vec<(String, &'static str)> {
     let mut used = 0;

@@ -14,7 +14,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Span;
 
 use super::joining;
-use super::keys::{self, PICK_KEYS, main_keys};
+use super::keys::{self, PICK_KEYS, keys_now};
 use super::layers::Layer;
 use super::layout::{self, HostAreas};
 use super::roster;
@@ -116,7 +116,8 @@ fn draw_foot(state: &HostState, area: Rect, buf: &mut Buffer) {
         width: area.width.saturating_sub(wide + 2),
         ..area
     };
-    parts::foot(main_keys(), left, theme, buf);
+    let stage = state.view.call.as_ref().map(|call| call.stage);
+    parts::foot(&keys_now(stage), left, theme, buf);
     let x = area.right().saturating_sub(wide);
     buf.set_span(x, area.y, &says, wide);
 }

@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 use crossterm::event::KeyCode;
 use fifthpeg_front::NOTHING_MET;
 use fifthpeg_host::Counter;
+use fifthpeg_lesson::view::CallStage;
 use fifthpeg_vocab::RULES;
 
 use crate::help::{self, HelpPart};
@@ -84,6 +85,19 @@ pub fn main_keys() -> &'static [Binding<HostCommand>] {
     &ALL
 }
 
+/// Those for the line at the foot: what can be done now, with a call at this stage.
+pub fn keys_now(stage: Option<CallStage>) -> Vec<Binding<HostCommand>> {
+    let open = stage == Some(CallStage::Open);
+    let there = open || stage == Some(CallStage::Revealed);
+    let can_be = |row: &&Binding<HostCommand>| match row.command {
+        HostCommand::CallByHand | HostCommand::CallAny => !open,
+        HostCommand::Reveal => open,
+        HostCommand::HearAgain | HostCommand::Close => there,
+        _ => true,
+    };
+    main_keys().iter().filter(can_be).copied().collect()
+}
+
 /// Those of a call, and what else is wanted most.
 pub const CALL_KEYS: &[Binding<HostCommand>] = &[
     row(
@@ -101,6 +115,12 @@ pub const CALL_KEYS: &[Binding<HostCommand>] = &[
     rows::sound_again("again", HostCommand::HearAgain),
     rows::reveal(HostCommand::Reveal),
     rows::close(HostCommand::Close),
+    row(
+        &[Key::Char('j')],
+        "say how to join, and show a code for phones",
+        "join",
+        HostCommand::Joining,
+    ),
     rows::reach(HostCommand::Reach),
     rows::end(HostCommand::End),
     row(
@@ -150,12 +170,6 @@ pub const OTHER_KEYS: &[Binding<HostCommand>] = &[
     rows::listen(HostCommand::Listen),
     rows::quiet("", HostCommand::Quiet),
     rows::without_book(HostCommand::WithoutBook),
-    row(
-        &[Key::Char('j')],
-        "say how to join, and show a code for phones",
-        "",
-        HostCommand::Joining,
-    ),
     rows::help(HostCommand::Help),
 ];
 

@@ -1,6 +1,7 @@
 //! The screens that the teacher's guide shows are drawn here, so that they cannot go stale. To draw them anew:
 //! `FIFTHPEG_WRITE_PAGES=1 cargo test -p fifthpeg-screen guide`.
 
+use fifthpeg_host::Invite;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
@@ -20,6 +21,14 @@ fn pictures() -> Vec<(&'static str, Vec<String>)> {
     let mut host = room.host_screen(ScreenOptions::default()).with_door(door);
     let mut jonas = room.student_screen(1, ScreenOptions::default());
     let waiting = host_text(&host, 80, 24);
+    let mut joining = room.host_screen(ScreenOptions::default());
+    joining.show_joining(&Invite {
+        address: "http://192.168.1.20:4750/".to_owned(),
+        words: Some("lemon basket otter violin".to_owned()),
+        link: "http://192.168.1.20:4750/#lemon-basket-otter-violin".to_owned(),
+        fingerprint: None,
+    });
+    let joining = host_text(&joining, 80, 24);
     room.call("3/2");
     room.student(0, StudentOrder::Try(at("3/0")));
     room.wait(4.5);
@@ -37,6 +46,7 @@ fn pictures() -> Vec<(&'static str, Vec<String>)> {
     room.show_student(1, &mut jonas);
     vec![
         ("the host, before a call", waiting),
+        ("the host, how to come in", joining),
         ("the host, while the class searches", searching),
         ("a student, after a miss", missed),
         ("a student, after the reveal", student_text(&jonas, 80, 24)),

@@ -206,7 +206,7 @@ fn on_the_smallest_screen_nothing_that_matters_is_cut() {
         .iter()
         .position(|line| line.contains("? shows all keys"));
     assert!(ends.is_some(), "{text:#?}");
-    line_with(&text, "students look on");
+    line_with(&text, "end the lesson (asks first)");
     press_host(&mut host, Key::Char('z'));
     host.say_no_page();
     let text = host_text(&host, 120, 40).join(" ");
