@@ -3,7 +3,7 @@
 //!
 //! `ear_portraits FOLDER OUT.csv` lets an ear hear each file of
 //! `FOLDER/manifest.csv` (as `ear_judge` reads it) and writes a line for each
-//! pluck: file, onset in seconds, MIDI number, and the numbers of its portrait.
+//! onset: file, onset in seconds, MIDI number, and the numbers of its portrait.
 
 use std::collections::BTreeMap;
 use std::error::Error;
@@ -12,7 +12,7 @@ use std::io::Write;
 use std::path::Path;
 
 use fifthpeg_core::{Pitch, Reference};
-use fifthpeg_ear::{Ear, EarSettings, Heard, PluckId};
+use fifthpeg_ear::{Ear, EarSettings};
 
 fn main() -> Result<(), Box<dyn Error>> {
     let places: Vec<String> = std::env::args().skip(1).collect();
@@ -55,30 +55,22 @@ fn hear(
         highest: pitch(neck.1)?,
         reference: Reference::default(),
     })?;
-    let mut named: BTreeMap<PluckId, (f64, u8)> = BTreeMap::new();
-    // So short that one block never settles two plucks.
+    // So short that one block never settles two onsets.
     for block in samples.chunks(64) {
         ear.hear(block);
-        while let Some(heard) = ear.poll() {
-            if let Heard::Pluck(pluck) = heard {
-                named.insert(
-                    pluck.id,
-                    (pluck.onset / f64::from(rate_hz), pluck.pitch.midi()),
-                );
+        if let Some((onset, near, portrait)) = ear.take_portrait() {
+            write!(
+                out,
+                "{name},{:.4},{}",
+                onset / f64::from(rate_hz),
+                near.midi()
+            )?;
+            for number in portrait {
+                write!(out, ",{number:.4}")?;
             }
-            if let Heard::MayAnswer { id, .. }
-            | Heard::MayNotAnswer { id, .. }
-            | Heard::Withdrawn { id, .. } = heard
-                && let Some((onset_s, midi)) = named.get(&id)
-                && ear.portrait().0 == id
-            {
-                write!(out, "{name},{onset_s:.4},{midi}")?;
-                for number in ear.portrait().1 {
-                    write!(out, ",{number:.4}")?;
-                }
-                writeln!(out)?;
-            }
+            writeln!(out)?;
         }
+        while ear.poll().is_some() {}
     }
     Ok(())
 }

@@ -2,7 +2,7 @@
 
 use crate::attack::Attack;
 use crate::news::{Before, TRANSFORM};
-use crate::onset::{Onset, OnsetFinder};
+use crate::onset::{After, Onset, OnsetFinder};
 use crate::ring::Ring;
 use crate::score::{Fit, evidence};
 use crate::spectrum::Peak;
@@ -36,9 +36,14 @@ const PICK_MS: f64 = 6.0;
 /// A wave that repeats as well as this needs no more.
 const WELL_REPEATED: f64 = 0.6;
 
-/// Share of a note's loudness that lies in partials that its octave or its
-/// twelfth does not have.
-const LEAST_OWN: f32 = 0.12;
+/// The octave and the twelfth: which partials they have, how far up they are, and
+/// the share of a note's loudness in partials that they do not have: below the
+/// first it is one of them, above the last it is not, and in between more is
+/// listened to, since what a touching finger stops dies soon, and then the middle
+/// one decides.
+const HARMONICS: [(usize, usize, [f32; 3]); 2] =
+    [(2, 12, [0.12, 0.19, 0.24]), (3, 19, [0.25, 0.35, 0.4])];
+const LONGEST_DOUBT_MS: f64 = 90.0;
 
 /// Where a decision stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,10 +52,10 @@ pub(crate) enum Standing {
     Waiting,
     /// A note.
     Note(Named),
-    /// Nothing new was there.
+    /// Nothing new was there, or it was over before anything could be told.
     Nothing,
-    /// No note stands out.
-    Unclear,
+    /// No note stands out: the one that comes nearest.
+    Unclear(Named),
 }
 
 /// A note as it was named.
@@ -77,6 +82,8 @@ pub(crate) struct Decision {
     look: usize,
     /// Where the next attack came, if it came before the decision.
     pub until: i64,
+    /// Attacks that were taken for this one.
+    pub after: After,
     ringing: Vec<f32>,
     /// How far carrying on is to be trusted, for each bin.
     astray: Vec<f32>,
@@ -98,6 +105,7 @@ impl Decision {
             busy: false,
             look: 0,
             until: i64::MAX,
+            after: After::default(),
             ringing: vec![0.0; workspace.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
             astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],
@@ -119,6 +127,7 @@ impl Decision {
         self.busy = true;
         self.look = 0;
         self.until = i64::MAX;
+        self.after = After::default();
         self.votes.fill(0.0);
         self.last_best = usize::MAX;
         let end = onset.at as i64 - workspace.samples(GUARD_MS) as i64;
@@ -177,7 +186,7 @@ impl Decision {
         let cut_short = room < workspace.samples(ms);
         let last = self.look == LOOKS_MS.len() || cut_short;
         if cut_short && room < workspace.samples(SHORTEST_MS.max(workspace.first_look_ms)) {
-            return Standing::Unclear;
+            return Standing::Nothing;
         }
         if ms < workspace.first_look_ms && !last {
             return Standing::Waiting;
@@ -233,14 +242,17 @@ impl Decision {
             }
         }
         // A note without partials that are its own, only those of its octave or
-        // twelfth, is that.
-        for times in [2usize, 3] {
-            let up = best + if times == 2 { 12 } else { 19 };
-            if up < fits.len()
-                && own_share(workspace.news.last_peaks(), &fit, workspace.a4_hz, times) < LEAST_OWN
-            {
-                (fit, best) = (fits[up], up);
-                break;
+        // twelfth, is that: perhaps a harmonic of its string.
+        let mut in_doubt = false;
+        for (times, up, [least, middle, sure]) in HARMONICS {
+            if best + up < fits.len() {
+                let own = own_share(workspace.news.last_peaks(), &fit, workspace.a4_hz, times);
+                let early = !last && ms < LONGEST_DOUBT_MS;
+                in_doubt |= early && (least..sure).contains(&own);
+                if own < if early { least } else { middle } {
+                    (fit, best) = (fits[best + up], best + up);
+                    break;
+                }
             }
         }
         let (hz, spread_cents, _) = self.tuned(&fit, workspace);
@@ -256,22 +268,23 @@ impl Decision {
         };
         let attack = Attack::measure(&workspace.news, workspace.rate_hz, length, hz);
         // What grows may be the pick that touches the string: the note is to come.
-        if sure && evidence > LEAST_EVIDENCE && (last || !attack.grows()) {
-            return Standing::Note(Named {
-                fit,
-                hz,
-                spread_cents,
-                readers: 1 + agreeing,
-                spacing: spacing.clarity,
-                repeats: repeats.clarity,
-                evidence,
-                attack,
-            });
+        let named = Named {
+            fit,
+            hz,
+            spread_cents,
+            readers: 1 + agreeing,
+            spacing: spacing.clarity,
+            repeats: repeats.clarity,
+            evidence,
+            attack,
+        };
+        if sure && !in_doubt && evidence > LEAST_EVIDENCE && (last || !attack.grows()) {
+            return Standing::Note(named);
         }
         match (last, workspace.news.last_peaks().is_empty()) {
             (false, _) => Standing::Waiting,
             (true, true) => Standing::Nothing,
-            (true, false) => Standing::Unclear,
+            (true, false) => Standing::Unclear(named),
         }
     }
 }

@@ -6,14 +6,14 @@ use crate::gate::Gate;
 use crate::kind::Kinds;
 use crate::onset::{Onset, OnsetFinder};
 use crate::outbox::Outbox;
-use crate::portrait::{Portrait, TRAITS, draw};
+use crate::portrait::{Portrait, draw};
 use crate::refractory::Refractory;
 use crate::ring::Ring;
 use crate::room::decibels;
 use crate::settle::{Outcome, Settler, Settling};
 use crate::speech_gate::SpeechGate;
 use crate::workspace::Workspace;
-use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room};
+use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settled};
 
 use fifthpeg_core::Pitch;
 
@@ -31,10 +31,15 @@ const CLOSE_JUMP_DB: f64 = 5.0;
 
 /// A pluck stands if it is this likely that it is a string,
 const LEAST_LIKELY: f32 = 0.3;
-/// and may answer if it is this likely,
+/// and may answer if it is this likely
 const LIKELY: f32 = 0.5;
+/// (this likely if it may be several strings),
+const ALONE: f32 = 0.7;
 /// and was heard for so long, in seconds.
 const LEAST_S: f64 = 0.1;
+/// Where no note is named a player is told why if it is this likely that strings
+/// were plucked.
+const PLUCKED: f32 = 0.5;
 
 /// Listens to one instrument.
 #[derive(Debug)]
@@ -65,7 +70,7 @@ pub struct Ear {
     /// Tones of the program's own sound near this microphone.
     own_tone: bool,
     outbox: Outbox,
-    portrait: (PluckId, Portrait),
+    portrait: Option<(f64, Pitch, Portrait)>,
 }
 
 impl Ear {
@@ -108,7 +113,7 @@ impl Ear {
             next_id: 0,
             own_tone: false,
             outbox: Outbox::new(),
-            portrait: (PluckId(0), [0.0; TRAITS]),
+            portrait: None,
         })
     }
 
@@ -171,6 +176,20 @@ impl Ear {
         if since < NEXT_AT_LEAST_S
             || (since < self.close_s && self.jump_db(onset.at) < CLOSE_JUMP_DB)
         {
+            let last = self.last_onset;
+            let decision = self
+                .decisions
+                .iter_mut()
+                .find(|d| d.busy && d.onset.at == last);
+            let settling = self
+                .settling
+                .iter_mut()
+                .find(|s| s.busy && s.onset.at == last);
+            if let Some(decision) = decision {
+                decision.after.add(&onset);
+            } else if let Some(settling) = settling {
+                settling.after.add(&onset);
+            }
             return;
         }
         let clean_from = (self.last_onset + 0.012 * slow_hz).max(0.0) as i64;
@@ -207,105 +226,104 @@ impl Ear {
         }
         decision.busy = false;
         let onset = decision.onset;
-        let until = decision.until;
         let level_db = decibels(f64::from(decision.power));
-        let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
+        let at_s = onset.at / self.slow_hz();
         let named = match standing {
-            Standing::Note(named) => Pitch::nearest(named.hz, self.settings.reference)
-                .map(|(pitch, cents)| (named, pitch, cents)),
+            Standing::Note(named) | Standing::Unclear(named) => {
+                Pitch::nearest(named.hz, self.settings.reference).map(|near| (named, near))
+            }
             _ => None,
         };
-        let onset_at = self.full_rate(onset.at);
-        let unsure = |why| Heard::Unsure {
-            onset: onset_at,
-            level_db,
-            why,
+        let Some((named, (pitch, cents))) = named else {
+            return;
         };
-        if standing == Standing::Unclear {
-            self.learn_talk(level_db, now_s);
+        let is_note = matches!(standing, Standing::Note(_));
+        let frequency_hz = pitch.frequency_hz(self.settings.reference);
+        if is_note
+            && self
+                .refractory
+                .is_the_same(pitch, frequency_hz, at_s, level_db)
+        {
+            return;
         }
-        let heard = match named {
-            Some((_, pitch, _))
-                if self.refractory.is_the_same(
-                    pitch,
-                    pitch.frequency_hz(self.settings.reference),
-                    onset.at / self.slow_hz(),
-                    level_db,
-                ) =>
-            {
-                return;
-            }
-            Some((named, pitch, cents)) if self.gate.lets_in(level_db) => {
-                let id = PluckId(self.next_id);
-                self.next_id += 1;
-                self.refractory
-                    .told(id, pitch, onset.at / self.slow_hz(), level_db);
-                let pluck = Heard::Pluck(Pluck {
-                    id,
-                    onset: onset_at,
-                    onset_uncertainty: onset.uncertainty * self.decimator.factor() as f64,
-                    pitch,
-                    cents,
-                    level_db,
-                    decided_at: self.position,
-                });
-                if let Some(free) = self.settling.iter_mut().find(|settling| !settling.busy) {
-                    *free = Settling::begin(id, pitch, named, onset, until, level_db);
-                }
-                pluck
-            }
-            Some(_) => unsure(Doubt::TooQuiet),
-            None => match standing {
-                Standing::Nothing => return,
-                _ if !self.gate.lets_in(level_db) => return,
-                _ => unsure(Doubt::NoClearPitch),
-            },
-        };
-        if named.is_some() && !self.own_tone {
-            self.gate.learn(level_db, now_s);
+        let lets_in = self.gate.lets_in(level_db);
+        if is_note && !self.own_tone {
+            self.gate.learn(level_db, self.now_s());
         }
-        self.outbox.push(heard);
+        if !lets_in {
+            if is_note {
+                self.unsure(onset.at, level_db, Doubt::TooQuiet);
+            }
+            return;
+        }
+        let id = is_note.then_some(PluckId(self.next_id));
+        if let Some(id) = id {
+            self.next_id += 1;
+            self.refractory.told(id, pitch, at_s, level_db);
+            self.outbox.push(Heard::Pluck(Pluck {
+                id,
+                onset: self.full_rate(onset.at),
+                onset_uncertainty: onset.uncertainty * self.decimator.factor() as f64,
+                pitch,
+                cents,
+                level_db,
+                decided_at: self.position,
+            }));
+        }
+        // A note goes before what was none.
+        let place = (self.settling.iter().position(|settling| !settling.busy))
+            .or_else(|| self.settling.iter().position(|s| is_note && s.id.is_none()));
+        if let Some(place) = place {
+            self.settling[place] = Settling::begin(id, pitch, named, &self.decisions[i], level_db);
+        }
     }
 
     fn settle(&mut self, i: usize) {
         let slow_hz = self.slow_hz();
-        let now_s = self.position as f64 / f64::from(self.settings.sample_rate_hz);
+        let now_s = self.now_s();
         let settling = &mut self.settling[i];
         settling.busy = false;
-        let (id, level_db) = (settling.id, settling.level_db);
+        let (onset, level_db) = (settling.onset.at, settling.level_db);
         let long_enough = settling.lasts(slow_hz) >= LEAST_S;
-        let loud_db = decibels(settling.power(&self.sound, slow_hz));
         let sitting = settling.sitting(slow_hz);
         let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.workspace);
-        self.portrait = (id, portrait);
+        let pitch = self.settling[i].pitch;
+        self.portrait = Some((self.full_rate(onset), pitch, portrait));
         let kinds = Kinds::of(&portrait);
+        let Some(id) = self.settling[i].id else {
+            self.tell_unnamed(onset, level_db, kinds);
+            return;
+        };
+        let loud_db = decibels(self.settling[i].power(&self.sound, slow_hz));
         let outcome = self.settler.settle(
-            settling,
+            &self.settling[i],
             self.settings.reference,
             &self.sound,
             &self.finder,
             &mut self.workspace,
         );
-        let string = self.speech_gate.believed(kinds.string(), now_s);
+        let string = self.speech_gate.believed(kinds.string(), level_db, now_s);
         let withdrawn = match outcome {
             Outcome::Withdrawn(why) => Some(why),
             _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
             // A chord is told from a note as surely as the ear can.
-            _ if string < LIKELY && kinds.otherwise() == Doubt::SeveralNotes => {
+            _ if string < ALONE && kinds.otherwise() == Doubt::SeveralNotes => {
                 Some(Doubt::SeveralNotes)
             }
             _ => None,
         };
         if let Some(why) = withdrawn {
             self.refractory.withdrawn(id);
-            if !self.own_tone && matches!(why, Doubt::Voice | Doubt::HeldTone | Doubt::Knock) {
-                self.speech_gate.learn(level_db, now_s);
-            }
+            self.learn_talk(why, level_db);
             self.outbox.push(Heard::Withdrawn { id, why });
             return;
         }
-        if let Outcome::Settled(settled) = outcome {
-            self.outbox.push(Heard::Settled(settled));
+        if let Outcome::Settled(cents, spread_cents) = outcome {
+            self.outbox.push(Heard::Settled(Settled {
+                id,
+                cents,
+                spread_cents,
+            }));
         }
         let at = self.position;
         self.outbox.push(if !self.gate.may_answer(loud_db, now_s) {
@@ -325,10 +343,38 @@ impl Ear {
         });
     }
 
-    fn learn_talk(&mut self, level_db: f64, now_s: f64) {
-        if !self.own_tone {
-            self.speech_gate.learn(level_db, now_s);
+    /// No note stood out: what it was, and so whether a player would ask why.
+    fn tell_unnamed(&mut self, onset: f64, level_db: f64, kinds: Kinds) {
+        let plucked = self
+            .speech_gate
+            .believed(kinds.plucked(), level_db, self.now_s());
+        let why = match kinds.otherwise() {
+            _ if plucked < PLUCKED => kinds.no_pluck(),
+            _ if kinds.string() > LIKELY => Doubt::NoClearPitch,
+            why => why,
+        };
+        self.learn_talk(why, level_db);
+        self.unsure(onset, level_db, why);
+    }
+
+    fn unsure(&mut self, onset: f64, level_db: f64, why: Doubt) {
+        let onset = self.full_rate(onset);
+        self.outbox.push(Heard::Unsure {
+            onset,
+            level_db,
+            why,
+        });
+    }
+
+    fn learn_talk(&mut self, why: Doubt, level_db: f64) {
+        // A player knocks as well: the pick touches the string.
+        if !self.own_tone && matches!(why, Doubt::Voice | Doubt::HeldTone) {
+            self.speech_gate.learn(level_db, self.now_s());
         }
+    }
+
+    fn now_s(&self) -> f64 {
+        self.position as f64 / f64::from(self.settings.sample_rate_hz)
     }
 
     fn slow_hz(&self) -> f64 {
@@ -345,10 +391,11 @@ impl Ear {
         self.outbox.pop()
     }
 
-    /// What the ear last went by when it decided whether a pluck may answer: for
-    /// teaching it.
-    pub fn portrait(&self) -> (PluckId, Portrait) {
-        self.portrait
+    /// What the ear has gone by since it was last asked, when it decided what an
+    /// onset was: the onset's sample position, the note that comes nearest, and the
+    /// numbers. For teaching it.
+    pub fn take_portrait(&mut self) -> Option<(f64, Pitch, Portrait)> {
+        self.portrait.take()
     }
 
     /// Samples heard so far, those skipped included.
@@ -384,8 +431,10 @@ impl Ear {
         }
         for settling in self.settling.iter_mut().filter(|settling| settling.busy) {
             settling.busy = false;
-            let (id, why) = (settling.id, Doubt::Unsteady);
-            self.outbox.push(Heard::MayNotAnswer { id, why });
+            if let Some(id) = settling.id {
+                let why = Doubt::Unsteady;
+                self.outbox.push(Heard::MayNotAnswer { id, why });
+            }
         }
     }
 }

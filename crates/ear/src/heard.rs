@@ -139,7 +139,9 @@ pub enum Heard {
         /// Why.
         why: Doubt,
     },
-    /// An onset for which no note is named.
+    /// An onset for which no note is named; told when it is known what it was, as
+    /// late as a pluck's last word. Where a player would not call it a pluck, see
+    /// [`Doubt::is_pluck_like`].
     Unsure {
         /// Sample position of the onset.
         onset: f64,

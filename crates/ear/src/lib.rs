@@ -20,6 +20,7 @@ mod decimate;
 mod floor;
 mod gate;
 mod kind;
+mod network;
 mod news;
 mod onset;
 mod outbox;
@@ -38,6 +39,7 @@ mod speech_gate;
 mod string;
 mod transform;
 mod weights;
+mod weights_clean;
 mod workspace;
 
 pub use ear::Ear;

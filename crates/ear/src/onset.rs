@@ -63,6 +63,20 @@ pub(crate) struct Onset {
     pub rise: f32,
 }
 
+/// Attacks that followed an onset so closely that they were taken for the same.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(crate) struct After {
+    pub count: u32,
+    pub strongest: f32,
+}
+
+impl After {
+    pub fn add(&mut self, onset: &Onset) {
+        self.count += 1;
+        self.strongest = self.strongest.max(onset.strength);
+    }
+}
+
 /// Finds onsets in a stream.
 #[derive(Debug)]
 pub(crate) struct OnsetFinder {

@@ -10,14 +10,14 @@
 //! second.
 
 use crate::decide::Named;
-use crate::onset::{Onset, OnsetFinder};
+use crate::onset::{After, Onset, OnsetFinder};
 use crate::polyphony::{SecondNote, second_note};
 use crate::ring::Ring;
 use crate::string::read;
 use crate::workspace::Workspace;
 
 /// Numbers in a portrait.
-pub const TRAITS: usize = 39;
+pub const TRAITS: usize = 41;
 /// A portrait, each number about between -1 and 1.
 pub type Portrait = [f32; TRAITS];
 
@@ -61,6 +61,7 @@ pub(crate) struct Sitting {
     pub onset: Onset,
     /// Position where the note ends or the listening does.
     pub end: i64,
+    pub after: After,
 }
 
 /// Draws the portrait of a pluck.
@@ -166,6 +167,8 @@ pub(crate) fn draw(
         named.spacing as f32,
         named.repeats as f32,
         named.readers as f32 / 3.0,
+        sitting.after.count as f32 / 2.0,
+        sitting.after.strongest.max(1.0).ln() / 3.0,
     ];
     traits.map(|x| {
         if x.is_finite() {

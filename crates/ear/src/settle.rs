@@ -9,13 +9,13 @@
 
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
-use crate::decide::Named;
-use crate::onset::{Onset, OnsetFinder};
+use crate::decide::{Decision, Named};
+use crate::onset::{After, Onset, OnsetFinder};
 use crate::portrait::Sitting;
 use crate::ring::Ring;
 use crate::string::{Reading, read};
 use crate::workspace::Workspace;
-use crate::{Doubt, PluckId, Settled};
+use crate::{Doubt, PluckId};
 
 /// When reading begins and ends, after the onset.
 const FROM_S: f64 = 0.15;
@@ -45,37 +45,39 @@ const SURE_SHARE: f64 = 0.3;
 /// A pluck that was named and has yet to settle.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Settling {
-    pub id: PluckId,
+    /// None where no note was named.
+    pub id: Option<PluckId>,
     pub busy: bool,
-    pitch: Pitch,
+    pub pitch: Pitch,
     named: Named,
-    onset: Onset,
+    pub onset: Onset,
     until: i64,
     pub level_db: f64,
+    pub after: After,
 }
 
 impl Default for Settling {
     fn default() -> Self {
         Settling {
-            id: PluckId(0),
+            id: None,
             busy: false,
             pitch: Pitch::A4,
             named: Named::default(),
             onset: Onset::default(),
             until: 0,
             level_db: 0.0,
+            after: After::default(),
         }
     }
 }
 
 impl Settling {
-    /// Begins with a pluck that was named.
+    /// Begins with a pluck that was named, or not.
     pub fn begin(
-        id: PluckId,
+        id: Option<PluckId>,
         pitch: Pitch,
         named: Named,
-        onset: Onset,
-        until: i64,
+        decision: &Decision,
         level_db: f64,
     ) -> Settling {
         Settling {
@@ -83,9 +85,10 @@ impl Settling {
             busy: true,
             pitch,
             named,
-            onset,
-            until,
+            onset: decision.onset,
+            until: decision.until,
             level_db,
+            after: decision.after,
         }
     }
 
@@ -95,6 +98,7 @@ impl Settling {
             named: self.named,
             onset: self.onset,
             end: self.due(rate_hz),
+            after: self.after,
         }
     }
 
@@ -124,7 +128,8 @@ impl Settling {
 
 /// What became of a pluck.
 pub(crate) enum Outcome {
-    Settled(Settled),
+    /// In cents from its note, and how far the partials disagree.
+    Settled(f64, f64),
     Withdrawn(Doubt),
     /// Too short to tell.
     Unknown,
@@ -217,11 +222,8 @@ impl Settler {
         if sure && drift > SLIDE_CENTS {
             return Outcome::Withdrawn(Doubt::Slide);
         }
-        Outcome::Settled(Settled {
-            id: settling.id,
-            cents: cents_between(settling.pitch.frequency_hz(reference), hz),
-            spread_cents,
-        })
+        let cents = cents_between(settling.pitch.frequency_hz(reference), hz);
+        Outcome::Settled(cents, spread_cents)
     }
 }
 

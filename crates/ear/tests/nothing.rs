@@ -39,9 +39,12 @@ fn a_voice_is_no_pluck() {
         pair[0].pitch == pair[1].pitch && pair[1].onset - pair[0].onset < 2.0 * scene.rate_hz
     });
     assert_eq!(answers.count(), 0, "the same note twice: {may:?}");
-    // Made vowels are steadier than people's: some stand as tries.
-    assert!(named.len() <= 8, "{} stand", named.len());
-    assert!(may.len() <= 4, "{} may answer", may.len());
+    assert!(
+        named.is_empty(),
+        "{} stand, {} may answer",
+        named.len(),
+        may.len()
+    );
 }
 
 /// Beeps, a metronome's or a tuner's, however long, and a tone that is held.
@@ -123,7 +126,7 @@ fn chords_are_not_taken_for_a_note() {
     }
     let heard = scene.heard(50, 84);
     // A note far louder than the rest may still be named.
-    assert!(plucks(&heard).len() <= 1, "{heard:?}");
+    assert!(plucks(&heard).len() <= 1, "{:?}", plucks(&heard));
 }
 
 #[test]

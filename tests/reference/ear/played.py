@@ -5,7 +5,7 @@ is no single note. The same holds for them as is said there.
 import numpy as np
 
 import devices
-from basics import add, fade_out, gain, noise, rms, scaled
+from basics import Note, fade_out, gain, noise, sampled_at, scaled
 from scenes import ROOM_DB, SILENT_S, Scene, _levelled, _one_by_one
 
 # Strings of common rolls, thumb and two fingers (common practice, no source).
@@ -169,7 +169,33 @@ def strum(bank, keys, rng, rate):
     return scene.finish(rng)
 
 
+def _touched(note, times, left, rate):
+    """The harmonic that sounds where a finger touches a string at a half or a third:
+    of the note's partials those that have a node there, and a little of the others."""
+    turn = rate / (440.0 * 2.0 ** ((note.midi - 69 + note.cents / 100.0) / 12.0)) / times
+    along = np.arange(len(note.samples))
+    parts = [sampled_at(note.samples, along - turn * part) for part in range(times)]
+    only = sum(parts) / times
+    samples = only + left * (note.samples - only)
+    up = {2: (12, 0.0), 3: (19, 2.0)}[times]
+    return Note(samples, note.onset, note.midi + up[0], note.cents + up[1])
+
+
+def harmonics(bank, keys, rng, rate):
+    """Harmonics alone, an octave or a twelfth above the string."""
+    scene = Scene(rate)
+    for key, at, until in _one_by_one(keys, rng):
+        times = int(rng.integers(2, 4))
+        if key + (12 if times == 2 else 19) not in range(min(bank.keys), max(bank.keys) + 13):
+            times = 2
+        whole = bank.note(key, rng, rate)
+        note = _touched(whole, times, gain(rng.uniform(-40.0, -16.0)), rate)
+        scene.add(_levelled(note, rate), at, until_s=until)
+    return scene.finish(rng)
+
+
 CONDITIONS = {
+    "harmonics": harmonics,
     "echoing": echoing,
     "phone": phone,
     "roll-4": own_roll(4.0),

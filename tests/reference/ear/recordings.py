@@ -39,10 +39,11 @@ TALK_ENDINGS = (".g722", ".gsm", ".wav", ".raw")
 
 
 class Recordings:
-    """The unpacked packages in a folder, one folder each."""
+    """The unpacked packages in a folder, one folder each; `without` leaves out
+    talk of packages that have this in their name."""
 
-    def __init__(self, folder):
-        self.folder = pathlib.Path(folder)
+    def __init__(self, folder, without=None):
+        self.folder, self.without = pathlib.Path(folder), without
 
     def has(self, kind):
         return any((self.folder / name).is_dir() for name in PACKAGES[kind])
@@ -56,6 +57,8 @@ class Recordings:
         """Talk by package: a speaker each, but for several in pocketsphinx-testdata."""
         out = {}
         for name in PACKAGES["talk"]:
+            if self.without and self.without in name:
+                continue
             for path in self._files(name, TALK_ENDINGS):
                 if any(word in str(path).lower() for word in NOT_TALK):
                     continue

@@ -152,6 +152,36 @@ def held(rng, rate, length_s):
     return pieces
 
 
+def vowels(rng, rate, length_s):
+    """Syllables without consonants, 0.1 to 0.6 s long: pulses through three formants
+    (source and filter: G. Fant, 1960) whose pitch stays, glides or trembles, and that
+    swell within 1 to 60 ms."""
+    pieces, done = [], 0.0
+    while done < length_s:
+        seconds = rng.uniform(0.1, 0.6)
+        time = np.arange(int(seconds * rate)) / rate
+        along = time / seconds
+        hz = 90.0 * (600.0 / 90.0) ** rng.random()
+        glides = rng.choice([0.0, rng.uniform(-4.0, 4.0)])
+        trembles = rng.choice([0.0, rng.uniform(0.2, 1.0)])
+        semitones = glides * along + trembles * np.sin(2 * np.pi * rng.uniform(4.0, 7.0) * time)
+        phase = 2 * np.pi * np.cumsum(hz * 2 ** (semitones / 12)) / rate
+        formants = [rng.uniform(270, 850), rng.uniform(850, 2300), rng.uniform(2300, 3200)]
+        wide, tilt = rng.uniform(50.0, 140.0), rng.uniform(0.4, 1.2)
+        out = np.zeros(len(time))
+        for order in range(1, min(40, int(5000 / hz)) + 1):
+            near = sum(1 / (1 + ((order * hz - f) / wide) ** 2) for f in formants)
+            out += (near + 0.02) / order**tilt * np.sin(order * phase)
+        out *= 1.0 - np.exp(-time / rng.choice([0.001, 0.01, 0.03, 0.06]))
+        out *= np.maximum(np.sin(np.pi * along), 0.0) ** 0.5 if rng.random() < 0.6 else 1.0
+        out *= np.clip((time[-1] - time) / 0.03, 0.0, 1.0)
+        out = np.concatenate([out, np.zeros(int(rng.uniform(0.02, 0.6) * rate))])
+        out *= gain(rng.uniform(-30.0, -6.0)) / np.abs(out).max()
+        pieces.append((out, "vowel"))
+        done += len(out) / rate
+    return pieces
+
+
 def builders(recordings):
     """By condition; those with recordings only where they are there."""
     out = {
@@ -159,6 +189,7 @@ def builders(recordings):
         "beeps-soft": beeps(-46.0, -30.0),
         "held-tones": held,
         "wood-made": wood,
+        "vowels": vowels,
     }
     for name, make in [("talk", talk), ("typing", typing), ("clicks", clicks)]:
         if recordings is not None and recordings.has(name):

@@ -15,8 +15,12 @@ pub(super) struct Calm {
 
 impl Calm {
     /// Whether to tell an onset that is not counted, for this reason, at `now`.
-    /// Chords, slides and the like are always told: somebody played.
+    /// Chords, slides and the like are always told: somebody played. Talk and knocks
+    /// are not.
     pub(super) fn tells(&mut self, why: Doubt, measured: bool, now: Instant) -> bool {
+        if !why.is_pluck_like() {
+            return false;
+        }
         if measured || why != Doubt::NoClearPitch {
             return true;
         }
@@ -51,5 +55,6 @@ mod tests {
         // Whoever has measured the room is told each.
         assert!(told(17, Doubt::NoClearPitch, true));
         assert!(told(18, Doubt::NoClearPitch, true));
+        assert!(!told(19, Doubt::Knock, true));
     }
 }
