@@ -20,6 +20,8 @@ const microphone = sounds
   : [];
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  // Playwright mutes what has no window.
+  ignoreDefaultArgs: sounds ? ["--mute-audio"] : [],
   args: ["--no-sandbox", ...(sounds ? [] : ["--mute-audio"]), ...microphone, ...(process.env.RESOLVE ? [`--host-resolver-rules=MAP ${process.env.RESOLVE}`] : [])],
 });
 const warned = process.env.WARNED !== undefined;

@@ -4,6 +4,7 @@
 
 use super::instruments::Playing;
 use fifthpeg_tests::net::PASSPHRASE;
+use fifthpeg_tests::phones::play;
 use fifthpeg_tests::pty::Pty;
 use fifthpeg_tests::{Hall, Process, program};
 use std::io::{Read, Write};
@@ -68,6 +69,19 @@ impl Room {
     /// A student who plays, with headphones on.
     pub fn student(&self, name: &str, address: &str, arguments: &[&str]) -> Process {
         self.join(name, address, arguments, ["phones", "room"])
+    }
+
+    /// The same at a page, over https.
+    #[allow(dead_code)] // Only where the page is tested.
+    pub fn page(&self, name: &str, link: &str) -> Process {
+        // Chromium opens no monitor of a sink by itself.
+        self.hall.pactl(&["set-default-source", "room"]);
+        let mut node = self.hall.command("node");
+        node.envs([("PULSE_SINK", "phones"), ("PULSE_SOURCE", "room")]);
+        let variables = [("NAME", name), ("SOUND", "yes")];
+        let scenes = ["open", "in", "welcomed", "over-https", "go-on", "listens"];
+        let scenes = [&scenes[..], &["stays"]].concat();
+        play(node, (link, &self.dir()), &variables, &scenes)
     }
 
     /// The same on a screen of 80 by 24.

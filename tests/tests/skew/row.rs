@@ -10,6 +10,7 @@
 //! clock estimate, and the latency that the sound server reports for its stream.
 
 use fifthpeg_tests::net::PASSPHRASE;
+use fifthpeg_tests::phones::play;
 use fifthpeg_tests::{Hall, Process, SETTINGS, program};
 use std::cell::RefCell;
 use std::collections::VecDeque;
@@ -73,6 +74,16 @@ impl Row {
             command.env(SETTINGS, settings);
         }
         Process::start(name, &mut command)
+    }
+
+    /// A page of one of [`NAMES`], which answers each call.
+    #[allow(dead_code)] // Only where the page is tested.
+    pub fn page(&self, name: &str, link: &str) -> Process {
+        let mut node = self.hall.command("node");
+        node.env("PULSE_SINK", name);
+        let variables = [("NAME", name), ("SOUND", "yes"), ("PLACE", "1/0")];
+        let scenes = ["open", "in", "welcomed", "answers-each", "over"];
+        play(node, (link, &self.dir()), &variables, &scenes)
     }
 
     /// `fifthpeg listen` at the output of one of [`NAMES`], with settings kept in a
