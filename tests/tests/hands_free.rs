@@ -9,6 +9,8 @@
 
 #[path = "hands_free/instruments.rs"]
 mod instruments;
+#[path = "hands_free/real_sound.rs"]
+mod real_sound;
 #[path = "hands_free/room.rs"]
 mod room;
 

@@ -19,6 +19,14 @@ pub struct Playing {
 }
 
 impl Playing {
+    /// Any sound.
+    pub fn of(samples: Vec<f32>) -> Playing {
+        Playing {
+            samples,
+            apart: 0.0,
+        }
+    }
+
     /// From the first pluck to the last.
     pub fn apart_s(&self) -> f64 {
         self.apart / RATE
@@ -158,10 +166,7 @@ pub fn voice(frequency_hz: f64) -> Playing {
         (0.3 * x / peak * edge(n) * edge(frames as f64 - n)) as f32
     }));
     samples.extend(vec![0f32; RATE as usize]);
-    Playing {
-        samples,
-        apart: 0.0,
-    }
+    Playing::of(samples)
 }
 
 /// A resonance of two poles, in place.
@@ -192,8 +197,5 @@ pub fn noise(level_db: f64, lasts_s: f64) -> Playing {
     // A uniform number in -1..1 has a root mean square of 1/sqrt(3).
     let gain = 3f64.sqrt() * 10f64.powf(level_db / 20.0);
     let frames = (lasts_s * RATE) as usize;
-    Playing {
-        samples: (0..frames).map(|_| (gain * uniform()) as f32).collect(),
-        apart: 0.0,
-    }
+    Playing::of((0..frames).map(|_| (gain * uniform()) as f32).collect())
 }
