@@ -80,7 +80,7 @@ fn a_class_hears_answers_and_sees_the_reveal() {
             .map(str::to_owned)
             .collect::<Vec<_>>()
     };
-    // name, calls, found, found first, played, sung, hearings, tries, median time
+    // name, calls, found, first, played, sung, again, tries, median
     assert_eq!(row("Mia")[1..9], ["Mia", "1", "1", "1", "0", "0", "0", "0"]);
     assert_eq!(
         row("Ruth")[1..],

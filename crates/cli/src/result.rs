@@ -127,7 +127,7 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
         .unwrap_or(0)
         .max("name".len());
     let mut lines = vec![format!(
-        "{:widest$}  calls  found  first answer  played  sung  hearings  tries  median time",
+        "{:widest$}  calls  found  first  played  sung  again  tries  median",
         "name"
     )];
     for (student, name, tally) in self::lines(view) {
@@ -137,7 +137,7 @@ pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
             (None, None) => "-".to_owned(),
         };
         lines.push(format!(
-            "{:widest$}  {:>5}  {:>5}  {:>12}  {:>6}  {:>4}  {:>8}  {:>5}  {time}",
+            "{:widest$}  {:>5}  {:>5}  {:>5}  {:>6}  {:>4}  {:>5}  {:>5}  {time}",
             name,
             tally.calls,
             tally.found,

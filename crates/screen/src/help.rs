@@ -98,7 +98,9 @@ const HELP_COLUMNS: usize = 76;
 /// Draws the help from this line on, or from the last line that fills the
 /// screen.
 pub fn draw(parts: &[HelpPart], first: usize, area: Rect, theme: Theme, frame: &mut Frame) {
-    let lines = lines(parts, theme);
+    let inside = usize::from(area.width.saturating_sub(2)).min(HELP_COLUMNS);
+    let first = rows_before(parts, first, inside);
+    let lines = lines(&wrapped(parts, inside), theme);
     let rows = usize::from(area.height.saturating_sub(2));
     // Two columns where they help: then everything is seen at once.
     let wide = usize::from(area.width) >= 2 * HELP_COLUMNS + 2 && lines.len() > rows;
@@ -123,7 +125,30 @@ pub fn draw(parts: &[HelpPart], first: usize, area: Rect, theme: Theme, frame: &
     }
 }
 
-/// How many lines the help has.
+/// The parts, in lines that fit.
+fn wrapped(parts: &[HelpPart], columns: usize) -> Vec<HelpPart> {
+    parts.iter().map(|part| part.wrapped(columns)).collect()
+}
+
+/// How many rows of the screen so many lines of the help take.
+fn rows_before(parts: &[HelpPart], lines: usize, columns: usize) -> usize {
+    let rows_of = |part: &HelpPart| {
+        let one = |line: &(String, String)| HelpPart {
+            title: part.title,
+            lines: vec![line.clone()],
+        };
+        let rows = part.lines.iter();
+        rows.map(move |line| one(line).wrapped(columns).lines.len())
+            .collect::<Vec<_>>()
+    };
+    // Each part begins with a title, and all but the first with a blank line.
+    let all = parts.iter().enumerate().flat_map(|(at, part)| {
+        std::iter::repeat_n(1, 1 + usize::from(at > 0)).chain(rows_of(part))
+    });
+    all.take(lines).sum()
+}
+
+/// How many lines the help has, where none has to be wrapped.
 pub fn length(parts: &[HelpPart]) -> usize {
     parts.iter().map(|part| part.lines.len() + 2).sum::<usize>() - 1
 }
@@ -182,9 +207,9 @@ pub fn of_every_screen() -> [HelpPart; 3] {
 
 /// Where the help starts after this key, or `None` if the key closes it.
 pub fn scrolled(first: usize, length: usize, event: &KeyEvent) -> Option<usize> {
-    // Not past what the smallest screen shows at the end, so that the way back
-    // begins at once.
-    let last = length.saturating_sub(usize::from(MIN_ROWS) - 2);
+    // Not far past what the smallest screen shows at the end, so that the way back
+    // begins at once; some of those lines may take two rows there.
+    let last = length.saturating_sub(usize::from(MIN_ROWS) - 4);
     match keys::command(HELP_KEYS, event) {
         _ if event.kind == KeyEventKind::Release => Some(first),
         Some(HelpCommand::Up) => Some(first.saturating_sub(1)),

@@ -169,6 +169,8 @@ fn caller_waits(state: &StudentState, call: &TerminalCall) -> String {
     let (found, all) = (found.count(), call.progress.len());
     if all > 0 && found == all {
         "Everyone found it: r reveals, x closes.".to_owned()
+    } else if all == 0 {
+        "You called, and nobody else is here yet.".to_owned()
     } else {
         let names = state.writing().names;
         let name = |pitch| state.writing().pitch(pitch);
