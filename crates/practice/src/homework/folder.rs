@@ -58,7 +58,7 @@ impl FolderDraft {
     }
 
     /// Where to put files meanwhile.
-    pub fn path(&self) -> &Path {
+    pub fn temporary(&self) -> &Path {
         &self.temporary
     }
 
@@ -123,7 +123,7 @@ mod tests {
 
     fn filled(within: &Path, replace: bool, page: &str) -> FolderDraft {
         let draft = FolderDraft::open(within, "Mia", replace).expect("a draft");
-        fs::write(draft.path().join("index.html"), page).expect("written");
+        fs::write(draft.temporary().join("index.html"), page).expect("written");
         draft
     }
 

@@ -98,7 +98,7 @@ impl Homework {
         go_on: impl FnMut(f64) -> bool,
     ) -> Result<PathBuf, Failure> {
         let draft = FolderDraft::open(&asked.to, &self.folder, asked.replace)?;
-        let place = draft.path().to_owned();
+        let place = draft.temporary().to_owned();
         self.fill(&place, asked, made, go_on).map_err(|failure| {
             // The draft's own name tells nobody anything.
             failure.told(|sentence| {
