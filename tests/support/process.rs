@@ -116,13 +116,21 @@ impl Process {
     /// # Panics
     /// When it does not come in time, with everything the program said.
     pub fn wait_for(&mut self, start: &str) -> String {
+        self.wait_for_any(&[start])
+    }
+
+    /// The same for a line that begins in one of several ways.
+    ///
+    /// # Panics
+    /// As [`Process::wait_for`].
+    pub fn wait_for_any(&mut self, starts: &[&str]) -> String {
         let deadline = Instant::now() + TIMEOUT;
         let (lock, signal) = &*self.heard;
         let mut heard = lock.lock().expect("lines");
         loop {
             let found = heard.lines[self.next..]
                 .iter()
-                .position(|line| line.starts_with(start));
+                .position(|line| starts.iter().any(|start| line.starts_with(start)));
             if let Some(at) = found {
                 self.next += at + 1;
                 return heard.lines[self.next - 1].clone();
@@ -132,7 +140,7 @@ impl Process {
                 let said = heard.lines.join("\n");
                 drop(heard);
                 let errors = self.errors.lock().expect("errors").clone();
-                panic!("{} never said \"{start}\":\n{said}\n{errors}", self.name);
+                panic!("{} never said {starts:?}:\n{said}\n{errors}", self.name);
             }
             heard = signal.wait_timeout(heard, left).expect("lines").0;
         }

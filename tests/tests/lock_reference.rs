@@ -204,7 +204,7 @@ async fn openssl_exports_the_same_binding() {
     let client = std::thread::spawn(move || {
         Command::new("openssl")
             .args(["s_client", "-connect", &address, "-tls1_3"])
-            .args(["-keymatexport", "EXPORTER-Channel-ChannelBinding"])
+            .args(["-keymatexport", "EXPORTER-Channel-Binding"])
             .args(["-keymatexportlen", "32"])
             .stdin(Stdio::null())
             .output()

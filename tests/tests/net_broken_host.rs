@@ -138,7 +138,7 @@ async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
         }
     };
     let mut status = student.status();
-    let told = status.wait_for(|s| matches!(s, Status::Lost { why, .. } if why.contains("place")));
+    let told = status.wait_for(|s| matches!(s, Status::Lost { why, .. } if why.contains("seat")));
     // The first waits are a fraction of a second and grow.
     let time = Duration::from_millis(1500);
     let (stopped, told) = tokio::join!(

@@ -266,6 +266,8 @@ fn on_a_screen_from_the_first_note_to_the_account() {
             screen.wait_for("It was ");
         }
         screen.wait_for("next note");
+        // So soon after an answer Enter may still be meant for it, and does nothing.
+        std::thread::sleep(std::time::Duration::from_millis(1200));
         screen.type_keys("\r");
         screen.wait_for("call 2:");
         // The note before is gone from the screen: what is shown next is this one.

@@ -170,3 +170,35 @@ fn the_readme_is_short() {
         "README.md has grown beyond 130 lines"
     );
 }
+
+/// What people write, without tables, and without what a program draws.
+fn written_lines(text: &str) -> usize {
+    let mut made = false;
+    let mut lines = 0;
+    for line in text.lines() {
+        made |= line.starts_with("<!-- screen:") || line.starts_with("<!-- record:");
+        lines += usize::from(!made && !line.starts_with('|'));
+        made &= line != "```";
+    }
+    lines
+}
+
+/// One person has to be able to hold them all.
+#[test]
+fn the_pages_together_are_short() {
+    const MOST: usize = 858;
+    let by_hand = |(path, _): &(PathBuf, String)| {
+        let in_docs = path.parent().is_some_and(|at| at.ends_with("docs"));
+        let names = ["README.md", "DEVELOPERS.md"];
+        let named = names.iter().any(|name| path.ends_with(name));
+        (in_docs && !path.ends_with("limits.md")) || named
+    };
+    let lines: Vec<(PathBuf, usize)> = pages()
+        .into_iter()
+        .filter(by_hand)
+        .map(|(path, text)| (path, written_lines(&text)))
+        .collect();
+    assert!(lines.len() > 8, "{lines:?}");
+    let together: usize = lines.iter().map(|(_, lines)| lines).sum();
+    assert!(together <= MOST, "{together} lines in all: {lines:?}");
+}

@@ -238,7 +238,7 @@ fn one_page_of_each_can_be_sent_as_it_is() {
             "fLaC, as such a file begins (RFC 9639, 6)"
         );
         assert!(
-            page.contains("<details><summary>Show the answers: not before"),
+            page.contains("<details><summary>Show the answers (only after the track)"),
             "{student}"
         );
         assert!(page.contains("Every place on the neck"));

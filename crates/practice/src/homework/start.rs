@@ -30,7 +30,7 @@ pub enum Piece {
 }
 
 /// A sentence or a few.
-pub type Sentence = Vec<Piece>;
+pub type Paragraph = Vec<Piece>;
 
 /// What the page says.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,11 +42,11 @@ pub struct StartWords {
     /// What may happen to ears.
     pub caution: &'static str,
     /// What to do, in order.
-    pub steps: Vec<Sentence>,
+    pub steps: Vec<Paragraph>,
     /// What is on the track, and why.
     pub track: Vec<String>,
     /// For whoever helps.
-    pub helpers: Vec<Sentence>,
+    pub helpers: Vec<Paragraph>,
     /// Each file, and what it is.
     pub files: Vec<(String, &'static str)>,
     /// Whose data this is.
@@ -147,7 +147,7 @@ impl Folder<'_> {
             .or_else(|| self.file(FileKind::Text))
     }
 
-    fn steps(&self) -> Vec<Sentence> {
+    fn steps(&self) -> Vec<Paragraph> {
         let settings = &self.practice.settings;
         let mut steps = vec![vec![
             Piece::Strong("Turn down"),
@@ -248,15 +248,15 @@ impl Folder<'_> {
         lines
     }
 
-    fn helpers(&self) -> Vec<Sentence> {
+    fn helpers(&self) -> Vec<Paragraph> {
         vec![
             vec![words(
                 "Nobody needs to know the names of notes. Hearing and finding come first.",
             )],
             // Common practice, no source.
             vec![words(
-                "A few minutes on most days do more than an hour at once. Stop when it is no \
-                 joy any more.",
+                "A few minutes on most days do more than an hour at once. Stop while it is \
+                 still fun.",
             )],
             vec![words(match self.known.answered {
                 0 => "Misses are part of it.",

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use fifthpeg_core::svg::escaped;
 use fifthpeg_front::html;
 
-use super::start::{MARK, Piece, REPORT, Sentence, StartWords};
+use super::start::{MARK, Paragraph, Piece, REPORT, StartWords};
 use crate::track::html::{STYLE as SHEET_STYLE, answers};
 use crate::track::practice::Practice;
 
@@ -108,7 +108,7 @@ fn body(page: &mut String, start: &StartWords, player: Option<String>, named: Na
 
 type Named<'a> = &'a dyn Fn(&str) -> String;
 
-fn line(line: &Sentence, named: Named<'_>) -> String {
+fn line(line: &Paragraph, named: Named<'_>) -> String {
     line.iter()
         .map(|piece| match piece {
             Piece::Words(words) => escaped(words),

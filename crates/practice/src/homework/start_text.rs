@@ -1,6 +1,6 @@
 //! The start page as plain text, for any reader.
 
-use super::start::{Piece, Sentence, StartWords};
+use super::start::{Paragraph, Piece, StartWords};
 use crate::track::page_text::{item, wrapped};
 
 /// The whole page.
@@ -37,7 +37,7 @@ pub fn page(start: &StartWords) -> String {
     lines.join("\n")
 }
 
-fn line(line: &Sentence) -> String {
+fn line(line: &Paragraph) -> String {
     line.iter()
         .map(|piece| match piece {
             Piece::Words(words) => words.as_str(),
