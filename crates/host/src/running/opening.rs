@@ -49,7 +49,7 @@ pub struct Prepared {
 /// Prepares a host, in the runtime that it is to run in.
 ///
 /// # Errors
-/// As [`start`].
+/// As [`start`](super::start).
 pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
     let listeners = if config.network {
         listen(&mut config)?
