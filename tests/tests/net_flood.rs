@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use fifthpeg_host::bounds::PER_CONNECTION_BYTES;
 use fifthpeg_host::engine::MESSAGES_PER_CALL;
-use fifthpeg_host::{Counter, Host, Limits, Notice, RateLimit};
+use fifthpeg_host::{Counter, Limits, Notice, RateLimit};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_link::secure;
 use fifthpeg_tests::net::{joined, student};
@@ -97,13 +97,14 @@ async fn a_student_can_only_say_so_much_in_one_call() {
     .await;
     counted(&host, Counter::TooMuch, beyond.into()).await;
     assert_eq!(count(&host, Counter::TooMuch), u64::from(beyond));
-    let hearings = |host: &Host| {
-        let view = host.view().borrow().clone();
+    // Each hearing is one of them; joining late takes none. The view is drawn a moment after.
+    let mut view = host.view();
+    let all = view.wait_for(|view| {
         let ben = view.students.iter().find(|s| s.name == "Ben");
-        ben.expect("here").tally.hearings
-    };
-    // Each hearing is one of them; joining late takes none.
-    assert_eq!(hearings(&host), MESSAGES_PER_CALL);
+        ben.expect("here").tally.hearings == MESSAGES_PER_CALL
+    });
+    let all = tokio::time::timeout(Duration::from_secs(30), all).await;
+    assert!(all.is_ok_and(|seen| seen.is_ok()), "every hearing counts");
     host.order(HostOrder::Close).await.unwrap();
     goes_on(&host, &good).await;
     host.end().await.unwrap();
