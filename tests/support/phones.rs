@@ -134,7 +134,7 @@ impl Hall {
 }
 
 /// What the microphone hears: a string plucked every 0.8 seconds, over and over.
-pub fn plucked(folder: &Path, note: &str) -> PathBuf {
+pub fn plucked(folder: &Path, note: &str) -> String {
     const RATE_HZ: u32 = 48_000;
     let pitch: Pitch = note.parse().expect("a note");
     let tone = ToneSpec {
@@ -158,7 +158,20 @@ pub fn plucked(folder: &Path, note: &str) -> PathBuf {
         writer.write_sample(sample).expect("room on the disk");
     }
     writer.finalize().expect("room on the disk");
-    path
+    path.to_str().expect("a path in Unicode").to_owned()
+}
+
+/// Among friends, the host having called a note and found it: the turn is Mia's, who calls the
+/// next from a phone, and the host finds that as well by this answer.
+pub fn turn_goes_to_mia(host: &mut Process, phone: &mut Process, answer: &str) {
+    host.type_line("pick 1/0");
+    // Everyone has found it, so it is shown and the turn passes by itself.
+    host.wait_for("turn Mia");
+    host.wait_for("call 2 sounding, called by Mia");
+    phone.wait_for("called by me");
+    host.type_line(&format!("answer {answer}"));
+    host.wait_for(&format!("mark {answer} right"));
+    phone.wait_for("all found");
 }
 
 /// The phone has played its scenes.

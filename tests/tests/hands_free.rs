@@ -14,10 +14,9 @@ mod real_sound;
 #[path = "hands_free/room.rs"]
 mod room;
 
-use fifthpeg_measure::pitch;
 use fifthpeg_tests::{Process, TIMEOUT, host, skip};
-use instruments::{Playing, RATE};
-use room::Room;
+use instruments::Playing;
+use room::{Room, time_of};
 use std::time::{Duration, Instant};
 
 /// Middle C: second string of a banjo in open G, first fret.
@@ -37,16 +36,6 @@ fn call(host: &mut Process, mia: &mut Process, note: &str) {
     std::thread::sleep(Duration::from_millis(2000));
 }
 
-/// Time and uncertainty, in seconds, from "answer Mia C4 right, 5.74 s +/- 0.01 s,
-/// played".
-fn time_of(answer: &str) -> (f64, f64) {
-    let mut figures = answer
-        .split([' ', ','])
-        .filter(|word| word.contains('.'))
-        .map(|word| word.parse::<f64>().expect(answer));
-    (figures.next().expect(answer), figures.next().expect(answer))
-}
-
 /// Plays two plucks of the called note and checks that the answer is right and
 /// its time agrees with the recording.
 fn plucked_twice_is_the_answer(room: &Room, playing: &Playing) -> Result<String, String> {
@@ -57,11 +46,7 @@ fn plucked_twice_is_the_answer(room: &Room, playing: &Playing) -> Result<String,
     host.type_line("call C4");
     mia.wait_for("call 1 sounding");
     std::thread::sleep(Duration::from_millis(2000));
-    room.play(playing);
-    let answer = host.wait_for("answer Mia");
-    let [phones, strings] = recorder.stop();
-    assert!(answer.starts_with("answer Mia C4 right"), "{answer}");
-    assert!(answer.ends_with(", played"), "{answer}");
+    let (answer, true_s) = room.answer_to(recorder, &mut host, playing);
     mia.wait_for("mark C4 right");
     let tries = host.lines_of("tried").len();
     host.type_line("end");
@@ -69,9 +54,6 @@ fn plucked_twice_is_the_answer(room: &Room, playing: &Playing) -> Result<String,
     assert_eq!((code, errors.as_str()), (Some(0), ""), "{lines:#?}");
     assert!(tries >= 2, "each pluck is a try");
 
-    let onset = |samples: &[f64]| pitch::onset_s(samples, RATE, 0.05).expect("a sound");
-    let second = onset(&strings) + playing.apart_s();
-    let true_s = second - onset(&phones);
     let (told_s, uncertainty_s) = time_of(&answer);
     let off_s = told_s - true_s;
     let report = format!(

@@ -6,7 +6,7 @@
 //! but its host.
 
 use fifthpeg_tests::net::PASSPHRASE;
-use fifthpeg_tests::phones::{Hall, ended_well, start};
+use fifthpeg_tests::phones::{Hall, ended_well, start, turn_goes_to_mia};
 use fifthpeg_tests::temporary;
 
 #[test]
@@ -192,14 +192,7 @@ fn a_friend_on_their_turn_calls_from_the_page() {
     ];
     let mut phone = hall.phone(&hall.link, &[("PLACE", "1/0")], &scenes);
     phone.wait_for("in");
-    hall.host.type_line("pick 1/0");
-    // Everyone has found it, so it is shown and the turn passes by itself.
-    hall.host.wait_for("turn Mia");
-    hall.host.wait_for("call 2 sounding, called by Mia");
-    phone.wait_for("called by me");
-    hall.host.type_line("answer 2/1");
-    hall.host.wait_for("mark 2/1 right");
-    phone.wait_for("all found");
+    turn_goes_to_mia(&mut hall.host, &mut phone, "2/1");
     ended_well(phone);
 }
 

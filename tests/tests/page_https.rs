@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use fifthpeg_tests::phones::{Hall, ended_well, plucked};
+use fifthpeg_tests::phones::{Hall, ended_well, plucked, turn_goes_to_mia};
 use fifthpeg_tests::temporary;
 
 /// To https, with the seat; and there by a microphone that the browser believes in.
@@ -13,9 +13,8 @@ fn answers_on_the_instrument(test: &str, arguments: &[&str]) {
         return;
     };
     let heard = plucked(&hall.folder, "D4");
-    let heard = heard.to_str().expect("a path in Unicode");
     // The browser's warning is gone on at as people do.
-    let variables = [("PLUCKED", heard), ("WARNED", "yes")];
+    let variables = [("PLUCKED", heard.as_str()), ("WARNED", "yes")];
     let scenes = [
         "open",
         "in",
@@ -61,7 +60,7 @@ fn who_opens_a_link_with_another_s_seat_is_asked_and_comes_in_anew() {
     let scenes = ["open", "in", "welcomed", "over-https", "not-me"];
     // The button is there with or without one.
     let heard = plucked(&hall.folder, "D4");
-    let variables = [("PLUCKED", heard.to_str().expect("a path in Unicode"))];
+    let variables = [("PLUCKED", heard.as_str())];
     let phone = hall.phone(&hall.link, &variables, &scenes);
     ended_well(phone);
     hall.host.wait_for("link Ivo came in by a page");
@@ -74,7 +73,7 @@ fn a_friend_on_their_turn_calls_by_playing() {
         return;
     };
     let heard = plucked(&hall.folder, "D4");
-    let variables = [("PLUCKED", heard.to_str().expect("a path in Unicode"))];
+    let variables = [("PLUCKED", heard.as_str())];
     let scenes = [
         "open",
         "in",
@@ -86,13 +85,7 @@ fn a_friend_on_their_turn_calls_by_playing() {
     ];
     let mut phone = hall.phone(&hall.link, &variables, &scenes);
     phone.wait_for("over https");
-    hall.host.type_line("pick 1/0");
-    hall.host.wait_for("turn Mia");
-    hall.host.wait_for("call 2 sounding, called by Mia");
-    phone.wait_for("called by me");
-    hall.host.type_line("answer 1/0");
-    hall.host.wait_for("mark 1/0 right");
-    phone.wait_for("all found");
+    turn_goes_to_mia(&mut hall.host, &mut phone, "1/0");
     ended_well(phone);
 }
 
@@ -180,7 +173,7 @@ fn with_a_certificate_that_browsers_trust_phones_come_in_by_its_name() {
     let named = format!("hall.example:{port}");
     let resolve = format!("hall.example {ip}");
     let variables = [
-        ("PLUCKED", heard.to_str().expect("a path in Unicode")),
+        ("PLUCKED", heard.as_str()),
         ("NAMED", &named),
         ("RESOLVE", &resolve),
     ];

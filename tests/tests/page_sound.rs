@@ -29,12 +29,11 @@ use std::net::IpAddr;
 use std::process::Command;
 use std::time::Duration;
 
-use fifthpeg_measure::pitch;
 use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::phones::{can_be_tried, link_of};
 use fifthpeg_tests::{Process, program, skip};
-use instruments::{Playing, RATE};
-use room::Room;
+use instruments::Playing;
+use room::{Room, time_of};
 use row::{NAMES, RATE_HZ, Recorder, Row};
 use spread::Call;
 
@@ -83,15 +82,6 @@ fn hall() -> Option<(Process, String, String)> {
     let address = line.trim_start_matches("address ").to_owned();
     let link = link_of(&mut host)?;
     Some((host, address, link))
-}
-
-/// Time and uncertainty, in seconds, from "answer Mia C4 right, 5.74 s +/- 0.01 s, played".
-fn time_of(answer: &str) -> (f64, f64) {
-    let mut figures = answer
-        .split([' ', ','])
-        .filter(|word| word.contains('.'))
-        .map(|word| word.parse::<f64>().expect(answer));
-    (figures.next().expect(answer), figures.next().expect(answer))
 }
 
 fn calls_asked_for() -> Option<usize> {
@@ -257,15 +247,9 @@ fn answered(room: &Room, host: &mut Process, playing: &Playing) -> (f64, f64) {
     host.wait_for("call ");
     // The tone is over, and so is its echo.
     std::thread::sleep(Duration::from_millis(3000));
-    room.play(playing);
-    let answer = host.wait_for("answer Mia");
-    let [phones, strings] = recorder.stop();
+    let (answer, truth) = room.answer_to(recorder, host, playing);
     host.type_line("close");
     host.wait_for("closed");
-    assert!(answer.starts_with("answer Mia C4 right"), "{answer}");
-    assert!(answer.ends_with(", played"), "{answer}");
-    let onset = |samples: &[f64]| pitch::onset_s(samples, RATE, 0.05).expect("a sound");
-    let truth = onset(&strings) + playing.apart_s() - onset(&phones);
     let (told, stated) = time_of(&answer);
     (told - truth, stated)
 }

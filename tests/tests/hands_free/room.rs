@@ -2,7 +2,8 @@
 //! of one sink, as headphones would, an instrument to the right one, which alone
 //! the student's microphone hears. Both are recorded on one clock.
 
-use super::instruments::Playing;
+use super::instruments::{Playing, RATE};
+use fifthpeg_measure::pitch;
 use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::phones::play;
 use fifthpeg_tests::pty::Pty;
@@ -177,6 +178,24 @@ impl Room {
         Player { pacat, writer }
     }
 
+    /// Plays two plucks of the C4 that was called: the answer as the host is told of it, and
+    /// when it came by the recording, in seconds after the call's tone.
+    pub fn answer_to(
+        &self,
+        recorder: Recorder,
+        host: &mut Process,
+        playing: &Playing,
+    ) -> (String, f64) {
+        self.play(playing);
+        let answer = host.wait_for("answer Mia");
+        let [phones, strings] = recorder.stop();
+        assert!(answer.starts_with("answer Mia C4 right"), "{answer}");
+        assert!(answer.ends_with(", played"), "{answer}");
+        let onset = |samples: &[f64]| pitch::onset_s(samples, RATE, 0.05).expect("a sound");
+        let second = onset(&strings) + playing.apart_s();
+        (answer, second - onset(&phones))
+    }
+
     /// Records both channels from now on.
     pub fn record(&self) -> Recorder {
         let mut parec = self
@@ -244,4 +263,14 @@ impl Recorder {
         }
         channels
     }
+}
+
+/// Time and uncertainty, in seconds, from "answer Mia C4 right, 5.74 s +/- 0.01 s,
+/// played".
+pub fn time_of(answer: &str) -> (f64, f64) {
+    let mut figures = answer
+        .split([' ', ','])
+        .filter(|word| word.contains('.'))
+        .map(|word| word.parse::<f64>().expect(answer));
+    (figures.next().expect(answer), figures.next().expect(answer))
 }
