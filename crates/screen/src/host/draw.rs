@@ -270,7 +270,7 @@ fn places(state: &HostState) -> u32 {
 
 /// Said before a call that nobody would hear.
 const SILENT_SPEAKERS: &str =
-    "This machine should sound the notes but is silent: s changes who does.";
+    "This machine should sound the notes but is silent. s: choose who sounds them.";
 
 /// What is called now, in a sentence.
 fn call_line(state: &HostState) -> (String, Tint) {
