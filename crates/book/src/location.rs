@@ -4,33 +4,14 @@ use std::path::{Path, PathBuf};
 
 /// The book's file in its folder.
 const FILE: &str = "lessons.book";
-/// The program's folder among those of other programs.
-const FOLDER: &str = "fifthpeg";
 
 /// SQLite file format, section 1.3: what a book's file begins with.
 pub(crate) const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
-/// Where the book is kept by default: `fifthpeg/lessons.book` in the user's
-/// data folder. `$XDG_DATA_HOME`, else `~/.local/share` (XDG Base Directory
-/// Specification 0.8); `%LOCALAPPDATA%` on Windows; `~/Library/Application
-/// Support` on macOS. `None` where the system names no such folder.
+/// Where the book is kept by default: `lessons.book` in the program's folder for
+/// data. `None` where the system names no such folder.
 pub fn default_location() -> Option<PathBuf> {
-    place_from(|variable| std::env::var_os(variable).map(PathBuf::from))
-}
-
-fn place_from(variable: impl Fn(&str) -> Option<PathBuf>) -> Option<PathBuf> {
-    // The specification has relative paths left out.
-    let absolute = |name| variable(name).filter(|folder: &PathBuf| folder.is_absolute());
-    let data = absolute("XDG_DATA_HOME").or_else(|| {
-        if cfg!(windows) {
-            absolute("LOCALAPPDATA")
-        } else if cfg!(target_os = "macos") {
-            Some(absolute("HOME")?.join("Library/Application Support"))
-        } else {
-            Some(absolute("HOME")?.join(".local/share"))
-        }
-    })?;
-    Some(data.join(FOLDER).join(FILE))
+    Some(fifthpeg_files::folder(fifthpeg_files::Kept::Data)?.join(FILE))
 }
 
 /// A name beside the book that no file has: `lessons-2.book` for
@@ -116,29 +97,6 @@ pub(crate) fn lesson_lock(path: &Path, lesson: crate::LessonId) -> PathBuf {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn path(set: &[(&str, &str)]) -> Option<PathBuf> {
-        place_from(|name| {
-            let found = set.iter().find(|(n, _)| *n == name);
-            found.map(|(_, value)| PathBuf::from(value))
-        })
-    }
-
-    #[cfg(all(unix, not(target_os = "macos")))]
-    #[test]
-    fn the_default_place_follows_the_specification() {
-        // XDG Base Directory Specification 0.8: default $HOME/.local/share, and
-        // relative paths are to be ignored.
-        let home = ("HOME", "/home/ruth");
-        let at_home = Some("/home/ruth/.local/share/fifthpeg/lessons.book".into());
-        assert_eq!(path(&[home]), at_home);
-        assert_eq!(path(&[home, ("XDG_DATA_HOME", "data")]), at_home);
-        assert_eq!(
-            path(&[home, ("XDG_DATA_HOME", "/data")]),
-            Some("/data/fifthpeg/lessons.book".into())
-        );
-        assert_eq!(path(&[]), None);
-    }
 
     #[test]
     fn names_beside_a_book_are_free() {

@@ -66,27 +66,17 @@ pub(crate) struct LessonLock {
 impl LessonLock {
     pub fn take(book: &Path, id: LessonId) -> Result<Self, BookError> {
         let path = location::lesson_lock(book, id);
-        let mut options = OpenOptions::new();
-        options.read(true).write(true).create(true).truncate(false);
-        // Whoever may open it may lock it, and keep the lesson from going on.
-        #[cfg(unix)]
-        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-        let file = options.open(&path).map_err(|e| BookError::NoFolder {
+        let unmade = |e: std::io::Error| BookError::NoFolder {
             path: book.to_owned(),
             why: e.into(),
-        })?;
+        };
+        // Whoever may open it may lock it, and keep the lesson from going on.
+        let mut options = fifthpeg_files::own();
+        options.read(true).write(true).create(true).truncate(false);
+        let file = options.open(&path).map_err(unmade)?;
         file.try_lock().map_err(|_| BookError::LessonRuns)?;
         // One that an older program left may be open to all.
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            let only_mine = std::fs::Permissions::from_mode(0o600);
-            let set = file.set_permissions(only_mine);
-            set.map_err(|e| BookError::NoFolder {
-                path: book.to_owned(),
-                why: e.into(),
-            })?;
-        }
+        fifthpeg_files::make_own(&file).map_err(unmade)?;
         Ok(Self { path, file })
     }
 

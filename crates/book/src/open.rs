@@ -1,7 +1,7 @@
 //! Opening the book: what the file is, whether it is sound, and bringing an
 //! older one up to date. Nothing is written to a file that is not a sound book.
 
-use std::fs::{DirBuilder, File, OpenOptions};
+use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -234,18 +234,11 @@ fn make(path: &Path) -> Result<(), BookError> {
         path: path.to_owned(),
         why: e.into(),
     };
-    let mut folders = DirBuilder::new();
-    let mut options = OpenOptions::new();
-    options.write(true).create(true).truncate(false);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-        folders.mode(0o700);
-        options.mode(0o600);
-    }
     if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
-        folders.recursive(true).create(folder).map_err(unmade)?;
+        fifthpeg_files::make_own_folder(folder).map_err(unmade)?;
     }
+    let mut options = fifthpeg_files::own();
+    options.write(true).create(true).truncate(false);
     options.open(path).map(drop).map_err(unmade)
 }
 

@@ -2,10 +2,9 @@
 //!
 //! ```text
 //! args -> shelf (which book) -> who (which person) -> people, lessons, notes
-//!                            -> draft, working     -> out_and_in, keeping
+//!                            -> working            -> out_and_in, keeping
 //! ```
 
-mod draft;
 mod keeping;
 mod lessons;
 mod notes;

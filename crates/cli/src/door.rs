@@ -9,7 +9,7 @@ use fifthpeg_book::default_location;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{Certificate, Lock};
 use fifthpeg_link::LinkError;
-use fifthpeg_link::secure::{HostKey, KeptKey, WebKey, keep_or_make};
+use fifthpeg_link::secure::{HostKey, KeptHostKey, WebKey, keep_or_make};
 use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
 
 use crate::args::host::HostArgs;
@@ -45,9 +45,9 @@ impl Door {
                 kept: None,
             });
         }
-        let KeptKey { key, trouble } = match default_location() {
+        let KeptHostKey { key, trouble } = match default_location() {
             Some(book) => keep_or_make(&book.with_file_name("host.key")),
-            None => HostKey::make().map(|key| KeptKey { key, trouble: None }),
+            None => HostKey::make().map(|key| KeptHostKey { key, trouble: None }),
         }
         .map_err(Failure::runtime)?;
         let class = args.book.class.as_deref().unwrap_or(lesson);

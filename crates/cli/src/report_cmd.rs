@@ -5,9 +5,9 @@ use std::path::Path;
 use fifthpeg_book::Reader;
 use fifthpeg_core::Spelling;
 use fifthpeg_core::text::plain_json;
+use fifthpeg_front::drafts::{Drafts, Replaces};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
-use fifthpeg_practice::track::files::{Drafts, Readable};
 use fifthpeg_report::ask::Ask;
 use fifthpeg_report::asked::{find, local_offset, open_book};
 use fifthpeg_report::dates::Date;
@@ -91,16 +91,11 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<(String, usize), Failure> {
 
 /// Writes a new file, readable for this user alone: whole, or not at all.
 fn save(to: &Path, replace: bool, made: &str) -> Result<(), Failure> {
-    if replace && to.exists() && !is_report(to) {
-        return Err(Failure::usage(format!(
-            "{} is no report, and is left as it is: name another file",
-            to.display()
-        )));
-    }
-    let to = to.to_owned();
-    let mut drafts = Drafts::open(std::slice::from_ref(&to), replace, Readable::ByMeAlone)?;
-    drafts.write(&to, made.as_bytes())?;
-    drafts.publish()?;
+    let reports = replace.then_some(Replaces {
+        what: "report",
+        is_one: is_report,
+    });
+    Drafts::save(to, reports, made.as_bytes())?;
     out::say(&[format!("written to {}: mind who may see it", to.display())])
 }
 

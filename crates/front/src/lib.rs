@@ -3,8 +3,10 @@
 //! values and necks as they are asked for, and
 //! sentences that must be the same everywhere.
 
+pub mod drafts;
 pub mod failure;
 pub mod files;
+pub mod folder_draft;
 pub mod html;
 pub mod neck_text;
 pub mod necks;
@@ -14,6 +16,8 @@ pub mod qr;
 pub mod stops;
 pub mod values;
 
+#[cfg(test)]
+mod scratch;
 mod sentences;
 
 pub use sentences::{

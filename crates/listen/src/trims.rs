@@ -72,11 +72,9 @@ pub struct Trims {
 }
 
 impl Trims {
-    /// Where they are usually kept: `$XDG_CONFIG_HOME`, else `~/.config` (XDG Base
-    /// Directory Specification 0.8); `%APPDATA%` on Windows;
-    /// `~/Library/Application Support` on macOS.
+    /// Where they are usually kept: in the program's folder for settings.
     pub fn usual() -> Trims {
-        Trims::from(|variable| std::env::var_os(variable).map(PathBuf::from))
+        Trims::in_folder(fifthpeg_files::folder(fifthpeg_files::Kept::Settings))
     }
 
     /// A place where none can be.
@@ -85,20 +83,9 @@ impl Trims {
         Trims { path: None }
     }
 
-    fn from(variable: impl Fn(&str) -> Option<PathBuf>) -> Trims {
-        // The specification has relative paths left out.
-        let absolute = |name| variable(name).filter(|folder: &PathBuf| folder.is_absolute());
-        let folder = absolute("XDG_CONFIG_HOME").or_else(|| {
-            if cfg!(windows) {
-                absolute("APPDATA")
-            } else if cfg!(target_os = "macos") {
-                Some(absolute("HOME")?.join("Library/Application Support"))
-            } else {
-                Some(absolute("HOME")?.join(".config"))
-            }
-        });
+    fn in_folder(folder: Option<PathBuf>) -> Trims {
         Trims {
-            path: folder.map(|folder| folder.join("fifthpeg").join(FILE)),
+            path: folder.map(|folder| folder.join(FILE)),
         }
     }
 
@@ -229,7 +216,7 @@ fn read(path: &Path) -> Result<DocumentMut, TrimsError> {
 fn write(path: &Path, document: &DocumentMut) -> Result<(), TrimsError> {
     let written = || -> std::io::Result<()> {
         let folder = path.parent().unwrap_or(Path::new("."));
-        std::fs::create_dir_all(folder)?;
+        fifthpeg_files::make_own_folder(folder)?;
         let beside = path.with_extension(format!("new-{}", std::process::id()));
         let done = std::fs::File::create(&beside)
             .and_then(|mut file| {

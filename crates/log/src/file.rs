@@ -1,6 +1,6 @@
 //! The file, and the thread that writes it: nobody who says something waits for the disk.
 
-use std::fs::{File, OpenOptions};
+use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -176,10 +176,8 @@ impl LogFile {
         if path.metadata().is_ok_and(|about| !about.is_file()) {
             return Err(not_a_log());
         }
-        let mut options = OpenOptions::new();
+        let mut options = fifthpeg_files::own();
         options.read(true).append(true).create(true);
-        #[cfg(unix)]
-        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
         let mut file = options.open(path).map_err(unwritable)?;
         if file.metadata().map_err(unwritable)?.len() == 0 {
             file.write_all(BEGINS.as_bytes()).map_err(unwritable)?;
@@ -191,8 +189,7 @@ impl LogFile {
             }
         }
         // One that somebody copied here may have been open to others.
-        #[cfg(unix)]
-        let _ = file.set_permissions(std::os::unix::fs::PermissionsExt::from_mode(0o600));
+        let _ = fifthpeg_files::make_own(&file);
         Ok(Self {
             path: path.to_owned(),
             file,

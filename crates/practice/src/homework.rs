@@ -1,6 +1,5 @@
 //! Homework: a folder for each student of a class.
 
-pub mod folder;
 pub mod names;
 pub mod start;
 pub mod start_page;

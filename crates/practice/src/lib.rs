@@ -10,6 +10,3 @@
 
 pub mod homework;
 pub mod track;
-
-#[cfg(test)]
-mod scratch;

@@ -1,7 +1,6 @@
 //! Practice tracks and their answer sheets.
 
 pub mod command;
-pub mod files;
 pub mod html;
 pub mod kinds;
 pub mod notes;

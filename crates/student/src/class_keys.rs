@@ -5,7 +5,7 @@
 //! not used for 90 days holds no longer, and its file goes.
 
 use std::fmt::Write as _;
-use std::fs::{DirBuilder, File, OpenOptions};
+use std::fs::{File, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
@@ -113,15 +113,7 @@ impl ClassKeys {
                 "this system names no folder for it",
             ));
         };
-        let (mut folders, mut options) = (DirBuilder::new(), OpenOptions::new());
-        options.write(true).create_new(true);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-            folders.mode(0o700);
-            options.mode(0o600);
-        }
-        folders.recursive(true).create(folder)?;
+        fifthpeg_files::make_own_folder(folder)?;
         let same = |old: &KeptKey| {
             old.host == kept.host && old.key.class == kept.key.class && old.name == kept.name
         };
@@ -139,7 +131,8 @@ impl ClassKeys {
         let beside = path.with_extension("new");
         // One that was left half written is nobody's.
         let _ = std::fs::remove_file(&beside);
-        let mut file = options.open(&beside)?;
+        let mut options = fifthpeg_files::own();
+        let mut file = options.write(true).create_new(true).open(&beside)?;
         file.write_all(written(kept).as_bytes())?;
         file.sync_all()?;
         std::fs::rename(&beside, &path)?;

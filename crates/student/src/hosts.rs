@@ -5,7 +5,7 @@
 //! cannot be kept, every lesson is one with an unknown host.
 
 use std::fmt::Write as _;
-use std::fs::{DirBuilder, File, OpenOptions};
+use std::fs::File;
 use std::io::{Read, Seek, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -107,18 +107,11 @@ impl KnownHosts {
 
     /// Another terminal of this machine may have written in the meantime.
     fn put_in_file(&mut self, path: &Path, host: KnownHost) -> std::io::Result<()> {
-        let mut folders = DirBuilder::new();
-        let mut options = OpenOptions::new();
-        options.read(true).write(true).create(true).truncate(false);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-            folders.mode(0o700);
-            options.mode(0o600);
-        }
         if let Some(folder) = path.parent() {
-            folders.recursive(true).create(folder)?;
+            fifthpeg_files::make_own_folder(folder)?;
         }
+        let mut options = fifthpeg_files::own();
+        options.read(true).write(true).create(true).truncate(false);
         let mut file = options.open(path)?;
         file.lock()?;
         self.known = read(&file);

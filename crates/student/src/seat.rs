@@ -8,7 +8,7 @@
 //! nothing. Where no file can be kept, a lesson goes on without.
 
 use std::fmt::Write as _;
-use std::fs::{DirBuilder, File, OpenOptions};
+use std::fs::File;
 use std::io::{Read, Seek, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -100,16 +100,9 @@ impl SeatFile {
     /// cannot be.
     pub(crate) fn open(folder: &Path, name: &str) -> Option<Self> {
         let path = folder.join(file_name(name)?);
-        let mut folders = DirBuilder::new();
-        let mut options = OpenOptions::new();
+        fifthpeg_files::make_own_folder(folder).ok()?;
+        let mut options = fifthpeg_files::own();
         options.read(true).write(true).create(true).truncate(false);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-            folders.mode(0o700);
-            options.mode(0o600);
-        }
-        folders.recursive(true).create(folder).ok()?;
         clear_up(folder);
         let file = options.open(&path).ok()?;
         file.try_lock().ok()?;

@@ -5,9 +5,9 @@ use std::path::Path;
 use fifthpeg_book::location::kept_copies;
 use fifthpeg_book::{BookError, Reader};
 use fifthpeg_core::text::count;
+use fifthpeg_front::drafts::{Drafts, Replaces};
 use fifthpeg_front::failure::Failure;
 
-use super::draft::Draft;
 use super::shelf;
 use super::talk::say;
 use super::working::work;
@@ -36,8 +36,12 @@ pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failur
             "that is the book itself: name another file for its copy",
         ));
     }
-    let draft = Draft::begin(to, replace, false, |there| Reader::open(there).is_ok())?;
-    let at = draft.path().to_owned();
+    let books = replace.then_some(Replaces {
+        what: "lesson book",
+        is_one: |there: &Path| Reader::open(there).is_ok(),
+    });
+    let drafts = Drafts::of_one(to, books)?;
+    let at = drafts.temporary(to).unwrap_or(to).to_owned();
     work("copying", vec![at.clone()], move || {
         reader.copy_to(&at).map_err(Failure::runtime)?;
         let copied = Reader::open(&at).and_then(|copy| copy.faults());
@@ -48,7 +52,7 @@ pub fn copy(named: Option<&Path>, to: &Path, replace: bool) -> Result<(), Failur
             ))),
         }
     })?;
-    draft.publish()?;
+    drafts.publish()?;
     say(&[format!(
         "copied to {}: it holds everybody's names, so mind who may see it, and delete it once it is no longer needed",
         to.display()

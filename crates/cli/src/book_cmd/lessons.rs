@@ -149,7 +149,7 @@ pub fn close(at: &Where, which: Option<&str>, yes: bool) -> Result<(), Failure> 
     for lesson in &left {
         book.give_up(lesson.id).map_err(Failure::runtime)?;
     }
-    let state = join_cmd::places();
+    let state = join_cmd::state_folder();
     forget_passphrases(&book, state.as_deref()).map_err(Failure::runtime)?;
     say(&[format!("closed {}", count(left.len(), "lesson"))])
 }

@@ -7,10 +7,11 @@ use std::path::{Path, PathBuf};
 use fifthpeg_book::exchange::csv_files;
 use fifthpeg_book::{Book, BookError, TakenAs, TakenIn};
 use fifthpeg_core::text::{count, one_line};
+use fifthpeg_front::drafts::{Drafts, Replaces};
 use fifthpeg_front::failure::Failure;
+use fifthpeg_front::folder_draft::FolderDraft;
 use fifthpeg_front::out;
 
-use super::draft::Draft;
 use super::keeping::one_file;
 use super::shelf;
 use super::talk::say;
@@ -32,9 +33,8 @@ pub fn export(
 ) -> Result<(), Failure> {
     let path = shelf::there(named)?;
     let reader = shelf::to_read(&path)?;
-    let folder = form == ExportForm::Csv;
     if is_standard_output(to) {
-        if folder {
+        if form == ExportForm::Csv {
             return Err(Failure::usage(
                 "an export as csv is a folder of files: name one, or say --as json",
             ));
@@ -43,16 +43,24 @@ pub fn export(
         reader.write_json(&mut made).map_err(Failure::runtime)?;
         return out::document(&String::from_utf8_lossy(&made));
     }
-    let draft = Draft::begin(to, replace, folder, |there| is_export(there, form))?;
-    let at = draft.path().to_owned();
-    work("writing", vec![at.clone()], move || {
-        match form {
-            ExportForm::Json => reader.export_json(&at),
-            ExportForm::Csv => reader.export_csv(&at),
+    match form {
+        ExportForm::Json => {
+            let drafts = Drafts::of_one(to, replace.then_some(EXPORT_AS_JSON))?;
+            let at = drafts.temporary(to).unwrap_or(to).to_owned();
+            work("writing", vec![at.clone()], move || {
+                reader.export_json(&at).map_err(Failure::runtime)
+            })?;
+            drafts.publish()?;
         }
-        .map_err(Failure::runtime)
-    })?;
-    draft.publish()?;
+        ExportForm::Csv => {
+            let draft = FolderDraft::open(to, replace.then_some(EXPORT_AS_CSV))?;
+            let at = draft.temporary().to_owned();
+            work("writing", vec![at.clone()], move || {
+                reader.export_csv(&at).map_err(Failure::runtime)
+            })?;
+            draft.publish(&csv_files())?;
+        }
+    }
     say(&[format!(
         "written to {}: it holds everybody's names and your notes, so mind who may see it, and \
          delete it once it is no longer needed",
@@ -60,22 +68,23 @@ pub fn export(
     )])
 }
 
-/// Whether what is there is an export of that form and nothing besides.
-fn is_export(there: &Path, form: ExportForm) -> bool {
-    match form {
-        ExportForm::Json => there.is_file() && begins(there, JSON_BEGINS),
-        ExportForm::Csv => {
-            let known = csv_files();
-            let Ok(entries) = std::fs::read_dir(there) else {
-                return false;
-            };
+/// The exports that are made anew.
+const EXPORT_AS_JSON: Replaces = Replaces {
+    what: "export",
+    is_one: |there: &Path| there.is_file() && begins(there, JSON_BEGINS),
+};
+const EXPORT_AS_CSV: Replaces = Replaces {
+    what: "export",
+    is_one: |there: &Path| {
+        let known = csv_files();
+        std::fs::read_dir(there).is_ok_and(|entries| {
             entries.flatten().all(|entry| {
                 let name = entry.file_name();
                 known.iter().any(|known| name == known.as_str())
             })
-        }
-    }
-}
+        })
+    },
+};
 
 fn begins(path: &Path, with: &[u8]) -> bool {
     let mut start = Vec::new();

@@ -170,7 +170,7 @@ pub fn merge(at: &Where, name: &str, other: &str, yes: bool) -> Result<(), Failu
     );
     if together > 0 {
         question.push_str(&format!(
-            " Both had a place in {}: look twice whether they are one person.",
+            " Both were in {}: look twice whether they are one person.",
             match together {
                 1 => "the same lesson".to_owned(),
                 n => format!("{n} of the same lessons"),

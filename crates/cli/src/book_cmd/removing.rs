@@ -71,7 +71,7 @@ fn failed(book: &Book, id: fifthpeg_book::PersonId, error: BookError) -> Failure
 
 fn in_open_lesson(person: &Person, lesson: &str) -> Failure {
     Failure::runtime(format!(
-        "{} has a place in the lesson {}, which has not ended: start its host again and end it, \
+        "{} is still in the lesson {}, which has not ended: start its host again and end it, \
          or say fifthpeg book close, then remove",
         one_line(&person.name),
         one_line(lesson)

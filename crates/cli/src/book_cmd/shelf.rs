@@ -12,7 +12,7 @@ use fifthpeg_front::out;
 pub fn path(named: Option<&Path>) -> Result<PathBuf, Failure> {
     match named {
         Some(path) => Ok(path.to_owned()),
-        None => default_location().ok_or_else(|| Failure::usage(BookError::NoPlace)),
+        None => default_location().ok_or_else(|| Failure::usage(BookError::NoDataFolder)),
     }
 }
 

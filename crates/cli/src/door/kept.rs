@@ -6,7 +6,6 @@
 //! gone on with any more.
 
 use std::fmt::Write as _;
-use std::fs::{DirBuilder, OpenOptions};
 use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, SystemTime};
@@ -63,24 +62,18 @@ pub fn read(path: &Path) -> Option<Passphrase> {
 
 /// Keeps it for its owner's eyes alone; whether it could be.
 pub fn keep(path: &Path, passphrase: &Passphrase) -> bool {
-    let mut folders = DirBuilder::new();
-    let mut options = OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-        folders.mode(0o700);
-        options.mode(0o600);
-    }
     let Some(folder) = path.parent() else {
         return false;
     };
-    if folders.recursive(true).create(folder).is_err() {
+    if fifthpeg_files::make_own_folder(folder).is_err() {
         return false;
     }
     // Anew, so that it is nobody else's file.
     let _ = std::fs::remove_file(path);
+    let mut options = fifthpeg_files::own();
     let written = options
+        .write(true)
+        .create_new(true)
         .open(path)
         .and_then(|mut file| writeln!(file, "{}", passphrase.shown()));
     written.is_ok()

@@ -1,6 +1,6 @@
 //! The host's key in a file that only its owner reads.
 
-use std::fs::{DirBuilder, File, OpenOptions};
+use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::Path;
 
@@ -12,7 +12,7 @@ const LONGEST_FILE: u64 = 16 * 1024;
 
 /// A key, and whether the file could be used.
 #[derive(Debug)]
-pub struct KeptKey {
+pub struct KeptHostKey {
     /// The key to use.
     pub key: HostKey,
     /// Why it will not be the same next time, as a sentence.
@@ -24,22 +24,22 @@ pub struct KeptKey {
 ///
 /// # Errors
 /// [`LinkError::Key`] if no key can be made at all.
-pub fn keep_or_make(path: &Path) -> Result<KeptKey, LinkError> {
+pub fn keep_or_make(path: &Path) -> Result<KeptHostKey, LinkError> {
     let shown = path.display();
     let why = match read(path) {
         Ok(Some(pem)) => match HostKey::from_pem(&pem) {
-            Ok(key) => return Ok(KeptKey { key, trouble: None }),
+            Ok(key) => return Ok(KeptHostKey { key, trouble: None }),
             Err(_) => "it holds no key".to_owned(),
         },
         Ok(None) => {
             let key = HostKey::make()?;
             match write(path, key.to_pem()) {
-                Ok(()) => return Ok(KeptKey { key, trouble: None }),
+                Ok(()) => return Ok(KeptHostKey { key, trouble: None }),
                 // Another host on this machine was first.
                 Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
                     let pem = read(path).ok().flatten();
                     match pem.and_then(|pem| HostKey::from_pem(&pem).ok()) {
-                        Some(key) => return Ok(KeptKey { key, trouble: None }),
+                        Some(key) => return Ok(KeptHostKey { key, trouble: None }),
                         None => "it holds no key".to_owned(),
                     }
                 }
@@ -48,7 +48,7 @@ pub fn keep_or_make(path: &Path) -> Result<KeptKey, LinkError> {
         }
         Err(e) => e.to_string(),
     };
-    Ok(KeptKey {
+    Ok(KeptHostKey {
         key: HostKey::make()?,
         trouble: Some(format!(
             "the host's key cannot be kept in {shown} ({why}): this lesson has a key of its own, \
@@ -69,7 +69,7 @@ pub(super) fn read(path: &Path) -> io::Result<Option<String>> {
         use std::os::unix::fs::PermissionsExt;
         let mode = file.metadata()?.permissions().mode();
         if mode & 0o077 != 0 {
-            file.set_permissions(std::fs::Permissions::from_mode(0o600))?;
+            fifthpeg_files::make_own(&file)?;
         }
     }
     let mut text = String::new();
@@ -82,19 +82,11 @@ pub(super) fn write(path: &Path, pem: &str) -> io::Result<()> {
     let folder = path
         .parent()
         .ok_or_else(|| io::Error::from(io::ErrorKind::NotFound))?;
-    let mut folders = DirBuilder::new();
-    let mut options = OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
-        folders.mode(0o700);
-        options.mode(0o600);
-    }
-    folders.recursive(true).create(folder)?;
+    fifthpeg_files::make_own_folder(folder)?;
     let beside = path.with_extension(format!("{}.new", std::process::id()));
     let written = (|| {
-        let mut file = options.open(&beside)?;
+        let mut options = fifthpeg_files::own();
+        let mut file = options.write(true).create_new(true).open(&beside)?;
         file.write_all(pem.as_bytes())?;
         file.sync_all()?;
         // Unlike renaming, a link is never made over a file that is there.

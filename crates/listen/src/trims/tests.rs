@@ -11,7 +11,7 @@ impl Folder {
     }
 
     fn trims(&self) -> Trims {
-        Trims::from(|name| (name == "XDG_CONFIG_HOME").then(|| self.0.clone()))
+        Trims::in_folder(Some(self.0.join("fifthpeg")))
     }
 
     fn file(&self) -> PathBuf {
@@ -124,7 +124,7 @@ fn a_damaged_file_is_told_and_not_written_over() {
 
 #[test]
 fn a_folder_that_cannot_be_is_told() {
-    let trims = Trims::from(|_| Some(PathBuf::from("/dev/null/nowhere")));
+    let trims = Trims::in_folder(Some(PathBuf::from("/dev/null/nowhere/fifthpeg")));
     let said = trims
         .keep("pulse", trim(1.0))
         .expect_err("kept")
@@ -133,7 +133,7 @@ fn a_folder_that_cannot_be_is_told() {
         said.contains("/dev/null/nowhere/fifthpeg/outputs.toml"),
         "{said}"
     );
-    let none = Trims::from(|_| None);
+    let none = Trims::in_folder(None);
     assert_eq!(none.of("pulse"), Ok(None));
     assert_eq!(none.keep("pulse", trim(1.0)), Err(TrimsError::NoFolder));
 }

@@ -6,7 +6,9 @@ use std::path::{Path, PathBuf};
 use fifthpeg_book::Reader;
 use fifthpeg_book::reader::Person;
 use fifthpeg_core::Spelling;
+use fifthpeg_front::drafts::{Drafts, Readable, Replaces, not_written};
 use fifthpeg_front::failure::Failure;
+use fifthpeg_front::folder_draft::FolderDraft;
 use fifthpeg_report::ask::Subject;
 use fifthpeg_report::asked::local_offset;
 use fifthpeg_report::dates::Date;
@@ -14,15 +16,21 @@ use fifthpeg_report::overview::Overview;
 use fifthpeg_report::words::ReportStyle;
 use fifthpeg_report::{page, text};
 
-use super::folder::FolderDraft;
-use super::start::{Folder, REPORT, REPORT_TEXT};
+use super::start::{Folder, MARK, REPORT, REPORT_TEXT};
 use super::{start_page, start_text};
-use crate::track::files::{Drafts, Readable, not_written};
 use crate::track::kinds::FileKind;
 use crate::track::practice::Practice;
 use crate::track::shape::TrackShape;
 use crate::track::student::Known;
 use crate::track::write;
+
+/// The folders that homework is made anew in.
+const HOMEWORK: Replaces = Replaces {
+    what: "homework folder",
+    is_one: |folder: &Path| {
+        fs::read_to_string(folder.join("index.html")).is_ok_and(|page| page.contains(MARK))
+    },
+};
 
 /// What homework is asked for, the same for all of a class.
 #[derive(Debug, Clone)]
@@ -97,7 +105,8 @@ impl Homework {
         made: Date,
         go_on: impl FnMut(f64) -> bool,
     ) -> Result<PathBuf, Failure> {
-        let draft = FolderDraft::open(&asked.to, &self.folder, asked.replace)?;
+        let replaces = asked.replace.then_some(HOMEWORK);
+        let draft = FolderDraft::open(&asked.to.join(&self.folder), replaces)?;
         let place = draft.temporary().to_owned();
         self.fill(&place, asked, made, go_on).map_err(|failure| {
             // The draft's own name tells nobody anything.
@@ -160,9 +169,7 @@ impl Homework {
         let (path, sound) = (place.join(name), place.join(sound));
         let sound = fs::read(&sound).map_err(|why| not_written(&path, why))?;
         let page = start_page::in_one(&start, &sound, &self.practice);
-        let mut drafts = Drafts::open(std::slice::from_ref(&path), false, Readable::ByMeAlone)?;
-        drafts.write(&path, page.as_bytes())?;
-        drafts.publish()
+        Drafts::save(&path, None, page.as_bytes())
     }
 }
 

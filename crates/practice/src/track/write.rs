@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use fifthpeg_core::Reference;
+use fifthpeg_front::drafts::{Drafts, Readable, not_written};
 use fifthpeg_front::failure::Failure;
 use fifthpeg_lesson::track::{Cue, TrackPart};
 use fifthpeg_sound::ToneSpec;
@@ -12,7 +13,6 @@ use fifthpeg_sound::track::{
 };
 use fifthpeg_vocab::Choice;
 
-use super::files::{Drafts, Readable, not_written};
 use super::kinds::FileKind;
 use super::practice::Practice;
 use super::{html, page_text};

@@ -1,14 +1,12 @@
-//! One student's folder: there whole or not at all, and in no other's place
-//! unless asked to.
+//! A folder that is there whole or not at all, and in no other's place unless
+//! asked to.
 
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use fifthpeg_front::failure::Failure;
-
-use super::start::MARK;
-use crate::track::files::{draft_name, not_written};
+use crate::drafts::{Replaces, draft_name, not_written};
+use crate::failure::Failure;
 
 /// A folder being filled under another name beside where it will be. Dropped
 /// before [`FolderDraft::publish`], it is gone.
@@ -16,44 +14,40 @@ use crate::track::files::{draft_name, not_written};
 pub struct FolderDraft {
     path: PathBuf,
     temporary: PathBuf,
-    replace: bool,
+    replaces: Option<Replaces>,
 }
 
 impl FolderDraft {
-    /// Makes an empty draft for a folder called `name` in `within`, for this
-    /// user alone to read.
+    /// Makes an empty draft for a folder, for this user alone to read.
     ///
     /// # Errors
-    /// One sentence when something is there already and `replace` is not set,
-    /// or what is there is no homework, or nothing can be made there.
-    pub fn open(within: &Path, name: &str, replace: bool) -> Result<FolderDraft, Failure> {
-        let path = within.join(name);
+    /// One sentence when something is there already that it does not replace, or
+    /// nothing can be made there.
+    pub fn open(path: &Path, replaces: Option<Replaces>) -> Result<FolderDraft, Failure> {
+        let Some(name) = path.file_name() else {
+            return Err(Failure::usage(format!(
+                "{} is no name for a folder: choose another",
+                path.display()
+            )));
+        };
         if path.symlink_metadata().is_ok() {
-            if !replace {
-                return Err(Failure::usage(format!(
-                    "{} is there already: choose another place, or add --replace to make it anew",
-                    path.display()
-                )));
-            }
-            if !is_homework(&path) {
-                return Err(Failure::usage(format!(
-                    "{} is no homework folder, and is left as it is: choose another place",
-                    path.display()
-                )));
+            match replaces {
+                Some(replaces) => replaces.check(path)?,
+                None => {
+                    return Err(Failure::usage(format!(
+                        "{} is there already: choose another place, or add --replace to make it \
+                         anew",
+                        path.display()
+                    )));
+                }
             }
         }
-        let temporary = within.join(draft_name(name));
-        #[cfg_attr(not(unix), expect(unused_mut, reason = "a folder has no mode there"))]
-        let mut builder = fs::DirBuilder::new();
-        #[cfg(unix)]
-        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-        builder
-            .create(&temporary)
-            .map_err(|why| not_written(&path, why))?;
+        let temporary = path.with_file_name(draft_name(&name.to_string_lossy()));
+        fifthpeg_files::make_new_folder(&temporary).map_err(|why| not_written(path, why))?;
         Ok(FolderDraft {
-            path,
+            path: path.to_owned(),
             temporary,
-            replace,
+            replaces,
         })
     }
 
@@ -74,11 +68,14 @@ impl FolderDraft {
             fs::rename(&self.temporary, &self.path).map_err(failed)?;
             return Ok(self.path.clone());
         }
-        if !self.replace || !is_homework(&self.path) {
-            return Err(Failure::usage(format!(
-                "{} has come there meanwhile: choose another place",
-                self.path.display()
-            )));
+        match self.replaces {
+            Some(replaces) => replaces.check(&self.path)?,
+            None => {
+                return Err(Failure::usage(format!(
+                    "{} has come there meanwhile: choose another place",
+                    self.path.display()
+                )));
+            }
         }
         let old = self.temporary.with_extension("old");
         fs::rename(&self.path, &old).map_err(failed)?;
@@ -98,7 +95,7 @@ impl Drop for FolderDraft {
     }
 }
 
-/// Moves over what is not among the files that homework is made of.
+/// Moves over what is not among the files that the older one was made of.
 fn keep_others(old: &Path, new: &Path, ours: &[String]) -> io::Result<()> {
     for entry in fs::read_dir(old)? {
         let name = entry?.file_name();
@@ -110,19 +107,22 @@ fn keep_others(old: &Path, new: &Path, ours: &[String]) -> io::Result<()> {
     Ok(())
 }
 
-/// Whether a folder is one that homework was made into.
-fn is_homework(folder: &Path) -> bool {
-    let is_folder = folder.symlink_metadata().is_ok_and(|what| what.is_dir());
-    is_folder && fs::read_to_string(folder.join("index.html")).is_ok_and(|page| page.contains(MARK))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::scratch::{folder, names};
 
+    const MARK: &str = "homework";
+    const HOMEWORK: Replaces = Replaces {
+        what: "homework folder",
+        is_one: |folder: &Path| {
+            fs::read_to_string(folder.join("index.html")).is_ok_and(|page| page.contains(MARK))
+        },
+    };
+
     fn filled(within: &Path, replace: bool, page: &str) -> FolderDraft {
-        let draft = FolderDraft::open(within, "Mia", replace).expect("a draft");
+        let draft = FolderDraft::open(&within.join("Mia"), replace.then_some(HOMEWORK));
+        let draft = draft.expect("a draft");
         fs::write(draft.temporary().join("index.html"), page).expect("written");
         draft
     }
@@ -143,7 +143,7 @@ mod tests {
     fn only_homework_is_made_anew_and_keeps_what_others_put_there() {
         let within = folder("homework-anew");
         let mia = within.join("Mia");
-        let refused = |replace| match FolderDraft::open(&within, "Mia", replace) {
+        let refused = |replace: bool| match FolderDraft::open(&mia, replace.then_some(HOMEWORK)) {
             Err(failure) if failure.is_usage() => failure.to_string(),
             other => panic!("{other:?}"),
         };

@@ -5,7 +5,7 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
-use fifthpeg_front::failure::Failure;
+use crate::failure::Failure;
 
 /// Files being written under other names beside where they will be. Dropped
 /// before [`Drafts::publish`], they are gone.
@@ -22,6 +22,32 @@ pub enum Readable {
     ByAll,
     /// This user alone: it says something of somebody.
     ByMeAlone,
+}
+
+/// What may be written over.
+#[derive(Debug, Clone, Copy)]
+pub struct Replaces {
+    /// What it is, as it reads in a sentence: "homework folder".
+    pub what: &'static str,
+    /// Whether what is at a path is one.
+    pub is_one: fn(&Path) -> bool,
+}
+
+impl Replaces {
+    /// Lets nothing else be written over.
+    ///
+    /// # Errors
+    /// One sentence when what is there is something else.
+    pub fn check(self, path: &Path) -> Result<(), Failure> {
+        if (self.is_one)(path) {
+            return Ok(());
+        }
+        Err(Failure::usage(format!(
+            "{} is no {}, and is left as it is: choose another place",
+            path.display(),
+            self.what
+        )))
+    }
 }
 
 #[derive(Debug)]
@@ -64,15 +90,13 @@ impl Drafts {
             }
             let name = path.file_name().unwrap_or_default().to_string_lossy();
             let temporary = folder.join(draft_name(&name));
-            let mut options = OpenOptions::new();
-            options.write(true).create_new(true);
-            #[cfg(unix)]
-            if readable == Readable::ByMeAlone {
-                std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-            }
-            #[cfg(not(unix))]
-            let _ = readable;
+            let mut options = match readable {
+                Readable::ByAll => OpenOptions::new(),
+                Readable::ByMeAlone => fifthpeg_files::own(),
+            };
             let file = options
+                .write(true)
+                .create_new(true)
                 .open(&temporary)
                 .map_err(|why| not_written(path, why))?;
             drafts.drafts.push(Draft {
@@ -90,6 +114,12 @@ impl Drafts {
         draft.and_then(|draft| draft.file.take())
     }
 
+    /// Where a path's draft is meanwhile, for who writes it by name.
+    pub fn temporary(&self, path: &Path) -> Option<&Path> {
+        let draft = self.drafts.iter().find(|draft| draft.path == path);
+        draft.map(|draft| draft.temporary.as_path())
+    }
+
     /// Hands a writer back when everything is in it, and sees it onto the disk.
     ///
     /// # Errors
@@ -101,7 +131,33 @@ impl Drafts {
             .map_err(|why| not_written(path, why))
     }
 
-    /// Writes one file in a single go.
+    /// Opens a draft of one file, for this user alone to read.
+    ///
+    /// # Errors
+    /// As [`Drafts::open`], and when what is there is not what it replaces.
+    pub fn of_one(path: &Path, replaces: Option<Replaces>) -> Result<Drafts, Failure> {
+        if let Some(replaces) = replaces.filter(|_| path.exists()) {
+            replaces.check(path)?;
+        }
+        let path = path.to_owned();
+        Drafts::open(
+            std::slice::from_ref(&path),
+            replaces.is_some(),
+            Readable::ByMeAlone,
+        )
+    }
+
+    /// Writes one file, for this user alone to read.
+    ///
+    /// # Errors
+    /// As [`Drafts::of_one`], [`Drafts::write`] and [`Drafts::publish`].
+    pub fn save(path: &Path, replaces: Option<Replaces>, bytes: &[u8]) -> Result<(), Failure> {
+        let mut drafts = Drafts::of_one(path, replaces)?;
+        drafts.write(path, bytes)?;
+        drafts.publish()
+    }
+
+    /// Writes one draft in a single go.
     ///
     /// # Errors
     /// When the disk does not take it.
@@ -149,6 +205,10 @@ impl Drop for Drafts {
     fn drop(&mut self) {
         for draft in &self.drafts {
             let _ = fs::remove_file(&draft.temporary);
+            // What SQLite keeps beside a copy that was stopped.
+            let mut journal = draft.temporary.clone().into_os_string();
+            journal.push("-journal");
+            let _ = fs::remove_file(journal);
         }
     }
 }
