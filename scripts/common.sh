@@ -79,6 +79,14 @@ apt_offers() {
     LC_ALL=C apt-cache policy "$1" 2>/dev/null | awk '$1 == "Candidate:" && $2 != "(none)" { print $2 }'
 }
 
+# python_with FOLDER PACKAGES...: a Python of its own there, with these.
+python_with() {
+    [ -x "$1/bin/python" ] || python3 -m venv "$1"
+    # aubio 0.4.9 is older than the compilers that stop at a pointer of another kind (GCC 14).
+    CFLAGS="${CFLAGS:-} -Wno-error=incompatible-pointer-types" \
+        "$1/bin/python" -m pip install --quiet --disable-pip-version-check "${@:2}"
+}
+
 # need_rust [lints]: a toolchain new enough. What is there is used; else a rustup that is there; else what
 # Debian has: its Rust, the newer one it keeps for its web browsers, or its rustup.
 need_rust() {

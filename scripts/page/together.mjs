@@ -1,9 +1,9 @@
 // together.mjs WORK PAGE MADE: puts script and style into the page, names the other files by their
-// content, writes the Content-Security-Policy that allows these and nothing else, and compresses.
+// content, and writes the Content-Security-Policy that allows these and nothing else. They are
+// compressed afterwards.
 
 import { createHash } from "node:crypto";
 import { mkdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
-import { gzipSync } from "node:zlib";
 
 const [work, template, made] = process.argv.slice(2);
 const hash = (text, digest) => createHash("sha256").update(text).digest(digest);
@@ -34,11 +34,6 @@ const policy = [
 
 rmSync(made, { recursive: true, force: true });
 mkdirSync(made, { recursive: true });
-const compressed = (bytes) => gzipSync(bytes, { level: 9 });
-writeFileSync(`${made}/page.html.gz`, compressed(html));
-for (const { path, bytes } of files) writeFileSync(`${made}${path}.gz`, compressed(bytes));
+writeFileSync(`${made}/page.html`, html);
+for (const { path, bytes } of files) writeFileSync(`${made}${path}`, bytes);
 writeFileSync(`${made}/names`, [policy, ...files.map(({ path, kind }) => `${path} ${kind}`), ""].join("\n"));
-const kilobytes = (bytes) => (bytes.length / 1000).toFixed(0);
-console.log(
-  `page: ${kilobytes(compressed(html))} kB, program in it: ${kilobytes(compressed(wasm))} kB, both compressed`,
-);
