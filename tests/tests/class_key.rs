@@ -38,7 +38,7 @@ async fn terminal(name: &str, host: &Host, state: &Path, words: bool) -> Student
     let target = Target::Address(vec![host.local_addrs()[0]]);
     let config = StudentConfig {
         entry,
-        places: Some(state.to_path_buf()),
+        state_folder: Some(state.to_path_buf()),
         ..StudentConfig::new(name, target, output)
     };
     fifthpeg_student::start(config).await.expect("it starts")

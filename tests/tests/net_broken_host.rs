@@ -128,7 +128,7 @@ async fn a_host_that_knows_no_newcomer_s_place_is_not_asked_without_end() {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let student = student_of(&listener).await;
     let broken = async {
-        let refused = HostFrame::Lesson(ToStudent::Refused(Refusal::UnknownPlace));
+        let refused = HostFrame::Lesson(ToStudent::Refused(Refusal::UnknownSeat));
         for asked in 0.. {
             let (stream, _) = listener.accept().await.unwrap();
             let mut channel = handshake::accept(stream, PATIENCE).await.unwrap();

@@ -28,7 +28,7 @@ pub enum BookLost {
 pub enum BookError {
     /// The system names no folder for a user's files.
     #[error("no folder is known to keep the lesson book in: name a file for it")]
-    NoPlace,
+    NoDataFolder,
     /// The folder cannot be made, or no file can be made in it.
     #[error("the lesson book cannot be made at {} ({why}): choose a folder that can be written to", path.display())]
     NoFolder {
@@ -201,7 +201,7 @@ pub enum BookError {
     NotTwo,
     /// The person is in a lesson that has not ended.
     #[error(
-        "{name} has a place in a lesson that has not ended: end or give up that lesson first, then remove"
+        "{name} is still in a lesson that has not ended: end or give up that lesson first, then remove"
     )]
     InOpenLesson {
         /// The person's name.

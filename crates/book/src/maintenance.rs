@@ -19,7 +19,7 @@ const MOST_FAULTS: u32 = 20;
 /// How much the book holds of one person.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Holdings {
-    /// Lessons the person had a place in.
+    /// Lessons the person was in.
     pub lessons: u32,
     /// Calls the person had a part in.
     pub calls: u32,

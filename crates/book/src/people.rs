@@ -94,7 +94,7 @@ impl Book {
     ///
     /// # Errors
     /// [`BookError::NoPerson`]; [`BookError::InOpenLesson`] while the person
-    /// has a place in a lesson that has not ended; what writing meets with:
+    /// is in a lesson that has not ended; what writing meets with:
     /// then either nothing was done, or the removal stands and
     /// [`Book::scrub`] is to be called again.
     pub fn remove_person(&mut self, person: PersonId) -> Result<Removed, BookError> {

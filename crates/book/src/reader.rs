@@ -5,7 +5,6 @@ mod lists;
 mod reaches;
 mod recall;
 mod standing;
-mod sums;
 pub mod whole;
 
 use std::path::{Path, PathBuf};
@@ -25,7 +24,6 @@ pub use calls::{GivenAnswer, PersonCall, PersonTry, Whose};
 pub use lists::{Class, LessonSummary, Person};
 pub use recall::{Recall, Recalled};
 pub use standing::PersonStanding;
-pub use sums::PersonSums;
 use whole::Whole;
 
 /// A book open for reading alone. It sees what was stored when it asks, also

@@ -15,7 +15,7 @@ use crate::lock::LessonLock;
 use crate::origin::Origin;
 use crate::record::{Batch, WrittenSoFar, note_progress, write};
 use crate::watch::checkpoint;
-use crate::writer::{Outlives, Ticket};
+use crate::writer::{BatchNumber, Outlives};
 use crate::{Book, BookError};
 
 /// So many commits, or rows in them, are brought from the log into the book at
@@ -81,8 +81,8 @@ impl Transactions {
     }
 
     /// Stands for the last batch that is stored.
-    pub fn stored(&self) -> Ticket {
-        Ticket(self.stored)
+    pub fn stored(&self) -> BatchNumber {
+        BatchNumber(self.stored)
     }
 
     /// Stores batches in one transaction: all of them, or none. The ticket
@@ -95,7 +95,7 @@ impl Transactions {
     pub fn write<B: Borrow<Batch>>(
         &mut self,
         batches: impl IntoIterator<Item = B>,
-    ) -> Result<Ticket, BookError> {
+    ) -> Result<BatchNumber, BookError> {
         // Nothing flows into a file that is another by now.
         self.look()?;
         if self.unproven.batches > 0 {
@@ -131,7 +131,7 @@ impl Transactions {
     }
 
     /// What was committed is where it belongs.
-    fn prove(&mut self) -> Ticket {
+    fn prove(&mut self) -> BatchNumber {
         let fresh = std::mem::take(&mut self.unproven);
         self.stored += fresh.batches;
         if let Some((origin, events)) = &mut self.origin {

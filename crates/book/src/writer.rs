@@ -55,7 +55,7 @@ pub enum Outlives {
 
 /// Stands for a batch: they are counted from 1 in the order of storing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Ticket(pub u64);
+pub struct BatchNumber(pub u64);
 
 /// What the writer tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -64,7 +64,7 @@ pub enum WriterEvent {
     /// says that the trouble is over.
     Stored {
         /// The last of them.
-        up_to: Ticket,
+        up_to: BatchNumber,
     },
     /// Storing failed and is tried again. Told once for each new sentence.
     Trouble {
@@ -155,12 +155,12 @@ impl Writer {
 
     /// Has a batch stored. Returns at once; [`WriterEvent::Stored`] tells when it is
     /// done.
-    pub fn store(&mut self, batch: Batch) -> Ticket {
+    pub fn store(&mut self, batch: Batch) -> BatchNumber {
         self.waiting.fetch_add(weight(&batch), Ordering::Relaxed);
         self.next += 1;
         // A thread that is gone has told why.
         let _ = self.orders.send(Order::Store(Arc::new(batch)));
-        Ticket(self.next)
+        BatchNumber(self.next)
     }
 
     /// Where the book is lost, has the lesson go on in a new one: at the same

@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
 
-use fifthpeg_book::{Book, Ticket, WriterEvent};
+use fifthpeg_book::{BatchNumber, Book, WriterEvent};
 use fifthpeg_lesson::message::SeatKey;
 use fifthpeg_lesson::{HostOrder, LessonEvent, LessonInput};
 
@@ -28,7 +28,7 @@ const NAMES: [&str; 4] = ["Mia", "Ivo", "Ruth", "Ole"];
 /// Call, student and serial of an answer.
 type Key = (u32, u32, u32);
 /// Answers, each with the event whole, of batches not told to be stored yet.
-type Waiting = BTreeMap<Ticket, Vec<(Key, String)>>;
+type Waiting = BTreeMap<BatchNumber, Vec<(Key, String)>>;
 
 /// The answers among events.
 fn answers(events: &[LessonEvent]) -> Vec<(Key, String)> {
@@ -100,7 +100,7 @@ fn tell(report: WriterEvent, waiting: &mut Waiting, out: &mut impl Write) {
     let WriterEvent::Stored { up_to } = report else {
         panic!("{report:?}");
     };
-    let later = waiting.split_off(&Ticket(up_to.0 + 1));
+    let later = waiting.split_off(&BatchNumber(up_to.0 + 1));
     for ((call, student, serial), whole) in
         std::mem::replace(waiting, later).into_values().flatten()
     {

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use fifthpeg_book::{Book, LessonId, Reader, Ticket, Whose, WriterEvent};
+use fifthpeg_book::{BatchNumber, Book, LessonId, Reader, Whose, WriterEvent};
 use fifthpeg_lesson::HostOrder;
 
 use common::{EVENING_MS, Folder, Hall, held, json, setup};
@@ -37,7 +37,7 @@ fn in_mid_lesson(path: &Path) -> Hall {
     hall
 }
 
-fn stored(report: &WriterEvent) -> Option<Ticket> {
+fn stored(report: &WriterEvent) -> Option<BatchNumber> {
     match report {
         WriterEvent::Stored { up_to } => Some(*up_to),
         _ => None,

@@ -9,7 +9,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use fifthpeg_book::{Reader, Ticket, WriterEvent};
+use fifthpeg_book::{BatchNumber, Reader, WriterEvent};
 use fifthpeg_lesson::HostOrder;
 use rand_chacha::ChaCha8Rng;
 use rand_core::{Rng, SeedableRng};
@@ -22,7 +22,7 @@ struct Trial {
     hall: Hall,
     book: PathBuf,
     dice: ChaCha8Rng,
-    last: Ticket,
+    last: BatchNumber,
     is_lost: bool,
     deeds: u32,
 }

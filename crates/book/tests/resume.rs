@@ -7,7 +7,7 @@ use std::time::Duration;
 use fifthpeg_book::{Book, BookError, LessonId, Whose};
 use fifthpeg_lesson::{HostOrder, LessonEvent};
 
-use common::{BEGAN, CLASS, EVENING_MS, Folder, Hall, held, setup};
+use common::{BEGAN, CLASS, EVENING_MS, Folder, Hall, held, setup, tally};
 
 const HOUR_MS: i64 = 3_600_000;
 
@@ -181,7 +181,7 @@ fn the_log_goes_when_the_lesson_has_ended() {
     assert!(matches!(book.resume(id, 0), Err(BookError::LessonEnded)));
     // The rows say all that happened.
     let reader = book.reader().unwrap();
-    let sums = &reader.class_sums(CLASS).unwrap()[0];
+    let sums = tally(&reader.calls(Whose::Class(CLASS)).unwrap());
     assert_eq!((sums.calls, sums.found, sums.played), (4, 4, 4));
     assert_eq!((sums.hearings, sums.found_first), (sums.tries, 3));
     assert!(sums.median.unwrap() >= Duration::from_secs(3));

@@ -5,7 +5,9 @@ use std::time::Duration;
 use clap::Args;
 use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
+use fifthpeg_front::values::whole;
 use fifthpeg_lesson::terminal::{HandsFree, MOST_TIMES};
+use fifthpeg_lesson::words::seconds_typed;
 use fifthpeg_sound::InputChoice;
 
 /// The window that plucks in a row may take, in seconds.
@@ -67,34 +69,18 @@ impl EarOptions {
 }
 
 fn parse_plucks(typed: &str) -> Result<u8, String> {
-    typed
-        .parse()
-        .ok()
-        .filter(|times| (1..=MOST_TIMES).contains(times))
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no number of plucks: give a whole number from 1 to {MOST_TIMES}",
-                text::shown(typed)
-            )
-        })
+    whole(typed, "number of plucks", 1, MOST_TIMES)
 }
 
 fn parse_within(typed: &str) -> Result<Duration, String> {
-    typed
-        .trim_end_matches('s')
-        .trim()
-        .parse()
-        .ok()
-        .filter(|seconds| WITHIN_S.contains(seconds))
-        .map(Duration::from_secs_f64)
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no number of seconds for plucks in a row: give one from {} to {}, such as 2",
-                text::shown(typed),
-                WITHIN_S.start(),
-                WITHIN_S.end()
-            )
-        })
+    seconds_typed(typed, &WITHIN_S).ok_or_else(|| {
+        format!(
+            "\"{}\" is no number of seconds for plucks in a row: give one from {} to {}, such as 2",
+            text::shown(typed),
+            WITHIN_S.start(),
+            WITHIN_S.end()
+        )
+    })
 }
 
 #[cfg(test)]

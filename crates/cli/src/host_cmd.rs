@@ -2,7 +2,6 @@
 
 use std::net::SocketAddr;
 
-use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
 use fifthpeg_lesson::LessonSetup;
@@ -14,7 +13,7 @@ use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::student::JOIN_PATIENCE;
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_plain::{host_lines, table};
-use fifthpeg_practice::track::command::quoted;
+use fifthpeg_practice::track::command;
 use fifthpeg_screen as screen;
 use fifthpeg_screen::ScreenOptions;
 use fifthpeg_screen::door::DoorShown;
@@ -82,7 +81,7 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
 async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
-    let state = join_cmd::places();
+    let state = join_cmd::state_folder();
     let mut plan = lesson_book::plan(&args.book, &setup, state.as_deref());
     // A lesson taken up again goes by the setup it began with.
     let goes_on = plan.setup.is_some();
@@ -193,12 +192,9 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
 
 /// The command that shows the lesson.
 fn shown_by(args: &HostArgs, lesson: &str) -> String {
-    let file = args.book.book.as_ref();
-    let book = file.map_or_else(String::new, |file| {
-        format!(" --book {}", quoted(&file.display().to_string()))
-    });
-    let class = quoted(&text::shown(args.book.class.as_deref().unwrap_or(lesson)));
-    format!("the report of this lesson: fifthpeg report{book} --class {class} --lesson last")
+    let class = args.book.class.as_deref().unwrap_or(lesson);
+    let report = command::report(args.book.book.as_deref(), class, None);
+    format!("the report of this lesson: {report}")
 }
 
 /// Prepares the host, and says what sounds there.
@@ -272,7 +268,8 @@ async fn friend(
         level: opened.level,
         // The place goes with the host, which is this same program, unless
         // the lesson can be taken up again.
-        places: join_cmd::places().filter(|_| *host.book().borrow() == BookState::Writing),
+        state_folder: join_cmd::state_folder()
+            .filter(|_| *host.book().borrow() == BookState::Writing),
         entry: own_entry(host),
         microphone,
         hands_free,

@@ -97,7 +97,7 @@ fn name(args: &JoinArgs) -> Result<String, Failure> {
     if let Some(name) = &args.name_in_lesson {
         return Ok(name.clone());
     }
-    let mut names = places().map_or_else(Vec::new, |folder| class_key_names(&folder));
+    let mut names = state_folder().map_or_else(Vec::new, |folder| class_key_names(&folder));
     match names.len() {
         1 => Ok(names.remove(0)),
         0 if std::io::stdin().is_terminal() && out::is_terminal() => asked_name(),
@@ -154,8 +154,8 @@ async fn one(
         target,
         output: opened.output,
         level: opened.level,
-        places: places(),
-        entry: args.entry.entry(places())?,
+        state_folder: state_folder(),
+        entry: args.entry.entry(state_folder())?,
         microphone,
         hands_free,
     })
@@ -216,7 +216,7 @@ async fn on_screen(
 
 /// Deletes this machine's class keys.
 fn forget_keys() -> Result<(), Failure> {
-    let forgotten = places().map_or(Ok(0), |folder| forget_class_keys(&folder));
+    let forgotten = state_folder().map_or(Ok(0), |folder| forget_class_keys(&folder));
     let forgotten = forgotten.map_err(|why| {
         Failure::runtime(why)
             .told(|why| format!("the class keys of this machine cannot be deleted: {why}"))
@@ -232,24 +232,9 @@ fn forget_keys() -> Result<(), Failure> {
     Ok(())
 }
 
-/// Where a place in a lesson is kept while it lasts (XDG Base Directory
-/// Specification 0.8: state, which by default is below the home folder); `%LOCALAPPDATA%`
-/// on Windows.
-pub(crate) fn places() -> Option<PathBuf> {
-    let absolute = |variable: &str| {
-        std::env::var_os(variable)
-            .map(PathBuf::from)
-            .filter(|folder| folder.is_absolute())
-    };
-    absolute("XDG_STATE_HOME")
-        .or_else(|| {
-            if cfg!(windows) {
-                absolute("LOCALAPPDATA")
-            } else {
-                Some(absolute("HOME")?.join(".local/state"))
-            }
-        })
-        .map(|folder| folder.join("fifthpeg"))
+/// Where a seat in a lesson is kept while it lasts.
+pub(crate) fn state_folder() -> Option<PathBuf> {
+    fifthpeg_files::folder(fifthpeg_files::Kept::State)
 }
 
 /// A lesson by name, or by address where it looks like one.

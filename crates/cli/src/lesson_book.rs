@@ -55,8 +55,8 @@ pub struct BookPlan {
     pub setup: Option<LessonSetup>,
     /// What happened in it before.
     pub earlier: Vec<LessonEvent>,
-    /// Who has a place in it already, and the places' keys.
-    pub places: Vec<(String, SeatKey)>,
+    /// Who has a seat in it already, and the seats' keys.
+    pub seats: Vec<(String, SeatKey)>,
     /// The port it was held at.
     pub port: Option<u16>,
     /// Sentences to say.
@@ -76,7 +76,7 @@ pub fn plan(options: &BookOptions, setup: &LessonSetup, state: Option<&Path>) ->
         return plan;
     }
     let opened = book_path(options)
-        .ok_or(BookError::NoPlace)
+        .ok_or(BookError::NoDataFolder)
         .and_then(|path| Book::open(&path));
     match opened.and_then(|book| take_up(book, options, setup, state, &mut plan)) {
         Ok(()) => {}
@@ -116,7 +116,7 @@ fn take_up(
                 plan.said.push(goes_on(lesson, now));
                 plan.said.push(written(&path, &lesson.class));
                 plan.setup = Some(resumed.setup.clone());
-                plan.places = resumed.lesson.places();
+                plan.seats = resumed.lesson.seats();
                 plan.port = resumed.running.noted_port();
                 plan.book = Some(HostBook::go_on(book, resumed));
                 return Ok(());

@@ -8,7 +8,7 @@ use fifthpeg_front::values::{parse_a4, parse_seed};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_vocab::Picking;
 use fifthpeg_vocab::pace::Untold;
-use fifthpeg_vocab::rules::{RULES, Rule, Rules, Setting, Who};
+use fifthpeg_vocab::rules::{ChangedBy, RULES, Rule, Rules, Setting};
 
 use crate::args::neck_choice::NeckChoice;
 use crate::opening;
@@ -72,7 +72,9 @@ pub struct RuleOptions<const ALONE: bool>(Vec<Setting>);
 
 impl<const ALONE: bool> RuleOptions<ALONE> {
     fn rules() -> impl Iterator<Item = &'static Rule> {
-        RULES.iter().filter(|rule| !ALONE || rule.who == Who::Host)
+        RULES
+            .iter()
+            .filter(|rule| !ALONE || rule.who == ChangedBy::Host)
     }
 
     /// Sets the rules as asked.

@@ -6,7 +6,7 @@
 
 pub mod who;
 
-use fifthpeg_core::text::{self, is_same_name};
+use fifthpeg_core::text::is_same_name;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::alone::Gap;
 use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
@@ -18,8 +18,9 @@ use fifthpeg_plain as plain;
 use fifthpeg_plain::alone;
 use fifthpeg_plain::input::Input;
 use fifthpeg_plain::say::{Say, Word};
-use fifthpeg_plain::student::{JOIN_PATIENCE, Role, Side};
+use fifthpeg_plain::student::{JOIN_PATIENCE, SeatKind, Side};
 use fifthpeg_plain::wait::Stop;
+use fifthpeg_practice::track::command;
 use fifthpeg_screen as screen;
 use fifthpeg_screen::ScreenOptions;
 use fifthpeg_screen::door::DoorShown;
@@ -31,7 +32,7 @@ use crate::args::solo::SoloArgs;
 use crate::join_cmd;
 use crate::lesson_book::{self, BookPlan};
 use crate::{opening, result};
-use who::Who;
+use who::SoloPlayer;
 
 /// A lesson alone, to its end.
 ///
@@ -40,7 +41,7 @@ use who::Who;
 pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     opening::output_choice(&args.manner)?;
     args.ear.choice()?;
-    let who = Who::of(args);
+    let who = SoloPlayer::of(args);
     let mut setup = args.rules.setup(&who.lesson(), &args.neck)?;
     args.choices.put(&mut setup);
     setup.max_students = 1;
@@ -49,7 +50,7 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     let input = opening::is_plain(&args.manner)
         .then(|| {
             Input::open(args.manner.script.as_deref(), |line| {
-                plain::student::read(line, Role::Alone).map(drop)
+                plain::student::read(line, SeatKind::Alone).map(drop)
             })
         })
         .transpose()?;
@@ -62,7 +63,7 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
 
 async fn lesson(
     args: &SoloArgs,
-    who: &Who,
+    who: &SoloPlayer,
     setup: LessonSetup,
     input: Option<Input>,
 ) -> Result<(), Failure> {
@@ -72,7 +73,7 @@ async fn lesson(
     if !book.no_book {
         book.class = Some(who.class.clone());
     }
-    let mut plan = lesson_book::plan(&book, &setup, join_cmd::places().as_deref());
+    let mut plan = lesson_book::plan(&book, &setup, join_cmd::state_folder().as_deref());
     // A lesson taken up again goes by the setup it began with.
     let setup = plan.setup.clone().unwrap_or(setup);
     let seed = setup.seed;
@@ -81,7 +82,7 @@ async fn lesson(
         say.say(Word::Book, sentence);
     }
     let key = plan
-        .places
+        .seats
         .iter()
         .find(|(name, _)| is_same_name(name, &who.name));
     let key = key.map(|(_, key)| *key);
@@ -201,11 +202,7 @@ async fn on_screen(
 }
 
 /// Where the book is, and the command that shows it.
-fn shown_by(args: &SoloArgs, who: &Who) -> String {
-    let file = args.book.book.as_ref();
-    let book = file.map_or_else(String::new, |file| format!(" --book {}", file.display()));
-    let (class, name) = (text::shown(&who.class), text::shown(&who.name));
-    format!(
-        "it is written down: fifthpeg report{book} --class \"{class}\" --student \"{name}\" shows it"
-    )
+fn shown_by(args: &SoloArgs, who: &SoloPlayer) -> String {
+    let report = command::report(args.book.book.as_deref(), &who.class, Some(&who.name));
+    format!("it is written down: {report} shows it")
 }

@@ -193,6 +193,15 @@ impl Neck {
         Some(Position { string, fret })
     }
 
+    /// A place in words: "string 2, fret 1", "string 1, open".
+    pub fn place_in_words(&self, place: Position) -> String {
+        if self.open_position(place.string) == Some(place) {
+            format!("string {}, open", place.string)
+        } else {
+            format!("string {}, fret {}", place.string, place.fret)
+        }
+    }
+
     /// The pitch of a place. `None` off the neck, behind a capo, or on a short
     /// string at or behind its peg (other than fret 0, its open sound).
     pub fn pitch_at(&self, position: Position) -> Option<Pitch> {

@@ -143,6 +143,16 @@ pub struct ReachSpec {
     pub step: Option<ReachStep>,
 }
 
+impl ReachSpec {
+    /// What it is, for people: a ready step's title, or as it is typed.
+    pub fn title(&self) -> String {
+        match self.step {
+            Some(step) if *self == ReachSpec::from(step) => step.title().to_owned(),
+            _ => self.to_string(),
+        }
+    }
+}
+
 impl From<ReachStep> for ReachSpec {
     fn from(step: ReachStep) -> Self {
         ReachSpec {

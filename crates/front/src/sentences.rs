@@ -23,10 +23,16 @@ pub const NOBODY_HERE: &str = "Nobody is here to be given a class key.";
 /// So many keys or commands the short help has at most; one more shows the rest.
 pub const SHORT_HELP: usize = 8;
 
-/// What is said when nobody comes any further, with the keys or commands that help.
-pub fn all_stuck(again: &str, reach: &str) -> String {
-    format!(
-        "Everyone is stuck: sound it again ({again}), sing it, or choose a narrower reach ({reach}) \
-         for the next."
-    )
+/// What is said when nobody comes any further, with the keys or commands that help. A
+/// narrower reach is offered where the call's may be made narrower.
+pub fn all_stuck(again: &str, reveal: &str, reach: Option<&str>) -> String {
+    match reach {
+        Some(reach) => format!(
+            "Everyone is stuck: sound it again ({again}), sing it, or choose a narrower reach \
+             ({reach}) for the next."
+        ),
+        None => {
+            format!("Everyone is stuck: sound it again ({again}), sing it, or show it ({reveal}).")
+        }
+    }
 }

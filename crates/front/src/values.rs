@@ -55,17 +55,7 @@ pub fn parse_heard_level(typed: &str) -> Result<u8, String> {
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_level(typed: &str) -> Result<u8, String> {
-    typed
-        .trim_end_matches('%')
-        .parse()
-        .ok()
-        .filter(|percent| *percent <= 100)
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no level: give a whole number from 0 to 100",
-                text::shown(typed)
-            )
-        })
+    whole(typed.trim_end_matches('%'), "level", 0, 100)
 }
 
 /// The frequency of A4 in hertz.
@@ -98,7 +88,11 @@ pub fn parse_name(typed: &str) -> Result<String, String> {
     })
 }
 
-fn number<T>(typed: &str, what: &str, least: T, most: T) -> Result<T, String>
+/// A whole number within bounds.
+///
+/// # Errors
+/// One sentence, when it is none.
+pub fn whole<T>(typed: &str, what: &str, least: T, most: T) -> Result<T, String>
 where
     T: std::str::FromStr + PartialOrd + std::fmt::Display + Copy,
 {
@@ -119,7 +113,7 @@ where
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_port(typed: &str) -> Result<u16, String> {
-    number(typed, "port", 0, u16::MAX)
+    whole(typed, "port", 0, u16::MAX)
 }
 
 /// A seed.
@@ -127,7 +121,7 @@ pub fn parse_port(typed: &str) -> Result<u16, String> {
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_seed(typed: &str) -> Result<u64, String> {
-    number(typed, "seed", 0, u64::MAX)
+    whole(typed, "seed", 0, u64::MAX)
 }
 
 /// How many students there is room for.
@@ -135,7 +129,7 @@ pub fn parse_seed(typed: &str) -> Result<u64, String> {
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_room(typed: &str) -> Result<u32, String> {
-    number(typed, "number of students", 1, 1000)
+    whole(typed, "number of students", 1, 1000)
 }
 
 /// How long to be patient, in seconds.
@@ -143,7 +137,7 @@ pub fn parse_room(typed: &str) -> Result<u32, String> {
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_patience(typed: &str) -> Result<u16, String> {
-    number(typed, "number of seconds", 1, 3600)
+    whole(typed, "number of seconds", 1, 3600)
 }
 
 /// How long to look, in seconds.
@@ -151,7 +145,7 @@ pub fn parse_patience(typed: &str) -> Result<u16, String> {
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_look(typed: &str) -> Result<u16, String> {
-    number(typed, "number of seconds", 1, 60)
+    whole(typed, "number of seconds", 1, 60)
 }
 
 /// An address of this machine.

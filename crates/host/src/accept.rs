@@ -16,7 +16,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, oneshot, watch};
 use tokio::task::{AbortHandle, JoinHandle, JoinSet};
 use tokio::time::Instant;
 
-use crate::admission::{Admission, Stranger};
+use crate::admission::{Admission, Newcomer};
 use crate::bounds::Teller;
 use crate::browsers::Browsers;
 use crate::connection::Connection;
@@ -147,7 +147,7 @@ async fn let_inside(mut inside: Arrivals, arrived: mpsc::Sender<(Arrival, Socket
 struct Arrived {
     arrival: Arrival,
     address: SocketAddr,
-    standing: Stranger,
+    standing: Newcomer,
     /// When it has to have joined.
     by: Instant,
 }

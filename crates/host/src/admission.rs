@@ -44,14 +44,14 @@ struct Roll {
 
 /// One connection that has not joined yet; dropped once it has, or has gone.
 #[derive(Debug)]
-pub(crate) struct Stranger {
+pub(crate) struct Newcomer {
     ip: IpAddr,
     /// The address's own.
     pace: RateLimit,
     roll: Arc<Mutex<Roll>>,
 }
 
-impl Stranger {
+impl Newcomer {
     /// Its student is in.
     pub(crate) fn came_in(&self, now: Instant) {
         let known = &mut lock(&self.roll).known;
@@ -81,7 +81,7 @@ impl Admission {
 
     /// Lets a connection stand at the door, unless too many from there do, or
     /// they come too fast.
-    pub(crate) fn step_in(&mut self, ip: IpAddr, now: Instant) -> Option<Stranger> {
+    pub(crate) fn step_in(&mut self, ip: IpAddr, now: Instant) -> Option<Newcomer> {
         // The same machine, whichever family it was heard over.
         let ip = ip.to_canonical();
         let (limit, pace) = if ip.is_loopback() {
@@ -104,7 +104,7 @@ impl Admission {
             return None;
         }
         *lock(&self.roll).standing.entry(ip).or_default() += 1;
-        Some(Stranger {
+        Some(Newcomer {
             ip,
             pace,
             roll: self.roll.clone(),
@@ -129,7 +129,7 @@ impl Admission {
     }
 }
 
-impl Drop for Stranger {
+impl Drop for Newcomer {
     fn drop(&mut self) {
         let all = &mut lock(&self.roll).standing;
         if let Some(standing) = all.get_mut(&self.ip) {
@@ -232,7 +232,7 @@ mod tests {
         assert!(admission.step_in(mapped, later).is_some());
         // Nor are those known without end.
         for n in 0..5000_u128 {
-            let standing = Stranger {
+            let standing = Newcomer {
                 ip: IpAddr::from((0xfd01_u128 << 112 | n).to_be_bytes()),
                 pace: limits.arrivals_from_one,
                 roll: admission.roll.clone(),

@@ -6,7 +6,7 @@ mod table;
 mod teller;
 
 pub use counter::Counter;
-pub use table::{Bound, PER_CONNECTION_BYTES, bounds};
+pub use table::{HostLimit, PER_CONNECTION_BYTES, bounds};
 pub(crate) use teller::Teller;
 
 #[cfg(test)]

@@ -5,18 +5,19 @@ use core::time::Duration;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
+use fifthpeg_core::text::tamed;
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::roles::{May, Role, may};
+use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::{ByteStream, Incoming, Receiver, Sender};
 use fifthpeg_link::rate::Rate;
 use fifthpeg_link::secure::Stream;
-use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::PublicKey;
 use fifthpeg_wire::{ClientFrame, HostFrame};
 use tokio::sync::{Mutex, Notify, OwnedSemaphorePermit};
 use tokio::time::{Instant, sleep_until};
 
-use crate::admission::Stranger;
+use crate::admission::Newcomer;
 use crate::engine::{ConnectionId, GoneWhy};
 use crate::entering::{Arrival, Entered, Wish, answer_clock, hear_out, kind, take_seat};
 use crate::shared::{Allowance, Shared};
@@ -31,7 +32,7 @@ pub(crate) struct Connection {
     /// When it has to have asked to join.
     pub(crate) by: Instant,
     /// Given back once the student is in.
-    pub(crate) joining: (OwnedSemaphorePermit, Stranger),
+    pub(crate) joining: (OwnedSemaphorePermit, Newcomer),
     pub(crate) shared: Arc<Shared>,
 }
 
@@ -164,7 +165,7 @@ async fn heed<S: ByteStream>(
                 let said = match frame {
                     Ok(Some(said)) => said,
                     Ok(None) | Err(LinkError::Socket(_) | LinkError::BrokeOff(_)) => return End::Gone,
-                    Err(e) => return End::Told(GoneWhy::Confused { what: tame(&e.to_string()) }),
+                    Err(e) => return End::Told(GoneWhy::Confused { what: tamed(&e.to_string()) }),
                 };
                 // A ping costs as much as a frame, and is no sign of a student.
                 let read = Instant::now();

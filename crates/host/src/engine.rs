@@ -29,7 +29,8 @@ mod tests;
 use core::time::Duration;
 use std::collections::{BTreeMap, VecDeque};
 
-use fifthpeg_book::{Batch, Ticket};
+use fifthpeg_book::{Batch, BatchNumber};
+use fifthpeg_core::text::tamed;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::LessonInput;
 use fifthpeg_lesson::message::{
@@ -37,7 +38,6 @@ use fifthpeg_lesson::message::{
 };
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::{Lesson, Moment};
-use fifthpeg_link::tame;
 
 use crate::{BookState, Notice};
 use commit_gate::CommitGate;
@@ -114,7 +114,7 @@ pub enum NotTaken {
 #[derive(Debug, Clone)]
 pub enum Todo {
     /// Have this stored; batches come with their tickets in order, from 1.
-    Store(Ticket, Batch),
+    Store(BatchNumber, Batch),
     /// Send this.
     Send(StudentConnection, ToStudent),
     /// Close the connection once everything sent to it is written.
@@ -266,13 +266,13 @@ impl Engine {
             mut key,
             new_key,
         } = asking;
-        let shown = tame(&name);
+        let shown = tamed(&name);
         if by_class_key && key.is_none() {
-            key = self.place_of(&name);
+            key = self.seat_of(&name);
         }
         let joined = self
             .give(LessonInput::Join { name, key, new_key }, now)
-            .and_then(|student| student.ok_or(Refusal::UnknownPlace));
+            .and_then(|student| student.ok_or(Refusal::UnknownSeat));
         match &joined {
             Ok(student) => {
                 // What was for the connection before went with it.
@@ -291,7 +291,7 @@ impl Engine {
 
     /// The key of the seat that somebody of this name has left, for who has
     /// proved to be that.
-    fn place_of(&mut self, name: &str) -> Option<SeatKey> {
+    fn seat_of(&mut self, name: &str) -> Option<SeatKey> {
         let student = self.lesson.student_named(name)?;
         if self.lesson.connected().contains(&student) {
             let name = self.name_of(student);

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use fifthpeg_book::KeyHolder;
+use fifthpeg_core::text::tamed;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{Refusal, SeatKey, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, Said, may};
@@ -13,7 +14,7 @@ use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
 use fifthpeg_link::origin::OriginGate;
 use fifthpeg_link::request::{self, Wanted};
 use fifthpeg_link::secure::{self, Greeted, Stream, begins_tls};
-use fifthpeg_link::{LinkError, handshake, tame, tunnel};
+use fifthpeg_link::{LinkError, handshake, tunnel};
 use fifthpeg_wire::{ClientFrame, HostFrame, WITHIN_PATH};
 use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
@@ -65,14 +66,14 @@ pub(crate) struct Entered<S> {
 pub(crate) type NoticeOf = Box<dyn FnOnce(SocketAddr) -> Notice + Send>;
 
 fn not_joined(what: impl ToString) -> Option<NoticeOf> {
-    let what = tame(&what.to_string());
+    let what = tamed(&what.to_string());
     Some(Box::new(move |address| Notice::NotJoined { address, what }))
 }
 
 fn telling(e: LinkError) -> Option<NoticeOf> {
     match e {
         LinkError::Outdated { .. } => {
-            let what = tame(&e.to_string());
+            let what = tamed(&e.to_string());
             Some(Box::new(move |address| Notice::WrongVersion {
                 address,
                 what,
@@ -282,7 +283,7 @@ pub(crate) async fn take_seat(
         key,
         new_key,
     } = asked;
-    let by_page = (with == By::Page && key.is_none()).then(|| tame(&name));
+    let by_page = (with == By::Page && key.is_none()).then(|| tamed(&name));
     let sender = Arc::new(Mutex::new(sender));
     let (way, queue) = way(sender.clone(), shared.limits.queue);
     let (reply, joined) = oneshot::channel();

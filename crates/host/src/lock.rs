@@ -7,11 +7,12 @@ use std::net::IpAddr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use fifthpeg_book::KeyHolder;
+use fifthpeg_core::text::tamed;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{SeatKey, StudentId};
+use fifthpeg_link::LinkError;
 use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::secure::{ChannelBinding, HostKey, LockChannel, Stream, chance};
-use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::{
     Guesses, HostLock, HostStep, Line, LockError, Passphrase, PublicKey, Puzzle, Standing, Ticket,
     Verdict, WORDS_IN_ONE,
@@ -382,5 +383,5 @@ pub(crate) fn is_worth_telling(e: &LinkError) -> bool {
 /// A sentence for a host whose lesson is open and whom a terminal takes for
 /// locked.
 pub(crate) fn expected_a_lock() -> String {
-    tame("it expects this lesson to be locked, and it is open")
+    tamed("it expects this lesson to be locked, and it is open")
 }

@@ -5,7 +5,8 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use fifthpeg_book::{
-    Batch, Book, BookError, LessonId, Outlives, Resumed, RunningLesson, Ticket, Writer, WriterEvent,
+    Batch, BatchNumber, Book, BookError, LessonId, Outlives, Resumed, RunningLesson, Writer,
+    WriterEvent,
 };
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::learning::When;
@@ -123,7 +124,7 @@ impl Written {
     }
 
     /// Has a batch stored; the ticket stands for it and all before.
-    pub(crate) fn store(&mut self, batch: Batch) -> Ticket {
+    pub(crate) fn store(&mut self, batch: Batch) -> BatchNumber {
         self.writer.store(batch)
     }
 

@@ -88,6 +88,8 @@ impl Call {
 /// What one student has done in a call.
 #[derive(Debug, Clone)]
 pub(crate) struct Part {
+    /// Since when this student can search: the call's start, or coming in later.
+    pub since: Moment,
     /// The next hearing asked for is the free one.
     pub free_hearing: bool,
     pub hearings: u32,
@@ -136,9 +138,11 @@ impl Part {
     /// The free hearing needs no asking where it comes by itself. It does if
     /// sounding waits for the asking, and for a late joiner who was not in the
     /// room when the host's speakers sounded.
-    pub fn new(sounding: Sounding, late: bool) -> Self {
+    pub fn new(call: &Call, now: Moment) -> Self {
+        let late = now > call.start;
         Self {
-            free_hearing: match sounding {
+            since: call.start.max(now),
+            free_hearing: match call.sounding {
                 Sounding::EveryTerminal => false,
                 Sounding::HostSpeakers => late,
                 Sounding::OnAsking => true,

@@ -65,7 +65,7 @@ impl Lesson {
                 student.past.take(last, &part);
             }
             if student.here() && Some(student.id) != caller {
-                student.part = Some(Part::new(call.sounding, false));
+                student.part = Some(Part::new(&call, now));
                 present.push(student.id);
             }
         }

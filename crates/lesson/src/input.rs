@@ -70,9 +70,9 @@ impl Lesson {
 
     /// Everyone's name and the key of their seat, for a program that takes up
     /// again both the lesson and a terminal in it.
-    pub fn places(&self) -> Vec<(String, SeatKey)> {
-        let places = self.roster.iter().map(|s| (s.name.clone(), s.key));
-        places.collect()
+    pub fn seats(&self) -> Vec<(String, SeatKey)> {
+        let seats = self.roster.iter().map(|s| (s.name.clone(), s.key));
+        seats.collect()
     }
 
     /// The students whose connection the lesson takes to be up. After

@@ -121,7 +121,7 @@ impl Lesson {
     ///
     /// # Errors
     ///
-    /// [`Refusal::Ended`], [`Refusal::UnknownPlace`], [`Refusal::TakenOut`],
+    /// [`Refusal::Ended`], [`Refusal::UnknownSeat`], [`Refusal::TakenOut`],
     /// [`Refusal::BadName`], [`Refusal::Full`]. The driver tells the student: nothing is queued, as
     /// there is no student's number to queue it under.
     pub fn handle_join(
@@ -141,7 +141,7 @@ impl Lesson {
         let had = self.roster.by_key(its_key);
         let id = match (had, key) {
             (Some(had), _) => had,
-            (None, Some(_)) => return Err(Refusal::UnknownPlace),
+            (None, Some(_)) => return Err(Refusal::UnknownSeat),
             (None, None) => {
                 let (id, given_up) = self.roster.add(name, new_key)?;
                 if let Some(student) = given_up {
@@ -229,7 +229,7 @@ impl Lesson {
             && call.caller != Some(id)
             && !had_part
         {
-            student.part = Some(Part::new(call.sounding, now > call.start));
+            student.part = Some(Part::new(call, now));
         }
         let mut catch_up = vec![ToStudent::Welcome(Box::new(Welcome {
             student: id,

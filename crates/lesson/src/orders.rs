@@ -1,7 +1,7 @@
 //! What the host orders.
 
 use fifthpeg_core::Reach;
-use fifthpeg_vocab::rules::{Rule, Setting, When};
+use fifthpeg_vocab::rules::{ChangeTime, Rule, Setting};
 
 use crate::Moment;
 use crate::event::{Leaving, LessonEvent};
@@ -102,7 +102,7 @@ impl Lesson {
     /// Changes a rule, and tells everyone if it changed at all. An open call
     /// keeps its reach.
     fn set(&mut self, setting: Setting, now: Moment) -> Result<(), Refusal> {
-        if Rule::of(&setting).is_some_and(|rule| rule.when == When::BetweenCalls) {
+        if Rule::of(&setting).is_some_and(|rule| rule.when == ChangeTime::BetweenCalls) {
             self.between_calls()?;
         }
         match &setting {

@@ -52,6 +52,7 @@ impl Lesson {
             name: student.name.clone(),
             connected: student.here(),
             progress: part.map(|p| p.progress(student.here())),
+            searching_since: part.map(|p| p.since),
             hearings: part.map_or(0, |p| p.hearings),
             tries: part.map_or(0, |p| p.tries),
             tries_played: part.map_or(0, |p| p.tries_played),
@@ -149,7 +150,10 @@ impl StudentView {
                 wrong: self.wrong(),
                 far,
                 silent: matches!(self.progress, Some(Progress::Silent | Progress::NoSound)),
-                lasted: call.over.unwrap_or(now).since(call.start),
+                lasted: {
+                    let over = call.over.unwrap_or(now);
+                    over.since(self.searching_since.unwrap_or(call.start))
+                },
             })
         })
     }

@@ -78,6 +78,8 @@ pub struct StudentView {
     /// How far with the call in [`LessonView::call`]; `None` if the student
     /// calls, or was not there for it.
     pub progress: Option<Progress>,
+    /// Since when this student can search in this call.
+    pub searching_since: Option<Moment>,
     /// Hearings asked for in this call beyond the free one.
     pub hearings: u32,
     /// Tries in this call, on the screen and on the instrument.

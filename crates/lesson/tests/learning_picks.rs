@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use fifthpeg_core::{Pitch, Reach, ReachSpec, ReachStep};
 use fifthpeg_fixture::{banjo, pitch};
 use fifthpeg_lesson::learning::help::{Glance, State, glance, who_needs_help};
-use fifthpeg_lesson::learning::suggest::{Reason, Turn, suggest};
+use fifthpeg_lesson::learning::suggest::{ReachChange, Reason, suggest};
 use fifthpeg_lesson::learning::teaching::{pick, scores};
 use fifthpeg_lesson::learning::{Confusion, Evidence, Model, Outcome, StudentKey, Weighing, When};
 use fifthpeg_lesson::picker::Picker;
@@ -233,8 +233,8 @@ fn a_reach_that_is_known_is_to_be_widened() {
         When(20),
     );
     assert_eq!(
-        (told.turn, told.reason),
-        (Turn::Widen(Some(ReachStep::AllOpen)), Reason::Easy)
+        (told.change, told.reason),
+        (ReachChange::Widen(Some(ReachStep::AllOpen)), Reason::Easy)
     );
     assert_eq!(
         told.to_string(),
@@ -251,8 +251,8 @@ fn a_reach_that_drowns_is_to_be_narrowed_to_fewer_notes() {
     let told = suggest(&model, &[MIA], &banjo(), &along.into(), When(3));
     // The octave in low position has as many notes and would be no easier.
     assert_eq!(
-        (told.turn, told.reason),
-        (Turn::Narrow(Some(ReachStep::AllOpen)), Reason::Hard)
+        (told.change, told.reason),
+        (ReachChange::Narrow(Some(ReachStep::AllOpen)), Reason::Hard)
     );
     assert!(
         told.to_string()
@@ -270,15 +270,15 @@ fn little_heard_suggests_nothing() {
     let spec = ReachSpec::from(ReachStep::OctaveLow);
     let told = suggest(&model, &[MIA], &banjo(), &spec, When(20));
     assert_eq!(
-        (told.turn, told.reason, told.of),
-        (Turn::Stay, Reason::TooFew, 11)
+        (told.change, told.reason, told.of),
+        (ReachChange::Stay, Reason::TooFew, 11)
     );
     assert_eq!(
         told.to_string(),
-        "Only 11 calls were answered so far in this reach: too few to say."
+        "Only 11 calls were answered so far in this reach: too few to suggest another."
     );
     let nobody = suggest(&model, &[], &banjo(), &spec, When(20));
-    assert_eq!(nobody.turn, Turn::Stay);
+    assert_eq!(nobody.change, ReachChange::Stay);
 }
 
 #[test]
@@ -293,7 +293,10 @@ fn the_whole_neck_is_as_wide_as_it_gets() {
         &ReachStep::WholeNeck.into(),
         When(7),
     );
-    assert_eq!((told.turn, told.reason), (Turn::Stay, Reason::Widest));
+    assert_eq!(
+        (told.change, told.reason),
+        (ReachChange::Stay, Reason::Widest)
+    );
 }
 
 #[test]
@@ -310,11 +313,12 @@ fn somebody_behind_keeps_a_class_where_it_is() {
     let spec = ReachSpec::from(ReachStep::AllOpen);
     let told = suggest(&model, &class, &banjo(), &spec, When(20));
     assert_eq!(
-        (told.turn, told.reason),
-        (Turn::Stay, Reason::SomebodyBehind),
+        (told.change, told.reason),
+        (ReachChange::Stay, Reason::SomebodyBehind),
         "{told}"
     );
-    turn_of += u32::from(suggest(&model, &strong, &banjo(), &spec, When(20)).turn != Turn::Stay);
+    turn_of +=
+        u32::from(suggest(&model, &strong, &banjo(), &spec, When(20)).change != ReachChange::Stay);
     assert_eq!(turn_of, 1, "without Mia it is widened");
 }
 

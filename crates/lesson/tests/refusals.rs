@@ -153,7 +153,7 @@ fn refusals_at_the_door() {
     let bad = Refusal::BadName(MAX_NAME_CHARS);
     assert_eq!(room.try_join("", None), Err(bad));
     let unknown = Some(SeatKey(123));
-    assert_eq!(room.try_join("Mia", unknown), Err(Refusal::UnknownPlace));
+    assert_eq!(room.try_join("Mia", unknown), Err(Refusal::UnknownSeat));
     room.join("Mia");
     assert_eq!(room.try_join("Ole", None), Err(Refusal::Full(1)));
 }
@@ -216,7 +216,7 @@ fn every_refusal_is_one_sentence_that_says_something() {
         Refusal::TooManyAnswers(3),
         Refusal::Full(2),
         Refusal::BadName(32),
-        Refusal::UnknownPlace,
+        Refusal::UnknownSeat,
         Refusal::NoStudent,
         Refusal::NobodyToCall,
         Refusal::Ended,

@@ -92,7 +92,7 @@ fn a_full_lesson_gives_up_the_places_of_those_who_left() {
     assert_eq!(room.say(mia, FromStudent::Leave), Ok(()));
     let sol = room.join("Sol");
     assert_eq!(room.view().students.len(), 2);
-    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownPlace));
+    assert_eq!(room.try_join("Mia", Some(key)), Err(Refusal::UnknownSeat));
     let made_room = LessonEvent::Left {
         at: room.now,
         student: mia,

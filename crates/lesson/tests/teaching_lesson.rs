@@ -9,7 +9,7 @@ use fifthpeg_fixture::{Room, at, banjo, friends, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::learning::gather::Gatherer;
 use fifthpeg_lesson::learning::help::State;
-use fifthpeg_lesson::learning::suggest::Turn;
+use fifthpeg_lesson::learning::suggest::ReachChange;
 use fifthpeg_lesson::learning::{Evidence, Model, Outcome, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::message::{
     Answer, CallId, FromStudent, Mode, SeatKey, Source, StudentId, ToStudent,
@@ -208,7 +208,7 @@ fn a_reach_found_easy_may_be_widened_and_a_hard_one_narrowed_between_calls() {
     calls(&mut room, &ids, 15, true);
     let suggestion = room.view().suggestion.expect("looked at");
     assert!(
-        matches!(suggestion.turn, Turn::Widen(Some(_))),
+        matches!(suggestion.change, ReachChange::Widen(Some(_))),
         "{suggestion}"
     );
     assert_eq!((suggestion.found, suggestion.of), (30, 30));
@@ -222,7 +222,7 @@ fn a_reach_found_easy_may_be_widened_and_a_hard_one_narrowed_between_calls() {
     calls(&mut room, &ids, 15, false);
     let suggestion = room.view().suggestion.expect("looked at");
     assert!(
-        matches!(suggestion.turn, Turn::Narrow(Some(_))),
+        matches!(suggestion.change, ReachChange::Narrow(Some(_))),
         "{suggestion}"
     );
 }

@@ -380,7 +380,7 @@ fn refused_answers_are_not_sent_for_ever() {
     assert!(view.call.unwrap().answers.is_empty());
     assert_eq!(view.last_refusal, Some(Refusal::TooManyAnswers(0)));
     assert_eq!(view.refusals, 1);
-    t.handle_message(ToStudent::Refused(Refusal::UnknownPlace), ms(2002));
+    t.handle_message(ToStudent::Refused(Refusal::UnknownSeat), ms(2002));
     assert_eq!(t.key(), None);
 }
 

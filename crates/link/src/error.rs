@@ -5,11 +5,10 @@ use std::io::ErrorKind;
 use std::net::SocketAddr;
 
 use fifthpeg_core::Cause;
+use fifthpeg_core::text::tamed;
 use fifthpeg_wire::{UpdateSide, WireError};
 use tokio_tungstenite::tungstenite::Error as SocketError;
 use tokio_tungstenite::tungstenite::error::ProtocolError;
-
-use crate::tame;
 
 /// Why a connection was not made, or is over.
 #[derive(Debug, thiserror::Error)]
@@ -128,7 +127,7 @@ impl From<SocketError> for LinkError {
                 LinkError::BrokeOff(e.into())
             }
             // It may quote the peer.
-            e => LinkError::Socket(Cause::told(tame(&e.to_string()), e)),
+            e => LinkError::Socket(Cause::told(tamed(&e.to_string()), e)),
         }
     }
 }
@@ -138,7 +137,7 @@ impl From<std::io::Error> for LinkError {
         match e.kind() {
             // What encryption says of it is for programmers.
             ErrorKind::UnexpectedEof => LinkError::BrokeOff(e.into()),
-            _ => LinkError::Socket(Cause::told(tame(&e.to_string()), e)),
+            _ => LinkError::Socket(Cause::told(tamed(&e.to_string()), e)),
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use core::time::Duration;
 
+use fifthpeg_core::text::tamed;
 use fifthpeg_wire::{
     Hello, HelloReply, PROTOCOL_NEWEST, PROTOCOL_OLDEST, WireError, agree, decode_hello,
     decode_hello_reply, encode_hello, encode_hello_reply,
@@ -11,12 +12,12 @@ use tokio_tungstenite::WebSocketStream;
 use tokio_tungstenite::tungstenite::Bytes;
 use tokio_tungstenite::tungstenite::protocol::Message;
 
+use crate::LinkError;
 use crate::channel::{
     ByteStream, Channel, HostChannel, StudentChannel, host_socket, host_socket_within, next_binary,
     student_socket,
 };
 use crate::origin::OriginGate;
-use crate::{LinkError, tame};
 
 /// This program's version, as told in the handshake.
 pub const PROGRAM: &str = env!("CARGO_PKG_VERSION");
@@ -119,7 +120,7 @@ async fn greet<S: ByteStream>(
             Err(LinkError::Outdated {
                 update,
                 host: host.program.to_owned(),
-                student: tame(&hello.program),
+                student: tamed(&hello.program),
             })
         }
     }
@@ -145,7 +146,7 @@ pub async fn turn_away<S: ByteStream>(
                 LinkError::Outdated {
                     update,
                     host: program,
-                    student: tame(&hello.program),
+                    student: tamed(&hello.program),
                 },
             ),
             _ => (HelloReply::Locked { program }, LinkError::Locked),
@@ -213,7 +214,7 @@ pub async fn connect_as<S: ByteStream>(
                 close(&mut socket).await;
                 Err(LinkError::Outdated {
                     update,
-                    host: tame(&program),
+                    host: tamed(&program),
                     student: student.program.to_owned(),
                 })
             }

@@ -12,8 +12,6 @@ pub mod origin;
 pub mod rate;
 pub mod request;
 pub mod secure;
-mod tame;
 pub mod tunnel;
 
 pub use error::LinkError;
-pub use tame::tame;

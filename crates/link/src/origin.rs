@@ -13,11 +13,12 @@ use core::str::FromStr;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
+use fifthpeg_core::text::tamed;
 use fifthpeg_wire::{OPEN_PATH, WITHIN_PATH};
 use tokio_tungstenite::tungstenite::http::header::ORIGIN;
 use tokio_tungstenite::tungstenite::http::{HeaderMap, Uri};
 
-use crate::{discovery, tame};
+use crate::discovery;
 
 /// The paths of WebSockets that are ours.
 const PATHS: [&str; 2] = [OPEN_PATH, WITHIN_PATH];
@@ -36,7 +37,7 @@ pub struct HostName {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
     "\"{}\" is no name of a machine: write it as in a browser's address line, such as \
-     hall.example or hall.example:8443", tame(.0)
+     hall.example or hall.example:8443", tamed(.0)
 )]
 pub struct NoHostName(String);
 
@@ -212,7 +213,7 @@ impl OriginGate {
 
 /// As much as a notice has room for, safe to show.
 fn shortened(text: &str) -> String {
-    tame(&text.chars().take(60).collect::<String>())
+    tamed(&text.chars().take(60).collect::<String>())
 }
 
 #[cfg(test)]

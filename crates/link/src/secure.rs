@@ -14,7 +14,7 @@ mod working;
 
 pub use fifthpeg_lock::{ChannelBinding, Fingerprint};
 pub use key::HostKey;
-pub use key_file::{KeptKey, keep_or_make};
+pub use key_file::{KeptHostKey, keep_or_make};
 pub use tls::{Answered, Greeted, begins_tls, greeted, host, student};
 pub use unlock::{AtLock, LockChannel, Passed, chance, reach_lock};
 pub use web::WebKey;

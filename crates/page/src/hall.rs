@@ -1,8 +1,7 @@
 //! What a page for a projector shows, ready to be drawn.
 
-use fifthpeg_core::text::counted;
-use fifthpeg_core::{Neck, Reach};
-use fifthpeg_lesson::message::{Hall, Progress};
+use fifthpeg_core::Neck;
+use fifthpeg_lesson::message::Progress;
 use serde::Serialize;
 
 use crate::neck::{self, NeckShown};
@@ -27,26 +26,6 @@ pub(crate) struct HallView {
     neck: Option<NeckShown>,
 }
 
-fn reach(hall: &Hall, neck: &Neck) -> String {
-    let notes = Reach::resolve(neck, &hall.rules.reach).ok();
-    let spelling = hall.rules.spelling();
-    let ends = notes.as_ref().and_then(|notes| {
-        let pitches = notes.pitches();
-        Some((*pitches.first()?, *pitches.last()?, pitches.len()))
-    });
-    match ends {
-        // One note would be named before it is shown.
-        Some((.., 1)) => "1 note".to_owned(),
-        Some((low, high, many)) => format!(
-            "{} between {} and {}",
-            counted(many, "note", "notes"),
-            low.name(spelling),
-            high.name(spelling)
-        ),
-        None => String::new(),
-    }
-}
-
 /// The view at this moment.
 pub(crate) fn of(session: &Session) -> HallView {
     let (standing, link) = view::standing(session);
@@ -57,7 +36,6 @@ pub(crate) fn of(session: &Session) -> HallView {
             ..HallView::default()
         };
     };
-    let here = counted(hall.here as usize, "student is here", "students are here");
     let call = hall.call.as_ref();
     let now = match call {
         Some(call) if call.open => "A note is called: listen and search.".to_owned(),
@@ -65,7 +43,8 @@ pub(crate) fn of(session: &Session) -> HallView {
             Some(note) => words::revealed(note, &call.places, &hall.rules),
             None => "Listen for the next call.".to_owned(),
         },
-        None => format!("{here}. Listen for the first call."),
+        None if hall.here == 0 => "Nobody is here yet.".to_owned(),
+        None => "Listen for the first call.".to_owned(),
     };
     let counted = call.filter(|call| call.of > 0 && (call.open || call.note.is_some()));
     let neck = Neck::build(hall.rules.neck.clone()).ok();
@@ -75,9 +54,7 @@ pub(crate) fn of(session: &Session) -> HallView {
         standing,
         link,
         lesson: hall.rules.lesson.clone(),
-        reach: neck
-            .as_ref()
-            .map_or_else(String::new, |neck| reach(hall, neck)),
+        reach: hall.rules.reach.title(),
         now,
         found: counted.map_or_else(String::new, |call| {
             format!("{} of {} found it", call.found, call.of)

@@ -23,7 +23,7 @@ pub(crate) struct Kept {
 impl Kept {
     pub(crate) fn new(
         name: &str,
-        place: SeatSecret,
+        seat: SeatSecret,
         host: Option<Fingerprint>,
         waiting: impl Iterator<Item = (AnswerNotice, Option<Moment>)>,
     ) -> Self {
@@ -33,15 +33,15 @@ impl Kept {
         });
         Self {
             name: name.to_owned(),
-            student: place.student,
-            key: hex(&place.key.to_be_bytes()),
+            student: seat.student,
+            key: hex(&seat.key.to_be_bytes()),
             host: host.map(|host| hex(&host.0)),
             waiting: waiting.collect(),
         }
     }
 
     /// The seat; `None` if what was kept is not of this program.
-    pub(crate) fn place(&self) -> Option<SeatSecret> {
+    pub(crate) fn seat(&self) -> Option<SeatSecret> {
         Some(SeatSecret {
             student: self.student,
             key: u128::from_be_bytes(unhex(&self.key)?.try_into().ok()?),
@@ -87,7 +87,7 @@ mod tests {
 
     #[test]
     fn what_is_kept_comes_back_as_it_was() {
-        let place = SeatSecret {
+        let seat = SeatSecret {
             student: 7,
             key: u128::MAX - 3,
         };
@@ -101,14 +101,14 @@ mod tests {
         };
         let waiting = [(notice, Some(Moment::from_micros(12))), (notice, None)];
         let host = Some(Fingerprint([9; 32]));
-        let kept = Kept::new("Mia", place, host, waiting.into_iter());
+        let kept = Kept::new("Mia", seat, host, waiting.into_iter());
         let text = serde_json::to_string(&kept).unwrap();
         let read: Kept = serde_json::from_str(&text).unwrap();
-        assert_eq!(read.place(), Some(place));
+        assert_eq!(read.seat(), Some(seat));
         assert_eq!(read.host(), host);
         assert_eq!(read.waiting().collect::<Vec<_>>(), waiting);
         // Of another program, or spoilt: nothing is made of it.
         let spoilt: Kept = serde_json::from_str(&text.replace("ff", "x")).unwrap();
-        assert_eq!(spoilt.place(), None);
+        assert_eq!(spoilt.seat(), None);
     }
 }

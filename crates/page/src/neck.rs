@@ -38,16 +38,11 @@ struct PlaceShown {
     x: f64,
     y: f64,
     open: bool,
+    /// In the reach.
+    within: bool,
     /// `tried`, `waiting`, `missed`, `found`, `revealed`, or nothing.
     sign: &'static str,
     words: String,
-}
-
-fn in_words(place: Position) -> String {
-    match place.fret {
-        0 => format!("string {}, open", place.string),
-        fret => format!("string {}, fret {fret}", place.string),
-    }
 }
 
 /// What is known of places, as a sign and in words.
@@ -100,9 +95,10 @@ pub(crate) fn shown(neck: &Neck, rules: &Rules, signs: &Signs, left_handed: bool
             place: place.to_string(),
             x,
             y,
+            within: in_reach.contains(&place),
             open: place.fret == 0 || neck.open_position(place.string) == Some(place),
             sign,
-            words: format!("{}{words}", in_words(place)),
+            words: format!("{}{words}", neck.place_in_words(place)),
         })
     });
     let apart = drawing

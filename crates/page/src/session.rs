@@ -73,7 +73,7 @@ pub struct Session {
     pub(crate) terminal: Terminal,
     name: String,
     words: Option<Passphrase>,
-    place: Option<SeatSecret>,
+    seat: Option<SeatSecret>,
     /// The host that proved itself, whose the seat is.
     host: Option<Fingerprint>,
     asked_with: Option<(SeatKey, Option<Fingerprint>)>,
@@ -107,7 +107,7 @@ impl Session {
                 Way::Open
             },
             words,
-            place: None,
+            seat: None,
             host: None,
             asked_with: None,
             carrier: Carrier::Open,
@@ -135,7 +135,7 @@ impl Session {
 
     /// Who was here before this page was loaded.
     pub(crate) fn coming_back(kept: &Kept, words: Option<Passphrase>, now: Moment) -> Option<Self> {
-        let place = kept.place()?;
+        let seat = kept.seat()?;
         let host = kept.host();
         let way = if host.is_some() || words.is_some() {
             Way::Locked
@@ -143,8 +143,8 @@ impl Session {
             Way::Open
         };
         Some(Self {
-            terminal: Terminal::coming_back(SeatKey(place.key), kept.waiting()),
-            place: Some(place),
+            terminal: Terminal::coming_back(SeatKey(seat.key), kept.waiting()),
+            seat: Some(seat),
             host,
             way,
             ..Self::new(&kept.name, words, now)
@@ -157,9 +157,9 @@ impl Session {
         if matches!(self.standing, Standing::Over(_)) {
             return None;
         }
-        let place = self.place?;
+        let seat = self.seat?;
         let waiting = self.terminal.waiting_answers();
-        Some(Kept::new(&self.name, place, self.host, waiting))
+        Some(Kept::new(&self.name, seat, self.host, waiting))
     }
 
     /// How it stands.
@@ -389,7 +389,7 @@ impl Session {
     }
 
     fn join(&mut self, host: Option<Fingerprint>, now: Moment) {
-        let place = self.place.filter(|_| self.host == host);
+        let seat = self.seat.filter(|_| self.host == host);
         let asked = self.asked_with.filter(|(_, at)| *at == host);
         let new_key = match asked {
             Some((key, _)) => key,
@@ -408,7 +408,7 @@ impl Session {
             return self.say(encode_client(&ClientFrame::Watch), now);
         }
         self.phase = Phase::Joining;
-        let key = place.map(|place| SeatKey(place.key));
+        let key = seat.map(|seat| SeatKey(seat.key));
         self.say(
             encode_client(&ClientFrame::join(&self.name, key, new_key)),
             now,
@@ -421,9 +421,9 @@ impl Session {
         self.standing = Standing::In;
     }
 
-    fn forget_place(&mut self, now: Moment) {
-        self.place = None;
-        let refused = ToStudent::Refused(Refusal::UnknownPlace);
+    fn forget_seat(&mut self, now: Moment) {
+        self.seat = None;
+        let refused = ToStudent::Refused(Refusal::UnknownSeat);
         self.terminal.handle_message(refused, now);
     }
 
@@ -449,8 +449,8 @@ impl Session {
             (ToStudent::Refused(why), _) if self.watches => {
                 return self.over(as_sentence(&why.to_string()), now);
             }
-            (ToStudent::Refused(Refusal::UnknownPlace), true) if self.place.is_some() => {
-                self.forget_place(now);
+            (ToStudent::Refused(Refusal::UnknownSeat), true) if self.seat.is_some() => {
+                self.forget_seat(now);
                 self.down(now);
                 self.retry = Some(now);
                 return;
@@ -461,7 +461,7 @@ impl Session {
                 return self.over(format!("The lesson did not let you in: {why}."), now);
             }
             (ToStudent::Welcome(welcome), _) => {
-                self.place = Some(SeatSecret {
+                self.seat = Some(SeatSecret {
                     student: welcome.student.0,
                     key: welcome.key.0,
                 });

@@ -19,6 +19,8 @@ pub(crate) struct View {
     /// How the connection is, where there is something to say of it.
     link: String,
     lesson: String,
+    /// From where notes are called.
+    search: String,
     name: String,
     locked: bool,
     /// The key that the host is known by.
@@ -67,10 +69,8 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
                 fifthpeg_lesson::words::as_sentence(why)
             ),
         ),
-        Standing::WordsWanted { wrong: false } => (
-            "words",
-            "Type the four words beside the code on the host's screen (key j).".into(),
-        ),
+        // What to type stands over the line.
+        Standing::WordsWanted { wrong: false } => ("words", String::new()),
         Standing::WordsWanted { wrong: true } => (
             "words",
             "Those are not the words for this page, or new ones have been made since. Read them \
@@ -141,6 +141,9 @@ pub(crate) fn of(
         standing,
         link,
         lesson: rules.map_or_else(String::new, |rules| rules.lesson.clone()),
+        search: rules.map_or_else(String::new, |rules| {
+            format!("Search: {} (heavy strings).", rules.reach.title())
+        }),
         name: view
             .welcome
             .as_ref()

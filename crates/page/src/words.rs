@@ -1,20 +1,15 @@
 //! What the page says of a call: what to do now.
 
-use fifthpeg_core::{Pitch, Position, text};
+use fifthpeg_core::{Pitch, Position};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Progress, Rules};
 use fifthpeg_lesson::terminal::{TerminalCall, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 pub(crate) use fifthpeg_lesson::words::answer;
-use fifthpeg_lesson::words::{as_sentence, sentence};
+use fifthpeg_lesson::words::{self, as_sentence, sentence};
 
 pub(crate) fn revealed(pitch: Pitch, places: &[Position], rules: &Rules) -> String {
-    let places: Vec<String> = places.iter().map(Position::to_string).collect();
-    format!(
-        "It was {}: {}.",
-        pitch.name(rules.spelling()),
-        text::list_and(&places)
-    )
+    words::revealed(Some(&pitch.name(rules.spelling())), places)
 }
 
 const YOUR_TURN: &str = "Your turn to call: choose a place, or let one be picked.";
@@ -85,9 +80,9 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
         }
         _ if call.waiting_to_ask => "A note is called. Tap Hear it again.".to_owned(),
         _ if !started => "Listen.".to_owned(),
-        _ if rules.sing_first && call.tries.is_empty() => {
+        _ if rules.sing_first && call.is_unsung() => {
             "Sing the note first, if you like. Then search, and answer.".to_owned()
         }
-        _ => "Search, then answer.".to_owned(),
+        _ => "Search: tap the neck to try a place, then tap Answer.".to_owned(),
     }
 }

@@ -37,7 +37,7 @@ export class NeckDrawn {
 
   show(neck: Neck): void {
     const { places, ...shape } = neck;
-    const described = JSON.stringify([shape, places.map((p) => [p.place, p.x, p.y]), this.box.clientWidth]);
+    const described = JSON.stringify([shape, places.map((p) => [p.place, p.x, p.y, p.within]), this.box.clientWidth]);
     if (described !== this.shape) {
       this.shape = described;
       this.draw(neck);
@@ -49,7 +49,7 @@ export class NeckDrawn {
       const drawn = this.places.get(place.place);
       if (!drawn) continue;
       const chosen = place.place === this.chosen;
-      const classes = ["place", place.open ? "open" : "", place.sign, chosen ? "chosen" : ""];
+      const classes = ["place", place.open && place.within ? "open" : "", place.sign, chosen ? "chosen" : ""];
       drawn.setAttribute("class", classes.filter(Boolean).join(" "));
       if (this.onTry) {
         drawn.setAttribute("aria-label", chosen ? `${place.words}, chosen` : place.words);
@@ -107,6 +107,11 @@ export class NeckDrawn {
       const thick = 1 + 0.35 * string.number;
       svg("line", { class: "string", x1: x(string.from), x2: x(string.to), y1: y(string.y), y2: y(string.y), "stroke-width": thick }, drawing);
     });
+    for (const place of neck.places) {
+      if (!place.within || place.open) continue;
+      const [from, to] = [x(place.x) - (this.space(neck, place) * across) / 2, x(place.x) + (this.space(neck, place) * across) / 2];
+      svg("line", { class: "reach", x1: from, x2: to, y1: y(place.y), y2: y(place.y) }, drawing);
+    }
     for (const [at, top, bottom] of neck.capos) {
       svg("line", { class: "capo", x1: x(at), x2: x(at), y1: y(top) - 8, y2: y(bottom) + 8 }, drawing);
     }

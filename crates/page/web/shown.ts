@@ -123,6 +123,7 @@ export class Shown {
     const locked = view.locked ? `locked, host ${view.host}` : "open, not encrypted: anyone here can listen in";
     text("who", view.standing === "in" ? `${view.name} · ${locked}` : view.name);
     text("link", view.link);
+    text("search", view.search);
     text("now", view.now);
     text("refusal", view.refusal);
     byId("sound-on").hidden = soundWorks;

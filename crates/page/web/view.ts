@@ -5,6 +5,7 @@ export interface Place {
   x: number;
   y: number;
   open: boolean;
+  within: boolean;
   sign: string;
   words: string;
 }
@@ -23,6 +24,7 @@ export interface View {
   standing: "coming" | "words" | "in" | "lost" | "over";
   link: string;
   lesson: string;
+  search: string;
   name: string;
   locked: boolean;
   host: string;

@@ -4,7 +4,7 @@ use crate::alone::ALONE_COMMANDS;
 use crate::host_lines::host_commands;
 use crate::listen::LISTEN_COMMANDS;
 use crate::say::WORDS;
-use crate::student::{Role, host_words};
+use crate::student::{SeatKind, host_words};
 use crate::student_lines::{FRIENDS_COMMANDS, STUDENT_COMMANDS};
 use crate::table::{Command, usage};
 use fifthpeg_vocab::RULES;
@@ -63,11 +63,11 @@ pub fn page() -> String {
     page.push_str(&format!(
         "\nThe friend who hosts (`fifthpeg host --friends --as NAME --plain`) plays as a \
          student, and has these\ncommands of a host besides: {}.\n",
-        quoted(&host_words(Role::Friend))
+        quoted(&host_words(SeatKind::Friend))
     ));
     page.push_str(&format!(
         "\n## Alone\n\nA player alone (`fifthpeg solo --plain`) has a student's commands, except those for friends,\nthese of a host besides: {}, and:\n\n",
-        quoted(&host_words(Role::Alone))
+        quoted(&host_words(SeatKind::Alone))
     ));
     commands(&mut page, ALONE_COMMANDS);
     page.push_str(

@@ -1,7 +1,7 @@
 //! A lesson's rules, and what changed in them, as lines.
 
 use fifthpeg_lesson::learning::Suggestion;
-use fifthpeg_lesson::learning::suggest::Turn;
+use fifthpeg_lesson::learning::suggest::ReachChange;
 use fifthpeg_lesson::message::Rules;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_vocab::pace::{PaceStop, Untold};
@@ -51,14 +51,14 @@ pub fn suggested(suggestion: &Suggestion) -> String {
 /// Says what is suggested for the reach, once, as it comes up between calls.
 #[derive(Debug, Default)]
 pub struct Suggestions {
-    said: Option<Turn>,
+    said: Option<ReachChange>,
 }
 
 impl Suggestions {
     /// Takes what is suggested now.
     pub fn say(&mut self, now: Option<&Suggestion>, say: &mut Say) {
         let Some(now) = now else { return };
-        let change = now.is_change().then_some(now.turn);
+        let change = now.is_change().then_some(now.change);
         if change.is_some() && change != self.said {
             say.say(Word::Suggest, suggested(now));
         }
@@ -103,9 +103,9 @@ mod tests {
     use super::*;
     use crate::say::tests::Kept;
 
-    fn suggestion(turn: Turn, reason: Reason, found: u32) -> Suggestion {
+    fn suggestion(change: ReachChange, reason: Reason, found: u32) -> Suggestion {
         Suggestion {
-            turn,
+            change,
             reason,
             found,
             of: 20,
@@ -119,9 +119,12 @@ mod tests {
         let kept = Kept::default();
         let mut say = Say::to(Box::new(kept.clone()));
         let mut suggestions = Suggestions::default();
-        let wider = Turn::Widen(Some(ReachStep::AllOpen));
+        let wider = ReachChange::Widen(Some(ReachStep::AllOpen));
         let easy = |found| suggestion(wider, Reason::Easy, found);
-        suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
+        suggestions.say(
+            Some(&suggestion(ReachChange::Stay, Reason::Fitting, 17)),
+            &mut say,
+        );
         suggestions.say(Some(&easy(19)), &mut say);
         // While a call is open there is none; the same again is no news.
         suggestions.say(None, &mut say);
@@ -129,7 +132,10 @@ mod tests {
         let told = "suggest Found 19 of the last 20 in this reach, most at first hearing: \
                     try all strings open. reach open takes it.\n";
         assert_eq!(kept.text(), told);
-        suggestions.say(Some(&suggestion(Turn::Stay, Reason::Fitting, 17)), &mut say);
+        suggestions.say(
+            Some(&suggestion(ReachChange::Stay, Reason::Fitting, 17)),
+            &mut say,
+        );
         suggestions.say(Some(&easy(19)), &mut say);
         assert_eq!(kept.text(), told.repeat(2));
     }
@@ -137,7 +143,7 @@ mod tests {
     #[test]
     fn the_command_named_is_read_as_that_reach() {
         for step in ReachStep::all() {
-            let narrower = suggestion(Turn::Narrow(Some(step)), Reason::Hard, 5);
+            let narrower = suggestion(ReachChange::Narrow(Some(step)), Reason::Hard, 5);
             let said = suggested(&narrower);
             let (_, command) = said.rsplit_once(". ").expect("a sentence and a command");
             let command = command.strip_suffix(" takes it.").expect("a command");

@@ -32,7 +32,7 @@ mod waiting;
 use role::read_asked;
 use waiting::{KnownCalls, Lasting, holds, next_notice, number_of_call};
 
-pub use role::{FriendLine, Role, Side, host_words, read, read_line};
+pub use role::{FriendLine, SeatKind, Side, host_words, read, read_line};
 
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it, unless it is told otherwise.
@@ -283,7 +283,7 @@ fn not_joined(status: &Status) -> String {
 
 async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &mut Say) -> Next {
     let number = line.script_line;
-    let role = side.map_or(Role::Student, Side::role);
+    let role = side.map_or(SeatKind::Student, Side::role);
     let asked = matches!(*student.status().borrow(), Status::PassphraseWanted { .. });
     let read = line
         .text
@@ -328,7 +328,7 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
 
 async fn obey_student(
     student: &Student,
-    role: Role,
+    role: SeatKind,
     line: StudentLine,
     say: &mut Say,
 ) -> Result<Next, String> {
@@ -399,7 +399,7 @@ async fn obey_student(
             let taken = student.take_key(takes).await;
             return taken.map(|()| Next::GoOn).map_err(|e| e.to_string());
         }
-        StudentLine::NotMe(_) if role != Role::Student => {
+        StudentLine::NotMe(_) if role != SeatKind::Student => {
             return Err(
                 "this terminal is the host's own: start another for somebody else".to_owned(),
             );
@@ -438,11 +438,11 @@ async fn obey_student(
             let shown = |word: &str| all || word == "help" || first.contains(&word);
             table::help(STUDENT_COMMANDS, shown, say);
             match role {
-                Role::Alone => table::help(ALONE_COMMANDS, shown, say),
-                Role::Student | Role::Friend if friends => {
+                SeatKind::Alone => table::help(ALONE_COMMANDS, shown, say),
+                SeatKind::Student | SeatKind::Friend if friends => {
                     table::help(FRIENDS_COMMANDS, shown, say);
                 }
-                Role::Student | Role::Friend => {}
+                SeatKind::Student | SeatKind::Friend => {}
             }
             let of_host = host_words(role);
             let shown = |word: &str| shown(word) && of_host.contains(&word);

@@ -16,7 +16,7 @@ use crate::ask::{Ask, AskError, Subject};
 pub fn open_book(named: Option<&Path>) -> Result<Reader, Failure> {
     let path = match named {
         Some(path) => path.to_owned(),
-        None => default_location().ok_or_else(|| Failure::usage(BookError::NoPlace))?,
+        None => default_location().ok_or_else(|| Failure::usage(BookError::NoDataFolder))?,
     };
     if !path.exists() {
         return Err(Failure::usage(format!(

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use fifthpeg_book::reader::whole::Whole;
 use fifthpeg_book::{BookError, LessonId, PersonCall, PersonId, Reader, Whose};
-use fifthpeg_core::{Neck, Pitch, Position, Reach, ReachSpec};
+use fifthpeg_core::{Neck, Pitch, Position, Reach};
 
 use super::ask::Subject;
 use super::dates::{Date, Offset};
@@ -196,7 +196,7 @@ fn lessons(wholes: &[Whole], calls: &[PersonCall], offset: Offset<'_>) -> Vec<Le
             let whole = wholes.iter().find(|whole| whole.id == id)?;
             let mut reaches: Vec<String> = Vec::new();
             for reach in &whole.reaches {
-                let title = title(reach);
+                let title = reach.title();
                 if !reaches.contains(&title) {
                     reaches.push(title);
                 }
@@ -211,14 +211,6 @@ fn lessons(wholes: &[Whole], calls: &[PersonCall], offset: Offset<'_>) -> Vec<Le
             })
         })
         .collect()
-}
-
-/// A reach in words, or as it is typed.
-pub(super) fn title(reach: &ReachSpec) -> String {
-    match reach.step {
-        Some(step) if *reach == ReachSpec::from(step) => step.title().to_owned(),
-        _ => reach.to_string(),
-    }
 }
 
 /// The lesson that what comes next is told from: the class's last one, of one

@@ -209,6 +209,10 @@ pub fn summary(report: &Overview) -> Vec<String> {
         line.push_str(&format!(", {later} with a later one"));
     }
     line.push('.');
+    let missed = all.calls.saturating_sub(all.found + all.unanswered);
+    if missed > 0 {
+        line.push_str(&format!(" {missed} had wrong answers only."));
+    }
     if all.unanswered > 0 {
         line.push_str(&format!(" {} had no answer.", all.unanswered));
     }

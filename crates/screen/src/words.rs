@@ -2,11 +2,11 @@
 
 use core::time::Duration;
 
-use fifthpeg_core::{Neck, Pitch, Position, Spelling, text};
+use fifthpeg_core::{Neck, Pitch, Position, Spelling};
 use fifthpeg_host::OrderError;
 use fifthpeg_lesson::learning::Confusion;
 use fifthpeg_lesson::learning::help::{Glance, State};
-use fifthpeg_lesson::learning::suggest::{Suggestion, Turn};
+use fifthpeg_lesson::learning::suggest::{ReachChange, Suggestion};
 use fifthpeg_lesson::marking::{Mark, MissKind, Side};
 use fifthpeg_lesson::message::{Answer, Progress, Refusal};
 use fifthpeg_lesson::singing::SungMark;
@@ -37,8 +37,8 @@ pub fn no_sound(why: Option<&str>) -> Vec<String> {
     });
     vec![
         format!("This terminal makes no sound{why}."),
-        "Try this: plug headphones or speakers in, turn the volume up, leave, and type \
-         fifthpeg check; then join again. The host sees that nothing sounds here."
+        "Plug headphones or speakers in. If that does not help, leave and type fifthpeg check, \
+         which says what to do."
             .to_owned(),
         String::new(),
     ]
@@ -100,27 +100,17 @@ impl Writing {
 
     /// A place in full: "string 2, fret 7 (F♯4)".
     pub fn place_in_full(self, neck: &Neck, place: Position) -> String {
-        let fret = if neck.open_position(place.string) == Some(place) {
-            "open".to_owned()
-        } else {
-            format!("fret {}", place.fret)
-        };
-        let name = match neck.pitch_at(place).filter(|_| self.names) {
-            Some(pitch) => format!(" ({})", self.pitch(pitch)),
-            None => String::new(),
-        };
-        format!("string {}, {fret}{name}", place.string)
+        let words = neck.place_in_words(place);
+        match neck.pitch_at(place).filter(|_| self.names) {
+            Some(pitch) => format!("{words} ({})", self.pitch(pitch)),
+            None => words,
+        }
     }
 
     /// A revealed note: its name where names are shown, and all its places.
     pub fn revealed(self, pitch: Pitch, places: &[Position]) -> String {
-        let places: Vec<String> = places.iter().map(Position::to_string).collect();
-        let places = text::list_and(&places);
-        if self.names {
-            format!("It was {}: {places}.", self.pitch(pitch))
-        } else {
-            format!("It was here: {places}.")
-        }
+        let name = self.names.then(|| self.pitch(pitch));
+        fifthpeg_lesson::words::revealed(name.as_deref(), places)
     }
 }
 
@@ -186,12 +176,12 @@ pub fn short_glance(glance: &Glance) -> String {
 
 /// What is suggested for the reach, for narrow screens.
 pub fn short_suggestion(suggestion: &Suggestion) -> String {
-    let what = match suggestion.turn {
-        Turn::Widen(Some(step)) => format!("try {}", step.title()),
-        Turn::Widen(None) => "try more notes".to_owned(),
-        Turn::Narrow(Some(step)) => format!("go back to {}", step.title()),
-        Turn::Narrow(None) => "try fewer notes".to_owned(),
-        Turn::Stay => "stay".to_owned(),
+    let what = match suggestion.change {
+        ReachChange::Widen(Some(step)) => format!("try {}", step.title()),
+        ReachChange::Widen(None) => "try more notes".to_owned(),
+        ReachChange::Narrow(Some(step)) => format!("go back to {}", step.title()),
+        ReachChange::Narrow(None) => "try fewer notes".to_owned(),
+        ReachChange::Stay => "stay".to_owned(),
     };
     let (found, of) = (suggestion.found, suggestion.of);
     format!("Found {found} of {of}: {what}. Key: e.")

@@ -1,7 +1,7 @@
 //! The disk with the lesson book: the real book, written late, not at all for
 //! a while, and left behind by a host that is killed.
 
-use fifthpeg_book::{Batch, Book, BookError, Outlives, Ticket, Transactions, WriterEvent};
+use fifthpeg_book::{Batch, BatchNumber, Book, BookError, Outlives, Transactions, WriterEvent};
 use fifthpeg_host::BookState;
 use fifthpeg_lesson::Lesson;
 
@@ -49,7 +49,7 @@ impl World {
         Ok(true)
     }
 
-    pub fn store(&mut self, ticket: Ticket, mut batch: Batch) {
+    pub fn store(&mut self, ticket: BatchNumber, mut batch: Batch) {
         if self.has(Bug::ConfirmsEarly) {
             self.report(WriterEvent::Stored { up_to: ticket });
         }

@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::path::PathBuf;
 
-use fifthpeg_book::{Batch, LessonId, Ticket, Transactions};
+use fifthpeg_book::{Batch, BatchNumber, LessonId, Transactions};
 use fifthpeg_host::engine::Engine;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::GivenInput;
@@ -23,7 +23,7 @@ pub(crate) struct Disk {
     pub folder: Option<PathBuf>,
     pub id: Option<LessonId>,
     pub transactions: Option<Transactions>,
-    pub(crate) queue: VecDeque<(Ticket, Batch)>,
+    pub(crate) queue: VecDeque<(BatchNumber, Batch)>,
     /// How many of the queue are being written.
     pub(crate) writing: usize,
     pub slow_until: u64,

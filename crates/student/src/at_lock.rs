@@ -5,10 +5,11 @@ use core::pin::pin;
 use core::time::Duration;
 use std::net::SocketAddr;
 
+use fifthpeg_core::text::tamed;
 use fifthpeg_lesson::backoff::LONGEST_TOLD;
+use fifthpeg_link::LinkError;
 use fifthpeg_link::connect::{Connected, Reached, Way, connect_any};
 use fifthpeg_link::secure::{AtLock, Fingerprint, Passed, Stream};
-use fifthpeg_link::{LinkError, tame};
 use fifthpeg_lock::{Knows, LockError};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, sleep_until};
@@ -97,7 +98,7 @@ impl Task {
             Reached::Lock(lock) => *lock,
         };
         let key = lock.host();
-        let lesson = tame(lock.lesson());
+        let lesson = tamed(lock.lesson());
         if !self.resolver.is_meant(lock.lesson()) {
             return Ok(Err(self.led_to(address, &lesson)));
         }

@@ -14,7 +14,7 @@ use crate::{at_lock, class_keys, ear, hosts, messages, running, seat, session, s
 
 /// One limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Bound {
+pub struct TerminalLimit {
     /// What is limited.
     pub of: &'static str,
     /// The most that is allowed.
@@ -30,7 +30,7 @@ pub struct Bound {
 const LOST: &str = "Status::Lost, tried again";
 
 /// All of them.
-pub fn bounds() -> Vec<Bound> {
+pub fn bounds() -> Vec<TerminalLimit> {
     let mut all = of_the_host();
     all.extend(of_time());
     all.extend(of_coming_back());
@@ -44,8 +44,8 @@ fn bound(
     (most, unit): (u64, &'static str),
     why: &'static str,
     beyond: &'static str,
-) -> Bound {
-    Bound {
+) -> TerminalLimit {
+    TerminalLimit {
         of,
         most,
         unit,
@@ -62,7 +62,7 @@ const fn n(number: usize) -> (u64, &'static str) {
     (number as u64, "")
 }
 
-fn of_the_host() -> Vec<Bound> {
+fn of_the_host() -> Vec<TerminalLimit> {
     vec![
         bound(
             "frames and pings from the host",
@@ -103,7 +103,7 @@ fn of_the_host() -> Vec<Bound> {
     ]
 }
 
-fn of_time() -> Vec<Bound> {
+fn of_time() -> Vec<TerminalLimit> {
     vec![
         bound(
             "time a host may take to answer at one address",
@@ -144,7 +144,7 @@ fn of_time() -> Vec<Bound> {
     ]
 }
 
-fn of_coming_back() -> Vec<Bound> {
+fn of_coming_back() -> Vec<TerminalLimit> {
     vec![
         bound(
             "first wait before it is tried again, less up to half by chance",
@@ -173,7 +173,7 @@ fn of_coming_back() -> Vec<Bound> {
     ]
 }
 
-fn of_what_is_kept() -> Vec<Bound> {
+fn of_what_is_kept() -> Vec<TerminalLimit> {
     vec![
         bound(
             "messages that wait to be written to the host",
@@ -263,7 +263,7 @@ fn of_what_is_kept() -> Vec<Bound> {
     ]
 }
 
-fn of_looking() -> Vec<Bound> {
+fn of_looking() -> Vec<TerminalLimit> {
     vec![
         bound(
             "lessons that are listed of those announced",

@@ -27,7 +27,7 @@ pub struct StudentConfig {
     /// The folder in which the seat in the lesson is kept while it lasts, so
     /// that a program that was killed gets it back when it is started again
     /// under the same name. `None` keeps nothing.
-    pub places: Option<PathBuf>,
+    pub state_folder: Option<PathBuf>,
     /// What is known of the lesson's lock.
     pub entry: Entry,
     /// The microphone to listen to; none at all unless it is asked for.
@@ -45,7 +45,7 @@ impl StudentConfig {
             target,
             output,
             level: Level::default(),
-            places: None,
+            state_folder: None,
             entry: Entry::default(),
             microphone: InputChoice::none(),
             hands_free: HandsFree::default(),

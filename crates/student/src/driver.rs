@@ -110,7 +110,7 @@ impl Driver {
                 };
                 self.terminal.handle_over(refused.as_ref());
                 self.network.finish().await;
-                if !keeps_place(&self.status.borrow()) {
+                if !keeps_seat(&self.status.borrow()) {
                     self.network.give_up_seat();
                 }
             }
@@ -345,7 +345,7 @@ impl Driver {
 }
 
 /// Whether the seat may be come back to: who leaves has it until the lesson ends.
-fn keeps_place(status: &Status) -> bool {
+fn keeps_seat(status: &Status) -> bool {
     matches!(status, Status::Left | Status::TooOld { .. })
 }
 

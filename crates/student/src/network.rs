@@ -265,10 +265,10 @@ impl Task {
         match end {
             SessionEnd::Stopped => Err(Stopped),
             // A broken host, which would be asked without end.
-            SessionEnd::UnknownPlace if key.is_none() => Ok(Next::Later(
+            SessionEnd::UnknownSeat if key.is_none() => Ok(Next::Later(
                 "the host knows no seat, though none was asked for".into(),
             )),
-            SessionEnd::UnknownPlace => {
+            SessionEnd::UnknownSeat => {
                 self.forget_seat(key).await?;
                 Ok(Next::AtOnce)
             }

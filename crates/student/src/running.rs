@@ -79,7 +79,7 @@ pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     let (network, decisions) = Network::start(
         config.target,
         config.name,
-        config.places,
+        config.state_folder,
         config.entry,
         clock,
     );

@@ -38,7 +38,7 @@ pub(crate) enum SessionEnd {
     /// The driver wants no more.
     Stopped,
     /// The host does not know the key.
-    UnknownPlace,
+    UnknownSeat,
     /// The host does not let this student in.
     Refused(Refusal),
     /// The connection is gone, and why.
@@ -87,8 +87,8 @@ impl Session {
             HostFrame::KeyOffered(_) | HostFrame::KeyKept => {
                 Err(LinkError::Impossible("a class key before the welcome").into())
             }
-            HostFrame::Lesson(ToStudent::Refused(Refusal::UnknownPlace)) => {
-                Err(SessionEnd::UnknownPlace)
+            HostFrame::Lesson(ToStudent::Refused(Refusal::UnknownSeat)) => {
+                Err(SessionEnd::UnknownSeat)
             }
             HostFrame::Lesson(ToStudent::Refused(why)) => Err(SessionEnd::Refused(why)),
             HostFrame::Lesson(welcome) => Ok(Self {

@@ -110,8 +110,8 @@ pub const LOOKS_LONG: Duration = Duration::from_secs(5);
 
 /// What to do where no lesson is found for some seconds.
 pub const NOT_FOUND: &str = "No lesson found so far. Has the host started it, and are you on the same network? \
-    Guest networks keep machines apart: ask for the address on the host's screen, leave, and \
-    join by it: fifthpeg join ADDRESS.";
+    If so, leave, and join by the address on the host's screen: fifthpeg join ADDRESS. Guest \
+    networks keep machines apart: then use another network.";
 
 impl fmt::Display for Status {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

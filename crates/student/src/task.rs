@@ -61,7 +61,7 @@ impl Task {
         }
         // Of a seat from before nothing was shown yet.
         if self.left_from_before.take().is_none() {
-            let refused = ToStudent::Refused(Refusal::UnknownPlace);
+            let refused = ToStudent::Refused(Refusal::UnknownSeat);
             self.tell(FromNetwork::Message(refused)).await?;
         }
         Ok(())

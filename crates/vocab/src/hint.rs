@@ -49,9 +49,20 @@ pub fn hint(
     }
     Some(
         match before.and_then(|before| trend(marking, now, before)) {
-            Some(Ordering::Less) if kind == MissKind::WholeTone => format!("nearer; still {how}"),
-            Some(Ordering::Less) => format!("nearer; still {how}: look {look}"),
-            // "Still" would be wrong of the other side.
+            Some(Ordering::Less) => {
+                let before = before.map(|before| before.mark);
+                let same = matches!(before, Some(Mark::Missed(miss)) if miss.side == Some(side));
+                // "Still" would be wrong of the other side.
+                let nearer = if same {
+                    "nearer; still"
+                } else {
+                    "nearer, but now"
+                };
+                match kind {
+                    MissKind::WholeTone => format!("{nearer} {how}"),
+                    _ => format!("{nearer} {how}: look {look}"),
+                }
+            }
             Some(_) => format!("further off; {how}: look {look}"),
             None => format!("your note is {how}: look {look}"),
         },
@@ -157,7 +168,8 @@ mod tests {
             (Some(-2), -3, "further off; too low: look higher"),
             (Some(-3), -3, "your note is too low: look higher"),
             // From the other side: by what was told of both.
-            (Some(-7), 3, "nearer; still too high: look lower"),
+            (Some(-7), 3, "nearer, but now too high: look lower"),
+            (Some(-7), 2, "nearer, but now a little high"),
             (Some(-3), 4, "your note is too high: look lower"),
             (Some(-2), 9, "further off; far too high: look lower"),
             (Some(-7), -1, "right next to it: one fret higher"),

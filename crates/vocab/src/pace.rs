@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::choices::Picking;
 use crate::rules::{Chosen, Setting};
+use crate::words::seconds_typed;
 
 /// Shortest and longest time until the note is shown by itself, in seconds.
 const SHOWN_S: core::ops::RangeInclusive<f64> = 5.0..=600.0;
@@ -111,8 +112,8 @@ pub fn parse_pace(typed: &str) -> Result<Pace, String> {
     let read = || {
         let (shown, next) = whole.unwrap_or(typed).split_once('/')?;
         Some(Pace {
-            shown_after: Some(seconds(shown, SHOWN_S)?),
-            next_after: Some(seconds(next, GAP_S)?),
+            shown_after: Some(seconds_typed(shown, &SHOWN_S)?),
+            next_after: Some(seconds_typed(next, &GAP_S)?),
             until_help: whole.is_some(),
         })
     };
@@ -134,7 +135,7 @@ pub fn parse_pace(typed: &str) -> Result<Pace, String> {
 /// # Errors
 /// One sentence, when it is none.
 pub fn parse_gap(typed: &str) -> Result<Duration, String> {
-    seconds(typed, GAP_S).ok_or_else(|| {
+    seconds_typed(typed, &GAP_S).ok_or_else(|| {
         format!(
             "\"{}\" is no pause between notes: give seconds from {} to {}, such as 4",
             text::shown(typed),
@@ -142,13 +143,6 @@ pub fn parse_gap(typed: &str) -> Result<Duration, String> {
             GAP_S.end()
         )
     })
-}
-
-fn seconds(typed: &str, range: core::ops::RangeInclusive<f64>) -> Option<Duration> {
-    let seconds = typed.trim_end_matches('s').trim().parse().ok();
-    seconds
-        .filter(|seconds| range.contains(seconds))
-        .map(Duration::from_secs_f64)
 }
 
 /// Why a lesson no longer goes on by itself.

@@ -55,7 +55,7 @@ pub enum Refusal {
     BadName(u32),
     /// The key for coming back is not known.
     #[error("this lesson no longer knows you: join it again")]
-    UnknownPlace,
+    UnknownSeat,
     /// No such student.
     #[error("no student of that name or number is here")]
     NoStudent,

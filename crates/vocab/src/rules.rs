@@ -194,7 +194,7 @@ impl Setting {
 
 /// When a rule may change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum When {
+pub enum ChangeTime {
     /// Also while a note is called.
     AnyTime,
     /// Only while no answers are taken.
@@ -203,7 +203,7 @@ pub enum When {
 
 /// Who may change a rule.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Who {
+pub enum ChangedBy {
     /// The host of any lesson.
     Host,
     /// The host of a lesson with others in it; alone it means nothing.
@@ -235,9 +235,9 @@ pub struct Rule {
     /// Reads a choice that is not in the list; `None` where there are no others.
     pub other: Option<Own>,
     /// When it may change.
-    pub when: When,
+    pub when: ChangeTime,
     /// Who may change it.
-    pub who: Who,
+    pub who: ChangedBy,
     /// Whether students are told of it.
     pub told: bool,
 }

@@ -1,10 +1,11 @@
 //! What screens and plain mode say of marks, rules and progress: in plain
 //! words and in ASCII, so that any terminal, screen reader or script takes them.
 
+use core::ops::RangeInclusive;
 use core::time::Duration;
 
-use fifthpeg_core::text::counted;
-use fifthpeg_core::{Spelling, interval_name};
+use fifthpeg_core::text::{counted, list_and};
+use fifthpeg_core::{Position, Spelling, interval_name};
 
 use crate::choices::Side;
 use crate::mark::{Mark, Miss, MissKind};
@@ -124,17 +125,17 @@ pub fn answer(answer: Answer, spelling: Spelling) -> String {
     }
 }
 
-/// A response time with its uncertainty: "2.4 s +/- 20 ms", "time unknown".
-pub fn response(response: Option<Duration>, uncertainty: Duration) -> String {
-    match response {
-        None => "time unknown".to_owned(),
-        Some(time) if uncertainty.is_zero() => seconds(time),
-        Some(time) => {
-            // Rounded up: an uncertainty is never made to look smaller.
-            let ms = uncertainty.as_micros().div_ceil(1000);
-            format!("{} +/- {ms} ms", seconds(time))
-        }
-    }
+/// A revealed note: its name where names are shown, and all its places.
+pub fn revealed(name: Option<&str>, places: &[Position]) -> String {
+    let places: Vec<String> = places.iter().map(Position::to_string).collect();
+    format!("It was {}: {}.", name.unwrap_or("here"), list_and(&places))
+}
+
+/// Seconds as they are typed, `4` or `0.5s`; `None` for what is none within the bounds.
+pub fn seconds_typed(typed: &str, within: &RangeInclusive<f64>) -> Option<Duration> {
+    let seconds = typed.trim_end_matches('s').trim().parse().ok();
+    let seconds = seconds.filter(|seconds| within.contains(seconds));
+    seconds.map(Duration::from_secs_f64)
 }
 
 /// A duration in seconds with one decimal: "2.4 s".
@@ -221,17 +222,6 @@ mod tests {
         assert_eq!(as_sentence("no note is called"), "No note is called.");
         assert_eq!(as_sentence("écoute."), "Écoute.");
         assert_eq!(as_sentence(""), ".");
-    }
-
-    #[test]
-    fn times_say_how_sure_they_are() {
-        let time = Some(Duration::from_millis(2449));
-        assert_eq!(
-            response(time, Duration::from_micros(19_001)),
-            "2.4 s +/- 20 ms"
-        );
-        assert_eq!(response(time, Duration::ZERO), "2.4 s");
-        assert_eq!(response(None, Duration::ZERO), "time unknown");
     }
 
     #[test]

@@ -53,7 +53,7 @@ fn refusals() -> Vec<Refusal> {
         Refusal::TooManyAnswers(50),
         Refusal::Full(50),
         Refusal::BadName(50),
-        Refusal::UnknownPlace,
+        Refusal::UnknownSeat,
         Refusal::NoStudent,
         Refusal::NobodyToCall,
         Refusal::Ended,

@@ -43,7 +43,7 @@ pub struct Attended {
 const LOWEST: u8 = 48;
 
 struct Attending {
-    /// How many students have been told of their place.
+    /// How many students have been told of their seat.
     placed: Arc<AtomicUsize>,
     student: u32,
     key: Option<SeatKey>,
@@ -186,7 +186,7 @@ impl Attending {
                 }
             }
             HostFrame::Lesson(ToStudent::Refused(refusal)) => {
-                assert_ne!(refusal, Refusal::UnknownPlace, "{name} lost the place");
+                assert_ne!(refusal, Refusal::UnknownSeat, "{name} lost the place");
             }
             _ => {}
         }

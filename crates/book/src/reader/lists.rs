@@ -54,7 +54,7 @@ pub struct LessonSummary {
     /// When it ended; `None` while it is open, or if its host was killed and
     /// never came back.
     pub ended_ms: Option<i64>,
-    /// Students who had a place in it, without those removed from the book.
+    /// Students who had a seat in it, without those removed from the book.
     pub students: u32,
     /// Calls made.
     pub calls: u32,

@@ -46,7 +46,7 @@ fn long_note() -> Batch {
 }
 
 /// The last report of being stored, once it is that of `ticket`.
-fn wait_for(reports: &Receiver<WriterEvent>, ticket: Ticket) {
+fn wait_for(reports: &Receiver<WriterEvent>, ticket: BatchNumber) {
     loop {
         match next(reports) {
             WriterEvent::Stored { up_to } if up_to == ticket => return,
@@ -70,7 +70,7 @@ fn a_full_disk_makes_batches_wait_and_loses_none() {
         assert_eq!(limit.unwrap(), pages + 2);
     });
     let last = (0..5).map(|_| writer.store(long_note())).last().unwrap();
-    let mut stored = Ticket(1);
+    let mut stored = BatchNumber(1);
     let sentence = loop {
         match next(&reports) {
             WriterEvent::Stored { up_to } => stored = up_to,

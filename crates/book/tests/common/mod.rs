@@ -6,11 +6,14 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
-use fifthpeg_book::{Batch, Book, LessonId, Outlives, RunningLesson, Writer, WriterEvent};
+use fifthpeg_book::{
+    Batch, Book, LessonId, Outlives, PersonCall, RunningLesson, Writer, WriterEvent,
+};
 use fifthpeg_core::{Neck, Position};
 use fifthpeg_lesson::message::{
     Answer, AnswerNotice, CallId, FromStudent, SeatKey, Source, StudentId,
 };
+use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::{
     GivenInput, HostOrder, Lesson, LessonEvent, LessonInput, LessonSetup, Moment,
 };
@@ -19,6 +22,30 @@ use fifthpeg_lesson::{
 pub const EVENING_MS: i64 = 1_791_914_400_000;
 pub const BEGAN: Moment = Moment::from_micros(3_600_000_000);
 pub const CLASS: &str = "Tuesday";
+
+/// What one person has done over these calls, counted as a lesson counts.
+pub fn tally<'a>(calls: impl IntoIterator<Item = &'a PersonCall>) -> Tally {
+    let mut tally = Tally::default();
+    let mut times: Vec<Duration> = Vec::new();
+    for call in calls {
+        let right = call.right();
+        tally.calls += u32::from(call.over);
+        tally.found += u32::from(right.is_some());
+        tally.found_first += u32::from(call.found_first());
+        tally.hearings += call.hearings;
+        tally.tries += call.tries;
+        tally.played += u32::from(right.is_some_and(|a| a.source == Source::Instrument));
+        tally.sung += u32::from(call.sang_it());
+        times.extend(call.time().map(|(time, _)| time));
+    }
+    times.sort_unstable();
+    let middle = |at: usize| times.get(at).copied();
+    tally.median = middle(times.len() / 2).map(|upper| {
+        let lower = middle((times.len() - 1) / 2).unwrap_or(upper);
+        lower + (upper - lower) / 2
+    });
+    tally
+}
 
 /// A folder that goes when the test is over.
 pub struct Folder(pub PathBuf);
@@ -134,7 +161,7 @@ impl Hall {
     }
 
     /// Stores what was given since the last time.
-    pub fn store(&mut self) -> fifthpeg_book::Ticket {
+    pub fn store(&mut self) -> fifthpeg_book::BatchNumber {
         self.writer.store(std::mem::take(&mut self.batch))
     }
 

@@ -4,6 +4,7 @@ use std::io::ErrorKind;
 use std::net::{IpAddr, Ipv4Addr, TcpListener};
 use std::time::{Duration, Instant};
 
+use fifthpeg_core::text::counted;
 use fifthpeg_front::failure::Failure;
 use tokio::net::TcpStream;
 
@@ -55,8 +56,8 @@ pub(super) fn addresses() -> Finding {
             "connect it by cable or Wi-Fi, or have the lesson alone with fifthpeg solo",
         ),
         (true, more) => Finding::good(format!(
-            "this machine is on a network, with {} that others can type; fifthpeg host shows what to type",
-            if more == 1 { "an address" } else { "addresses" }
+            "this machine is on a network ({}): fifthpeg host shows what to type",
+            counted(more, "address", "addresses")
         )),
         (false, 0) => Finding::good(shown.join(", ")),
         (false, more) => Finding::good(format!("{} and {more} more", shown.join(", "))),

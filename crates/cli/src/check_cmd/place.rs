@@ -134,7 +134,7 @@ fn clock_found(now: SystemTime, written: Option<SystemTime>, step: Duration) -> 
             "times of answers are no finer than that",
         );
     }
-    Finding::good("its date is plausible, and it counts finely enough")
+    Finding::good("the date looks right, and it counts finely enough")
 }
 
 /// The smallest step that is seen of the clock that answers are timed by.

@@ -14,7 +14,7 @@ const NAME: &str = "Me";
 
 /// The player.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Who {
+pub struct SoloPlayer {
     /// The name.
     pub name: String,
     /// The class.
@@ -23,7 +23,7 @@ pub struct Who {
     pub guessed: bool,
 }
 
-impl Who {
+impl SoloPlayer {
     /// As asked for; for the rest, what the book knows. A book that cannot be
     /// read says so where it is opened to be written.
     pub fn of(args: &SoloArgs) -> Self {
@@ -98,7 +98,7 @@ impl Who {
 
 /// Who it would be, where nobody is named.
 pub fn usual(reader: &Reader) -> Option<String> {
-    let who = Who::among(None, None, &known(Some(reader)));
+    let who = SoloPlayer::among(None, None, &known(Some(reader)));
     who.guessed.then_some(who.name)
 }
 
@@ -133,7 +133,7 @@ mod tests {
                 ((*class).to_owned(), people)
             })
             .collect();
-        let who = Who::among(name, class, &known);
+        let who = SoloPlayer::among(name, class, &known);
         (who.name, who.class)
     }
 
@@ -160,7 +160,7 @@ mod tests {
         assert_eq!(who(None, None, both), pair("Ben", "Solo"));
         let said = |name: Option<&str>| {
             let known = [("Solo".to_owned(), vec!["Ben".to_owned()])];
-            Who::among(name, None, &known).said()
+            SoloPlayer::among(name, None, &known).said()
         };
         let sentence = said(None).unwrap();
         assert!(
@@ -173,7 +173,7 @@ mod tests {
     #[test]
     fn the_lessons_name_fits() {
         let lesson = |name: &str| {
-            let who = Who {
+            let who = SoloPlayer {
                 name: name.to_owned(),
                 class: CLASS.to_owned(),
                 guessed: false,

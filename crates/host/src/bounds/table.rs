@@ -28,7 +28,7 @@ pub const PER_CONNECTION_BYTES: usize =
 
 /// One limit.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Bound {
+pub struct HostLimit {
     /// What is limited.
     pub of: String,
     /// The most that is allowed.
@@ -45,7 +45,7 @@ pub struct Bound {
 }
 
 /// All limits as they are for a lesson of the usual size.
-pub fn bounds(config: &HostConfig) -> Vec<Bound> {
+pub fn bounds(config: &HostConfig) -> Vec<HostLimit> {
     let mut all = doorway(&config.limits);
     all.extend(at_the_lock(&config.limits.guesses));
     all.extend(in_line(&config.limits.line));
@@ -61,8 +61,8 @@ fn bound(
     why: &'static str,
     error: &'static str,
     counter: impl Into<Option<Counter>>,
-) -> Bound {
-    Bound {
+) -> HostLimit {
+    HostLimit {
         of: of.to_owned(),
         most,
         unit,
@@ -73,7 +73,7 @@ fn bound(
 }
 
 /// A limit that a notice tells of, and that is counted.
-fn told(of: &str, most: (u64, &'static str), why: &'static str, counter: Counter) -> Bound {
+fn told(of: &str, most: (u64, &'static str), why: &'static str, counter: Counter) -> HostLimit {
     bound(of, most, why, counter.notice(), counter)
 }
 
@@ -85,7 +85,7 @@ const fn n(number: usize) -> (u64, &'static str) {
     (number as u64, "")
 }
 
-fn doorway(limits: &Limits) -> Vec<Bound> {
+fn doorway(limits: &Limits) -> Vec<HostLimit> {
     use Counter::{JoinersWait, KeysWait, NotJoined, TooManyConnections, TooManyJoining, TooSoon};
     vec![
         told(
@@ -204,7 +204,7 @@ fn doorway(limits: &Limits) -> Vec<Bound> {
     ]
 }
 
-fn at_the_lock(guesses: &GuessLimits) -> Vec<Bound> {
+fn at_the_lock(guesses: &GuessLimits) -> Vec<HostLimit> {
     use Counter::GuessesWait;
     vec![
         told(
@@ -243,7 +243,7 @@ fn at_the_lock(guesses: &GuessLimits) -> Vec<Bound> {
     ]
 }
 
-fn in_line(line: &LineLimits) -> Vec<Bound> {
+fn in_line(line: &LineLimits) -> Vec<HostLimit> {
     let bound = |of, most, why| bound(of, most, why, "Notice::NewcomersWait", Counter::GuessesWait);
     vec![
         bound(
@@ -264,7 +264,7 @@ fn in_line(line: &LineLimits) -> Vec<Bound> {
     ]
 }
 
-fn in_the_lesson(limits: &Limits) -> Vec<Bound> {
+fn in_the_lesson(limits: &Limits) -> Vec<HostLimit> {
     use Counter::{Silent, Slow, TooFast, TooMuch, TurnedAway};
     vec![
         bound(
@@ -395,7 +395,7 @@ fn in_the_lesson(limits: &Limits) -> Vec<Bound> {
     ]
 }
 
-fn names() -> Vec<Bound> {
+fn names() -> Vec<HostLimit> {
     let turned = Counter::TurnedAway;
     vec![
         bound(
@@ -436,7 +436,7 @@ fn names() -> Vec<Bound> {
     ]
 }
 
-fn frames() -> impl Iterator<Item = Bound> {
+fn frames() -> impl Iterator<Item = HostLimit> {
     LIMITS.into_iter().map(|limit| {
         bound(
             limit.of,

@@ -9,7 +9,7 @@
 
 use std::collections::{BTreeMap, VecDeque};
 
-use fifthpeg_book::Ticket;
+use fifthpeg_book::BatchNumber;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
 use fifthpeg_lesson::tally::Tally;
@@ -32,7 +32,7 @@ pub(crate) enum Out {
 #[derive(Debug)]
 struct Held {
     out: Out,
-    ticket: Ticket,
+    ticket: BatchNumber,
     since: Moment,
     /// What of it promises nothing has gone ahead.
     went_ahead: bool,
@@ -44,7 +44,7 @@ struct Held {
 pub(crate) struct CommitGate {
     waiting: BTreeMap<StudentId, VecDeque<Held>>,
     /// Up to where batches are stored.
-    stored: Option<Ticket>,
+    stored: Option<BatchNumber>,
     /// What promises nothing goes ahead.
     ahead: bool,
     /// The sums that each student was last told of, or could have been: all they
@@ -62,7 +62,7 @@ impl CommitGate {
         &mut self,
         student: StudentId,
         out: Out,
-        ticket: Option<Ticket>,
+        ticket: Option<BatchNumber>,
         now: Moment,
     ) -> Option<Out> {
         let behind = self.waiting.contains_key(&student);
@@ -73,7 +73,7 @@ impl CommitGate {
             return Some(out);
         }
         // Behind a message that waits, even if its own batch is stored.
-        let ticket = unstored.or(self.stored).unwrap_or(Ticket(0));
+        let ticket = unstored.or(self.stored).unwrap_or(BatchNumber(0));
         let mut held = Held {
             out,
             ticket,
@@ -100,7 +100,7 @@ impl CommitGate {
     }
 
     /// Batches are stored: what may go now, in order for each student.
-    pub(crate) fn stored(&mut self, up_to: Ticket) -> Vec<(StudentId, Out)> {
+    pub(crate) fn stored(&mut self, up_to: BatchNumber) -> Vec<(StudentId, Out)> {
         self.stored = self.stored.max(Some(up_to));
         let mut free = Vec::new();
         self.waiting.retain(|student, queue| {
@@ -344,7 +344,7 @@ mod tests {
     }
 
     fn put(commit_gate: &mut CommitGate, out: Out, ticket: u64) -> Option<Out> {
-        commit_gate.put(MIA, out, Some(Ticket(ticket)), Moment::default())
+        commit_gate.put(MIA, out, Some(BatchNumber(ticket)), Moment::default())
     }
 
     fn of_mia(outs: impl IntoIterator<Item = Out>) -> Vec<(StudentId, Out)> {
@@ -371,14 +371,14 @@ mod tests {
         let other = commit_gate.put(
             StudentId(2),
             called(2, 0),
-            Some(Ticket(4)),
+            Some(BatchNumber(4)),
             Moment::default(),
         );
         assert_eq!(other, Some(called(2, 0)));
-        assert_eq!(commit_gate.stored(Ticket(1)), []);
+        assert_eq!(commit_gate.stored(BatchNumber(1)), []);
         let free = of_mia([marked(1, 1), refused(1), called(2, 0)]);
-        assert_eq!(commit_gate.stored(Ticket(4)), free);
-        assert_eq!(commit_gate.stored(Ticket(9)), of_mia([marked(2, 1)]));
+        assert_eq!(commit_gate.stored(BatchNumber(4)), free);
+        assert_eq!(commit_gate.stored(BatchNumber(9)), of_mia([marked(2, 1)]));
         // Stored before it came here.
         assert_eq!(put(&mut commit_gate, marked(2, 2), 9), Some(marked(2, 2)));
     }
@@ -398,7 +398,7 @@ mod tests {
         assert_eq!(put(&mut commit_gate, marked(2, 1), 3), None);
         // The reveal of the call before would hide the one that is open.
         let free = of_mia([marked(1, 1), refused(1), marked(2, 1)]);
-        assert_eq!(commit_gate.stored(Ticket(3)), free);
+        assert_eq!(commit_gate.stored(BatchNumber(3)), free);
         // Over: it waits as before.
         assert_eq!(put(&mut commit_gate, marked(2, 2), 4), None);
         assert_eq!(put(&mut commit_gate, called(3, 0), 4), None);
@@ -410,7 +410,7 @@ mod tests {
         assert_eq!(put(&mut commit_gate, called(1, 2), 1), None);
         assert_eq!(commit_gate.go_ahead(), []);
         assert_eq!(put(&mut commit_gate, called(2, 0), 2), Some(called(2, 0)));
-        assert_eq!(commit_gate.stored(Ticket(2)), []);
+        assert_eq!(commit_gate.stored(BatchNumber(2)), []);
     }
 
     #[test]
@@ -420,7 +420,7 @@ mod tests {
         assert_eq!(put(&mut commit_gate, Out::Leave, 2), None);
         assert_eq!(commit_gate.go_ahead(), []);
         assert_eq!(
-            commit_gate.stored(Ticket(2)),
+            commit_gate.stored(BatchNumber(2)),
             of_mia([marked(1, 1), Out::Leave])
         );
         assert_eq!(put(&mut commit_gate, Out::Leave, 3), Some(Out::Leave));
@@ -431,7 +431,7 @@ mod tests {
         let mut commit_gate = CommitGate::default();
         assert_eq!(put(&mut commit_gate, marked(1, 1), 1), None);
         commit_gate.forget(MIA);
-        assert_eq!(commit_gate.stored(Ticket(1)), []);
+        assert_eq!(commit_gate.stored(BatchNumber(1)), []);
         for serial in 0..=MOST_HELD as u32 {
             assert!(!commit_gate.is_too_much(MIA));
             assert_eq!(put(&mut commit_gate, marked(2, serial), 2), None);
@@ -474,7 +474,7 @@ mod tests {
         };
         let mut commit_gate = CommitGate::default();
         assert_eq!(put(&mut commit_gate, marked(1), 1), None);
-        assert_eq!(commit_gate.stored(Ticket(1)), of_mia([marked(1)]));
+        assert_eq!(commit_gate.stored(BatchNumber(1)), of_mia([marked(1)]));
         // The second is not stored when she is back.
         assert_eq!(put(&mut commit_gate, marked(2), 2), None);
         commit_gate.forget(MIA);

@@ -1,6 +1,6 @@
 //! From an input to all that comes of it.
 
-use fifthpeg_book::Ticket;
+use fifthpeg_book::BatchNumber;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::input::LessonInput;
@@ -71,7 +71,7 @@ impl Engine {
     }
 
     /// The ticket that stands for all that was noted so far.
-    fn store(&mut self) -> Option<Ticket> {
+    fn store(&mut self) -> Option<BatchNumber> {
         let journal = self.journal.as_mut()?;
         if let Some((ticket, batch)) = journal.batch() {
             self.todo.push_back(Todo::Store(ticket, batch));
@@ -130,7 +130,7 @@ impl Engine {
         let _ = self.give(LessonInput::Disconnect { student }, now);
     }
 
-    fn heed(&mut self, event: &LessonEvent, ticket: Option<Ticket>, now: Moment) {
+    fn heed(&mut self, event: &LessonEvent, ticket: Option<BatchNumber>, now: Moment) {
         match event {
             LessonEvent::HostSound { tone, start, .. } => {
                 self.todo.push_back(Todo::Sound(*tone, *start));

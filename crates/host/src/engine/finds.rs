@@ -2,17 +2,22 @@
 
 use std::collections::BTreeMap;
 
-use fifthpeg_book::Ticket;
+use fifthpeg_book::BatchNumber;
 use fifthpeg_lesson::message::{StudentId, ToStudent};
 
 /// Who has found a note by a batch that is not stored, whether or not they are here to be
 /// told.
 #[derive(Debug, Default)]
-pub(super) struct Finds(BTreeMap<StudentId, Ticket>);
+pub(super) struct Finds(BTreeMap<StudentId, BatchNumber>);
 
 impl Finds {
     /// Something is to be told to a student, by the batch of `ticket` (`None` without a book).
-    pub(super) fn note(&mut self, student: StudentId, said: &ToStudent, ticket: Option<Ticket>) {
+    pub(super) fn note(
+        &mut self,
+        student: StudentId,
+        said: &ToStudent,
+        ticket: Option<BatchNumber>,
+    ) {
         if let (ToStudent::Marked { mark, .. }, Some(ticket)) = (said, ticket)
             && mark.is_right()
         {
@@ -21,7 +26,7 @@ impl Finds {
     }
 
     /// Batches are stored.
-    pub(super) fn stored(&mut self, up_to: Ticket) {
+    pub(super) fn stored(&mut self, up_to: BatchNumber) {
         self.0.retain(|_, ticket| *ticket > up_to);
     }
 

@@ -1,6 +1,6 @@
 //! What the lesson took in and what came of it, until it is stored.
 
-use fifthpeg_book::{Batch, Ticket};
+use fifthpeg_book::{Batch, BatchNumber};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::{GivenInput, LessonInput};
@@ -8,8 +8,8 @@ use fifthpeg_lesson::input::{GivenInput, LessonInput};
 #[derive(Debug, Default)]
 pub(super) struct Journal {
     pending: Batch,
-    last: Option<Ticket>,
-    stored: Option<Ticket>,
+    last: Option<BatchNumber>,
+    stored: Option<BatchNumber>,
 }
 
 impl Journal {
@@ -22,21 +22,21 @@ impl Journal {
     }
 
     /// Everything noted since the last batch, if anything was.
-    pub(super) fn batch(&mut self) -> Option<(Ticket, Batch)> {
+    pub(super) fn batch(&mut self) -> Option<(BatchNumber, Batch)> {
         if self.pending.inputs.is_empty() && self.pending.events.is_empty() {
             return None;
         }
-        let ticket = Ticket(self.last.map_or(0, |t| t.0) + 1);
+        let ticket = BatchNumber(self.last.map_or(0, |t| t.0) + 1);
         self.last = Some(ticket);
         Some((ticket, std::mem::take(&mut self.pending)))
     }
 
     /// Stands for everything noted up to the last batch.
-    pub(super) fn last(&self) -> Option<Ticket> {
+    pub(super) fn last(&self) -> Option<BatchNumber> {
         self.last
     }
 
-    pub(super) fn note_stored(&mut self, up_to: Ticket) {
+    pub(super) fn note_stored(&mut self, up_to: BatchNumber) {
         self.stored = self.stored.max(Some(up_to));
     }
 

@@ -106,7 +106,7 @@ fn answer(serial: u32, pitch: fifthpeg_core::Pitch) -> FromStudent {
 #[test]
 fn a_whole_burst_of_answers_waits_for_a_slow_book_and_loses_nobody() {
     let (mut engine, seat, now) = called(BookState::Writing);
-    let mut stored = Ticket(0);
+    let mut stored = BatchNumber(0);
     let mut words = Vec::new();
     let mut look = |engine: &mut Engine| {
         while let Some(todo) = engine.poll() {

@@ -20,7 +20,7 @@ pub const NARROW_BELOW: f64 = 0.65;
 
 /// What to do with the reach.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Turn {
+pub enum ReachChange {
     /// Take a wider one; the ready step, if there is one.
     Widen(Option<ReachStep>),
     /// Take a narrower one; the ready step, if there is one.
@@ -55,7 +55,7 @@ pub enum Reason {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Suggestion {
     /// What to do.
-    pub turn: Turn,
+    pub change: ReachChange,
     /// Why.
     pub reason: Reason,
     /// Of the last calls in this reach, those found with the first answer, all
@@ -84,7 +84,7 @@ pub fn suggest(
 ) -> Suggestion {
     let size = Reach::resolve(neck, spec).map_or(0, |reach| reach.pitches().len());
     let mut suggestion = Suggestion {
-        turn: Turn::Stay,
+        change: ReachChange::Stay,
         reason: Reason::TooFew,
         found: 0,
         of: 0,
@@ -107,12 +107,12 @@ pub fn suggest(
     }
     let now = expected(model, students, neck, spec, when).unwrap_or_default();
     suggestion.expected = now.mean;
-    (suggestion.turn, suggestion.reason) = if now.mean >= WIDEN_FROM {
+    (suggestion.change, suggestion.reason) = if now.mean >= WIDEN_FROM {
         wider(model, students, neck, spec, when)
     } else if now.mean < NARROW_BELOW {
         narrower(neck, spec, size)
     } else {
-        (Turn::Stay, Reason::Fitting)
+        (ReachChange::Stay, Reason::Fitting)
     };
     suggestion
 }
@@ -123,26 +123,28 @@ fn wider(
     neck: &Neck,
     spec: &ReachSpec,
     when: When,
-) -> (Turn, Reason) {
+) -> (ReachChange, Reason) {
     let Some(step) = spec.step else {
-        return (Turn::Widen(None), Reason::Easy);
+        return (ReachChange::Widen(None), Reason::Easy);
     };
     let next = core::iter::successors(step.wider(), |s| s.wider())
         .find_map(|s| Some((s, expected(model, students, neck, &s.into(), when)?)));
     match next {
-        None => (Turn::Stay, Reason::Widest),
-        Some((_, share)) if share.mean < WIDER_PROMISES => (Turn::Stay, Reason::NextTooHard),
-        Some((_, share)) if share.least < f::DROWNING / 2.0 => (Turn::Stay, Reason::SomebodyBehind),
-        Some((step, _)) => (Turn::Widen(Some(step)), Reason::Easy),
+        None => (ReachChange::Stay, Reason::Widest),
+        Some((_, share)) if share.mean < WIDER_PROMISES => (ReachChange::Stay, Reason::NextTooHard),
+        Some((_, share)) if share.least < f::DROWNING / 2.0 => {
+            (ReachChange::Stay, Reason::SomebodyBehind)
+        }
+        Some((step, _)) => (ReachChange::Widen(Some(step)), Reason::Easy),
     }
 }
 
-fn narrower(neck: &Neck, spec: &ReachSpec, size: usize) -> (Turn, Reason) {
+fn narrower(neck: &Neck, spec: &ReachSpec, size: usize) -> (ReachChange, Reason) {
     let Some(step) = spec.step else {
         let some = if size > 2 {
-            Turn::Narrow(None)
+            ReachChange::Narrow(None)
         } else {
-            Turn::Stay
+            ReachChange::Stay
         };
         let reason = if size > 2 {
             Reason::Hard
@@ -157,8 +159,8 @@ fn narrower(neck: &Neck, spec: &ReachSpec, size: usize) -> (Turn, Reason) {
     };
     let next = core::iter::successors(step.narrower(), |s| s.narrower()).find(fewer);
     match next {
-        Some(step) => (Turn::Narrow(Some(step)), Reason::Hard),
-        None => (Turn::Stay, Reason::Narrowest),
+        Some(step) => (ReachChange::Narrow(Some(step)), Reason::Hard),
+        None => (ReachChange::Stay, Reason::Narrowest),
     }
 }
 
@@ -204,14 +206,14 @@ fn expected(
 impl Suggestion {
     /// Whether it is to change the reach.
     pub fn is_change(&self) -> bool {
-        self.turn != Turn::Stay
+        self.change != ReachChange::Stay
     }
 
     /// The ready step to change to, if it names one.
     pub fn step(&self) -> Option<ReachStep> {
-        match self.turn {
-            Turn::Widen(step) | Turn::Narrow(step) => step,
-            Turn::Stay => None,
+        match self.change {
+            ReachChange::Widen(step) | ReachChange::Narrow(step) => step,
+            ReachChange::Stay => None,
         }
     }
 }
@@ -221,7 +223,7 @@ impl fmt::Display for Suggestion {
         if self.reason == Reason::TooFew {
             return write!(
                 out,
-                "Only {} answered so far in this reach: too few to say.",
+                "Only {} answered so far in this reach: too few to suggest another.",
                 calls(self.of)
             );
         }
@@ -231,7 +233,7 @@ impl fmt::Display for Suggestion {
             self.found, self.of
         )?;
         // Beside a step back it would sound like praise for a reason.
-        let back = matches!(self.turn, Turn::Narrow(_));
+        let back = matches!(self.change, ReachChange::Narrow(_));
         if !back && self.found > 0 && self.first_hearing * 2 > self.found {
             out.write_str(", most at first hearing")?;
         }
@@ -243,12 +245,12 @@ impl fmt::Display for Suggestion {
             Reason::Widest => ", and there is no wider one",
             Reason::Narrowest => ", and there is no narrower one",
         })?;
-        match self.turn {
-            Turn::Widen(Some(step)) => write!(out, ": try {}.", step.title()),
-            Turn::Widen(None) => out.write_str(": try more notes."),
-            Turn::Narrow(Some(step)) => write!(out, ": go back to {}.", step.title()),
-            Turn::Narrow(None) => out.write_str(": try fewer notes."),
-            Turn::Stay => out.write_str(": stay."),
+        match self.change {
+            ReachChange::Widen(Some(step)) => write!(out, ": try {}.", step.title()),
+            ReachChange::Widen(None) => out.write_str(": try more notes."),
+            ReachChange::Narrow(Some(step)) => write!(out, ": go back to {}.", step.title()),
+            ReachChange::Narrow(None) => out.write_str(": try fewer notes."),
+            ReachChange::Stay => out.write_str(": stay."),
         }
     }
 }

@@ -194,7 +194,7 @@ impl Terminal {
     }
 
     fn refused(&mut self, refusal: Refusal) {
-        if refusal == Refusal::UnknownPlace {
+        if refusal == Refusal::UnknownSeat {
             self.key = None;
         }
         self.refuse_here(refusal);

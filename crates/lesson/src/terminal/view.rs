@@ -122,3 +122,10 @@ pub struct TerminalCall {
     /// hints; without a capital and a full stop.
     pub hint: Option<String>,
 }
+
+impl TerminalCall {
+    /// Whether nothing was sung right or tried yet: then singing may be invited to.
+    pub fn is_unsung(&self) -> bool {
+        self.sung.is_none_or(|sung| !sung.is_it()) && self.tries.is_empty()
+    }
+}

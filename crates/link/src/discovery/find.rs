@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr, SocketAddrV6};
 
 use fifthpeg_core::text::may_be_named;
+use fifthpeg_core::text::tamed;
 use fifthpeg_lesson::names::tidy;
 use mdns_sd::{Receiver, ResolvedService, ScopedIp, ServiceDaemon, ServiceEvent};
 use tracing::debug;
@@ -15,7 +16,7 @@ use super::{
     DOOR_OPEN, MAX_ADDRESSES, SERVICE_TYPE, TXT_DOOR, TXT_LESSON, TXT_MACHINE, TXT_NEWEST,
     TXT_NUMBER, TXT_OLDEST,
 };
-use crate::{LinkError, tame};
+use crate::LinkError;
 
 /// The most lessons that are listed.
 pub const MAX_LESSONS: usize = 64;
@@ -240,7 +241,7 @@ fn read(service: &ResolvedService) -> Option<Claim> {
         lesson,
         number: said(TXT_NUMBER).and_then(|n| n.parse().ok()).unwrap_or(1),
         addresses,
-        host_name: tame(host_name),
+        host_name: tamed(host_name),
         protocol: version(TXT_OLDEST).zip(version(TXT_NEWEST)),
         open: said(TXT_DOOR) == Some(DOOR_OPEN),
     })

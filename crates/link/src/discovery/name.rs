@@ -3,8 +3,7 @@
 use std::collections::HashSet;
 
 use fifthpeg_core::text::look;
-
-use crate::tame;
+use fifthpeg_core::text::tamed;
 
 /// The longest instance name, in bytes (RFC 6763 section 4.1.1).
 const MAX_INSTANCE_BYTES: usize = 63;
@@ -27,7 +26,7 @@ pub(super) fn instance_name(lesson: &str, random: u64) -> String {
 /// The name without signs that steer a screen, cut between letters if it is too long.
 pub(super) fn printable(lesson: &str, most_bytes: usize) -> String {
     let mut name = String::new();
-    for letter in tame(lesson.trim()).chars() {
+    for letter in tamed(lesson.trim()).chars() {
         if name.len() + letter.len_utf8() > most_bytes {
             break;
         }

@@ -3,6 +3,7 @@
 use std::sync::{Arc, LazyLock};
 
 use fifthpeg_core::Cause;
+use fifthpeg_core::text::tamed;
 use fifthpeg_lock::{ChannelBinding, Fingerprint};
 use fifthpeg_tls::{binding, nobody, student_binding, student_config};
 use rustls::server::Acceptor;
@@ -11,8 +12,8 @@ use tokio_rustls::{Accept, LazyConfigAcceptor, StartHandshake, TlsConnector, cli
 
 use super::web::HTTP;
 use super::{HostKey, WebKey};
+use crate::LinkError;
 use crate::channel::ByteStream;
-use crate::{LinkError, tame};
 
 /// Whether a connection that begins with this byte begins with TLS: a record of
 /// the handshake (RFC 8446 section 5.1). A WebSocket begins with a letter.
@@ -110,7 +111,7 @@ pub async fn student<S: ByteStream>(
 
 fn not_secure(e: std::io::Error) -> LinkError {
     match e.get_ref().and_then(|inner| inner.downcast_ref::<Error>()) {
-        Some(inner) => LinkError::NotSecure(Cause::told(tame(&inner.to_string()), e)),
+        Some(inner) => LinkError::NotSecure(Cause::told(tamed(&inner.to_string()), e)),
         // The other end hung up, which is what one does that knows no TLS.
         None => LinkError::NotSecure(e.into()),
     }

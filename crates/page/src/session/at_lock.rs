@@ -17,7 +17,7 @@ impl Session {
                 self.work = None;
                 let step = lock.handle(reply, OsRng);
                 if lock.had_no_seat() {
-                    self.forget_place(now);
+                    self.forget_seat(now);
                 }
                 self.phase = Phase::AtLock(lock);
                 step
@@ -57,7 +57,7 @@ impl Session {
         let binding = self.carrier.binding().ok_or(LockError::NotTheHost)?;
         let knows = Knows {
             // A seat is shown to no other host than the one that gave it.
-            seat: self.place.filter(|_| self.host == Some(binding.host)),
+            seat: self.seat.filter(|_| self.host == Some(binding.host)),
             keys: Vec::new(),
             passphrase: self.words.clone(),
         };

@@ -10,7 +10,7 @@ use crate::alone::{ALONE_COMMANDS, ALONE_HOST_WORDS, AloneLine};
 use crate::host_lines::{HostLine, host_commands};
 use crate::student_lines::{self, StudentLine};
 use crate::table;
-use fifthpeg_vocab::rules::{RULES, Rule, Who};
+use fifthpeg_vocab::rules::{ChangedBy, RULES, Rule};
 
 /// The host's commands that a hosting friend has as well, beside those of the rules.
 pub const FRIEND_HOST_WORDS: &[&str] = &[
@@ -29,7 +29,7 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
 
 /// Who gives the commands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
+pub enum SeatKind {
     /// A student.
     Student,
     /// The friend who hosts.
@@ -38,7 +38,7 @@ pub enum Role {
     Alone,
 }
 
-impl Role {
+impl SeatKind {
     /// The commands that the short help says; among `friends`, where these call.
     pub(super) fn first_words(self, friends: bool) -> [&'static str; SHORT_HELP] {
         match self {
@@ -71,12 +71,23 @@ pub enum FriendLine {
 /// # Errors
 /// One sentence that says what to type instead.
 pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, Cause> {
-    read(line, if hosting { Role::Friend } else { Role::Student })
+    read(
+        line,
+        if hosting {
+            SeatKind::Friend
+        } else {
+            SeatKind::Student
+        },
+    )
 }
 
 /// A line; where the passphrase is asked for, four bare words are that: a command
 /// mistyped is no guess.
-pub(super) fn read_asked(text: &str, role: Role, asked: bool) -> Result<Option<FriendLine>, Cause> {
+pub(super) fn read_asked(
+    text: &str,
+    role: SeatKind,
+    asked: bool,
+) -> Result<Option<FriendLine>, Cause> {
     read(text, role).or_else(|sentence| match Passphrase::typed(text) {
         Ok(words) if asked && text.split([' ', '-']).filter(|w| !w.is_empty()).count() == 4 => {
             Ok(Some(FriendLine::Student(StudentLine::Passphrase(words))))
@@ -89,9 +100,9 @@ pub(super) fn read_asked(text: &str, role: Role, asked: bool) -> Result<Option<F
 ///
 /// # Errors
 /// As [`read_line`].
-pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, Cause> {
+pub fn read(line: &str, role: SeatKind) -> Result<Option<FriendLine>, Cause> {
     let word = line.split_whitespace().next().unwrap_or("");
-    if role == Role::Alone && table::find(ALONE_COMMANDS, word).is_some() {
+    if role == SeatKind::Alone && table::find(ALONE_COMMANDS, word).is_some() {
         let read = table::read_line(ALONE_COMMANDS, line)?;
         return Ok(read.map(FriendLine::Alone));
     }
@@ -107,16 +118,16 @@ pub fn read(line: &str, role: Role) -> Result<Option<FriendLine>, Cause> {
 }
 
 /// The host's commands of a role: those of the rules first.
-pub fn host_words(role: Role) -> Vec<&'static str> {
+pub fn host_words(role: SeatKind) -> Vec<&'static str> {
     let (others, own): (_, &[_]) = match role {
-        Role::Student => return Vec::new(),
-        Role::Friend => (true, FRIEND_HOST_WORDS),
-        Role::Alone => (false, ALONE_HOST_WORDS),
+        SeatKind::Student => return Vec::new(),
+        SeatKind::Friend => (true, FRIEND_HOST_WORDS),
+        SeatKind::Alone => (false, ALONE_HOST_WORDS),
     };
     let has = |rule: &&Rule| match rule.who {
-        Who::Host => true,
-        Who::HostOfOthers => others,
-        Who::HostOfClass => false,
+        ChangedBy::Host => true,
+        ChangedBy::HostOfOthers => others,
+        ChangedBy::HostOfClass => false,
     };
     let rules = RULES.iter().filter(has).map(|rule| rule.word);
     rules.chain(own.iter().copied()).collect()
@@ -141,7 +152,7 @@ impl<'a> Side<'a> {
         Self { host, pace }
     }
 
-    pub(super) fn role(self) -> Role {
-        self.pace.map_or(Role::Friend, |_| Role::Alone)
+    pub(super) fn role(self) -> SeatKind {
+        self.pace.map_or(SeatKind::Friend, |_| SeatKind::Alone)
     }
 }

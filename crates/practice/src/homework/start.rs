@@ -10,6 +10,9 @@ use crate::track::practice::Practice;
 use crate::track::sheet;
 use crate::track::student::Known;
 
+/// How the notes that come more often are told of.
+const OFTEN: &str = "The likelier a note is to be missed, the more often it comes:";
+
 /// By this a page is known to be ours, and its folder as one to be made anew.
 pub const MARK: &str = "<meta name=\"generator\" content=\"fifthpeg homework\">";
 
@@ -217,8 +220,7 @@ impl Folder<'_> {
                 known.name
             ),
             _ => format!(
-                "It is made for {} alone, from {calls} in {}{silent}: the likelier a note is to be \
-                 missed, the more often it comes.",
+                "It is made for {} alone, from {calls} in {}{silent}.",
                 known.name,
                 text::count(known.lessons as usize, "lesson"),
             ),
@@ -229,14 +231,15 @@ impl Folder<'_> {
                  come much alike, and stay fresh."
                     .to_owned()
             }
-            0 => format!("All {notes} notes in reach are about as likely to come."),
-            1 => format!(
-                "One of the {notes} notes in reach is clearly likelier to come than the others."
+            0 if known.answered > 0 => format!(
+                "Too little is known yet to say which are hard, so all {notes} notes in reach come \
+                 about equally often."
             ),
-            often => format!(
-                "{often} of the {notes} notes in reach are clearly likelier to come than the \
-                 others."
-            ),
+            0 => format!("All {notes} notes in reach come about equally often."),
+            1 => format!("{OFTEN} one of the {notes} notes in reach comes clearly more often."),
+            often => {
+                format!("{OFTEN} {often} of the {notes} notes in reach come clearly more often.")
+            }
         };
         // The size has been said.
         let about = self.practice.about().into_iter().take(2);
@@ -259,7 +262,7 @@ impl Folder<'_> {
                  still fun.",
             )],
             vec![words(match self.known.answered {
-                0 => "Misses are part of it.",
+                _ if self.known.often() == 0 => "Misses are part of it.",
                 _ => "Misses are part of it: this track is made of what is hard just now.",
             })],
             vec![

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use fifthpeg_core::text;
 use fifthpeg_lesson::track::TrackSettings;
 use fifthpeg_vocab::Choice;
 
@@ -54,6 +55,19 @@ pub fn again(
     words.join(" ")
 }
 
+/// The command that shows a report: of a class's last lesson, or of one student.
+pub fn report(book: Option<&Path>, class: &str, student: Option<&str>) -> String {
+    let book = book.map_or_else(String::new, |file| {
+        format!(" --book {}", quoted(&file.display().to_string()))
+    });
+    let class = quoted(&text::shown(class));
+    let of = match student {
+        Some(name) => format!("--student {}", quoted(&text::shown(name))),
+        None => "--lesson last".to_owned(),
+    };
+    format!("fifthpeg report{book} --class {class} {of}")
+}
+
 /// A word as a shell of this system takes it: a POSIX one, or Windows' own.
 pub fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_ascii_alphanumeric() || "-_.,/:+@%".contains(c);
@@ -80,5 +94,16 @@ mod tests {
         assert_eq!(quoted("F#4,A4"), "'F#4,A4'");
         assert_eq!(quoted("Mia's"), "'Mia'\\''s'");
         assert_eq!(quoted(""), "''");
+    }
+
+    #[test]
+    fn a_report_is_asked_for_of_a_lesson_or_a_student() {
+        let book = Some(Path::new("my books/a.book"));
+        assert_eq!(
+            report(book, "Thursday class", None),
+            "fifthpeg report --book 'my books/a.book' --class 'Thursday class' --lesson last"
+        );
+        let said = report(None, "alone", Some("$Mia"));
+        assert_eq!(said, "fifthpeg report --class alone --student '$Mia'");
     }
 }

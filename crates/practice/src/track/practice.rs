@@ -82,10 +82,7 @@ impl Practice {
                 NeckWords::Ready { .. } | NeckWords::File { .. } => None,
             },
             title,
-            reach_words: match source.spec.step {
-                Some(step) if source.spec == step.into() => step.title().to_owned(),
-                _ => source.spec.to_string(),
-            },
+            reach_words: source.spec.title(),
             command: command::again(name, source, shape, &settings, a4_hz, seed),
             weighted: notes::are_weighted(&source.notes),
             neck: source.neck.clone(),

@@ -5,9 +5,10 @@ use std::time::Duration;
 
 use clap::Args;
 use fifthpeg_core::text;
-use fifthpeg_front::values::{parse_a4, parse_heard_level};
+use fifthpeg_front::values::{parse_a4, parse_heard_level, whole};
 use fifthpeg_lesson::message::Voice;
 use fifthpeg_lesson::track::{AnswerPattern, GAPS, MAX_CALLS};
+use fifthpeg_lesson::words::seconds_typed;
 use fifthpeg_vocab::Choice;
 
 /// What a track is like, whatever its notes are.
@@ -80,48 +81,25 @@ impl TrackShape {
 }
 
 fn parse_calls(typed: &str) -> Result<u16, String> {
-    typed
-        .parse()
-        .ok()
-        .filter(|calls| (1..=MAX_CALLS).contains(calls))
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no number of calls: give a whole number from 1 to {MAX_CALLS}",
-                text::shown(typed)
-            )
-        })
+    whole(typed, "number of calls", 1, MAX_CALLS)
 }
 
 fn parse_minutes(typed: &str) -> Result<u16, String> {
-    typed
-        .parse()
-        .ok()
-        .filter(|minutes| (1..=180).contains(minutes))
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no number of minutes: give a whole number from 1 to 180",
-                text::shown(typed)
-            )
-        })
+    whole(typed, "number of minutes", 1, 180)
 }
 
 fn parse_gap(typed: &str) -> Result<Duration, String> {
-    typed
-        .trim_end_matches('s')
-        .trim_end()
-        .parse::<f64>()
-        .ok()
-        .filter(|seconds| (0.0..=3600.0).contains(seconds))
-        .map(|seconds| Duration::from_millis((seconds * 1000.0).round() as u64))
-        .filter(|gap| GAPS.contains(gap))
-        .ok_or_else(|| {
-            format!(
-                "\"{}\" is no gap to search in: give {} to {} seconds, such as 8",
-                text::shown(typed),
-                GAPS.start().as_secs(),
-                GAPS.end().as_secs()
-            )
-        })
+    // Rounded, so that the same track is made again from what is written.
+    let gap = seconds_typed(typed, &(0.0..=3600.0))
+        .map(|gap| Duration::from_millis((gap.as_secs_f64() * 1000.0).round() as u64));
+    gap.filter(|gap| GAPS.contains(gap)).ok_or_else(|| {
+        format!(
+            "\"{}\" is no gap to search in: give {} to {} seconds, such as 8",
+            text::shown(typed),
+            GAPS.start().as_secs(),
+            GAPS.end().as_secs()
+        )
+    })
 }
 
 #[cfg(test)]

@@ -149,22 +149,13 @@ impl Practice {
         let mut words = sentence(&within, |place| {
             let here = answered == Some(place) && within.len() > 1;
             let note = if here { " (the answer)" } else { "" };
-            format!("{}{note}", self.place_words(place))
+            format!("{}{note}", self.neck.place_in_words(place))
         });
         if !beyond.is_empty() {
             words.push_str(" Beyond the reach: ");
-            words.push_str(&sentence(&beyond, |place| self.place_words(place)));
+            words.push_str(&sentence(&beyond, |place| self.neck.place_in_words(place)));
         }
         words
-    }
-
-    /// "string 2, fret 1", "string 1 open".
-    fn place_words(&self, place: Position) -> String {
-        if self.neck.open_position(place.string) == Some(place) {
-            format!("string {} open", place.string)
-        } else {
-            format!("string {}, fret {}", place.string, place.fret)
-        }
     }
 }
 

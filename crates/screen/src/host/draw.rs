@@ -165,17 +165,14 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
     if area.height < next + 2 {
         return;
     }
-    let reach = rules
-        .reach
-        .step
-        .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
+    let reach = rules.reach.title();
     let picked = match state.view.untold.picking {
         Picking::Random => "",
         Picking::Teaching => ", picked to teach",
     };
     let paced = match (state.view.untold.pace, state.view.pace_stopped) {
         (Some(_), Some(_)) => ", pace stopped",
-        (Some(_), None) => ", by itself",
+        (Some(_), None) => ", at a pace",
         (None, _) => "",
     };
     let reach = format!(

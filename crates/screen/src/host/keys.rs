@@ -125,7 +125,7 @@ pub const CALL_KEYS: &[Binding<HostCommand>] = &[
     rows::end(HostCommand::End),
     row(
         &[Key::Char('k')],
-        "hide or show target and who needs help: students look on",
+        "hide the note and the answers: students can see this screen",
         "hide",
         HostCommand::Hide,
     ),

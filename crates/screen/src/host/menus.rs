@@ -5,7 +5,7 @@ use fifthpeg_host::BookState;
 use fifthpeg_lesson::message::{Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::{CallStage, LessonView};
-use fifthpeg_vocab::rules::{RULES, Rule, Setting, When, Who};
+use fifthpeg_vocab::rules::{ChangeTime, ChangedBy, RULES, Rule, Setting};
 
 use super::layers::{List, MenuChoice};
 use crate::menu::Menu;
@@ -91,7 +91,7 @@ pub fn leave_book(book: &BookState) -> Menu<MenuChoice> {
             ),
             ("in the old one: I put it back".to_owned(), MenuChoice::Back),
             (
-                "in none: confirm what waits, and write nothing more".to_owned(),
+                "in none: nothing more is written down".to_owned(),
                 MenuChoice::WithoutBook,
             ),
         ];
@@ -100,7 +100,7 @@ pub fn leave_book(book: &BookState) -> Menu<MenuChoice> {
     let lines = vec![
         ("no, go on writing it".to_owned(), MenuChoice::Back),
         (
-            "yes: confirm what waits, and write nothing more".to_owned(),
+            "yes: nothing more is written down".to_owned(),
             MenuChoice::WithoutBook,
         ),
     ];
@@ -126,13 +126,16 @@ pub fn rules(view: &LessonView) -> Menu<MenuChoice> {
         view,
         RULES
             .iter()
-            .filter(|rule| class || rule.who != Who::HostOfClass),
+            .filter(|rule| class || rule.who != ChangedBy::HostOfClass),
     )
 }
 
 /// The same for who is alone.
 pub fn rules_alone(view: &LessonView) -> Menu<MenuChoice> {
-    rules_of(view, RULES.iter().filter(|rule| rule.who == Who::Host))
+    rules_of(
+        view,
+        RULES.iter().filter(|rule| rule.who == ChangedBy::Host),
+    )
 }
 
 fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Menu<MenuChoice> {
@@ -143,7 +146,7 @@ fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Me
     let lines = rules.filter_map(|rule| {
         let now = rule.chosen(&view.rules, view.untold)?;
         let line = format!("{}: {}", rule.line, now.label);
-        if open && rule.when == When::BetweenCalls {
+        if open && rule.when == ChangeTime::BetweenCalls {
             return Some((format!("{line}; once the call is over"), MenuChoice::Back));
         }
         Some(match other(rule, view) {

@@ -45,7 +45,7 @@ pub fn who_is(
 ) -> Option<Menu<MenuChoice>> {
     let name = &view.students.iter().find(|s| s.id == student)?.name;
     let names = could_be(view, known, student);
-    let mut lines = vec![(format!("nobody of these: {name} is new"), MenuChoice::Back)];
+    let mut lines = vec![("none of these".to_owned(), MenuChoice::Back)];
     lines.extend(names.into_iter().map(|known| {
         let choice = MenuChoice::People(People::KnownAs(student, known.clone()));
         (known, choice)
@@ -81,13 +81,8 @@ pub fn keys(
         let choice = MenuChoice::People(People::OfferKey(s.id));
         (format!("{}{note}", s.name), choice)
     }));
-    (lines.len() > 1).then(|| {
-        Menu::new(
-            "A class key for whose own machine? No words next time",
-            lines,
-            0,
-        )
-    })
+    (lines.len() > 1)
+        .then(|| Menu::new("Who may come in without a passphrase next time?", lines, 0))
 }
 
 /// A notice as it is told: what became of a class key is no trouble.

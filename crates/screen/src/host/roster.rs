@@ -232,7 +232,7 @@ pub fn answers(state: &HostState, area: Rect, buf: &mut Buffer) {
         let last = (first + rows).min(all.len());
         format!("Answers {} to {last} of {}", first + 1, all.len())
     } else {
-        format!("Answers ({})", all.len())
+        format!("Answers ({}); Tab: students", all.len())
     };
     parts::rule(&title, heading(area), theme, buf);
     let lines = all.iter().skip(first).take(rows).map(|(student, answer)| {

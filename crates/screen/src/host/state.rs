@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
+use fifthpeg_core::ReachStep;
 use fifthpeg_core::{Neck, Position, Reach};
 use fifthpeg_front::all_stuck;
 use fifthpeg_front::once::OncePerCall;
@@ -16,7 +17,7 @@ use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
 use fifthpeg_student::instrument::{NO_MICROPHONE, Offers};
 use fifthpeg_vocab::RULES;
-use fifthpeg_vocab::rules::When;
+use fifthpeg_vocab::rules::ChangeTime;
 use ratatui::layout::Rect;
 
 use super::keys::{self, HostCommand, PICK_KEYS, main_keys};
@@ -32,7 +33,7 @@ use crate::menu::Choosing;
 use crate::neck::{NeckCursor, NeckPicture, PlaceSign};
 use crate::options::ScreenOptions;
 use crate::parts::Message;
-use crate::theme::Theme;
+use crate::theme::{Theme, Tint};
 use crate::words::Writing;
 use fifthpeg_lesson::words::as_sentence;
 
@@ -178,10 +179,11 @@ impl HostState {
     /// where others look on.
     pub fn mind_stuck(&mut self) {
         let holds = !self.hidden && self.view.all_stuck(self.now);
+        let narrower = self.view.rules.reach.step != Some(ReachStep::TwoOpen);
         if let Some(call) = &self.view.call
             && self.stuck.is_news(call.id, holds)
         {
-            self.message = Some(Message::news(all_stuck("h", "e")));
+            self.message = Some(Message::news(all_stuck("h", "r", narrower.then_some("e"))));
         }
     }
 
@@ -264,6 +266,8 @@ impl HostState {
                 if held && command == HostCommand::Pedal {
                     return None;
                 }
+                // News is old once something is done; trouble stays.
+                self.message.take_if(|message| message.tint == Tint::Plain);
                 self.main_command(command)
             }
             Layer::Pick(_) => {
@@ -359,7 +363,7 @@ impl HostState {
             HostCommand::CallByHand | HostCommand::CallAny => self.mode() == Mode::Class,
             HostCommand::Rule(key) => {
                 let rule = RULES.iter().find(|rule| rule.key == key);
-                rule.is_some_and(|rule| rule.when == When::BetweenCalls)
+                rule.is_some_and(|rule| rule.when == ChangeTime::BetweenCalls)
             }
             _ => false,
         };
@@ -413,7 +417,7 @@ impl HostState {
             HostCommand::Hide => {
                 self.hidden = !self.hidden;
                 self.message = Some(Message::news(if self.hidden {
-                    "Hidden: an open call's note and answers; c calls a note typed unseen."
+                    "Hidden: the note and the answers. c: type a note unseen."
                 } else {
                     "The note and the answers are shown here."
                 }));

@@ -203,10 +203,7 @@ fn draw_head(state: &StudentState, area: Rect, buf: &mut Buffer) {
         return;
     };
     let rules = &welcome.rules;
-    let reach = rules
-        .reach
-        .step
-        .map_or_else(|| rules.reach.to_string(), |step| step.title().to_owned());
+    let reach = rules.reach.title();
     let heavy = theme.signs().string_inside;
     let reach = theme.text(&format!("Search: {reach} (drawn {heavy}{heavy}{heavy})"));
     buf.set_stringn(area.x, area.y + next, reach, width, plain);
@@ -229,7 +226,7 @@ fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
                 ..state.writing()
             };
             let full = plain.place_in_full(neck, place);
-            return format!("No place yet: arrows move from {place} ({full})");
+            return format!("No place yet: arrows start at {place} ({full})");
         }
         format!("Cursor: {full}")
     });

@@ -24,7 +24,7 @@ pub fn now(state: &StudentState, columns: usize) -> (String, Tint) {
         let over = if state.view.removed {
             "The host has taken you out of this lesson: it is over for you."
         } else {
-            "The lesson is over for you."
+            "The lesson is over."
         };
         return (format!("{over}{shown}"), Tint::Strong);
     }
@@ -130,7 +130,7 @@ fn search(state: &StudentState) -> String {
 fn sings_first(state: &StudentState, call: &TerminalCall) -> bool {
     let welcome = state.view.welcome.as_ref();
     let invited = welcome.is_some_and(|welcome| welcome.rules.sing_first);
-    invited && call.sung.is_none_or(|sung| !sung.is_it()) && call.tries.is_empty()
+    invited && call.is_unsung()
 }
 
 /// As much as fits: what the miss was matters more than what to do next.

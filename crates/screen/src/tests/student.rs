@@ -62,7 +62,7 @@ fn before_the_welcome_the_connection_is_told() {
         assert!(
             words
                 .join(" ")
-                .contains("join by it: fifthpeg join ADDRESS."),
+                .contains("keep machines apart: then use another network."),
             "{text}"
         );
     }

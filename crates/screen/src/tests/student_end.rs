@@ -35,7 +35,7 @@ fn the_last_reveal_and_the_tally_stay() {
     let text = student_text(&screen, 80, 24);
     line_with(
         &text,
-        "The lesson is over for you. It was F♯4: 1/4, 2/7, 3/11 and 4/16.",
+        "The lesson is over. It was F♯4: 1/4, 2/7, 3/11 and 4/16.",
     );
     line_with(&text, "ound 0 of 1");
     line_with(&text, "× 1/2 E4 low by a whole tone");
@@ -80,7 +80,7 @@ fn a_call_closed_unshown_tells_nothing_at_the_end() {
     room.host(HostOrder::End);
     let screen = room.student_screen(0, ScreenOptions::default());
     let text = student_text(&screen, 80, 24);
-    line_with(&text, "The lesson is over for you.");
+    line_with(&text, "The lesson is over.");
     assert!(nowhere(&text, "F♯4"));
     line_with(&text, "found 0 of 1");
 }

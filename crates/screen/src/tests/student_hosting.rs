@@ -241,7 +241,7 @@ fn the_one_who_hosts_ends_the_lesson_and_does_not_leave_it() {
         host_does(&mut room, &mut screen, action);
         assert!(screen.view.ended);
         let mut jonas = room.student_screen(1, ScreenOptions::default());
-        line_with(&student_text(&jonas, 80, 24), "The lesson is over for you.");
+        line_with(&student_text(&jonas, 80, 24), "The lesson is over.");
         assert_eq!(
             press(&mut jonas, Key::Char('q')),
             Some(StudentAction::Leave)

@@ -63,7 +63,7 @@ fn nothing_is_chosen_until_the_student_moves_whatever_the_note_is() {
         room.call(place);
         let mut screen = room.student_screen(0, ScreenOptions::default());
         let text = student_text(&screen, 80, 24);
-        line_with(&text, "No place yet: arrows move from 1/0 (string 1, open)");
+        line_with(&text, "No place yet: arrows start at 1/0 (string 1, open)");
         shown.push(text);
         assert_eq!(press(&mut screen, ENTER), None);
         line_with(&student_text(&screen, 80, 24), "Choose a place first");

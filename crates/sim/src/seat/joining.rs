@@ -114,7 +114,7 @@ impl World {
 
     fn terminal_is_in(&mut self, seat: usize, conn: usize, message: ToStudent) {
         match message {
-            ToStudent::Refused(Refusal::UnknownPlace) => {
+            ToStudent::Refused(Refusal::UnknownSeat) => {
                 self.close_link(seat);
                 let s = &mut self.seats[seat];
                 let key = s
@@ -129,7 +129,7 @@ impl World {
                 };
                 if self.seats[seat].from_before.take().is_none() {
                     self.with_terminal(seat, |terminal, now| {
-                        terminal.handle_message(ToStudent::Refused(Refusal::UnknownPlace), now);
+                        terminal.handle_message(ToStudent::Refused(Refusal::UnknownSeat), now);
                     });
                 }
             }

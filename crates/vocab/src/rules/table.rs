@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::{Chosen, Own, Rule, Setting, When, Who};
+use super::{ChangeTime, ChangedBy, Chosen, Own, Rule, Setting};
 use crate::choice::Choice;
 use crate::pace;
 
@@ -18,8 +18,8 @@ pub const RULES: &[Rule] = &[
         choices: || chosen(Setting::Marking),
         now: |rules, _| Setting::Marking(rules.marking),
         other: None,
-        when: When::BetweenCalls,
-        who: Who::Host,
+        when: ChangeTime::BetweenCalls,
+        who: ChangedBy::Host,
         told: true,
     },
     Rule {
@@ -32,8 +32,8 @@ pub const RULES: &[Rule] = &[
         choices: || chosen(Setting::Sounding),
         now: |rules, _| Setting::Sounding(rules.sounding),
         other: None,
-        when: When::BetweenCalls,
-        who: Who::HostOfOthers,
+        when: ChangeTime::BetweenCalls,
+        who: ChangedBy::HostOfOthers,
         told: true,
     },
     Rule {
@@ -46,8 +46,8 @@ pub const RULES: &[Rule] = &[
         choices: || chosen(Setting::Telling),
         now: |rules, _| Setting::Telling(rules.telling),
         other: None,
-        when: When::AnyTime,
-        who: Who::Host,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::Host,
         told: true,
     },
     Rule {
@@ -60,8 +60,8 @@ pub const RULES: &[Rule] = &[
         choices: || on_or_off(["invited", "not invited"], Setting::SingFirst),
         now: |rules, _| Setting::SingFirst(rules.sing_first),
         other: None,
-        when: When::AnyTime,
-        who: Who::Host,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::Host,
         told: true,
     },
     Rule {
@@ -79,8 +79,8 @@ pub const RULES: &[Rule] = &[
         },
         now: |rules, _| Setting::ShowFound(rules.show_found),
         other: None,
-        when: When::AnyTime,
-        who: Who::HostOfOthers,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::HostOfOthers,
         told: true,
     },
     Rule {
@@ -98,8 +98,8 @@ pub const RULES: &[Rule] = &[
         },
         now: |rules, _| Setting::TapsOnly(rules.taps_only),
         other: None,
-        when: When::AnyTime,
-        who: Who::HostOfOthers,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::HostOfOthers,
         told: false,
     },
     Rule {
@@ -112,8 +112,8 @@ pub const RULES: &[Rule] = &[
         choices: || on_or_off(["names are shown", "no names"], Setting::HallNames),
         now: |rules, _| Setting::HallNames(rules.hall_names),
         other: None,
-        when: When::AnyTime,
-        who: Who::HostOfOthers,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::HostOfOthers,
         told: false,
     },
     Rule {
@@ -126,8 +126,8 @@ pub const RULES: &[Rule] = &[
         choices: || chosen(Setting::Voice),
         now: |rules, _| Setting::Voice(rules.voice),
         other: None,
-        when: When::AnyTime,
-        who: Who::Host,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::Host,
         told: true,
     },
     Rule {
@@ -140,8 +140,8 @@ pub const RULES: &[Rule] = &[
         choices: || chosen(Setting::Picking),
         now: |_, untold| Setting::Picking(untold.picking),
         other: None,
-        when: When::AnyTime,
-        who: Who::Host,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::Host,
         told: false,
     },
     Rule {
@@ -157,8 +157,8 @@ pub const RULES: &[Rule] = &[
             form: "SECONDS/SECONDS[/help]",
             read: |typed| pace::parse_pace(typed).map(|pace| Setting::Pace(Some(pace))),
         }),
-        when: When::AnyTime,
-        who: Who::HostOfClass,
+        when: ChangeTime::AnyTime,
+        who: ChangedBy::HostOfClass,
         told: false,
     },
 ];

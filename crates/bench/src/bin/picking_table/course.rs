@@ -5,7 +5,7 @@ use std::time::Duration;
 use fifthpeg_bench::dice::Dice;
 use fifthpeg_bench::learners::{Kind, Learner};
 use fifthpeg_core::{Neck, Pitch, Reach, ReachSpec, ReachStep};
-use fifthpeg_lesson::learning::suggest::{self, Turn};
+use fifthpeg_lesson::learning::suggest::{self, ReachChange};
 use fifthpeg_lesson::learning::{Evidence, Model, Outcome, StudentKey, Weighing, When, teaching};
 use fifthpeg_lesson::picker::Picker;
 
@@ -120,7 +120,7 @@ impl Course {
     /// Does with the reach what is suggested.
     pub fn follow_suggestion(&mut self) {
         let told = suggest::suggest(&self.model, &self.keys, &self.neck, &self.spec, self.when);
-        if let Turn::Widen(Some(step)) | Turn::Narrow(Some(step)) = told.turn {
+        if let ReachChange::Widen(Some(step)) | ReachChange::Narrow(Some(step)) = told.change {
             self.spec = step.into();
             self.reach = Reach::resolve(&self.neck, &self.spec).expect("a reach that was tried");
         }

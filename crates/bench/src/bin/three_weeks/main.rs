@@ -14,7 +14,7 @@ use std::path::PathBuf;
 use fifthpeg_bench::dice::Dice;
 use fifthpeg_bench::learners::{Kind, Learner};
 use fifthpeg_core::{Neck, ReachSpec, ReachStep};
-use fifthpeg_lesson::learning::suggest::Turn;
+use fifthpeg_lesson::learning::suggest::ReachChange;
 use fifthpeg_lesson::learning::{Model, StudentKey, suggest};
 
 use evening::{Evening, when};
@@ -74,7 +74,7 @@ fn main() -> Result<(), Failed> {
         let keys: Vec<StudentKey> = (0..CLASS.len() as u128).map(StudentKey).collect();
         let told = suggest(&model, &keys, &neck, &reach, when(FIRST_MS + day * DAY_MS));
         println!("{lesson}: {reach}. {told}");
-        if let Turn::Widen(Some(step)) | Turn::Narrow(Some(step)) = told.turn {
+        if let ReachChange::Widen(Some(step)) | ReachChange::Narrow(Some(step)) = told.change {
             reach = step.into();
         }
     }

@@ -3,7 +3,7 @@
 
 use core::time::Duration;
 
-use fifthpeg_book::Ticket;
+use fifthpeg_book::BatchNumber;
 use fifthpeg_lesson::message::{CallId, StudentId, ToStudent};
 use fifthpeg_lesson::{Moment, tally::Tally};
 use proptest::prelude::*;
@@ -63,9 +63,9 @@ proptest! {
                     last += further;
                     // Calls are made one after the other.
                     let call = 1 + n as u32 / 8;
-                    let _ = commit_gate.put(StudentId(who), out(what, call), Some(Ticket(last)), now);
+                    let _ = commit_gate.put(StudentId(who), out(what, call), Some(BatchNumber(last)), now);
                 }
-                Step::Stored(but) => drop(commit_gate.stored(Ticket(last.saturating_sub(but)))),
+                Step::Stored(but) => drop(commit_gate.stored(BatchNumber(last.saturating_sub(but)))),
                 Step::GoAhead => drop(commit_gate.go_ahead()),
                 Step::LetGo => drop(commit_gate.let_go()),
                 Step::Forget(who) => commit_gate.forget(StudentId(who)),
