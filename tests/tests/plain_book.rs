@@ -214,10 +214,10 @@ fn what_goes_out_comes_in_the_same_and_once() {
         ),
         (
             vec!["export", "--as", "json", "--to", &other, "--replace"],
-            "something else",
+            "is no export",
         ),
         (vec!["copy", &text(&path), "--replace"], "the book itself"),
-        (vec!["copy", &text(&json), "--replace"], "something else"),
+        (vec!["copy", &text(&json), "--replace"], "is no lesson book"),
         (vec!["import", &other], "take-in"),
         (vec!["take-in", &text(&json)], "book import"),
         (vec!["take-in", &text(&path)], "the book itself"),

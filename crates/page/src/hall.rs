@@ -43,7 +43,6 @@ pub(crate) fn of(session: &Session) -> HallView {
             Some(note) => words::revealed(note, &call.places, &hall.rules),
             None => "Listen for the next call.".to_owned(),
         },
-        None if hall.here == 0 => "Nobody is here yet.".to_owned(),
         None => "Listen for the first call.".to_owned(),
     };
     let counted = call.filter(|call| call.of > 0 && (call.open || call.note.is_some()));
