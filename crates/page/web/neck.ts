@@ -1,8 +1,9 @@
 // The neck as SVG: drawn when its shape changes, its signs put on at each view.
 
-import type { Neck, Place } from "./view";
+import { byId, type Neck, type Place } from "./view";
 
 const THUMB = 46; // Between two strings, and the narrowest fret, in pixels.
+const TARGET = 24; // The least room of something to tap (WCAG 2.2, 2.5.8).
 const BESIDE = 52;
 const ABOVE = 26;
 const BELOW = 40;
@@ -37,10 +38,12 @@ export class NeckDrawn {
 
   show(neck: Neck): void {
     const { places, ...shape } = neck;
-    const described = JSON.stringify([shape, places.map((p) => [p.place, p.x, p.y, p.within]), this.box.clientWidth]);
+    // Shown, as many of its places as can be are to be seen at once; until then a thumb needs room.
+    const tight = places.some((place) => place.sign === "revealed");
+    const described = JSON.stringify([shape, tight, places.map((p) => [p.place, p.x, p.y, p.within]), this.box.clientWidth]);
     if (described !== this.shape) {
       this.shape = described;
-      this.draw(neck);
+      this.draw(neck, tight ? TARGET : this.apart);
     }
     this.of = places;
     if (!this.places.has(this.chosen)) this.chosen = "";
@@ -65,10 +68,10 @@ export class NeckDrawn {
     return fret === "0" ? `string ${string}, open` : `string ${string}, fret ${fret}`;
   }
 
-  private draw(neck: Neck): void {
+  private draw(neck: Neck, fret: number): void {
     const room = Math.max(280, this.box.clientWidth - 32);
-    // A thumb needs room; a picture is seen whole.
-    const across = Math.max(room - BESIDE - 14, this.onTry ? this.apart / neck.narrowest : 0);
+    // A picture is seen whole.
+    const across = Math.max(room - BESIDE - 14, this.onTry ? fret / neck.narrowest : 0);
     const down = this.apart * Math.max(1, neck.strings.length - 1);
     const width = across + BESIDE + 14;
     const height = ABOVE + down + BELOW;
@@ -80,7 +83,7 @@ export class NeckDrawn {
     const drawing = svg("svg", this.onTry ? size : { ...size, "aria-hidden": "true" });
     // From the first string to the last that are there: a short one begins at its peg.
     const under = (at: number): [number, number] | undefined => {
-      const near = neck.strings.filter(({ from, to }) => at >= Math.min(from, to) - 1e-9 && at <= Math.max(from, to) + 1e-9);
+      const near = neck.strings.filter(({ from, to }) => from !== to && at >= Math.min(from, to) - 1e-9 && at <= Math.max(from, to) + 1e-9);
       const all = near.map((string) => y(string.y));
       return all.length ? [Math.min(...all) - 14, Math.max(...all) + 14] : undefined;
     };
@@ -120,7 +123,7 @@ export class NeckDrawn {
       const cx = x(place.x) + (place.open ? outwards * 26 : 0);
       const cy = y(place.y);
       const group = svg("g", this.onTry ? { role: "button", "data-place": place.place } : {}, drawing);
-      const wide = place.open ? this.apart : Math.max(this.apart, this.space(neck, place) * across);
+      const wide = place.open ? this.apart : Math.max(fret, this.space(neck, place) * across);
       svg("rect", { class: "area", x: cx - wide / 2, y: cy - this.apart / 2, width: wide, height: this.apart }, group);
       svg("rect", { class: "ring", x: cx - 20, y: cy - 20, width: 40, height: 40, rx: 8 }, group);
       svg("circle", { class: "spot", cx, cy, r: 13 }, group);
@@ -128,6 +131,7 @@ export class NeckDrawn {
       this.places.set(place.place, group);
     }
     this.box.replaceChildren(drawing);
+    if (this.onTry) byId("slides").hidden = this.box.scrollWidth <= this.box.clientWidth;
   }
 
   private space(neck: Neck, place: Place): number {
