@@ -84,6 +84,8 @@ pub(crate) struct Decision {
     pub until: i64,
     /// Attacks that were taken for this one.
     pub after: After,
+    /// Another came as soon before it as a strum's strings do.
+    pub soon_after: bool,
     ringing: Vec<f32>,
     /// How far carrying on is to be trusted, for each bin.
     astray: Vec<f32>,
@@ -106,6 +108,7 @@ impl Decision {
             look: 0,
             until: i64::MAX,
             after: After::default(),
+            soon_after: false,
             ringing: vec![0.0; workspace.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
             astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],

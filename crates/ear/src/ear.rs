@@ -2,6 +2,7 @@
 
 use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;
+use crate::dither::Dither;
 use crate::gate::Gate;
 use crate::kind::Kinds;
 use crate::onset::{Onset, OnsetFinder};
@@ -10,8 +11,9 @@ use crate::portrait::{Portrait, draw};
 use crate::refractory::Refractory;
 use crate::ring::Ring;
 use crate::room::decibels;
-use crate::settle::{Outcome, Settler, Settling};
+use crate::settle::{Outcome, Settler, Settling, TOUCH_DB};
 use crate::speech_gate::SpeechGate;
+use crate::strum::{SOON_S, is_followed};
 use crate::workspace::Workspace;
 use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settled};
 
@@ -33,8 +35,10 @@ const CLOSE_JUMP_DB: f64 = 5.0;
 const LEAST_LIKELY: f32 = 0.3;
 /// and may answer if it is this likely
 const LIKELY: f32 = 0.5;
-/// (this likely if it may be several strings),
+/// (this likely if it may be several strings, and this if it came as soon after
+/// another onset as those of a strum),
 const ALONE: f32 = 0.7;
+const SOON_ALONE: f32 = 0.8;
 /// and was heard for so long, in seconds.
 const LEAST_S: f64 = 0.1;
 /// Where no note is named a player is told why if it is this likely that strings
@@ -47,6 +51,7 @@ pub struct Ear {
     settings: EarSettings,
     position: u64,
     level: f64,
+    dither: Dither,
     decimator: Decimator,
     sound: Ring,
     /// Full-rate sample position of decimated sample 0.
@@ -92,6 +97,7 @@ impl Ear {
             settings,
             position: 0,
             level: 0.0,
+            dither: Dither::new(),
             finder: OnsetFinder::new(slow_hz, decimator.delay()),
             decimator,
             sound: Ring::new(slow_hz as usize),
@@ -140,6 +146,7 @@ impl Ear {
             };
             self.position += 1;
             self.level += level_share * (f64::from(sample * sample) - self.level);
+            let sample = self.dither.add(sample);
             let bend = sample - 2.0 * self.before[0] + self.before[1];
             self.before = [sample, self.before[0]];
             self.treble += bend * bend;
@@ -193,6 +200,7 @@ impl Ear {
             return;
         }
         let clean_from = (self.last_onset + 0.012 * slow_hz).max(0.0) as i64;
+        let soon_after = since < SOON_S && self.jump_db(onset.at) < TOUCH_DB;
         self.last_onset = onset.at;
         for decision in self.decisions.iter_mut().filter(|decision| decision.busy) {
             decision.until = decision.until.min(onset.at as i64);
@@ -202,6 +210,7 @@ impl Ear {
         }
         if let Some(free) = self.decisions.iter_mut().find(|decision| !decision.busy) {
             free.begin(onset, clean_from, &self.sound, &mut self.workspace);
+            free.soon_after = soon_after;
         }
     }
 
@@ -227,7 +236,8 @@ impl Ear {
         decision.busy = false;
         let onset = decision.onset;
         let level_db = decibels(f64::from(decision.power));
-        let at_s = onset.at / self.slow_hz();
+        let slow_hz = self.slow_hz();
+        let at_s = onset.at / slow_hz;
         let named = match standing {
             Standing::Note(named) | Standing::Unclear(named) => {
                 Pitch::nearest(named.hz, self.settings.reference).map(|near| (named, near))
@@ -273,8 +283,12 @@ impl Ear {
         // A note goes before what was none.
         let place = (self.settling.iter().position(|settling| !settling.busy))
             .or_else(|| self.settling.iter().position(|s| is_note && s.id.is_none()));
+        let settling = Settling::begin(id, pitch, named, &self.decisions[i], level_db);
+        for before in self.settling.iter_mut().filter(|before| before.busy) {
+            before.strummed |= is_note && is_followed(before, &settling, slow_hz);
+        }
         if let Some(place) = place {
-            self.settling[place] = Settling::begin(id, pitch, named, &self.decisions[i], level_db);
+            self.settling[place] = settling;
         }
     }
 
@@ -284,6 +298,14 @@ impl Ear {
         let settling = &mut self.settling[i];
         settling.busy = false;
         let (onset, level_db) = (settling.onset.at, settling.level_db);
+        if let (Some(id), Some(why)) = (settling.id, settling.stands) {
+            if settling.strummed {
+                self.withdraw(i, id, Doubt::SeveralNotes);
+            } else {
+                self.outbox.push(Heard::MayNotAnswer { id, why });
+            }
+            return;
+        }
         let long_enough = settling.lasts(slow_hz) >= LEAST_S;
         let sitting = settling.sitting(slow_hz);
         let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.workspace);
@@ -303,19 +325,21 @@ impl Ear {
             &mut self.workspace,
         );
         let string = self.speech_gate.believed(kinds.string(), level_db, now_s);
+        let alone = match self.settling[i].soon_after {
+            true => SOON_ALONE,
+            false => ALONE,
+        };
         let withdrawn = match outcome {
             Outcome::Withdrawn(why) => Some(why),
             _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
             // A chord is told from a note as surely as the ear can.
-            _ if string < ALONE && kinds.otherwise() == Doubt::SeveralNotes => {
+            _ if string < alone && kinds.otherwise() == Doubt::SeveralNotes => {
                 Some(Doubt::SeveralNotes)
             }
             _ => None,
         };
         if let Some(why) = withdrawn {
-            self.refractory.withdrawn(id);
-            self.learn_talk(why, level_db);
-            self.outbox.push(Heard::Withdrawn { id, why });
+            self.withdraw(i, id, why);
             return;
         }
         if let Outcome::Settled(cents, spread_cents) = outcome {
@@ -325,22 +349,36 @@ impl Ear {
                 spread_cents,
             }));
         }
-        let at = self.position;
-        self.outbox.push(if !self.gate.may_answer(loud_db, now_s) {
-            let why = Doubt::TooQuiet;
-            Heard::MayNotAnswer { id, why }
+        let why_not = if !self.gate.may_answer(loud_db, now_s) {
+            Some(Doubt::TooQuiet)
         } else if string < LIKELY || !long_enough {
-            let why = match kinds.otherwise() {
-                why @ Doubt::Slide if string < LIKELY => why,
-                _ => Doubt::Unsteady,
-            };
-            Heard::MayNotAnswer { id, why }
-        } else {
-            if !self.own_tone {
-                self.gate.own(loud_db, now_s);
+            match kinds.otherwise() {
+                why @ Doubt::Slide if string < LIKELY => Some(why),
+                _ => Some(Doubt::Unsteady),
             }
-            Heard::MayAnswer { id, at }
-        });
+        } else {
+            None
+        };
+        let settling = &mut self.settling[i];
+        match why_not {
+            Some(_) if settling.cut_soon(slow_hz).is_some() => {
+                (settling.busy, settling.stands) = (true, why_not);
+            }
+            Some(why) => self.outbox.push(Heard::MayNotAnswer { id, why }),
+            None => {
+                if !self.own_tone {
+                    self.gate.own(loud_db, now_s);
+                }
+                let at = self.position;
+                self.outbox.push(Heard::MayAnswer { id, at });
+            }
+        }
+    }
+
+    fn withdraw(&mut self, i: usize, id: PluckId, why: Doubt) {
+        self.refractory.withdrawn(id);
+        self.learn_talk(why, self.settling[i].level_db);
+        self.outbox.push(Heard::Withdrawn { id, why });
     }
 
     /// No note stood out: what it was, and so whether a player would ask why.

@@ -14,6 +14,7 @@ use crate::onset::{After, Onset, OnsetFinder};
 use crate::portrait::Sitting;
 use crate::ring::Ring;
 use crate::string::{Reading, read};
+use crate::strum::{SOON_S, WAIT_S};
 use crate::workspace::Workspace;
 use crate::{Doubt, PluckId};
 
@@ -30,7 +31,7 @@ const SLIDE_CENTS: f64 = 60.0;
 const FURTHEST_SLIDE: f32 = 5.5;
 /// The pick that touches the string is this much softer than what follows, in
 /// dB, and sooner after it than this, in seconds.
-const TOUCH_DB: f64 = 10.0;
+pub(crate) const TOUCH_DB: f64 = 10.0;
 const TOUCH_S: f64 = 0.18;
 const AFTER_S: f64 = 0.015;
 /// How loud a pluck is is measured for so long, in seconds.
@@ -54,6 +55,12 @@ pub(crate) struct Settling {
     until: i64,
     pub level_db: f64,
     pub after: After,
+    /// Another onset came so soon before it that both may be a strum's.
+    pub soon_after: bool,
+    /// A string of a strum.
+    pub strummed: bool,
+    /// Read, and may not answer for this; unless it turns out to be a strum's.
+    pub stands: Option<Doubt>,
 }
 
 impl Default for Settling {
@@ -67,6 +74,9 @@ impl Default for Settling {
             until: 0,
             level_db: 0.0,
             after: After::default(),
+            soon_after: false,
+            strummed: false,
+            stands: None,
         }
     }
 }
@@ -89,6 +99,9 @@ impl Settling {
             until: decision.until,
             level_db,
             after: decision.after,
+            soon_after: decision.soon_after,
+            strummed: false,
+            stands: None,
         }
     }
 
@@ -97,7 +110,7 @@ impl Settling {
         Sitting {
             named: self.named,
             onset: self.onset,
-            end: self.due(rate_hz),
+            end: self.end(rate_hz),
             after: self.after,
         }
     }
@@ -105,13 +118,13 @@ impl Settling {
     /// How loud it is: the mean square from its onset on for a tenth of a second.
     pub fn power(&self, sound: &Ring, rate_hz: f64) -> f64 {
         let onset = self.onset.at as i64;
-        let span = (self.due(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
+        let span = (self.end(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
         power(sound, onset, span)
     }
 
     /// How long it is heard, in seconds.
     pub fn lasts(&self, rate_hz: f64) -> f64 {
-        (self.due(rate_hz) - self.onset.at as i64) as f64 / rate_hz
+        (self.end(rate_hz) - self.onset.at as i64) as f64 / rate_hz
     }
 
     /// The next attack came.
@@ -119,10 +132,21 @@ impl Settling {
         self.until = self.until.min(at);
     }
 
-    /// When it is to be read.
-    pub fn due(&self, rate_hz: f64) -> i64 {
+    /// Where the next attack came, if it did so soon that both may be a strum's.
+    pub fn cut_soon(&self, rate_hz: f64) -> Option<i64> {
+        (self.lasts(rate_hz) < SOON_S).then_some(self.until)
+    }
+
+    /// Where what is read ends.
+    fn end(&self, rate_hz: f64) -> i64 {
         self.until
             .min(self.onset.at as i64 + (UNTIL_S * rate_hz) as i64)
+    }
+
+    /// When it is to be read, or when it has waited for the next string's name.
+    pub fn due(&self, rate_hz: f64) -> i64 {
+        let wait_s = self.stands.map_or(0.0, |_| WAIT_S);
+        self.end(rate_hz) + (wait_s * rate_hz) as i64
     }
 }
 
@@ -156,7 +180,7 @@ impl Settler {
     ) -> Outcome {
         let samples = |s: f64| (s * self.rate_hz) as i64;
         let onset = settling.onset.at as i64;
-        let end = settling.due(self.rate_hz);
+        let end = settling.end(self.rate_hz);
         let span = end - onset;
         if end == settling.until
             && span < samples(TOUCH_S)

@@ -124,6 +124,55 @@ fn white_noise_as_loud_as_the_notes() {
 }
 
 #[test]
+fn eight_bits_without_dither() {
+    let (mut scene, moments) = walk(50, 84, -6.0, RATE_HZ);
+    for sample in &mut scene.samples {
+        *sample = (0.4 * *sample * 127.0).round() / 127.0;
+    }
+    let heard = scene.heard(50, 84);
+    let named = plucks(&heard);
+    assert!(right(&named, scene.rate_hz, &moments) >= moments.len() - 1);
+    let may = heard
+        .iter()
+        .filter(|event| matches!(event, Heard::MayAnswer { .. }));
+    let may = may.count();
+    assert!(may * 10 >= moments.len() * 6, "{may}");
+}
+
+/// Four strings, so long after each other, three times: those of the first two notes
+/// that stand.
+fn first_two_of_four(apart_s: f64) -> usize {
+    let mut scene = Scene::new(RATE_HZ, 5.0);
+    let mut first = Vec::new();
+    for (turn, notes) in [[55, 62, 67, 74], [67, 59, 64, 71], [62, 67, 74, 79]]
+        .iter()
+        .enumerate()
+    {
+        for (string, &midi) in notes.iter().enumerate() {
+            let at_s = 0.5 + 1.4 * turn as f64 + apart_s * string as f64;
+            let level = 0.03 * 1.5f64.powi(string as i32);
+            scene.pluck(
+                at_s,
+                hz(midi),
+                level,
+                -6.0,
+                10 * turn as u64 + string as u64,
+            );
+            if string < 2 {
+                first.push((at_s, midi));
+            }
+        }
+    }
+    right(&plucks(&scene.heard(50, 84)), scene.rate_hz, &first)
+}
+
+#[test]
+fn a_strum_is_no_note_and_a_roll_is_many() {
+    assert_eq!(first_two_of_four(0.06), 0);
+    assert!(first_two_of_four(0.13) >= 5);
+}
+
+#[test]
 fn intonation_settles_where_the_first_partial_is() {
     for (midi, cents) in [(50, 12.0), (57, -23.0), (62, 0.0), (69, 31.0), (76, -8.0)] {
         let mut scene = Scene::new(RATE_HZ, 2.0);
