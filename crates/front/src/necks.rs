@@ -2,14 +2,12 @@
 
 use std::path::Path;
 
+use fifthpeg_core::neck_file::LONGEST_FILE_BYTES;
 use fifthpeg_core::{Capo, Neck, nearest_ready_name, ready_necks, text};
 
 use crate::failure::Failure;
 use crate::files;
 use crate::values::CapoArg;
-
-/// Largest neck file, in bytes.
-const MAX_NECK_FILE_BYTES: u64 = 256 * 1024;
 
 /// The ready neck of this name, or the neck in this file; with its capo.
 ///
@@ -19,7 +17,7 @@ const MAX_NECK_FILE_BYTES: u64 = 256 * 1024;
 pub fn choose(name: &str, file: Option<&Path>, capo: Option<CapoArg>) -> Result<Neck, Failure> {
     let neck = match file {
         Some(path) => {
-            let text = files::read_text(path, MAX_NECK_FILE_BYTES)?;
+            let text = files::read_text(path, LONGEST_FILE_BYTES as u64)?;
             Neck::from_toml(&text).map_err(|error| {
                 Failure::usage(error).told(|error| format!("{}: {error}", path.display()))
             })?

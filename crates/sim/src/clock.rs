@@ -1,6 +1,8 @@
 //! A machine's monotonic clock: where it began, how fast it runs, and its
 //! steps.
 
+use core::time::Duration;
+
 use fifthpeg_lesson::Moment;
 
 /// True time begins here, so that there is a before.
@@ -8,6 +10,11 @@ pub(crate) const START_US: u64 = 10_000_000_000;
 /// A millisecond and a second, in microseconds.
 pub(crate) const MS: u64 = 1_000;
 pub(crate) const SECOND: u64 = 1_000_000;
+
+/// A span of the real program in virtual time.
+pub(crate) const fn span(real: Duration) -> u64 {
+    real.as_micros() as u64
+}
 
 /// Reads the true time, in microseconds, as this machine shows it.
 #[derive(Debug, Clone)]

@@ -2,10 +2,10 @@
 //! connections and the book, as the lesson's task drives it.
 
 use fifthpeg_core::{Pitch, ReachStep};
-use fifthpeg_host::BookState;
 use fifthpeg_host::engine::{
     Asking, ConnectionId, Engine, GoneWhy, NotTaken, StudentConnection, Todo,
 };
+use fifthpeg_host::{BookState, Limits};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Marking, Telling};
 use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, Sounding, StudentId, ToStudent};
@@ -16,14 +16,14 @@ use fifthpeg_wire::{ClientFrame, HostFrame, decode_client, encode_client};
 
 use crate::act::HostAct;
 use crate::bug::Bug;
-use crate::clock::{MS, SECOND};
+use crate::clock::{MS, SECOND, span};
 use crate::world::World;
 
-/// How long a connection may take to join, a student may be silent, and a
-/// frame may wait to be written, as the host's own limits have it.
-const JOIN_WITHIN: u64 = 5 * SECOND;
-const SILENCE: u64 = 10 * SECOND;
-const WRITE_WITHIN: u64 = 5 * SECOND;
+/// How long a frame may wait to be written.
+fn write_within() -> u64 {
+    span(Limits::default().write_within)
+}
+
 /// How long the end of a lesson waits for the book.
 const LAST_LINES: u64 = 3 * SECOND;
 
@@ -289,23 +289,25 @@ impl World {
             return None;
         }
         let c = &self.conns[conn];
-        let writes = (!c.queue.is_empty()).then_some(c.waits_since + WRITE_WITHIN);
+        let writes = (!c.queue.is_empty()).then_some(c.waits_since + write_within());
         let speaks = match c.student {
-            None => c.opened + JOIN_WITHIN,
-            Some(_) => c.heard + SILENCE,
+            None => c.opened + span(Limits::default().join_within),
+            Some(_) => c.heard + span(Limits::default().silence),
         };
         Some(writes.map_or(speaks, |w| w.min(speaks)))
     }
 
     pub fn conn_timeout(&mut self, conn: usize) {
         let c = &self.conns[conn];
-        let slow = !c.queue.is_empty() && c.waits_since + WRITE_WITHIN <= self.now;
+        let slow = !c.queue.is_empty() && c.waits_since + write_within() <= self.now;
         self.host_cuts(conn);
         self.conns[conn].host_open = false;
         let why = if slow {
             GoneWhy::Slow
         } else {
-            GoneWhy::Silent { seconds: 10 }
+            GoneWhy::Silent {
+                seconds: Limits::default().silence.as_secs(),
+            }
         };
         self.host_loses(conn, Some(why));
     }

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 
 use fifthpeg_book::{Batch, BatchNumber, LessonId, Transactions};
 use fifthpeg_host::engine::Engine;
+use fifthpeg_lesson::backoff::Backoff;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::learning::StudentKey;
@@ -267,7 +268,7 @@ pub(crate) struct Seat {
     pub link: Link,
     /// The lesson is over for this program.
     pub over: bool,
-    pub(crate) failures: u32,
+    pub(crate) backoff: Backoff,
     pub(crate) in_since: u64,
     /// The seat as kept in a file.
     pub place: Option<SeatKey>,
@@ -317,7 +318,7 @@ impl Seat {
             terminal: None,
             link: Link::Off,
             over: false,
-            failures: 0,
+            backoff: Backoff::default(),
             in_since: 0,
             place: None,
             from_before: None,

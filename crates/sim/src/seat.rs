@@ -6,18 +6,18 @@ mod joining;
 mod sounding;
 
 use fifthpeg_lesson::Moment;
+use fifthpeg_lesson::backoff::{self, Backoff};
 use fifthpeg_lesson::message::FromStudent;
 use fifthpeg_lesson::terminal::{HandsFree, Terminal};
 use fifthpeg_wire::ClientFrame;
 
 use crate::bug::Bug;
-use crate::clock::SECOND;
+use crate::clock::span;
 use crate::parts::Link;
 use crate::world::World;
 
-/// As the terminal's own network has them.
-const KEEP_ALIVE: u64 = 2 * SECOND;
-const SILENCE: u64 = 8 * SECOND;
+const KEEP_ALIVE: u64 = span(backoff::KEEP_ALIVE);
+const SILENCE: u64 = span(backoff::SILENCE);
 
 impl World {
     pub fn seat_now(&self, seat: usize) -> Moment {
@@ -40,7 +40,7 @@ impl World {
         s.terminal = Some(terminal);
         s.program += 1;
         s.over = false;
-        s.failures = 0;
+        s.backoff = Backoff::default();
         s.from_before = s.place;
         s.forgotten = None;
         s.asked_with = None;

@@ -1,22 +1,21 @@
 //! A terminal's way into the lesson and back, as the terminal's own network
 //! goes it.
 
+use core::time::Duration;
+
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{Refusal, SeatKey, ToStudent};
 use fifthpeg_lesson::terminal::Terminal;
 use fifthpeg_wire::ClientFrame;
 
 use crate::bug::Bug;
-use crate::clock::{MS, SECOND};
+use crate::clock::{SECOND, span};
 use crate::parts::Link;
 use crate::world::{Happening, World};
 
 /// As the terminal's own network has them.
 const ANSWER_WITHIN: u64 = 4 * SECOND;
 const JOIN_WITHIN: u64 = 5 * SECOND;
-const FIRST_WAIT: u64 = 200 * MS;
-const LONGEST_WAIT: u64 = 5 * SECOND;
-const SETTLED: u64 = 2 * SECOND;
 
 impl World {
     pub(super) fn connect(&mut self, seat: usize) {
@@ -70,14 +69,13 @@ impl World {
     /// The connection is gone, or came to nothing: later again.
     pub(super) fn lose_link(&mut self, seat: usize, was_in: bool) {
         self.close_link(seat);
-        if was_in && self.seats[seat].in_since + SETTLED <= self.now {
-            self.seats[seat].failures = 0;
-        }
-        let failures = self.seats[seat].failures;
-        let whole = (FIRST_WAIT << failures.min(8)).min(LONGEST_WAIT);
-        let wait = whole - self.dice.below(whole / 2);
+        let random = (self.dice.any() >> 32) as u32;
         let s = &mut self.seats[seat];
-        s.failures += 1;
+        if was_in {
+            s.backoff
+                .was_in(Duration::from_micros(self.now - s.in_since));
+        }
+        let wait = span(s.backoff.next(random));
         s.link = Link::Waiting {
             until: self.now + wait,
         };

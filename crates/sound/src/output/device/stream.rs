@@ -139,6 +139,7 @@ fn build(
     match format.sample_format() {
         SampleFormat::F32 => build_as::<f32>(device, config, shared),
         SampleFormat::F64 => build_as::<f64>(device, config, shared),
+        SampleFormat::I8 => build_as::<i8>(device, config, shared),
         SampleFormat::I16 => build_as::<i16>(device, config, shared),
         SampleFormat::I24 => build_as::<I24>(device, config, shared),
         SampleFormat::I32 => build_as::<i32>(device, config, shared),
