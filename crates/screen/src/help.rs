@@ -13,6 +13,7 @@ use super::menu::MENU_KEYS;
 use super::parts::{MIN_ROWS, over};
 use super::rows;
 use super::theme::{Theme, Tint};
+use super::words;
 
 /// One part of the help: a heading and what stands under it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,18 +42,8 @@ impl HelpPart {
         let room = columns.saturating_sub(KEY_COLUMNS).max(1);
         let mut lines = Vec::new();
         for (key, does) in &self.lines {
-            lines.push((key.clone(), String::new()));
-            for word in does.split(' ') {
-                let last = lines.last_mut().map(|(_, does)| does);
-                match last {
-                    Some(does) if does.is_empty() => word.clone_into(does),
-                    Some(does) if Span::raw(format!("{does} {word}")).width() <= room => {
-                        does.push(' ');
-                        does.push_str(word);
-                    }
-                    _ => lines.push((String::new(), word.to_owned())),
-                }
-            }
+            let keys = core::iter::once(key.clone()).chain(core::iter::repeat(String::new()));
+            lines.extend(keys.zip(words::lines(does, room)));
         }
         Self {
             title: self.title,

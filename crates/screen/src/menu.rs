@@ -9,6 +9,7 @@ use ratatui::widgets::{Clear, Paragraph};
 use super::keys::{self, Binding, CTRL_C, DOWN, ENTER, ESC, UP, row};
 use super::parts;
 use super::theme::{Theme, Tint};
+use super::words;
 
 /// A list to choose one line from, each with what it stands for.
 #[derive(Debug, Clone, PartialEq)]
@@ -108,24 +109,41 @@ impl<T: Clone> Menu<T> {
     pub fn draw(&self, area: Rect, theme: Theme, frame: &mut Frame) {
         let widest = self.lines.iter().map(|(line, _)| line.chars().count());
         let width = widest.max().unwrap_or(0).max(self.title.len() + 2) + 6;
-        let inside = parts::over(area, width, self.lines.len() + 2);
-        let rows = usize::from(inside.height.saturating_sub(2));
-        let first = (self.chosen + 1).saturating_sub(rows);
-        let lines: Vec<Line> = self
-            .lines
-            .iter()
-            .enumerate()
-            .skip(first)
-            .map(|(at, (text, _))| {
-                let text = theme.text(text);
-                if at == self.chosen {
-                    let pointer = theme.signs().pointer;
-                    Line::styled(format!("{pointer} {text} "), theme.style(Tint::Cursor))
+        // Between the box's sides, after the pointer and before a space.
+        let screen = usize::from(area.width);
+        let room = if width > screen {
+            screen.saturating_sub(7)
+        } else {
+            width - 5
+        };
+        let mut lines: Vec<Line> = Vec::new();
+        // Where the chosen one ends.
+        let mut end = 0;
+        for (at, (text, _)) in self.lines.iter().enumerate() {
+            let chosen = at == self.chosen;
+            for (row, text) in words::lines(&theme.text(text), room).iter().enumerate() {
+                let pointer = if chosen && row == 0 {
+                    theme.signs().pointer
                 } else {
-                    Line::raw(format!("  {text}"))
-                }
-            })
-            .collect();
+                    " "
+                };
+                let further = if row == 0 { "" } else { "  " };
+                lines.push(if chosen {
+                    Line::styled(
+                        format!("{pointer} {further}{text} "),
+                        theme.style(Tint::Cursor),
+                    )
+                } else {
+                    Line::raw(format!("  {further}{text}"))
+                });
+            }
+            if chosen {
+                end = lines.len();
+            }
+        }
+        let inside = parts::over(area, width, lines.len() + 2);
+        let rows = usize::from(inside.height.saturating_sub(2));
+        let lines = lines.split_off(end.saturating_sub(rows));
         frame.render_widget(Clear, inside);
         let page = Paragraph::new(lines).block(theme.boxed(&self.title));
         frame.render_widget(page, inside);

@@ -11,6 +11,7 @@ mod host_menus;
 mod host_pedal;
 mod looks;
 mod neck;
+mod offered;
 pub(crate) mod room;
 mod student;
 mod student_alone;

@@ -157,7 +157,7 @@ pub fn short_glance(glance: &Glance) -> String {
         }
         State::WrongNow { wrong, far } => {
             let far = if far { ", far off" } else { "" };
-            format!("{wrong} wrong answers{far}")
+            format!("{wrong} wrong{far}")
         }
         State::SilentNow { seconds } => format!("nothing for {seconds} s"),
         State::SearchingLong { long } => format!("long in {long} of {of}"),
@@ -267,6 +267,22 @@ pub fn within(text: &str, columns: usize) -> &str {
         }
     }
     kept
+}
+
+/// A text on as many lines as it takes, broken between words.
+pub fn lines(text: &str, columns: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        match lines.last_mut() {
+            Some(line) if line.is_empty() => word.clone_into(line),
+            Some(line) if Span::raw(format!("{line} {word}")).width() <= columns => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines
 }
 
 /// As much of a text as fits; one that is cut says so.

@@ -292,7 +292,10 @@ impl Rule {
         let now = (self.now)(rules, untold);
         let ready = (self.choices)().into_iter().find(|c| c.setting == now);
         ready.or(match now {
-            Setting::Pace(Some(pace)) => Some(pace::choice(pace.to_string().into(), pace)),
+            // Alone nobody is hurried, and the pause has a command of its own.
+            Setting::Pace(Some(pace)) if pace.shown_after.is_some() => {
+                Some(pace::choice(pace.to_string().into(), pace))
+            }
             _ => None,
         })
     }

@@ -192,6 +192,7 @@ impl Terminal {
             let at = Answer::Pitch(pluck.pitch);
             if let Some(call) = &mut self.call {
                 call.keep_try(at);
+                self.tally.tries += 1;
                 let message = FromStudent::Try {
                     call: call.id,
                     at,

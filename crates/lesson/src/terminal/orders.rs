@@ -105,7 +105,9 @@ impl Terminal {
             // Free for who came after the speakers had sounded it.
             let free = call.started(&self.clock).is_none() && !call.asked;
             call.asked = true;
-            call.hearings += u32::from(answers && !free);
+            let counts = u32::from(answers && !free);
+            call.hearings += counts;
+            self.tally.hearings += counts;
             self.send(FromStudent::Hearing { call: id });
             return Ok(());
         };
@@ -116,7 +118,9 @@ impl Terminal {
         let asks = answers && (!first || (call.on_asking && !call.asked));
         let free = call.on_asking && !call.asked;
         call.asked = true;
-        call.hearings += u32::from(asks && !free);
+        let counts = u32::from(asks && !free);
+        call.hearings += counts;
+        self.tally.hearings += counts;
         let kind = if first {
             SoundKind::Call
         } else {
@@ -146,6 +150,8 @@ impl Terminal {
             .filter(|c| c.stage == CallStage::Open && !c.you_call)
         {
             call.keep_try(at);
+            // As the host counts it; the host's tally comes with the next mark.
+            self.tally.tries += 1;
             let message = FromStudent::Try {
                 call: call.id,
                 at,

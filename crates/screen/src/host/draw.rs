@@ -76,7 +76,7 @@ fn draw_main(state: &HostState, areas: &HostAreas, buf: &mut Buffer) {
     }
     let (text, tint) = call_line(state);
     let width = usize::from(areas.call.width);
-    let text = theme.text(&text);
+    let text = theme.text(words::within(&text, width));
     buf.set_stringn(areas.call.x, areas.call.y, text, width, theme.style(tint));
     let marks = marks(state);
     state.picture(&marks).draw(areas.neck, buf);
@@ -135,6 +135,11 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         ", {} closed",
         words::count(state.view.calls_closed, "call", "calls")
     ));
+    right.push_str(match (state.view.untold.pace, state.view.pace_stopped) {
+        (Some(_), Some(_)) => ", pace stopped",
+        (Some(_), None) => ", at a pace",
+        (None, _) => "",
+    });
     right.push_str(match &state.book {
         BookState::Waits { is_lost: true, .. } => ", the lesson book is gone: b",
         BookState::Waits { .. } => ", answers wait to be written down",
@@ -170,13 +175,8 @@ fn draw_head(state: &HostState, area: Rect, buf: &mut Buffer) {
         Picking::Random => "",
         Picking::Teaching => ", picked to teach",
     };
-    let paced = match (state.view.untold.pace, state.view.pace_stopped) {
-        (Some(_), Some(_)) => ", pace stopped",
-        (Some(_), None) => ", at a pace",
-        (None, _) => "",
-    };
     let reach = format!(
-        "Reach: {reach} ({}){picked}{paced}",
+        "Reach: {reach} ({}){picked}",
         words::count(places(state), "place", "places")
     );
     buf.set_stringn(
@@ -266,8 +266,7 @@ fn places(state: &HostState) -> u32 {
 }
 
 /// Said before a call that nobody would hear.
-const SILENT_SPEAKERS: &str =
-    "This machine should sound the notes but is silent. s: choose who sounds them.";
+const SILENT_SPEAKERS: &str = "This machine is silent: s chooses who sounds the notes.";
 
 /// What is called now, in a sentence.
 fn call_line(state: &HostState) -> (String, Tint) {

@@ -31,10 +31,7 @@ pub struct Joining {
 impl Joining {
     /// What a host's invitation says, with what is said of terminals.
     pub(crate) fn of(invite: &Invite, said: &str) -> Self {
-        let mut words = vec![
-            "With a phone: scan this, or type".to_owned(),
-            invite.address.clone(),
-        ];
+        let mut words = vec![invite.address.clone()];
         if let Some(page_words) = &invite.words {
             words.push("and these four words, which are only for phones:".to_owned());
             words.push(page_words.clone());
@@ -66,6 +63,11 @@ impl Joining {
         let wide = u16::try_from(wide).unwrap_or(u16::MAX);
         let high = u16::try_from(self.code.len()).unwrap_or(u16::MAX);
         let mut beside = screen;
+        let mut first = if theme.is_ascii() {
+            "With a phone, type"
+        } else {
+            "With a phone, type (a larger window has a code to scan)"
+        };
         // Half blocks are no ASCII.
         if high <= screen.height && wide + 30 <= screen.width && !theme.is_ascii() {
             let place = Rect::new(screen.x, screen.y, wide, high);
@@ -79,6 +81,7 @@ impl Joining {
                 .fg(Color::Rgb(255, 255, 255))
                 .bg(Color::Rgb(0, 0, 0));
             frame.render_widget(Paragraph::new(rows).style(ink), place);
+            first = "With a phone: scan this, or type";
             beside = Rect::new(
                 screen.x + wide + 2,
                 screen.y + 1,
@@ -86,9 +89,9 @@ impl Joining {
                 screen.height - 1,
             );
         }
-        let lines: Vec<Line> = self
-            .words
-            .iter()
+        let words = self.words.iter().map(String::as_str);
+        let lines: Vec<Line> = core::iter::once(first)
+            .chain(words)
             .map(|line| Line::raw(theme.text(line)))
             .collect();
         frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: true }), beside);

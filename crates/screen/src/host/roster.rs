@@ -167,8 +167,12 @@ fn student_cell(
         Column::Sound if student.microphone => Span::raw("microphone"),
         Column::Sound => Span::raw(""),
         Column::Last if helped && room.list < LATELY_COLUMNS => {
-            let why = words::fitted(why(), room.cell, theme);
-            Span::styled(why, theme.style(Tint::Caution))
+            let why = why();
+            let why = words::within(&why, room.cell).to_owned();
+            Span::styled(
+                words::fitted(why, room.cell, theme),
+                theme.style(Tint::Caution),
+            )
         }
         Column::Last => Span::raw(student.answers.last().map_or_else(String::new, |answer| {
             let mut ways = [Length::Whole, Length::Short]

@@ -3,7 +3,7 @@
 
 use fifthpeg_lesson::view::CallStage;
 
-use super::commands::{HostingCommand, StudentCommand};
+use super::commands::StudentCommand;
 use super::host_keys::{ALONE_KEYS, NEXT_KEYS};
 use super::keys::without_leaving;
 use super::layers::{Alone, StudentAction};
@@ -18,9 +18,7 @@ pub fn foot(state: &StudentState) -> Vec<Binding<StudentCommand>> {
     let table = if may_call { NEXT_KEYS } else { state.table() };
     let mut foot = without_leaving(table);
     let rest = foot.split_off(foot.len().min(if may_call { 1 } else { 3 }));
-    let reveals = |b: &Binding<_>| b.command == StudentCommand::Host(HostingCommand::Reveal);
-    let own = ALONE_KEYS.iter().filter(|b| !may_call || !reveals(b));
-    foot.extend(own.copied());
+    foot.extend(ALONE_KEYS);
     foot.extend(rest);
     foot
 }

@@ -14,7 +14,6 @@ use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Widget, Wrap};
 
-use super::alone;
 use super::instrument;
 use super::keys;
 use super::layers::{Layer, LockLayer};
@@ -42,7 +41,7 @@ pub fn draw(state: &StudentState, frame: &mut Frame) {
         Layer::Main => {}
         Layer::Caution => {
             let mut said = words::caution();
-            if state.options.silence.is_some() && state.alone().is_none() {
+            if state.options.silence.is_some() {
                 said.splice(0..0, words::no_sound(None));
             }
             parts::notice("Mind your ears", &said, screen, theme, frame);
@@ -124,6 +123,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
     draw_list(state, areas.list, buf);
     let width = usize::from(areas.tally.width);
     let so_far = words::tally(&state.view.tally, width);
+    let so_far = words::within(&so_far, width);
     buf.set_stringn(
         areas.tally.x,
         areas.tally.y,
@@ -135,17 +135,7 @@ fn draw_main(state: &StudentState, areas: &StudentAreas, buf: &mut Buffer) {
     let told = state.message.as_ref().or(suggested.as_ref());
     parts::message(told, areas.message, theme, buf);
     match &state.layer {
-        Layer::Main => {
-            let as_host = state.hosting.is_some() && !state.is_over();
-            let foot = if as_host && state.alone().is_some() {
-                alone::foot(state)
-            } else if state.is_waiting() {
-                keys::foot(&keys::waiting_foot(), as_host)
-            } else {
-                keys::foot(state.table(), as_host)
-            };
-            parts::foot(&foot, areas.foot, theme, buf);
-        }
+        Layer::Main => parts::foot(&keys::at_foot(state), areas.foot, theme, buf),
         Layer::Leave(_)
         | Layer::HostList(_)
         | Layer::Lock(LockLayer::NewKey(_) | LockLayer::IsMe(_) | LockLayer::KeyOffer(_)) => {

@@ -204,6 +204,9 @@ impl StudentState {
         if calls && self.has_just_found() && !self.is_searching() {
             return None;
         }
+        if self.view.welcome.is_none() && !self.can(command) {
+            return None;
+        }
         match command {
             StudentCommand::Heard if self.is_my_turn() => {
                 return order(StudentOrder::CallHeard);

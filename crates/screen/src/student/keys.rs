@@ -210,7 +210,7 @@ const TABLES: &[(For, &str, &[Binding<StudentCommand>])] = &[
 ];
 
 /// The foot while no call can be answered: first that there is nothing to do.
-pub fn waiting_foot() -> Vec<Binding<StudentCommand>> {
+fn waiting_foot() -> Vec<Binding<StudentCommand>> {
     let wait = row(
         &[Key::Word("Wait")],
         "nothing is called",
@@ -218,9 +218,22 @@ pub fn waiting_foot() -> Vec<Binding<StudentCommand>> {
         StudentCommand::Help,
     );
     let mut foot = vec![wait];
-    let answers = |command| matches!(command, StudentCommand::Commit | StudentCommand::TypeName);
-    foot.extend(SEARCH_KEYS.iter().filter(|b| !answers(b.command)).copied());
+    foot.extend(SEARCH_KEYS);
     foot
+}
+
+/// The keys at the foot: those that can do something now.
+pub fn at_foot(state: &StudentState) -> Vec<Binding<StudentCommand>> {
+    let as_host = state.hosting.is_some() && !state.is_over();
+    let mut keys = if as_host && state.alone().is_some() {
+        alone::foot(state)
+    } else if state.is_waiting() {
+        foot(&waiting_foot(), as_host)
+    } else {
+        foot(state.table(), as_host)
+    };
+    keys.retain(|binding| state.can(binding.command));
+    keys
 }
 
 /// What stands at the foot for a table: for the friend who hosts, the host's
@@ -246,7 +259,7 @@ pub(super) fn without_leaving(table: &[Binding<StudentCommand>]) -> Vec<Binding<
 /// nothing else.
 pub fn matter_now(state: &StudentState) -> Vec<Binding<StudentCommand>> {
     let as_host = state.hosting.is_some() && !state.is_over();
-    if as_host && state.alone().is_some() {
+    let mut table = if as_host && state.alone().is_some() {
         alone::foot(state)
     } else {
         let mut table = foot(state.table(), as_host);
@@ -257,13 +270,16 @@ pub fn matter_now(state: &StudentState) -> Vec<Binding<StudentCommand>> {
             table.extend(more);
         }
         table
-    }
+    };
+    table.retain(|binding| state.can(binding.command));
+    table
 }
 
 /// These, and how to move.
 pub fn short_help(state: &StudentState) -> HelpPart {
     let mut part = HelpPart::short("The keys that matter now", &matter_now(state));
-    if !state.is_over() && state.place_wanted().is_none() {
+    let moves = state.view.welcome.is_some() && !state.is_over();
+    if moves && state.place_wanted().is_none() {
         let arrows = "move the cursor on the neck".to_owned();
         let at = 2.min(part.lines.len());
         part.lines.insert(at, ("arrows".to_owned(), arrows));

@@ -219,7 +219,7 @@ impl StudentState {
     /// Tells a change of the connection: lost, and back again.
     pub fn tell_status(&mut self) {
         self.message = match &self.status {
-            Status::Lost { .. } | Status::Several { .. } => Some(Message::trouble(&self.status)),
+            Status::Lost { .. } => Some(Message::trouble(&self.status)),
             Status::In { .. } => Some(Message::news(&self.status)),
             _ => None,
         }
@@ -338,10 +338,30 @@ impl StudentState {
         let open = self.current_call();
         let answerable = open.is_some_and(|call| call.stage == CallStage::Open);
         !answerable
+            && self.view.welcome.is_some()
             && !self.is_over()
             && !self.is_my_turn()
             && !self.is_caller()
             && !self.may_call_next()
+    }
+
+    /// Whether a key of the tables can do anything now: no other is offered.
+    pub fn can(&self, command: StudentCommand) -> bool {
+        use super::commands::HostingCommand as Hosts;
+        use StudentCommand as Does;
+        let call = self.current_call();
+        let open = call.is_some_and(|call| call.stage == CallStage::Open);
+        match command {
+            Does::Leave | Does::Help => true,
+            Does::Host(Hosts::Reveal) | Does::Reveal => open,
+            Does::Host(Hosts::Pass) => !open,
+            Does::Host(_) => true,
+            _ if self.view.welcome.is_none() => false,
+            Does::Hear | Does::Close => call.is_some(),
+            Does::Commit => self.may_commit(),
+            Does::TypeName => self.is_searching(),
+            _ => true,
+        }
     }
 
     /// Whether this student is to pick the next note now.

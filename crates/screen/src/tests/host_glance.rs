@@ -101,9 +101,9 @@ fn wrong_answers_are_counted_and_graded_and_stay_until_the_next_call() {
             let jonas = line_with(&text, "! Jonas");
             assert!(jonas.contains("× far off   10"), "{jonas}");
             let reason = if columns < 80 {
-                "10 wrong answers"
+                "10 wrong"
             } else {
-                "10 wrong answers, far off"
+                "10 wrong, far off"
             };
             assert!(jonas.contains(reason), "{jonas}");
             assert!(line_with(&text, "! Åse").contains("○ stuck     3"));
@@ -113,7 +113,7 @@ fn wrong_answers_are_counted_and_graded_and_stay_until_the_next_call() {
     }
     room.call("1/4");
     room.show_host(&mut screen);
-    assert!(nowhere(&host_text(&screen, 80, 24), "wrong answers"));
+    assert!(nowhere(&host_text(&screen, 80, 24), "10 wrong"));
 }
 
 #[test]

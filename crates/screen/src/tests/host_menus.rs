@@ -250,7 +250,7 @@ fn speakers_that_are_silent_are_told_before_the_call() {
     };
     for (columns, rows) in [(80, 24), (120, 40)] {
         let text = host_text(&room.host_screen(silent), columns, rows);
-        line_with(&text, "is silent. s: choose who sounds them");
+        line_with(&text, "is silent: s chooses who sounds the notes.");
         let text = host_text(&room.host_screen(ScreenOptions::default()), columns, rows);
         assert!(nowhere(&text, "makes no sound"));
     }
