@@ -109,6 +109,13 @@ async fn lessons_on_one_network_do_not_mix() {
         said.contains(&format!("{mixing}: Monday")) && said.contains(&format!("{mixing}: Friday")),
         "{said}"
     );
+    // It looks on, and that stands meanwhile.
+    let mut statuses = undecided.status();
+    for _ in 0..2 {
+        statuses.changed().await.expect("it looks on");
+        let now = statuses.borrow_and_update().clone();
+        assert!(matches!(now, Status::Several { .. }), "{now}");
+    }
     undecided.leave().await.unwrap();
 
     monday.end().await.unwrap();

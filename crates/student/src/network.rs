@@ -90,6 +90,7 @@ impl Network {
                 .map(kept_inside)
                 .or_else(|| seat.as_ref().and_then(|seat| seat.kept())),
             asked_with: None,
+            several: false,
             seat: seat.as_ref().map(Arc::downgrade).unwrap_or_default(),
         };
         let network = Self {
@@ -292,9 +293,14 @@ impl Task {
             Some(addresses) => addresses,
             None => {
                 let lesson = self.resolver.sought();
-                self.tell(FromNetwork::Status(Status::Finding { lesson }))
-                    .await?;
-                match self.resolver.look().await {
+                // That there are several stands until it is otherwise.
+                if !self.several {
+                    self.tell(FromNetwork::Status(Status::Finding { lesson }))
+                        .await?;
+                }
+                let found = self.resolver.look().await;
+                self.several = matches!(found, Err(Status::Several { .. }));
+                match found {
                     Ok(addresses) => addresses,
                     Err(status @ Status::Several { .. }) => {
                         self.tell(FromNetwork::Status(status)).await?;

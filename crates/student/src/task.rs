@@ -43,6 +43,8 @@ pub(crate) struct Task {
     pub(crate) left_from_before: Option<KeptSeat>,
     /// What a new seat was asked for with last.
     pub(crate) asked_with: Option<Asked>,
+    /// Several lessons were found when it was looked last.
+    pub(crate) several: bool,
 }
 
 /// A key for a new seat, and the one host that was shown it.
