@@ -99,3 +99,56 @@ fn a_script_waits_to_be_let_in_as_long_as_it_is_told() {
         assert!(refused.errors.contains("number of seconds"), "{refused:?}");
     }
 }
+
+#[test]
+fn who_comes_in_is_told_little_and_what_is_no_command_is_the_passphrase() {
+    let (mut host, address) = host(&[
+        "--name",
+        "Village hall",
+        "--reach",
+        "octave",
+        "--telling",
+        "verdict",
+    ]);
+    let mut command = Command::new(program());
+    command.args([
+        "join", &address, "--as", "Mia", "--plain", "--output", "none",
+    ]);
+    let mut mia = Process::start("Mia", &mut command);
+    mia.wait_for("hint type the words");
+    mia.type_line("acorn river candle");
+    mia.wait_for("link That is not the passphrase");
+    mia.type_line(&PASSPHRASE.replace('-', " "));
+    mia.wait_for("telling verdict");
+    host.wait_for("joined Mia");
+    // As soon as it is told, it is so.
+    host.type_line("who");
+    host.wait_for("who Mia: here");
+    mia.type_line("rules");
+    mia.wait_for("voice banjo");
+    mia.type_line("leave");
+    let (code, lines, errors) = mia.finish();
+    assert_eq!((code, errors.as_str()), (Some(0), ""), "{lines:#?}");
+    let came_in = lines
+        .iter()
+        .skip_while(|line| !line.contains("not the passphrase"));
+    let mut came_in: Vec<&str> = came_in
+        .skip_while(|line| line.contains("not the passphrase") || line.starts_with("hint"))
+        .take(6)
+        .map(String::as_str)
+        .collect();
+    // The connection is told apart from what passes over it.
+    came_in.sort_unstable();
+    assert_eq!(
+        came_in,
+        [
+            "joined Mia",
+            "lesson Village hall",
+            "link locked and encrypted",
+            "neck five-string banjo, open G (gDGBD)",
+            "reach octave",
+            "telling verdict",
+        ],
+        "{lines:#?}"
+    );
+}

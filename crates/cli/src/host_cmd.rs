@@ -131,14 +131,14 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
         );
     }
     let microphone = args.ear.choice()?;
-    say.say(
-        Word::Hint,
-        if args.friends {
-            opening::microphone_hint(&microphone, &args.ear)
-        } else {
-            opening::host_microphone_hint(&microphone)
-        },
-    );
+    let hint = if args.friends {
+        opening::microphone_hint(&microphone, &args.ear)
+    } else {
+        opening::host_microphone_hint(&microphone)
+    };
+    if let Some(hint) = hint {
+        say.say(Word::Hint, hint);
+    }
     if input.is_some() {
         if !args.friends {
             plain::rules::say_all(&rules, &mut say);

@@ -144,11 +144,16 @@ async fn one(
     let target = target(args.lesson.as_deref()).await?;
     say.say(Word::Caution, fifthpeg_front::CAUTION);
     let opened = opening::sound(&args.manner)?;
-    say.say(Word::Sound, &opened.words);
+    // Where all is as it should be nothing is said.
+    if opened.silence.is_some() || opened.trim.is_some() {
+        say.say(Word::Sound, &opened.words);
+    }
     let microphone = args.ear.choice()?;
     let hands_free = args.ear.hands_free();
     let plays = (!microphone.is_none()).then_some(hands_free);
-    say.say(Word::Hint, opening::microphone_hint(&microphone, &args.ear));
+    if let Some(hint) = opening::microphone_hint(&microphone, &args.ear) {
+        say.say(Word::Hint, hint);
+    }
     let student = fifthpeg_student::start(StudentConfig {
         name,
         target,

@@ -93,37 +93,34 @@ fn trim(manner: &Manner, output: &dyn Output, words: String) -> (Option<Trim>, S
     }
 }
 
-/// What a student is told about listening, before the lesson.
-pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> String {
+/// What a student is told about listening, before the lesson; nothing without.
+pub fn microphone_hint(choice: &InputChoice, ear: &EarOptions) -> Option<String> {
     if choice.is_none() {
-        return "no microphone is in use; --microphone lets you answer on your instrument"
-            .to_owned();
+        return None;
     }
     let muted = if ear.headphones {
         ""
     } else {
         " (not while a tone sounds: --headphones changes that)"
     };
-    format!(
+    Some(format!(
         "{choice} is listened to{muted}; sound stays on this machine. A note plucked {} answers",
         match ear.plucks {
             1 => "once".to_owned(),
             2 => "twice in a row".to_owned(),
             more => format!("{more} times in a row"),
         }
-    )
+    ))
 }
 
-/// What a host is told about listening, before the lesson.
-pub fn host_microphone_hint(choice: &InputChoice) -> String {
-    if choice.is_none() {
-        "no microphone is in use; --microphone lets you call a note by playing it".to_owned()
-    } else {
+/// What a host is told about listening, before the lesson; nothing without.
+pub fn host_microphone_hint(choice: &InputChoice) -> Option<String> {
+    (!choice.is_none()).then(|| {
         format!(
             "{choice} is listened to; sound stays on this machine. A note you play is called once \
              you confirm it"
         )
-    }
+    })
 }
 
 /// A seed that differs from run to run.

@@ -119,8 +119,11 @@ fn lines(view: &LessonView) -> impl Iterator<Item = (StudentId, String, &Tally)>
     here.chain(out)
 }
 
-/// The table, one line for each student below the headings.
+/// The table, one line for each student below the headings; nothing of nobody.
 pub fn table(view: &LessonView, timings: &Timings) -> Vec<String> {
+    if lines(view).next().is_none() {
+        return Vec::new();
+    }
     let widest = lines(view)
         .map(|(_, name, _)| name.chars().count())
         .max()

@@ -95,11 +95,15 @@ async fn lesson(
     }
     let timings = tokio::spawn(result::keep(earlier, early, host.view()));
     let opened = opening::sound(&args.manner)?;
-    say.say(Word::Sound, &opened.words);
+    if opened.silence.is_some() || opened.trim.is_some() {
+        say.say(Word::Sound, &opened.words);
+    }
     let microphone = args.ear.choice()?;
     let hands_free = args.ear.hands_free();
     let plays = (!microphone.is_none()).then_some(hands_free);
-    say.say(Word::Hint, opening::microphone_hint(&microphone, &args.ear));
+    if let Some(hint) = opening::microphone_hint(&microphone, &args.ear) {
+        say.say(Word::Hint, hint);
+    }
     if input.is_some() {
         plain::rules::say_untold(&host.view().borrow(), &mut say);
         let again = format!("--seed {seed} picks the same random notes again");

@@ -169,7 +169,7 @@ impl Host {
             .await?
     }
 
-    async fn ask<T>(
+    pub(crate) async fn ask<T>(
         &self,
         order: impl FnOnce(oneshot::Sender<T>) -> TaskOrder,
     ) -> Result<T, OrderError> {

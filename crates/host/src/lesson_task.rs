@@ -218,6 +218,10 @@ impl LessonTask {
 
     async fn take_order(&mut self, order: TaskOrder) {
         match order {
+            TaskOrder::Look(reply) => {
+                self.show();
+                let _ = reply.send(());
+            }
             TaskOrder::Lesson(order, reply) => {
                 if order == HostOrder::End {
                     self.find_lost_book().await;

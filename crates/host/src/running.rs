@@ -76,6 +76,14 @@ impl Host {
         self.view.clone()
     }
 
+    /// The lesson as it is at this moment, where [`Host::view`] may be drawn a
+    /// little later than things happen.
+    pub async fn view_now(&self) -> Arc<LessonView> {
+        // Once the lesson is over, the last is the newest.
+        let _ = self.ask(TaskOrder::Look).await;
+        Arc::clone(&self.view.borrow())
+    }
+
     /// Gives an order and waits until it is carried out.
     ///
     /// # Errors

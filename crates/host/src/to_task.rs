@@ -60,6 +60,8 @@ pub(crate) enum Inbound {
 /// An order with the way to its answer.
 #[derive(Debug)]
 pub(crate) enum TaskOrder {
+    /// Draw the lesson as it is now.
+    Look(oneshot::Sender<()>),
     /// For the lesson.
     Lesson(HostOrder, oneshot::Sender<Result<(), Refusal>>),
     /// Go on without the lesson book; the answer is whether there was one.

@@ -1,7 +1,6 @@
 //! What a host's commands do: orders to the lesson, and questions answered from
 //! its view.
 
-use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_core::text;
@@ -43,7 +42,7 @@ pub enum Next {
 /// # Errors
 /// One sentence, when the lesson refuses it.
 pub async fn obey(host: &Host, line: HostLine, say: &mut Say) -> Result<Next, String> {
-    let view = Arc::clone(&host.view().borrow());
+    let view = host.view_now().await;
     let rules = &view.rules;
     let order = match line {
         HostLine::Call(None) => HostOrder::CallRandom,

@@ -1,5 +1,6 @@
 //! A lesson's rules, and what changed in them, as lines.
 
+use fifthpeg_core::Neck;
 use fifthpeg_lesson::learning::Suggestion;
 use fifthpeg_lesson::learning::suggest::ReachChange;
 use fifthpeg_lesson::message::Rules;
@@ -8,6 +9,20 @@ use fifthpeg_vocab::pace::{PaceStop, Untold};
 use fifthpeg_vocab::{RULES, Rule};
 
 use crate::say::{Say, Word};
+
+/// Says to who comes in what there is to know: the neck, the reach, and rules that
+/// are not the usual ones.
+pub fn say_first(rules: &Rules, say: &mut Say) {
+    say.say(Word::Neck, &rules.neck.name);
+    say.say(Word::Reach, rules.reach.to_string());
+    if let Ok(neck) = Neck::build(rules.neck.clone()) {
+        let usual = Rules {
+            reach: rules.reach.clone(),
+            ..Rules::new("", &neck)
+        };
+        say_changes(&usual, rules, say);
+    }
+}
 
 /// Says every rule that students are told of.
 pub fn say_all(rules: &Rules, say: &mut Say) {

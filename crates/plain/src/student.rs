@@ -24,7 +24,7 @@ use crate::say::{Say, Word};
 use crate::student_lines::{FRIENDS_COMMANDS, STUDENT_COMMANDS, StudentLine, StudentWait};
 use crate::student_report::{self, StudentReport};
 use crate::wait::{Stop, Waiting};
-use crate::{describe, table};
+use crate::{describe, rules, table};
 
 mod role;
 mod waiting;
@@ -420,6 +420,13 @@ async fn obey_student(
             say.say(Word::Tally, words::tally(&view.tally));
             return Ok(Next::GoOn);
         }
+        StudentLine::Rules => {
+            let welcome = view.welcome.as_ref();
+            let welcome =
+                welcome.ok_or("the rules are not known yet: wait until the lesson is joined")?;
+            rules::say_all(&welcome.rules, say);
+            return Ok(Next::GoOn);
+        }
         StudentLine::Neck => {
             let neck = view
                 .neck
@@ -436,15 +443,15 @@ async fn obey_student(
             let friends = rules.is_none_or(|rules| rules.mode == Mode::Friends);
             let first = role.first_words(friends);
             let shown = |word: &str| all || word == "help" || first.contains(&word);
-            table::help(STUDENT_COMMANDS, shown, say);
-            match role {
-                SeatKind::Alone => table::help(ALONE_COMMANDS, shown, say),
-                SeatKind::Student | SeatKind::Friend if friends => {
-                    table::help(FRIENDS_COMMANDS, shown, say);
-                }
-                SeatKind::Student | SeatKind::Friend => {}
+            if role == SeatKind::Alone {
+                table::help(ALONE_COMMANDS, shown, say);
             }
+            table::help(STUDENT_COMMANDS, shown, say);
             let of_host = host_words(role);
+            if friends && role != SeatKind::Alone {
+                let own = |word: &str| shown(word) && !of_host.contains(&word);
+                table::help(FRIENDS_COMMANDS, own, say);
+            }
             let shown = |word: &str| shown(word) && of_host.contains(&word);
             table::help(host_commands(), shown, say);
             return Ok(Next::GoOn);

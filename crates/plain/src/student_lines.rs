@@ -34,6 +34,8 @@ pub enum StudentLine {
     Microphone(Option<bool>),
     /// Measure the noise of the room.
     Quiet,
+    /// Say the rules of the lesson.
+    Rules,
     /// Say the note of the own call.
     Target,
     /// Sound the own call again for everyone.
@@ -135,6 +137,12 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
         form: "",
         does: "say what you have done so far; a call counts once you have found it, it is shown or it is closed",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Tally),
+    },
+    Command {
+        word: "rules",
+        form: "",
+        does: "say the rules of the lesson: what is right, what a miss tells, who sounds a call",
+        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Rules),
     },
     Command {
         word: "neck",

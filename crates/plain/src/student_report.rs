@@ -166,7 +166,7 @@ impl StudentReport {
             self.name = Some(name.clone());
         }
         match &self.rules {
-            None => rules::say_all(rules, say),
+            None => rules::say_first(rules, say),
             Some(before) => rules::say_changes(before, rules, say),
         }
         self.rules = Some(Box::new(rules.clone()));
@@ -209,12 +209,16 @@ impl StudentReport {
         self.status = Some(status.clone());
         let say_it = match status {
             Status::Lost { .. } => !std::mem::replace(&mut self.lost, true),
-            Status::Finding { .. } if self.lost => !std::mem::replace(&mut self.looking, true),
-            Status::Connecting { addresses } => !self.lost && !addresses.is_empty(),
-            Status::Ended | Status::Left => false,
-            Status::In { .. } => {
-                (self.lost, self.looking) = (false, false);
-                true
+            Status::Finding { .. } => self.lost && !std::mem::replace(&mut self.looking, true),
+            // What comes of it is said.
+            Status::Connecting { .. } | Status::Ended | Status::Left => false,
+            Status::In { locked, .. } => {
+                self.looking = false;
+                let first = !std::mem::replace(&mut self.lost, false);
+                if first && *locked {
+                    say.say(Word::Link, "locked and encrypted");
+                }
+                !(first && *locked)
             }
             // Nothing else was to be expected.
             Status::Inside => {

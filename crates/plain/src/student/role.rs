@@ -19,6 +19,9 @@ pub const FRIEND_HOST_WORDS: &[&str] = &[
     "new-book",
     "suggest",
     "who",
+    // Whoever called.
+    "reveal",
+    "close",
     "pass",
     "remove",
     "known",
@@ -49,7 +52,7 @@ impl SeatKind {
                 "pick", "hear", "try", "answer", "reveal", "where", "tally", "leave",
             ],
             Self::Student | Self::Friend => [
-                "hear", "try", "answer", "where", "tally", "neck", "pause", "leave",
+                "hear", "try", "answer", "where", "tally", "neck", "rules", "leave",
             ],
         }
     }
@@ -81,17 +84,14 @@ pub fn read_line(line: &str, hosting: bool) -> Result<Option<FriendLine>, Cause>
     )
 }
 
-/// A line; where the passphrase is asked for, four bare words are that: a command
-/// mistyped is no guess.
+/// A line; where the passphrase is asked for, what is no command is that.
 pub(super) fn read_asked(
     text: &str,
     role: SeatKind,
     asked: bool,
 ) -> Result<Option<FriendLine>, Cause> {
     read(text, role).or_else(|sentence| match Passphrase::typed(text) {
-        Ok(words) if asked && text.split([' ', '-']).filter(|w| !w.is_empty()).count() == 4 => {
-            Ok(Some(FriendLine::Student(StudentLine::Passphrase(words))))
-        }
+        Ok(words) if asked => Ok(Some(FriendLine::Student(StudentLine::Passphrase(words)))),
         _ => Err(sentence),
     })
 }
