@@ -275,7 +275,7 @@ fn little_heard_suggests_nothing() {
     );
     assert_eq!(
         told.to_string(),
-        "Only 11 calls were answered so far in this reach: too few to suggest another."
+        "Too few calls were answered in this reach lately to suggest another."
     );
     let nobody = suggest(&model, &[], &banjo(), &spec, When(20));
     assert_eq!(nobody.change, ReachChange::Stay);

@@ -36,6 +36,11 @@ impl Date {
         self.written("%a %-d %b")
     }
 
+    /// `13 Oct, 18:00`.
+    pub fn short_time(self) -> String {
+        self.written("%-d %b, %H:%M")
+    }
+
     /// `2026-10-13` (ISO 8601).
     pub fn iso(self) -> String {
         self.written("%Y-%m-%d")

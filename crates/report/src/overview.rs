@@ -65,12 +65,25 @@ pub struct Period {
     pub date: Date,
     /// Whether it is a week.
     pub week: bool,
+    /// Whether another began on the same day.
+    pub shares_day: bool,
     /// Whether it is practice alone.
     pub alone: bool,
     /// The reaches it had, each once, in order.
     pub reaches: Vec<String>,
     /// What came of it.
     pub figures: Figures,
+}
+
+impl Period {
+    /// Its day; where others began on it, when.
+    pub fn day(&self) -> String {
+        if self.shares_day {
+            self.date.short_time()
+        } else {
+            self.date.short()
+        }
+    }
 }
 
 /// One student.
@@ -257,6 +270,8 @@ fn periods_of(lessons: &[&LessonPart], calls: &[PersonCall]) -> Vec<Period> {
         };
         dates.entry(date).or_default().push(lesson);
     }
+    let days: Vec<String> = dates.keys().map(|date| date.iso()).collect();
+    let on = |day: &String| days.iter().filter(|other| *other == day).count();
     dates
         .into_iter()
         .map(|(date, of)| {
@@ -270,6 +285,7 @@ fn periods_of(lessons: &[&LessonPart], calls: &[PersonCall]) -> Vec<Period> {
             Period {
                 date,
                 week,
+                shares_day: on(&date.iso()) > 1,
                 alone: of.iter().all(|lesson| lesson.alone),
                 reaches,
                 figures: Figures::of(calls.iter().filter(|c| ids.contains(&c.lesson))),

@@ -306,7 +306,7 @@ fn times(page: &mut String, report: &Overview) {
         );
         let rows: Vec<pictures::StripRow<'_>> = parts
             .iter()
-            .map(|(name, figures)| (pictures_name(name), &figures.times))
+            .map(|(name, figures)| (name.clone(), &figures.times))
             .collect();
         let equivalent = format!(
             "Times of found calls, most often about {} seconds; the table below has the figures.",
@@ -345,15 +345,6 @@ fn times(page: &mut String, report: &Overview) {
         let heads = [first, "Timed", "Middle (95% range)", "Shortest", "Longest"];
         table(page, "Response times of found calls", &heads, &rows);
     });
-}
-
-/// A name that fits beside a strip.
-fn pictures_name(name: &str) -> String {
-    if name.chars().count() <= 15 {
-        return name.to_owned();
-    }
-    let short: String = name.chars().take(14).collect();
-    format!("{short}…")
 }
 
 fn doing(page: &mut String, report: &Overview) {

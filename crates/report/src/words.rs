@@ -239,7 +239,7 @@ fn sittings(report: &Overview) -> String {
 /// When a period was, and whether it was practice alone.
 pub fn when(period: &Period) -> String {
     let alone = if period.alone { ", alone" } else { "" };
-    format!("{}{alone}", period.date.short())
+    format!("{}{alone}", period.day())
 }
 
 fn times(number: u32) -> String {
@@ -418,7 +418,7 @@ pub fn progress(report: &Overview) -> Vec<String> {
 fn compared(first: &Period, last: &Period) -> Vec<String> {
     let when = |p: &Period| match p.week {
         true => format!("in the week of {}", p.date.short()),
-        false => format!("on {}", p.date.short()),
+        false => format!("on {}", p.day()),
     };
     let (early, late) = (first.figures.first(), last.figures.first());
     let mut lines = vec![format!(

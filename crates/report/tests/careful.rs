@@ -23,6 +23,7 @@ fn overview(periods: &[(u32, u32, &str)]) -> Overview {
     let period = |(n, (found, calls, reach)): (usize, &(u32, u32, &str))| Period {
         date: day(n),
         week: false,
+        shares_day: false,
         alone: false,
         reaches: vec![(*reach).to_owned()],
         figures: figures(*found, *calls),

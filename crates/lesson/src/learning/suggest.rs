@@ -221,10 +221,8 @@ impl Suggestion {
 impl fmt::Display for Suggestion {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.reason == Reason::TooFew {
-            return write!(
-                out,
-                "Only {} answered so far in this reach: too few to suggest another.",
-                calls(self.of)
+            return out.write_str(
+                "Too few calls were answered in this reach lately to suggest another.",
             );
         }
         write!(
@@ -252,12 +250,5 @@ impl fmt::Display for Suggestion {
             ReachChange::Narrow(None) => out.write_str(": try fewer notes."),
             ReachChange::Stay => out.write_str(": stay."),
         }
-    }
-}
-
-fn calls(count: u32) -> String {
-    match count {
-        1 => "1 call was".to_owned(),
-        _ => format!("{count} calls were"),
     }
 }

@@ -212,7 +212,7 @@ impl Folder<'_> {
         let calls = text::count(known.calls as usize, "call");
         let silent = match (known.calls as usize).saturating_sub(known.answered) {
             0 => String::new(),
-            n => format!(" ({n} without an answer, which tell nothing)"),
+            n => format!(" ({n} without a search, which tell nothing)"),
         };
         let made = match known.answered {
             0 => format!(

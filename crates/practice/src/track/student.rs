@@ -168,7 +168,7 @@ impl Known {
                 text::one_line(&self.name),
                 match self.answered {
                     0 => "no call was answered".to_owned(),
-                    n => format!("{} answered", text::count(n, "call")),
+                    n => format!("{} searched for", text::count(n, "note")),
                 },
                 if self.answered > 0 { "nearly " } else { "" }
             ));

@@ -96,14 +96,14 @@ pub fn progress(periods: &[Period], room: Room, equivalent: &str) -> String {
         }
     }
     // No more dates than there is room for, the newest of them in any case.
-    let every = (70.0 / step).ceil().max(1.0) as usize;
+    let wide = if periods.iter().any(|p| p.shares_day) {
+        92.0
+    } else {
+        70.0
+    };
+    let every = (wide / step).ceil().max(1.0) as usize;
     for (n, period) in periods.iter().enumerate().rev().step_by(every) {
-        text(
-            &mut svg,
-            (x(n), bottom + 18.0),
-            "middle",
-            &period.date.short(),
-        );
+        text(&mut svg, (x(n), bottom + 18.0), "middle", &period.day());
         let calls = words::count(period.figures.calls, "call");
         text(&mut svg, (x(n), bottom + 35.0), "middle", &calls);
     }
@@ -121,6 +121,7 @@ mod tests {
         let week = |n: i64| Period {
             date: crate::dates::Date::at(1_791_914_400_000 + n * 604_800_000, &|_| 0),
             week: false,
+            shares_day: false,
             alone: false,
             reaches: Vec::new(),
             figures: crate::figures::Figures {
@@ -138,5 +139,24 @@ mod tests {
             assert!(picture.contains("Tue 8 Dec"), "{picture}");
             assert_eq!(picture.contains("Tue 13 Oct"), room == Room::Page);
         }
+    }
+    /// Two lessons of one evening are told apart by when they began.
+    #[test]
+    fn lessons_of_one_day_have_their_time_in_their_name() {
+        let mut evening: Vec<Period> = [0, 3_600_000]
+            .map(|later| Period {
+                date: crate::dates::Date::at(1_791_914_400_000 + later, &|_| 0),
+                week: false,
+                shares_day: true,
+                alone: false,
+                reaches: Vec::new(),
+                figures: crate::figures::Figures::default(),
+            })
+            .into();
+        let names: Vec<String> = evening.iter().map(words::when).collect();
+        assert_eq!(names, ["13 Oct, 18:00", "13 Oct, 19:00"]);
+        evening.truncate(1);
+        evening[0].shares_day = false;
+        assert_eq!(words::when(&evening[0]), "Tue 13 Oct");
     }
 }

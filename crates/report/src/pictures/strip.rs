@@ -23,7 +23,10 @@ pub type StripRow<'a> = (String, &'a ResponseTimes);
 /// with its 95% bounds. On a telephone a row's name stands above it.
 pub fn strip(rows: &[StripRow<'_>], room: Room, equivalent: &str) -> String {
     let phone = room.is_phone();
-    let (names, medians) = if phone { (8.0, 8.0) } else { (120.0, 70.0) };
+    // On a telephone as much as half a tick's label.
+    let (names, medians) = if phone { (14.0, 14.0) } else { (150.0, 70.0) };
+    // Letters of a name that have room.
+    let letters = if phone { 32 } else { 20 };
     let above = if phone { 22.0 } else { 0.0 };
     const TOP: f64 = 8.0;
     const DOT: f64 = 2.6;
@@ -85,7 +88,7 @@ pub fn strip(rows: &[StripRow<'_>], room: Room, equivalent: &str) -> String {
     for (((name, times), dots), tall) in rows.iter().zip(&stacks).zip(&tall) {
         let ground = y + tall - BELOW;
         let beside = if phone { y + 14.0 } else { ground + 4.0 };
-        text(&mut svg, (0.0, beside), "start", name);
+        text(&mut svg, (0.0, beside), "start", &shortened(name, letters));
         for (time, off, level) in dots {
             let (at, up) = (x(*time), ground - DOT - f64::from(*level) * 2.0 * DOT);
             let (from, to) = (x(time - off), x(time + off));
@@ -120,4 +123,42 @@ pub fn strip(rows: &[StripRow<'_>], room: Room, equivalent: &str) -> String {
     }
     svg.push_str("</svg>");
     svg
+}
+
+/// A name in at most so many letters.
+fn shortened(name: &str, letters: usize) -> String {
+    if name.chars().count() <= letters {
+        return name.to_owned();
+    }
+    let short: String = name.chars().take(letters - 1).collect();
+    format!("{short}…")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The outermost marks of the axis stand half a label inside, and a name that has
+    /// room is whole.
+    #[test]
+    fn on_a_telephone_nothing_is_cut() {
+        let times = ResponseTimes {
+            each: vec![(0.3, 0.1), (0.6, 0.1)],
+        };
+        let rows = [("29 Nov, 17:30, alone".to_owned(), &times)];
+        for room in [Room::Page, Room::Phone] {
+            let picture = strip(&rows, room, "two times");
+            assert!(picture.contains("29 Nov, 17:30, alone"), "{picture}");
+            let least = picture.split(r#"<text x=""#).skip(1).filter_map(|text| {
+                let (at, rest) = text.split_once('"')?;
+                rest.contains(r#""middle""#)
+                    .then(|| at.parse::<f64>().ok())?
+            });
+            let least = least.fold(f64::INFINITY, f64::min);
+            assert!(least >= 14.0, "{least}");
+        }
+        let long = ("Wilhelmina, who has a name".to_owned(), &times);
+        let picture = strip(&[long], Room::Page, "two times");
+        assert!(picture.contains("Wilhelmina, who has…"), "{picture}");
+    }
 }
