@@ -36,6 +36,7 @@ pub fn run(args: &ReportArgs) -> Result<(), Failure> {
                     .to_owned(),
             ));
         }
+        None if args.form == ReportForm::Text => out::say(&made.lines().collect::<Vec<_>>())?,
         None => out::document(&made)?,
     }
     match unread {

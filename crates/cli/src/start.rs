@@ -49,6 +49,7 @@ pub fn words() -> Result<Option<Vec<OsString>>, Failure> {
         known: Known::read(),
         plain: false,
         say: &mut |line| drop(out::say(&[line])),
+        show: &mut |line| drop(out::document(&format!("{line}\n"))),
         answer: &mut |question| {
             out::ask(question);
             let mut line = String::new();
@@ -66,6 +67,8 @@ struct Asking<'a> {
     /// Lines were asked for, in place of screens.
     plain: bool,
     say: &'a mut dyn FnMut(&str),
+    /// Says what may be copied: broken nowhere.
+    show: &'a mut dyn FnMut(&str),
     answer: &'a mut dyn FnMut(&str) -> Option<String>,
 }
 
@@ -87,7 +90,7 @@ impl Asking<'_> {
         let command: Vec<String> = words.iter().map(|word| quoted(word)).collect();
         (self.say)("");
         (self.say)("Next time, one command does the same:");
-        (self.say)(&format!("  {}", command.join(" ")));
+        (self.show)(&format!("  {}", command.join(" ")));
         let begins = (self.answer)("Enter begins, q leaves:")?;
         (!leaves(&begins)).then_some(words)
     }
@@ -162,18 +165,22 @@ fn leaves(typed: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use std::cell::RefCell;
+
     use super::*;
 
     fn asked(known: Known, answers: &[&str]) -> (Option<String>, Vec<String>) {
-        let mut said = Vec::new();
+        let said = RefCell::new(Vec::new());
         let mut left = answers.iter();
         let words = Asking {
             known,
             plain: false,
-            say: &mut |line| said.push(line.to_owned()),
+            say: &mut |line| said.borrow_mut().push(line.to_owned()),
+            show: &mut |line| said.borrow_mut().push(line.to_owned()),
             answer: &mut |_| left.next().map(|answer| (*answer).to_owned()),
         }
         .all();
+        let said = said.into_inner();
         assert_eq!(left.next(), None, "{said:?}");
         let command = words.map(|words| {
             let quoted: Vec<String> = words.iter().map(|word| quoted(word)).collect();

@@ -13,28 +13,61 @@ pub fn is_terminal() -> bool {
     std::io::stdout().is_terminal()
 }
 
-/// Says lines on standard output, each on one line.
+/// Says lines on standard output; on a terminal broken between words where one is
+/// longer than the terminal is wide. What is to be copied is for [`document`].
 ///
 /// # Errors
 /// One sentence when they cannot be written. Whoever read along and has read
 /// enough is no trouble.
 pub fn say(lines: &[impl AsRef<str>]) -> Result<(), Failure> {
+    let columns = is_terminal()
+        .then(crossterm::terminal::size)
+        .and_then(Result::ok)
+        // Some terminals do not know how wide they are.
+        .filter(|(columns, _)| *columns >= 20)
+        .map_or(usize::MAX, |(columns, _)| usize::from(columns));
+    let lines = lines.iter().map(|line| one_line(line.as_ref()));
+    write_lines(lines.flat_map(|line| broken(&line, columns)))
+}
+
+fn write_lines(lines: impl Iterator<Item = String>) -> Result<(), Failure> {
     let mut text = String::new();
     for line in lines {
-        text.push_str(&one_line(line.as_ref()));
+        text.push_str(&line);
         text.push('\n');
     }
     write(text.as_bytes())
 }
 
-/// Gives out what was made, as it is: a report, a drawing. On a terminal, line
-/// by line as [`say`] does.
+/// A line in pieces of at most so many columns, those behind the first a little
+/// further in.
+fn broken(line: &str, columns: usize) -> Vec<String> {
+    let indent = line.len() - line.trim_start().len();
+    let further = " ".repeat(indent + 2);
+    let mut words = line.split(' ');
+    let mut piece = words.next().unwrap_or_default().to_owned();
+    let mut pieces = Vec::new();
+    for word in words {
+        let long = piece.chars().count() + 1 + word.chars().count();
+        if long <= columns || piece.trim().is_empty() {
+            piece.push(' ');
+            piece.push_str(word);
+        } else {
+            pieces.push(std::mem::replace(&mut piece, format!("{further}{word}")));
+        }
+    }
+    pieces.push(piece);
+    pieces
+}
+
+/// Gives out what was made, as it is: a page, a drawing, a command. On a terminal
+/// nothing in it steers that.
 ///
 /// # Errors
 /// As [`say`].
 pub fn document(made: &str) -> Result<(), Failure> {
     if is_terminal() {
-        return say(&made.lines().collect::<Vec<_>>());
+        return write_lines(made.lines().map(one_line));
     }
     write(made.as_bytes())
 }
@@ -80,6 +113,25 @@ pub fn progress(line: &str, over: bool) {
 #[cfg(test)]
 mod tests {
     use std::path::Path;
+
+    use super::broken;
+
+    #[test]
+    fn a_long_line_is_broken_between_words() {
+        let menu = "  4  tune the strings, or try out the microphone and loudspeakers";
+        assert_eq!(
+            broken(menu, 60),
+            [
+                "  4  tune the strings, or try out the microphone and",
+                "    loudspeakers"
+            ]
+        );
+        assert_eq!(broken(menu, 80), [menu]);
+        let row = "Mia    8      0% (0 to 32%)";
+        assert_eq!(broken(row, 40), [row]);
+        let word = "unbroken".repeat(12);
+        assert_eq!(broken(&word, 60), [word]);
+    }
 
     /// All that is built on this crate, and the crate itself.
     const FRONTS: [&str; 7] = [
