@@ -2,6 +2,7 @@
 
 use fifthpeg_core::Spelling;
 use fifthpeg_core::text;
+use fifthpeg_front::OPEN;
 use fifthpeg_lesson::marking::Telling;
 use fifthpeg_lesson::message::{CallId, Progress, Rules};
 use fifthpeg_lesson::terminal::{AnswerOutcome, Ending, Listening, TerminalEvent, TerminalView};
@@ -214,11 +215,16 @@ impl StudentReport {
             Status::Connecting { .. } | Status::Ended | Status::Left => false,
             Status::In { locked, .. } => {
                 self.looking = false;
-                let first = !std::mem::replace(&mut self.lost, false);
-                if first && *locked {
-                    say.say(Word::Link, "locked and encrypted");
+                let back = std::mem::replace(&mut self.lost, false);
+                if !back {
+                    let how = if *locked {
+                        "locked and encrypted"
+                    } else {
+                        OPEN
+                    };
+                    say.say(Word::Link, how);
                 }
-                !(first && *locked)
+                back
             }
             // Nothing else was to be expected.
             Status::Inside => {
