@@ -221,9 +221,8 @@ impl Suggestion {
 impl fmt::Display for Suggestion {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.reason == Reason::TooFew {
-            return out.write_str(
-                "Too few calls were answered in this reach lately to suggest another.",
-            );
+            return out
+                .write_str("Too few calls were answered in this reach lately to suggest another.");
         }
         write!(
             out,
