@@ -8,7 +8,7 @@ use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::handshake;
 use fifthpeg_link::secure::{self, HostKey, LockChannel, Stream, chance};
 use fifthpeg_lock::{HostLock, HostStep, Passphrase};
-use fifthpeg_page::{Session, Standing, Way};
+use fifthpeg_page::{Carrying, PageSession, PageStanding};
 use fifthpeg_wire::{ClientFrame, LockAsk, LockReply};
 use tokio::io::{AsyncReadExt, AsyncWriteExt, DuplexStream, copy_bidirectional, duplex};
 
@@ -19,11 +19,11 @@ fn words(text: &str) -> Passphrase {
 }
 
 /// A page with these words, until it knows whether it is in; what it thinks then.
-async fn page(typed: &str, mut way: DuplexStream) -> Standing {
+async fn page(typed: &str, mut way: DuplexStream) -> PageStanding {
     let begun = Instant::now();
     let now = || Moment::from_micros(begun.elapsed().as_micros() as u64 + 1);
-    let mut session = Session::new("Mia", Some(words(typed)), now());
-    assert_eq!(session.wants(now()), Some(Way::Locked));
+    let mut session = PageSession::new("Mia", Some(words(typed)), now());
+    assert_eq!(session.wants(now()), Some(Carrying::Locked));
     session.opened(now());
     let mut piece = vec![0; 4096];
     loop {
@@ -32,7 +32,7 @@ async fn page(typed: &str, mut way: DuplexStream) -> Standing {
                 return session.standing().clone();
             }
         }
-        if !matches!(session.standing(), Standing::Coming) {
+        if !matches!(session.standing(), PageStanding::Coming) {
             return session.standing().clone();
         }
         match way.read(&mut piece).await {
@@ -101,7 +101,7 @@ async fn the_words_open_the_lock_over_one_channel() {
     let (here, there) = duplex(64 * 1024);
     let (standing, joined) = tokio::join!(page("acorn river", here), host(key, there));
     assert_eq!(joined, None);
-    assert_eq!(standing, Standing::WordsWanted { wrong: true });
+    assert_eq!(standing, PageStanding::WordsWanted { wrong: true });
 }
 
 #[tokio::test]
@@ -124,7 +124,7 @@ async fn the_right_words_relayed_between_two_channels_open_nothing() {
     };
     let (standing, joined, _) = tokio::time::timeout(WITHIN, all).await.expect("it ends");
     assert_eq!(joined, None);
-    assert_eq!(standing, Standing::WordsWanted { wrong: true });
+    assert_eq!(standing, PageStanding::WordsWanted { wrong: true });
 }
 
 #[tokio::test]
@@ -149,5 +149,5 @@ async fn a_page_does_not_believe_its_own_proof_sent_back() {
     };
     let (standing, sent_back) = tokio::join!(page("acorn river candle tiger", here), reflecting);
     assert_eq!(sent_back, Some(2));
-    assert_eq!(standing, Standing::NotTheHost);
+    assert_eq!(standing, PageStanding::NotTheHost);
 }

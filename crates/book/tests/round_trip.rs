@@ -6,16 +6,16 @@ mod common;
 use std::time::Duration;
 
 use fifthpeg_book::{Batch, Book, Outlives, Whose, Writer};
-use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
+use fifthpeg_fixture::script::{ScriptStep, aimed, lesson_setup, script};
 use fifthpeg_lesson::message::{CallId, Mode, SeatKey, StudentId};
 use fifthpeg_lesson::{GivenInput, HostOrder, Lesson, LessonEvent, LessonInput};
 use proptest::prelude::*;
 
 use common::{BEGAN, CLASS, EVENING_MS, Folder, tally};
 
-fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
+fn as_input(step: ScriptStep, key: &mut u128, last: CallId) -> LessonInput {
     match step {
-        Input::Join(name, place) => {
+        ScriptStep::Join(name, place) => {
             *key += 1;
             LessonInput::Join {
                 name,
@@ -23,19 +23,19 @@ fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
                 new_key: SeatKey(*key),
             }
         }
-        Input::Lose(student) => LessonInput::Disconnect { student },
-        Input::Say(student, message) => LessonInput::Message {
+        ScriptStep::Lose(student) => LessonInput::Disconnect { student },
+        ScriptStep::Say(student, message) => LessonInput::Message {
             student,
             message: aimed(message, last),
         },
-        Input::Host(order) => LessonInput::Order(order),
-        Input::TimeOut => LessonInput::Timeout,
-        Input::Learning(evidence, began) => LessonInput::Learning { evidence, began },
-        Input::Key(student, key) => LessonInput::StudentKey { student, key },
+        ScriptStep::Host(order) => LessonInput::Order(order),
+        ScriptStep::TimeOut => LessonInput::Timeout,
+        ScriptStep::Learning(evidence, began) => LessonInput::Learning { evidence, began },
+        ScriptStep::Key(student, key) => LessonInput::StudentKey { student, key },
     }
 }
 
-fn check(steps: Vec<(u64, Input)>, friends: bool, batch_size: usize) {
+fn check(steps: Vec<(u64, ScriptStep)>, friends: bool, batch_size: usize) {
     let folder = Folder::new("round-trip");
     let mut setup = lesson_setup(if friends { Mode::Friends } else { Mode::Class });
     setup.rules.sing_first = true;
@@ -171,7 +171,7 @@ proptest! {
 /// who searched are one.
 #[test]
 fn two_who_searched_in_the_same_call_are_one() {
-    let join = |name: &str| Input::Join(name.to_owned(), None);
+    let join = |name: &str| ScriptStep::Join(name.to_owned(), None);
     let known = HostOrder::KnownAs {
         student: StudentId(1),
         name: "Sol".to_owned(),
@@ -180,10 +180,10 @@ fn two_who_searched_in_the_same_call_are_one() {
     let steps = vec![
         (0, join("Ida")),
         (0, join("Sol")),
-        (0, Input::Host(HostOrder::CallRandom)),
-        (0, Input::Lose(StudentId(2))),
-        (0, Input::Host(HostOrder::Reveal)),
-        (0, Input::Host(known)),
+        (0, ScriptStep::Host(HostOrder::CallRandom)),
+        (0, ScriptStep::Lose(StudentId(2))),
+        (0, ScriptStep::Host(HostOrder::Reveal)),
+        (0, ScriptStep::Host(known)),
     ];
     check(steps, false, 1);
 }
@@ -191,10 +191,10 @@ fn two_who_searched_in_the_same_call_are_one() {
 /// What was said to be one stays one when the host then says whose it is.
 #[test]
 fn places_that_are_one_move_to_another_person_together() {
-    let join = |name: &str| Input::Join(name.to_owned(), None);
-    let lose = |number| Input::Lose(StudentId(number));
+    let join = |name: &str| ScriptStep::Join(name.to_owned(), None);
+    let lose = |number| ScriptStep::Lose(StudentId(number));
     let known = |number, name: &str| {
-        Input::Host(HostOrder::KnownAs {
+        ScriptStep::Host(HostOrder::KnownAs {
             student: StudentId(number),
             name: name.to_owned(),
             person: None,

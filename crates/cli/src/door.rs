@@ -16,7 +16,7 @@ use crate::args::host::HostArgs;
 use crate::lesson_book::book_path;
 
 /// A lock for a lesson, and where its passphrase is kept while the lesson lasts.
-pub struct Door {
+pub struct ChosenLock {
     /// The lock.
     pub lock: Lock,
     /// What to say of the key, if anything.
@@ -24,7 +24,7 @@ pub struct Door {
     kept: Option<PathBuf>,
 }
 
-impl Door {
+impl ChosenLock {
     /// The lock for the lesson of this name; with `goes_on` the passphrase it
     /// had, unless another was chosen.
     ///
@@ -125,7 +125,7 @@ mod tests {
         }
     }
 
-    fn passphrase_of(door: &Door) -> Passphrase {
+    fn passphrase_of(door: &ChosenLock) -> Passphrase {
         match &door.lock {
             Lock::Passphrase { passphrase, .. } => passphrase.clone(),
             Lock::Open => panic!("open"),
@@ -134,11 +134,11 @@ mod tests {
 
     #[test]
     fn a_lesson_is_locked_unless_it_is_asked_to_be_open() {
-        let open = Door::set_up(&args(&["--open"]), "Hall", false, None).unwrap();
+        let open = ChosenLock::set_up(&args(&["--open"]), "Hall", false, None).unwrap();
         assert!(matches!(open.lock, Lock::Open));
-        let locked = Door::set_up(&args(&["--no-book"]), "Hall", false, None).unwrap();
+        let locked = ChosenLock::set_up(&args(&["--no-book"]), "Hall", false, None).unwrap();
         assert_eq!(passphrase_of(&locked).shown().split(' ').count(), 4);
-        let weak = Door::set_up(&args(&["--passphrase", "hall"]), "Hall", false, None);
+        let weak = ChosenLock::set_up(&args(&["--passphrase", "hall"]), "Hall", false, None);
         assert!(weak.is_err());
     }
 
@@ -169,7 +169,7 @@ mod tests {
         let folder = std::env::temp_dir().join(format!("fifthpeg-door-{}", std::process::id()));
         let _ = std::fs::remove_dir_all(&folder);
         let set_up = |more: &[&str], goes_on| {
-            Door::set_up(&args(more), "Hall", goes_on, Some(folder.clone())).unwrap()
+            ChosenLock::set_up(&args(more), "Hall", goes_on, Some(folder.clone())).unwrap()
         };
         let killed = passphrase_of(&set_up(&[], false));
         #[cfg(unix)]

@@ -17,7 +17,7 @@ use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out::say;
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_practice::homework::names::folder_names;
-use fifthpeg_practice::homework::student::{Asked, Homework};
+use fifthpeg_practice::homework::student::{Homework, HomeworkOptions};
 use fifthpeg_practice::track::kinds::FileKind;
 use fifthpeg_practice::track::progress::TrackProgress;
 use fifthpeg_practice::track::sheet;
@@ -47,7 +47,7 @@ pub fn run(args: HomeworkArgs) -> Result<(), Failure> {
     }
     let (book, subject) = find(args.book.as_deref(), args.class.as_deref(), None)?;
     let seed = args.seed.unwrap_or_else(opening::seed);
-    let asked = Asked {
+    let asked = HomeworkOptions {
         to: args.to,
         reach: args.reach,
         shape: args.shape,
@@ -76,7 +76,12 @@ pub fn run(args: HomeworkArgs) -> Result<(), Failure> {
 /// A student's name, with the homework or why there is none.
 type Planned = (String, Result<Homework, Failure>);
 
-fn plan(book: &Reader, class: &str, asked: &Asked, seed: u64) -> Result<Vec<Planned>, Failure> {
+fn plan(
+    book: &Reader,
+    class: &str,
+    asked: &HomeworkOptions,
+    seed: u64,
+) -> Result<Vec<Planned>, Failure> {
     let people = book.people(class).map_err(Failure::runtime)?;
     if people.is_empty() {
         return Err(Failure::usage(format!(
@@ -110,7 +115,7 @@ fn make_folder(to: &Path) -> Result<bool, Failure> {
 }
 
 /// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
-async fn until_stopped(planned: Vec<Planned>, homework: Asked) -> Result<(), Failure> {
+async fn until_stopped(planned: Vec<Planned>, homework: HomeworkOptions) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let stopped = Arc::new(AtomicBool::new(false));
     let asked = Arc::clone(&stopped);
@@ -125,7 +130,11 @@ async fn until_stopped(planned: Vec<Planned>, homework: Asked) -> Result<(), Fai
     ended.map_err(|_| Failure::runtime("the homework could not be made: start it again"))?
 }
 
-fn make(planned: &[Planned], homework: &Asked, stopped: &AtomicBool) -> Result<(), Failure> {
+fn make(
+    planned: &[Planned],
+    homework: &HomeworkOptions,
+    stopped: &AtomicBool,
+) -> Result<(), Failure> {
     let made = Date::at(jiff::Timestamp::now().as_millisecond(), &local_offset);
     let length = |planned: &Planned| match &planned.1 {
         Ok(homework) => homework.practice.plan.length.as_secs_f64(),

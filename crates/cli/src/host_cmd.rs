@@ -8,7 +8,7 @@ use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::{Mode, Sounding};
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_plain as plain;
-use fifthpeg_plain::input::Input;
+use fifthpeg_plain::input::LineInput;
 use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::student::JOIN_PATIENCE;
 use fifthpeg_plain::wait::Stop;
@@ -22,9 +22,9 @@ use fifthpeg_student::instrument::Instrument;
 use fifthpeg_student::{Entry, Student, StudentConfig, Target};
 
 use crate::args::host::{HostArgs, USUAL_PORT};
-use crate::door::{self, Door};
+use crate::door::{self, ChosenLock};
 use crate::lesson_book::{self, BookPlan};
-use crate::opening::{self, Opened};
+use crate::opening::{self, OpenedSound};
 use crate::{join_cmd, result};
 
 /// Hosts a lesson to its end.
@@ -40,7 +40,7 @@ pub fn run(args: &HostArgs) -> Result<(), Failure> {
     let friends = args.friends;
     let input = plain
         .then(|| {
-            Input::open(args.manner.script.as_deref(), |line| {
+            LineInput::open(args.manner.script.as_deref(), |line| {
                 if friends {
                     plain::student::read_line(line, true).map(drop)
                 } else {
@@ -78,7 +78,11 @@ fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
     Ok(setup)
 }
 
-async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Result<(), Failure> {
+async fn lesson(
+    args: &HostArgs,
+    setup: LessonSetup,
+    input: Option<LineInput>,
+) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
     let state = join_cmd::state_folder();
@@ -86,7 +90,7 @@ async fn lesson(args: &HostArgs, setup: LessonSetup, input: Option<Input>) -> Re
     // A lesson taken up again goes by the setup it began with.
     let goes_on = plan.setup.is_some();
     let setup = plan.setup.clone().unwrap_or(setup);
-    let door = Door::set_up(args, &args.name, goes_on, state)?;
+    let door = ChosenLock::set_up(args, &args.name, goes_on, state)?;
     let seed = setup.seed;
     say.say(Word::Caution, fifthpeg_front::CAUTION);
     say.say(Word::Hint, fifthpeg_front::NAMES_HINT);
@@ -213,7 +217,7 @@ fn prepare(
     };
     let silence = opened.as_ref().and_then(|opened| opened.silence);
     let (output, level, words) = match opened {
-        Some(Opened {
+        Some(OpenedSound {
             output,
             level,
             words,
@@ -251,7 +255,7 @@ fn prepare(
 async fn friend(
     args: &HostArgs,
     host: &Host,
-    input: Option<Input>,
+    input: Option<LineInput>,
     say: &mut Say,
     stop: &mut Stop,
 ) -> Result<(), Failure> {
@@ -279,7 +283,7 @@ async fn friend(
     let outcome = match input {
         Some(mut input) => {
             let times = hands_free.times;
-            let side = Some(plain::student::Side::friend(host));
+            let side = Some(plain::student::HostingSide::friend(host));
             plain::student::run(
                 &student,
                 side,

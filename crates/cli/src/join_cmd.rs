@@ -12,7 +12,7 @@ use fifthpeg_front::values::parse_name;
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_plain as plain;
-use fifthpeg_plain::input::Input;
+use fifthpeg_plain::input::LineInput;
 use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_screen as screen;
@@ -42,7 +42,7 @@ pub fn run(args: &JoinArgs) -> Result<(), Failure> {
     args.entry.entry(None)?;
     let input = plain
         .then(|| {
-            Input::open(args.manner.script.as_deref(), |line| {
+            LineInput::open(args.manner.script.as_deref(), |line| {
                 plain::student::read_line(line, false).map(drop)
             })
         })
@@ -82,7 +82,7 @@ async fn list(args: &JoinArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-async fn lesson(args: &JoinArgs, mut input: Option<Input>) -> Result<(), Failure> {
+async fn lesson(args: &JoinArgs, mut input: Option<LineInput>) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
     let mut name = name(args)?;
@@ -137,7 +137,7 @@ fn asked_name() -> Result<String, Failure> {
 async fn one(
     args: &JoinArgs,
     name: String,
-    input: &mut Option<Input>,
+    input: &mut Option<LineInput>,
     say: &mut Say,
     stop: &mut Stop,
 ) -> Result<Option<String>, Failure> {

@@ -11,7 +11,7 @@ use fifthpeg_listen::trim::TrimBench;
 use fifthpeg_listen::trims::Trims;
 use fifthpeg_listen::words;
 use fifthpeg_listen::works::Works;
-use fifthpeg_plain::input::Input;
+use fifthpeg_plain::input::LineInput;
 use fifthpeg_plain::listen::{LISTEN_COMMANDS, Plain};
 use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::table;
@@ -41,7 +41,7 @@ pub fn run(args: &ListenArgs) -> Result<(), Failure> {
     let plain = opening::is_plain(&args.manner);
     let input = plain
         .then(|| {
-            Input::open(args.manner.script.as_deref(), |line| {
+            LineInput::open(args.manner.script.as_deref(), |line| {
                 table::read_line(LISTEN_COMMANDS, line).map(drop)
             })
         })
@@ -70,7 +70,7 @@ fn list(say: &mut Say) {
 async fn bench(
     args: &ListenArgs,
     choice: InputChoice,
-    input: Option<Input>,
+    input: Option<LineInput>,
 ) -> Result<(), Failure> {
     let neck = &args.neck;
     let neck = necks::choose(&neck.neck, neck.neck_file.as_deref(), neck.capo)?;

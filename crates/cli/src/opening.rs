@@ -9,12 +9,12 @@ use fifthpeg_listen::trims::{self, Trims};
 use fifthpeg_screen::options::{Colour, ScreenOptions};
 use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice, Trim, Trimmed};
 
-use crate::args::manner::Manner;
+use crate::args::manner::Looks;
 use crate::ear_options::EarOptions;
 
 /// An opened output, what it is in a few words, and what to tell if it is not
 /// what was asked for.
-pub struct Opened {
+pub struct OpenedSound {
     /// Where tones go.
     pub output: Box<dyn Output>,
     /// How loud.
@@ -31,7 +31,7 @@ pub struct Opened {
 ///
 /// # Errors
 /// When there is no such output.
-pub fn output_choice(manner: &Manner) -> Result<OutputChoice, Failure> {
+pub fn output_choice(manner: &Looks) -> Result<OutputChoice, Failure> {
     manner
         .output
         .parse()
@@ -39,7 +39,7 @@ pub fn output_choice(manner: &Manner) -> Result<OutputChoice, Failure> {
 }
 
 /// Whether the output is a sound device, and not a file or nothing.
-pub fn is_device(manner: &Manner) -> bool {
+pub fn is_device(manner: &Looks) -> bool {
     output_choice(manner)
         .is_ok_and(|choice| choice.kind().name == OutputChoice::device().kind().name)
 }
@@ -49,7 +49,7 @@ pub fn is_device(manner: &Manner) -> bool {
 ///
 /// # Errors
 /// When the output is no output, or the file cannot be written.
-pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
+pub fn sound(manner: &Looks) -> Result<OpenedSound, Failure> {
     let choice = output_choice(manner)?;
     let level = Level::from_percent(u32::from(manner.level)).map_err(Failure::usage)?;
     let (output, silent) = if is_device(manner) {
@@ -69,7 +69,7 @@ pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
     };
     let words = silent.unwrap_or_else(|| output.describe());
     let (trim, words) = trim(manner, &*output, words);
-    Ok(Opened {
+    Ok(OpenedSound {
         // Always one that can be trimmed, since `listen` may set it later.
         output: Box::new(Trimmed::new(output, trim.unwrap_or(Trim::NONE))),
         level,
@@ -81,7 +81,7 @@ pub fn sound(manner: &Manner) -> Result<Opened, Failure> {
 
 /// The trim of an output: the one typed, or else the one kept for it; and what the
 /// output is, with that added. A trim that cannot be read stops nothing.
-fn trim(manner: &Manner, output: &dyn Output, words: String) -> (Option<Trim>, String) {
+fn trim(manner: &Looks, output: &dyn Output, words: String) -> (Option<Trim>, String) {
     let kept = || match output.device_name() {
         Some(name) => Trims::usual().of(&name),
         None => Ok(None),
@@ -129,7 +129,7 @@ pub fn seed() -> u64 {
 }
 
 /// Whether to speak in lines: asked for, or there is no terminal to draw on.
-pub fn is_plain(manner: &Manner) -> bool {
+pub fn is_plain(manner: &Looks) -> bool {
     manner.plain
         || manner.script.is_some()
         || !std::io::stdin().is_terminal()
@@ -137,7 +137,7 @@ pub fn is_plain(manner: &Manner) -> bool {
 }
 
 /// How the screens are to look.
-pub fn screen_options(manner: &Manner, hide_target_at_start: bool) -> ScreenOptions {
+pub fn screen_options(manner: &Looks, hide_target_at_start: bool) -> ScreenOptions {
     let no_colour =
         manner.no_colour || std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     ScreenOptions {

@@ -16,9 +16,9 @@ use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_plain as plain;
 use fifthpeg_plain::alone;
-use fifthpeg_plain::input::Input;
+use fifthpeg_plain::input::LineInput;
 use fifthpeg_plain::say::{Say, Word};
-use fifthpeg_plain::student::{JOIN_PATIENCE, SeatKind, Side};
+use fifthpeg_plain::student::{HostingSide, JOIN_PATIENCE, SeatKind};
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_practice::track::command;
 use fifthpeg_screen as screen;
@@ -49,7 +49,7 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     setup.pace = Some(Pace::alone(args.gap));
     let input = opening::is_plain(&args.manner)
         .then(|| {
-            Input::open(args.manner.script.as_deref(), |line| {
+            LineInput::open(args.manner.script.as_deref(), |line| {
                 plain::student::read(line, SeatKind::Alone).map(drop)
             })
         })
@@ -65,7 +65,7 @@ async fn lesson(
     args: &SoloArgs,
     who: &SoloPlayer,
     setup: LessonSetup,
-    input: Option<Input>,
+    input: Option<LineInput>,
 ) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
@@ -129,7 +129,7 @@ async fn lesson(
             Some(mut input) => {
                 alone::say_gap(&pace, &mut say);
                 let times = hands_free.times;
-                let side = Some(Side::alone(&host, &pace));
+                let side = Some(HostingSide::alone(&host, &pace));
                 plain::student::run(
                     &student,
                     side,

@@ -21,7 +21,7 @@ use fifthpeg_practice::track::command::quoted;
 
 use crate::args::Cli;
 use crate::complain;
-use known::Known;
+use known::KnownHere;
 use things::{Answers, Question, THINGS, Thing};
 
 /// What comes before every command.
@@ -46,7 +46,7 @@ pub fn words() -> Result<Option<Vec<OsString>>, Failure> {
         });
     }
     let asked = Asking {
-        known: Known::read(),
+        known: KnownHere::read(),
         plain: false,
         say: &mut |line| drop(out::say(&[line])),
         show: &mut |line| drop(out::document(&format!("{line}\n"))),
@@ -63,7 +63,7 @@ pub fn words() -> Result<Option<Vec<OsString>>, Failure> {
 
 /// The questions, with what is said and answered.
 struct Asking<'a> {
-    known: Known,
+    known: KnownHere,
     /// Lines were asked for, in place of screens.
     plain: bool,
     say: &'a mut dyn FnMut(&str),
@@ -169,7 +169,7 @@ mod tests {
 
     use super::*;
 
-    fn asked(known: Known, answers: &[&str]) -> (Option<String>, Vec<String>) {
+    fn asked(known: KnownHere, answers: &[&str]) -> (Option<String>, Vec<String>) {
         let said = RefCell::new(Vec::new());
         let mut left = answers.iter();
         let words = Asking {
@@ -193,7 +193,7 @@ mod tests {
     }
 
     fn command(answers: &[&str]) -> String {
-        asked(Known::default(), answers).0.expect("a command")
+        asked(KnownHere::default(), answers).0.expect("a command")
     }
 
     #[test]
@@ -240,23 +240,23 @@ mod tests {
     #[test]
     fn what_is_none_is_asked_again_and_q_leaves() {
         let (command, said) = asked(
-            Known::default(),
+            KnownHere::default(),
             &["7", "", "2", "", "a\u{1b}b", "Mia", "", "9", "1", ""],
         );
         assert_eq!(command.as_deref(), Some("fifthpeg join --as Mia"));
         let said = said.join("\n");
         assert!(said.contains("Please type a number from 1 to 5."), "{said}");
         assert!(said.contains("cannot be a name"), "{said}");
-        assert_eq!(asked(Known::default(), &["q"]).0, None);
-        assert_eq!(asked(Known::default(), &["tune", "", "q"]).0, None);
-        assert_eq!(asked(Known::default(), &["tune", "Q"]).0, None);
+        assert_eq!(asked(KnownHere::default(), &["q"]).0, None);
+        assert_eq!(asked(KnownHere::default(), &["tune", "", "q"]).0, None);
+        assert_eq!(asked(KnownHere::default(), &["tune", "Q"]).0, None);
         // No more input: nothing is done.
-        assert_eq!(asked(Known::default(), &["hold"]).0, None);
+        assert_eq!(asked(KnownHere::default(), &["hold"]).0, None);
     }
 
     #[test]
     fn what_the_book_knows_is_the_usual_answer() {
-        let known = || Known {
+        let known = || KnownHere {
             classes: vec!["Choir".to_owned(), "Thursday class".to_owned()],
             class: Some("Thursday class".to_owned()),
             neck: Some("ukulele"),

@@ -15,7 +15,7 @@ use crate::settle::{Outcome, Settler, Settling, TOUCH_DB};
 use crate::speech_gate::SpeechGate;
 use crate::strum::{SOON_S, is_followed};
 use crate::workspace::Workspace;
-use crate::{Doubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settled};
+use crate::{EarDoubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settled};
 
 use fifthpeg_core::Pitch;
 
@@ -262,7 +262,7 @@ impl Ear {
         }
         if !lets_in {
             if is_note {
-                self.unsure(onset.at, level_db, Doubt::TooQuiet);
+                self.unsure(onset.at, level_db, EarDoubt::TooQuiet);
             }
             return;
         }
@@ -300,7 +300,7 @@ impl Ear {
         let (onset, level_db) = (settling.onset.at, settling.level_db);
         if let (Some(id), Some(why)) = (settling.id, settling.stands) {
             if settling.strummed {
-                self.withdraw(i, id, Doubt::SeveralNotes);
+                self.withdraw(i, id, EarDoubt::SeveralNotes);
             } else {
                 self.outbox.push(Heard::MayNotAnswer { id, why });
             }
@@ -333,8 +333,8 @@ impl Ear {
             Outcome::Withdrawn(why) => Some(why),
             _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
             // A chord is told from a note as surely as the ear can.
-            _ if string < alone && kinds.otherwise() == Doubt::SeveralNotes => {
-                Some(Doubt::SeveralNotes)
+            _ if string < alone && kinds.otherwise() == EarDoubt::SeveralNotes => {
+                Some(EarDoubt::SeveralNotes)
             }
             _ => None,
         };
@@ -350,11 +350,11 @@ impl Ear {
             }));
         }
         let why_not = if !self.gate.may_answer(loud_db, now_s) {
-            Some(Doubt::TooQuiet)
+            Some(EarDoubt::TooQuiet)
         } else if string < LIKELY || !long_enough {
             match kinds.otherwise() {
-                why @ Doubt::Slide if string < LIKELY => Some(why),
-                _ => Some(Doubt::Unsteady),
+                why @ EarDoubt::Slide if string < LIKELY => Some(why),
+                _ => Some(EarDoubt::Unsteady),
             }
         } else {
             None
@@ -375,7 +375,7 @@ impl Ear {
         }
     }
 
-    fn withdraw(&mut self, i: usize, id: PluckId, why: Doubt) {
+    fn withdraw(&mut self, i: usize, id: PluckId, why: EarDoubt) {
         self.refractory.withdrawn(id);
         self.learn_talk(why, self.settling[i].level_db);
         self.outbox.push(Heard::Withdrawn { id, why });
@@ -388,14 +388,14 @@ impl Ear {
             .believed(kinds.plucked(), level_db, self.now_s());
         let why = match kinds.otherwise() {
             _ if plucked < PLUCKED => kinds.no_pluck(),
-            _ if kinds.string() > LIKELY => Doubt::NoClearPitch,
+            _ if kinds.string() > LIKELY => EarDoubt::NoClearPitch,
             why => why,
         };
         self.learn_talk(why, level_db);
         self.unsure(onset, level_db, why);
     }
 
-    fn unsure(&mut self, onset: f64, level_db: f64, why: Doubt) {
+    fn unsure(&mut self, onset: f64, level_db: f64, why: EarDoubt) {
         let onset = self.full_rate(onset);
         self.outbox.push(Heard::Unsure {
             onset,
@@ -404,9 +404,9 @@ impl Ear {
         });
     }
 
-    fn learn_talk(&mut self, why: Doubt, level_db: f64) {
+    fn learn_talk(&mut self, why: EarDoubt, level_db: f64) {
         // A player knocks as well: the pick touches the string.
-        if !self.own_tone && matches!(why, Doubt::Voice | Doubt::HeldTone) {
+        if !self.own_tone && matches!(why, EarDoubt::Voice | EarDoubt::HeldTone) {
             self.speech_gate.learn(level_db, self.now_s());
         }
     }
@@ -470,7 +470,7 @@ impl Ear {
         for settling in self.settling.iter_mut().filter(|settling| settling.busy) {
             settling.busy = false;
             if let Some(id) = settling.id {
-                let why = Doubt::Unsteady;
+                let why = EarDoubt::Unsteady;
                 self.outbox.push(Heard::MayNotAnswer { id, why });
             }
         }

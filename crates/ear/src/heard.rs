@@ -44,7 +44,7 @@ pub struct Settled {
 /// Why no note, or no longer a note, is named.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
-pub enum Doubt {
+pub enum EarDoubt {
     /// Two or more notes began together.
     SeveralNotes,
     /// The pitch moved away after the onset.
@@ -66,7 +66,7 @@ pub enum Doubt {
     NotAPluck,
 }
 
-impl Doubt {
+impl EarDoubt {
     /// Whether a player would call it a pluck, and so wants to know why it does
     /// not count.
     pub fn is_pluck_like(self) -> bool {
@@ -75,31 +75,33 @@ impl Doubt {
 }
 
 /// As a lesson tells it apart.
-impl From<Doubt> for fifthpeg_core::Doubt {
-    fn from(why: Doubt) -> Self {
+impl From<EarDoubt> for fifthpeg_core::Doubt {
+    fn from(why: EarDoubt) -> Self {
         match why {
-            Doubt::SeveralNotes => Self::SeveralNotes,
-            Doubt::Slide => Self::Slide,
-            Doubt::TooQuiet => Self::TooQuiet,
-            Doubt::NoClearPitch => Self::NoClearPitch,
-            Doubt::Unsteady => Self::Unsteady,
-            Doubt::HeldTone | Doubt::Voice | Doubt::Knock | Doubt::NotAPluck => Self::NotAPluck,
+            EarDoubt::SeveralNotes => Self::SeveralNotes,
+            EarDoubt::Slide => Self::Slide,
+            EarDoubt::TooQuiet => Self::TooQuiet,
+            EarDoubt::NoClearPitch => Self::NoClearPitch,
+            EarDoubt::Unsteady => Self::Unsteady,
+            EarDoubt::HeldTone | EarDoubt::Voice | EarDoubt::Knock | EarDoubt::NotAPluck => {
+                Self::NotAPluck
+            }
         }
     }
 }
 
-impl fmt::Display for Doubt {
+impl fmt::Display for EarDoubt {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Doubt::SeveralNotes => "several notes at once",
-            Doubt::Slide => "the note slid",
-            Doubt::TooQuiet => "too quiet to be yours",
-            Doubt::NoClearPitch => "no clear note",
-            Doubt::Unsteady => "the note did not ring steadily",
-            Doubt::HeldTone => "a held tone",
-            Doubt::Voice => "a voice",
-            Doubt::Knock => "a knock",
-            Doubt::NotAPluck => "not a plucked string",
+            EarDoubt::SeveralNotes => "several notes at once",
+            EarDoubt::Slide => "the note slid",
+            EarDoubt::TooQuiet => "too quiet to be yours",
+            EarDoubt::NoClearPitch => "no clear note",
+            EarDoubt::Unsteady => "the note did not ring steadily",
+            EarDoubt::HeldTone => "a held tone",
+            EarDoubt::Voice => "a voice",
+            EarDoubt::Knock => "a knock",
+            EarDoubt::NotAPluck => "not a plucked string",
         })
     }
 }
@@ -122,7 +124,7 @@ pub enum Heard {
         /// Which pluck this takes back.
         id: PluckId,
         /// Why.
-        why: Doubt,
+        why: EarDoubt,
     },
     /// A pluck that sounded like a string of this instrument long enough: it may
     /// count towards an answer.
@@ -137,17 +139,17 @@ pub enum Heard {
         /// Which pluck.
         id: PluckId,
         /// Why.
-        why: Doubt,
+        why: EarDoubt,
     },
     /// An onset for which no note is named; told when it is known what it was, as
     /// late as a pluck's last word. Where a player would not call it a pluck, see
-    /// [`Doubt::is_pluck_like`].
+    /// [`EarDoubt::is_pluck_like`].
     Unsure {
         /// Sample position of the onset.
         onset: f64,
         /// Level, in dB re full scale.
         level_db: f64,
         /// Why no note is named.
-        why: Doubt,
+        why: EarDoubt,
     },
 }

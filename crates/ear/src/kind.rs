@@ -7,7 +7,7 @@
 //! the other seldom does (L. K. Hansen and P. Salamon, "Neural network ensembles", IEEE
 //! Trans. PAMI 12:10, 1990).
 
-use crate::Doubt;
+use crate::EarDoubt;
 use crate::network::KINDS;
 use crate::portrait::Portrait;
 use crate::weights::NOISY;
@@ -22,12 +22,12 @@ pub(crate) struct Kinds([f32; KINDS]);
 const PLUCKED: usize = 2;
 
 /// What else than one string it may be, in the order of the network.
-const OTHERS: [Doubt; KINDS - 1] = [
-    Doubt::SeveralNotes,
-    Doubt::Slide,
-    Doubt::Voice,
-    Doubt::HeldTone,
-    Doubt::Knock,
+const OTHERS: [EarDoubt; KINDS - 1] = [
+    EarDoubt::SeveralNotes,
+    EarDoubt::Slide,
+    EarDoubt::Voice,
+    EarDoubt::HeldTone,
+    EarDoubt::Knock,
 ];
 
 impl Kinds {
@@ -51,18 +51,18 @@ impl Kinds {
     }
 
     /// What it most likely is, if no string was plucked.
-    pub fn no_pluck(&self) -> Doubt {
+    pub fn no_pluck(&self) -> EarDoubt {
         self.likeliest(PLUCKED + 1)
     }
 
     /// What it most likely is, if it is not one string.
-    pub fn otherwise(&self) -> Doubt {
+    pub fn otherwise(&self) -> EarDoubt {
         self.likeliest(1)
     }
 
-    fn likeliest(&self, from: usize) -> Doubt {
+    fn likeliest(&self, from: usize) -> EarDoubt {
         let best = (from..KINDS).max_by(|&a, &b| self.0[a].total_cmp(&self.0[b]));
-        best.map_or(Doubt::NotAPluck, |kind| OTHERS[kind - 1])
+        best.map_or(EarDoubt::NotAPluck, |kind| OTHERS[kind - 1])
     }
 }
 

@@ -46,7 +46,7 @@ mod workspace;
 
 pub use ear::Ear;
 pub use error::EarError;
-pub use heard::{Doubt, Heard, Pluck, PluckId, Settled};
+pub use heard::{EarDoubt, Heard, Pluck, PluckId, Settled};
 pub use portrait::{Portrait, TRAITS};
 pub use room::{ROOM_SPAN, Room, RoomListener, RoomTrouble};
 pub use settings::EarSettings;

@@ -16,7 +16,7 @@ use crate::ring::Ring;
 use crate::string::{Reading, read};
 use crate::strum::{SOON_S, WAIT_S};
 use crate::workspace::Workspace;
-use crate::{Doubt, PluckId};
+use crate::{EarDoubt, PluckId};
 
 /// When reading begins and ends, after the onset.
 const FROM_S: f64 = 0.15;
@@ -60,7 +60,7 @@ pub(crate) struct Settling {
     /// A string of a strum.
     pub strummed: bool,
     /// Read, and may not answer for this; unless it turns out to be a strum's.
-    pub stands: Option<Doubt>,
+    pub stands: Option<EarDoubt>,
 }
 
 impl Default for Settling {
@@ -154,7 +154,7 @@ impl Settling {
 pub(crate) enum Outcome {
     /// In cents from its note, and how far the partials disagree.
     Settled(f64, f64),
-    Withdrawn(Doubt),
+    Withdrawn(EarDoubt),
     /// Too short to tell.
     Unknown,
 }
@@ -187,7 +187,7 @@ impl Settler {
             && power(sound, end + samples(0.003), samples(AFTER_S))
                 > power(sound, onset, span) * 10f64.powf(TOUCH_DB / 10.0)
         {
-            return Outcome::Withdrawn(Doubt::Knock);
+            return Outcome::Withdrawn(EarDoubt::Knock);
         }
         let guard = if end == settling.until {
             samples(0.003)
@@ -232,7 +232,7 @@ impl Settler {
             && own.explained < 0.6 * best.explained
             && share < SURE_SHARE
         {
-            return Outcome::Withdrawn(Doubt::Slide);
+            return Outcome::Withdrawn(EarDoubt::Slide);
         }
         let Some(Reading {
             hz, spread_cents, ..
@@ -244,7 +244,7 @@ impl Settler {
             - 2.0 * (spread_cents + settling.named.spread_cents);
         let sure = share > SURE_SHARE && toned > TONED * late;
         if sure && drift > SLIDE_CENTS {
-            return Outcome::Withdrawn(Doubt::Slide);
+            return Outcome::Withdrawn(EarDoubt::Slide);
         }
         let cents = cents_between(settling.pitch.frequency_hz(reference), hz);
         Outcome::Settled(cents, spread_cents)

@@ -16,7 +16,7 @@ use fifthpeg_core::{Pitch, Reference};
 
 use crate::decimate::Decimator;
 use crate::period::Periods;
-use crate::{Doubt, EarError};
+use crate::{EarDoubt, EarError};
 use partials::{Row, Spectra};
 
 /// Lowest and highest string, in hertz: a semitone beyond E1 and C7.
@@ -75,7 +75,7 @@ pub struct Tuner {
     spectra: Spectra,
     readings: Vec<f64>,
     reading: Option<Reading>,
-    doubt: Option<Doubt>,
+    doubt: Option<EarDoubt>,
 }
 
 impl Tuner {
@@ -143,7 +143,7 @@ impl Tuner {
     }
 
     /// Why there is no reading although something sounds.
-    pub fn doubt(&self) -> Option<Doubt> {
+    pub fn doubt(&self) -> Option<EarDoubt> {
         self.doubt
     }
 
@@ -209,7 +209,7 @@ impl Tuner {
         self.doubt = None;
     }
 
-    fn read(&mut self) -> Result<Row, Doubt> {
+    fn read(&mut self) -> Result<Row, EarDoubt> {
         let end = self.kept.len();
         let period_length = (PERIOD_MS * self.rate_hz / 1000.0).round() as usize;
         self.periods.look(&self.kept[end - period_length..]);
@@ -217,7 +217,7 @@ impl Tuner {
             .periods
             .chosen()
             .filter(|peak| peak.clarity >= CLEAR)
-            .ok_or(Doubt::NoClearPitch)?;
+            .ok_or(EarDoubt::NoClearPitch)?;
         let period = self.periods.refined(peak).period;
         self.spectra.look(&self.kept[end - self.of_pluck..]);
         // A strong overtone may look like the string itself: then what lies
@@ -239,7 +239,7 @@ impl Tuner {
                 Err(doubt) => first_doubt = first_doubt.or(Some(doubt)),
             }
         }
-        Err(first_doubt.unwrap_or(Doubt::NoClearPitch))
+        Err(first_doubt.unwrap_or(EarDoubt::NoClearPitch))
     }
 
     fn told(&self, level_db: f64) -> Option<Reading> {

@@ -3,7 +3,7 @@
 mod common;
 
 use common::{Chance, RATE_HZ, Scene, ear, hz, plucks};
-use fifthpeg_ear::{Doubt, Heard, RoomListener, RoomTrouble};
+use fifthpeg_ear::{EarDoubt, Heard, RoomListener, RoomTrouble};
 
 #[test]
 fn noise_and_silence_have_no_notes() {
@@ -101,7 +101,7 @@ fn a_slide_is_taken_back() {
     assert!(heard.iter().any(|event| matches!(
         event,
         Heard::Withdrawn {
-            why: Doubt::Slide,
+            why: EarDoubt::Slide,
             ..
         }
     )));
@@ -149,7 +149,7 @@ fn the_neighbour_is_too_quiet_once_both_were_heard() {
     assert!(heard.iter().any(|event| matches!(
         event,
         Heard::Unsure {
-            why: Doubt::TooQuiet,
+            why: EarDoubt::TooQuiet,
             ..
         }
     )));

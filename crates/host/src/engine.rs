@@ -67,7 +67,7 @@ pub struct StudentConnection {
 
 /// Who wants in, or back.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Asking {
+pub struct JoinRequest {
     /// The name asked for, or the one that goes with a class key.
     pub name: String,
     /// A class key has proved that it is who has that name.
@@ -256,11 +256,11 @@ impl Engine {
     /// The lesson's refusal, for the connection to be told.
     pub fn handle_join(
         &mut self,
-        asking: Asking,
+        asking: JoinRequest,
         connection: ConnectionId,
         now: Moment,
     ) -> Result<StudentId, Refusal> {
-        let Asking {
+        let JoinRequest {
             name,
             by_class_key,
             mut key,

@@ -12,7 +12,7 @@ use fifthpeg_lesson::message::{Refusal, SeatKey, StudentId, ToStudent};
 use fifthpeg_lesson::roles::{May, Role, Said, may};
 use fifthpeg_link::channel::{ByteStream, HostChannel, Receiver, Sender};
 use fifthpeg_link::origin::OriginGate;
-use fifthpeg_link::request::{self, Wanted};
+use fifthpeg_link::request::{self, PageRequest};
 use fifthpeg_link::secure::{self, Greeted, Stream, begins_tls};
 use fifthpeg_link::{LinkError, handshake, tunnel};
 use fifthpeg_wire::{ClientFrame, HostFrame, WITHIN_PATH};
@@ -20,7 +20,7 @@ use tokio::net::TcpStream;
 use tokio::sync::{Mutex, Notify, oneshot};
 
 use crate::connections::Outlet;
-use crate::engine::{Asking, ConnectionId};
+use crate::engine::{ConnectionId, JoinRequest};
 use crate::lock::{By, DoorLock, Locked, expected_a_lock, is_worth_telling};
 use crate::shared::{Allowance, Shared};
 use crate::throttled_stream::ThrottledStream;
@@ -138,7 +138,7 @@ async fn requested<S: ByteStream + 'static>(
     (ip, allowance): (IpAddr, &Allowance),
 ) -> Result<Came, Option<NoticeOf>> {
     let (wanted, stream) = request::look(stream).await;
-    if let Some(Wanted {
+    if let Some(PageRequest {
         upgrades: false, ..
     }) = wanted
     {
@@ -289,7 +289,7 @@ pub(crate) async fn take_seat(
     let (reply, joined) = oneshot::channel();
     let outlet = Outlet { way, cut };
     let join = Inbound::Join {
-        asking: Asking {
+        asking: JoinRequest {
             name,
             by_class_key,
             key,

@@ -9,7 +9,7 @@ use tokio::sync::oneshot;
 
 use crate::OrderError;
 use crate::connections::Outlet;
-use crate::engine::{Asking, ConnectionId, GoneWhy};
+use crate::engine::{ConnectionId, GoneWhy, JoinRequest};
 use crate::known::KnownPerson;
 use crate::recalling::NameInBook;
 
@@ -18,7 +18,7 @@ use crate::recalling::NameInBook;
 pub(crate) enum Inbound {
     /// Someone wants in, or back.
     Join {
-        asking: Asking,
+        asking: JoinRequest,
         connection: ConnectionId,
         outlet: Outlet,
         reply: oneshot::Sender<Result<StudentId, Refusal>>,

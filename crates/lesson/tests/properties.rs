@@ -5,7 +5,9 @@
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::time::Duration;
 
-use fifthpeg_fixture::script::{Input, MAX_ANSWERS, MAX_STUDENTS, aimed, lesson_setup, script};
+use fifthpeg_fixture::script::{
+    MAX_ANSWERS, MAX_STUDENTS, ScriptStep, aimed, lesson_setup, script,
+};
 use fifthpeg_fixture::setup;
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::marking::{Mark, Miss, MissKind, Telling};
@@ -27,11 +29,11 @@ struct Output {
     views: Vec<LessonView>,
 }
 
-fn run(mode: Mode, steps: &[(u64, Input)], checked: bool) -> Output {
+fn run(mode: Mode, steps: &[(u64, ScriptStep)], checked: bool) -> Output {
     run_setup(lesson_setup(mode), steps, checked)
 }
 
-fn run_setup(setup: LessonSetup, steps: &[(u64, Input)], checked: bool) -> Output {
+fn run_setup(setup: LessonSetup, steps: &[(u64, ScriptStep)], checked: bool) -> Output {
     let mode = setup.rules.mode;
     let mut now = Moment::from_micros(5);
     let mut lesson = Lesson::new(setup, now).expect("a lesson");
@@ -44,26 +46,26 @@ fn run_setup(setup: LessonSetup, steps: &[(u64, Input)], checked: bool) -> Outpu
         let telling = lesson.rules().telling;
         let mut said = None;
         match input.clone() {
-            Input::Join(name, place) => {
+            ScriptStep::Join(name, place) => {
                 key += 1;
                 let place = place.map(SeatKey);
                 let _ = lesson.handle_join(&name, place, SeatKey(key), now);
             }
-            Input::Lose(id) => lesson.handle_disconnect(id, now),
-            Input::Say(id, message) => {
+            ScriptStep::Lose(id) => lesson.handle_disconnect(id, now),
+            ScriptStep::Say(id, message) => {
                 let last = lesson.view().call.map_or(CallId(0), |c| c.id);
                 let message = aimed(message, last);
                 said = Some((id, message.clone()));
                 let _ = lesson.handle_message(id, message, now);
             }
-            Input::Host(order) => {
+            ScriptStep::Host(order) => {
                 let _ = lesson.handle_host(order, now);
             }
-            Input::TimeOut => lesson.handle_timeout(now),
-            Input::Learning(evidence, began) => {
+            ScriptStep::TimeOut => lesson.handle_timeout(now),
+            ScriptStep::Learning(evidence, began) => {
                 let _ = lesson.handle_learning(evidence, began, now);
             }
-            Input::Key(id, key) => {
+            ScriptStep::Key(id, key) => {
                 let _ = lesson.handle_student_key(id, key, now);
             }
         }
@@ -327,17 +329,17 @@ proptest! {
         let now = Moment::default();
         for (n, (_, input)) in steps.iter().cycle().take(2000).enumerate() {
             match input.clone() {
-                Input::Join(name, place) => {
+                ScriptStep::Join(name, place) => {
                     let (place, key) = (place.map(SeatKey), SeatKey(n as u128));
                     let _ = lesson.handle_join(&name, place, key, now);
                 }
-                Input::Lose(id) => lesson.handle_disconnect(id, now),
-                Input::Say(id, message) => {
+                ScriptStep::Lose(id) => lesson.handle_disconnect(id, now),
+                ScriptStep::Say(id, message) => {
                     let _ = lesson.handle_message(id, message, now);
                 }
-                Input::Host(HostOrder::End | HostOrder::Remove(_)) | Input::TimeOut => {}
-                Input::Learning(..) | Input::Key(..) => {}
-                Input::Host(order) => {
+                ScriptStep::Host(HostOrder::End | HostOrder::Remove(_)) | ScriptStep::TimeOut => {}
+                ScriptStep::Learning(..) | ScriptStep::Key(..) => {}
+                ScriptStep::Host(order) => {
                     let _ = lesson.handle_host(order, now);
                 }
             }

@@ -2,14 +2,14 @@
 
 use std::time::Duration;
 
-use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
+use fifthpeg_fixture::script::{ScriptStep, aimed, lesson_setup, script};
 use fifthpeg_lesson::message::{CallId, Mode, SeatKey};
 use fifthpeg_lesson::{GivenInput, Lesson, LessonInput, Moment, Picking};
 use proptest::prelude::*;
 
-fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
+fn as_input(step: ScriptStep, key: &mut u128, last: CallId) -> LessonInput {
     match step {
-        Input::Join(name, place) => {
+        ScriptStep::Join(name, place) => {
             *key += 1;
             LessonInput::Join {
                 name,
@@ -17,15 +17,15 @@ fn as_input(step: Input, key: &mut u128, last: CallId) -> LessonInput {
                 new_key: SeatKey(*key),
             }
         }
-        Input::Lose(student) => LessonInput::Disconnect { student },
-        Input::Say(student, message) => LessonInput::Message {
+        ScriptStep::Lose(student) => LessonInput::Disconnect { student },
+        ScriptStep::Say(student, message) => LessonInput::Message {
             student,
             message: aimed(message, last),
         },
-        Input::Host(order) => LessonInput::Order(order),
-        Input::TimeOut => LessonInput::Timeout,
-        Input::Learning(evidence, began) => LessonInput::Learning { evidence, began },
-        Input::Key(student, key) => LessonInput::StudentKey { student, key },
+        ScriptStep::Host(order) => LessonInput::Order(order),
+        ScriptStep::TimeOut => LessonInput::Timeout,
+        ScriptStep::Learning(evidence, began) => LessonInput::Learning { evidence, began },
+        ScriptStep::Key(student, key) => LessonInput::StudentKey { student, key },
     }
 }
 

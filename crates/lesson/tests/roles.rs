@@ -4,7 +4,7 @@
 
 use std::time::Duration;
 
-use fifthpeg_fixture::script::{Input, aimed, lesson_setup, script};
+use fifthpeg_fixture::script::{ScriptStep, aimed, lesson_setup, script};
 use fifthpeg_fixture::{Room, at, friends, setup};
 use fifthpeg_lesson::message::{
     AnswerNotice, CallId, FromStudent, Mode, Refusal, SeatKey, Source, StudentId, ToStudent,
@@ -254,7 +254,7 @@ fn the_host_calls_in_a_class_and_not_among_friends() {
 /// nothing.
 fn told_to(
     student: StudentId,
-    steps: &[(u64, Input)],
+    steps: &[(u64, ScriptStep)],
     silent: Option<StudentId>,
 ) -> Vec<ToStudent> {
     let mut setup = lesson_setup(Mode::Class);
@@ -266,12 +266,12 @@ fn told_to(
     for (pause_ms, input) in steps {
         now = now + Duration::from_millis(*pause_ms);
         match input.clone() {
-            Input::Join(name, place) => {
+            ScriptStep::Join(name, place) => {
                 key += 1;
                 let _ = lesson.handle_join(&name, place.map(SeatKey), SeatKey(key), now);
             }
-            Input::Lose(id) => lesson.handle_disconnect(id, now),
-            Input::Say(id, message) => {
+            ScriptStep::Lose(id) => lesson.handle_disconnect(id, now),
+            ScriptStep::Say(id, message) => {
                 let last = lesson.view().call.map_or(CallId(0), |c| c.id);
                 let message = aimed(message, last);
                 // A hearing may sound in the room, and who leaves makes room.
@@ -281,12 +281,12 @@ fn told_to(
                 }
             }
             // What others do may decide which note comes next.
-            Input::Host(HostOrder::Set(Setting::Picking(Picking::Teaching))) => {}
-            Input::Host(order) => {
+            ScriptStep::Host(HostOrder::Set(Setting::Picking(Picking::Teaching))) => {}
+            ScriptStep::Host(order) => {
                 let _ = lesson.handle_host(order, now);
             }
-            Input::TimeOut => lesson.handle_timeout(now),
-            Input::Learning(..) | Input::Key(..) => {}
+            ScriptStep::TimeOut => lesson.handle_timeout(now),
+            ScriptStep::Learning(..) | ScriptStep::Key(..) => {}
         }
         while lesson.poll_event().is_some() {}
         while let Some((to, message)) = lesson.poll_message() {

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use fifthpeg_core::{Pitch, Reach, ReachStep};
-use fifthpeg_fixture::script::{Input, aimed, learning, lesson_setup, script};
+use fifthpeg_fixture::script::{ScriptStep, aimed, learning, lesson_setup, script};
 use fifthpeg_fixture::{Room, at, banjo, friends, setup};
 use fifthpeg_lesson::event::LessonEvent;
 use fifthpeg_lesson::learning::gather::Gatherer;
@@ -322,7 +322,7 @@ type Messages = Vec<(StudentId, ToStudent)>;
 /// All messages of a lesson, and the calls with the reach they were made in.
 fn run(
     setup: LessonSetup,
-    steps: &[(u64, Input)],
+    steps: &[(u64, ScriptStep)],
     with_book: bool,
 ) -> (Messages, Vec<(Pitch, Reach)>) {
     let mut now = Moment::from_micros(5);
@@ -333,29 +333,29 @@ fn run(
         let reach = lesson.reach().clone();
         let last = lesson.view().call.map_or(CallId(0), |c| c.id);
         match input.clone() {
-            Input::Join(name, place) => {
+            ScriptStep::Join(name, place) => {
                 let key = SeatKey(10_000 + n as u128);
                 let _ = lesson.handle_join(&name, place.map(SeatKey), key, now);
             }
-            Input::Lose(id) => lesson.handle_disconnect(id, now),
-            Input::Say(id, message) => {
+            ScriptStep::Lose(id) => lesson.handle_disconnect(id, now),
+            ScriptStep::Say(id, message) => {
                 let _ = lesson.handle_message(id, aimed(message, last), now);
             }
-            Input::Host(order) => {
+            ScriptStep::Host(order) => {
                 let _ = lesson.handle_host(order, now);
             }
-            Input::TimeOut => lesson.handle_timeout(now),
-            Input::Learning(evidence, began) if with_book => {
+            ScriptStep::TimeOut => lesson.handle_timeout(now),
+            ScriptStep::Learning(evidence, began) if with_book => {
                 // One that is refused lets no time pass.
                 let _ = lesson.handle_learning(evidence, began, now);
                 lesson.handle_timeout(now);
             }
-            Input::Key(id, key) if with_book => {
+            ScriptStep::Key(id, key) if with_book => {
                 let _ = lesson.handle_student_key(id, key, now);
                 lesson.handle_timeout(now);
             }
             // Any input lets time pass.
-            Input::Learning(..) | Input::Key(..) => lesson.handle_timeout(now),
+            ScriptStep::Learning(..) | ScriptStep::Key(..) => lesson.handle_timeout(now),
         }
         messages.extend(std::iter::from_fn(|| lesson.poll_message()));
         while let Some(event) = lesson.poll_event() {
@@ -387,15 +387,15 @@ proptest! {
         steps in script(), friends: bool, (records, began) in learning(),
     ) {
         let setup = lesson_setup(if friends { Mode::Friends } else { Mode::Class });
-        let plain = |(pause, input): &(u64, Input)| match input {
-            Input::Host(HostOrder::Set(Setting::Picking(_))) => (*pause, Input::TimeOut),
+        let plain = |(pause, input): &(u64, ScriptStep)| match input {
+            ScriptStep::Host(HostOrder::Set(Setting::Picking(_))) => (*pause, ScriptStep::TimeOut),
             other => (*pause, other.clone()),
         };
-        let mut steps: Vec<(u64, Input)> = steps.iter().map(plain).collect();
+        let mut steps: Vec<(u64, ScriptStep)> = steps.iter().map(plain).collect();
         let known = [
-            Input::Learning(records, began),
-            Input::Key(StudentId(1), StudentKey(1000)),
-            Input::Key(StudentId(2), StudentKey(1001)),
+            ScriptStep::Learning(records, began),
+            ScriptStep::Key(StudentId(1), StudentKey(1000)),
+            ScriptStep::Key(StudentId(2), StudentKey(1001)),
         ];
         for (n, input) in known.into_iter().enumerate() {
             steps.insert(2 + n, (0, input));

@@ -15,7 +15,7 @@ const MOST_HEADERS: usize = 64;
 
 /// What a request wants.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Wanted {
+pub struct PageRequest {
     /// The path, as it stands there.
     pub path: String,
     /// It opens a WebSocket.
@@ -34,7 +34,7 @@ pub struct Rewound<S> {
 
 /// Reads the head of a request. The stream that comes back begins with it. `None` for
 /// whatever is no request, which is for others to complain of.
-pub async fn look<S: ByteStream>(mut stream: S) -> (Option<Wanted>, Rewound<S>) {
+pub async fn look<S: ByteStream>(mut stream: S) -> (Option<PageRequest>, Rewound<S>) {
     let mut head = Vec::new();
     let wanted = loop {
         let mut more = [0; 1024];
@@ -58,7 +58,7 @@ pub async fn look<S: ByteStream>(mut stream: S) -> (Option<Wanted>, Rewound<S>) 
 }
 
 enum Head {
-    Whole(Wanted),
+    Whole(PageRequest),
     Part,
     NoRequest,
 }
@@ -77,7 +77,7 @@ fn read(head: &[u8]) -> Head {
                 && value.is_none_or(|value| header.value.eq_ignore_ascii_case(value))
         })
     };
-    Head::Whole(Wanted {
+    Head::Whole(PageRequest {
         path: request.path.unwrap_or_default().to_owned(),
         upgrades: has("upgrade", Some(b"websocket")),
         of_page: has("origin", None),
@@ -129,7 +129,7 @@ mod tests {
 
     use super::*;
 
-    async fn looked(bytes: &[u8]) -> Option<Wanted> {
+    async fn looked(bytes: &[u8]) -> Option<PageRequest> {
         let (mut here, there) = duplex(64 * 1024);
         here.write_all(bytes).await.unwrap();
         drop(here);

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use fifthpeg_core::Reference;
-use fifthpeg_ear::Doubt;
+use fifthpeg_ear::EarDoubt;
 use fifthpeg_ear::tuner::{Reading, Tuner};
 use fifthpeg_sound::{Captured, Input, Listened, SoundError};
 use tokio::sync::mpsc;
@@ -18,7 +18,7 @@ pub enum Hearing {
     /// What the listener tells.
     Listened(Listened),
     /// What the tuner reads now: a string, or nothing, perhaps with a reason.
-    Tuner(Option<Reading>, Option<Doubt>),
+    Tuner(Option<Reading>, Option<EarDoubt>),
 }
 
 /// Where what was heard goes.
@@ -35,7 +35,7 @@ pub struct Tuned {
     reference: Reference,
     tuner: Tuner,
     to: ToHearing,
-    told: (Option<Reading>, Option<Doubt>),
+    told: (Option<Reading>, Option<EarDoubt>),
 }
 
 impl Tuned {

@@ -5,7 +5,7 @@ use fifthpeg_lesson::message::Progress;
 use serde::Serialize;
 
 use crate::neck::{self, NeckShown};
-use crate::session::Session;
+use crate::session::PageSession;
 use crate::{view, words};
 
 /// All of it.
@@ -27,7 +27,7 @@ pub(crate) struct HallView {
 }
 
 /// The view at this moment.
-pub(crate) fn of(session: &Session) -> HallView {
+pub(crate) fn of(session: &PageSession) -> HallView {
     let (standing, link) = view::standing(session);
     let Some(hall) = session.hall.as_deref() else {
         return HallView {

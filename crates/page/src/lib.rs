@@ -26,12 +26,12 @@ use fifthpeg_tone::{Level, ToneSpec, Voice, render, tone_length};
 use wasm_bindgen::prelude::wasm_bindgen;
 
 use ear::{Block, PageEar};
-pub use session::{Session, Standing, Way};
+pub use session::{Carrying, PageSession, PageStanding};
 
 /// A student at a page.
 #[wasm_bindgen]
 pub struct Page {
-    session: Session,
+    session: PageSession,
     /// While the phone's microphone is open.
     ear: Option<PageEar>,
     level: Level,
@@ -82,13 +82,13 @@ impl Page {
     #[wasm_bindgen(constructor)]
     pub fn new(name: &str, words: Option<String>, now: f64) -> Page {
         let words = words.and_then(|words| Passphrase::typed(&words).ok());
-        Self::over(Session::new(name.trim(), words, moment(now)))
+        Self::over(PageSession::new(name.trim(), words, moment(now)))
     }
 
     /// A page for a projector.
     pub fn hall(words: Option<String>, now: f64) -> Page {
         let words = words.and_then(|words| Passphrase::typed(&words).ok());
-        Self::over(Session::hall(words, moment(now)))
+        Self::over(PageSession::hall(words, moment(now)))
     }
 
     /// What such a page shows, as JSON.
@@ -101,10 +101,10 @@ impl Page {
     pub fn coming_back(kept: &str, words: Option<String>, now: f64) -> Option<Page> {
         let kept = serde_json::from_str(kept).ok()?;
         let words = words.and_then(|words| Passphrase::typed(&words).ok());
-        Session::coming_back(&kept, words, moment(now)).map(Self::over)
+        PageSession::coming_back(&kept, words, moment(now)).map(Self::over)
     }
 
-    fn over(session: Session) -> Self {
+    fn over(session: PageSession) -> Self {
         Self {
             session,
             ear: None,
@@ -123,7 +123,7 @@ impl Page {
     /// The path of the WebSocket to hold open; nothing if there is to be none.
     pub fn wants(&self, now: f64) -> Option<String> {
         let way = self.session.wants(moment(now))?;
-        Some(fifthpeg_wire::path_of(way == Way::Locked).to_owned())
+        Some(fifthpeg_wire::path_of(way == Carrying::Locked).to_owned())
     }
 
     /// The WebSocket is open.

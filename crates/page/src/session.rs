@@ -1,5 +1,5 @@
 //! The page's way into a lesson and back, and its terminal: no clock, no socket.
-//! Whoever drives it opens the WebSocket that [`Session::wants`] names, hands in
+//! Whoever drives it opens the WebSocket that [`PageSession::wants`] names, hands in
 //! what comes and sends what is to go.
 
 mod at_lock;
@@ -23,7 +23,7 @@ use crate::kept::Kept;
 
 /// Which WebSocket of the host's to open.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Way {
+pub enum Carrying {
     /// The one of open lessons.
     Open,
     /// The one for encryption within.
@@ -32,7 +32,7 @@ pub enum Way {
 
 /// How it stands with the lesson.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Standing {
+pub enum PageStanding {
     /// On the way in, or back.
     Coming,
     /// In the lesson.
@@ -69,7 +69,7 @@ const STEP_WITHIN: Duration = Duration::from_secs(8);
 const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 
 /// One student at a page.
-pub struct Session {
+pub struct PageSession {
     pub(crate) terminal: Terminal,
     name: String,
     words: Option<Passphrase>,
@@ -77,10 +77,10 @@ pub struct Session {
     /// The host that proved itself, whose the seat is.
     host: Option<Fingerprint>,
     asked_with: Option<(SeatKey, Option<Fingerprint>)>,
-    way: Way,
+    way: Carrying,
     carrier: Carrier,
     phase: Phase,
-    standing: Standing,
+    standing: PageStanding,
     work: Option<(Puzzle, u64, Moment)>,
     out: VecDeque<Vec<u8>>,
     heard: Moment,
@@ -95,16 +95,16 @@ pub struct Session {
     pub(crate) hall: Option<Box<Hall>>,
 }
 
-impl Session {
+impl PageSession {
     /// A newcomer, with the words of the link or typed ones.
     pub fn new(name: &str, words: Option<Passphrase>, now: Moment) -> Self {
         Self {
             terminal: Terminal::new(),
             name: name.to_owned(),
             way: if words.is_some() {
-                Way::Locked
+                Carrying::Locked
             } else {
-                Way::Open
+                Carrying::Open
             },
             words,
             seat: None,
@@ -112,7 +112,7 @@ impl Session {
             asked_with: None,
             carrier: Carrier::Open,
             phase: Phase::Down,
-            standing: Standing::Coming,
+            standing: PageStanding::Coming,
             work: None,
             out: VecDeque::new(),
             heard: now,
@@ -138,9 +138,9 @@ impl Session {
         let seat = kept.seat()?;
         let host = kept.host();
         let way = if host.is_some() || words.is_some() {
-            Way::Locked
+            Carrying::Locked
         } else {
-            Way::Open
+            Carrying::Open
         };
         Some(Self {
             terminal: Terminal::coming_back(SeatKey(seat.key), kept.waiting()),
@@ -154,7 +154,7 @@ impl Session {
     /// What is to be kept in the browser; nothing before the first welcome, and
     /// nothing any more once it is over.
     pub(crate) fn to_keep(&self) -> Option<Kept> {
-        if matches!(self.standing, Standing::Over(_)) {
+        if matches!(self.standing, PageStanding::Over(_)) {
             return None;
         }
         let seat = self.seat?;
@@ -163,7 +163,7 @@ impl Session {
     }
 
     /// How it stands.
-    pub fn standing(&self) -> &Standing {
+    pub fn standing(&self) -> &PageStanding {
         &self.standing
     }
 
@@ -179,11 +179,11 @@ impl Session {
 
     /// Whether all that is said is encrypted.
     pub fn is_locked(&self) -> bool {
-        self.way == Way::Locked
+        self.way == Carrying::Locked
     }
 
     /// The WebSocket to open or to hold open; `None` if there is to be none.
-    pub fn wants(&self, now: Moment) -> Option<Way> {
+    pub fn wants(&self, now: Moment) -> Option<Carrying> {
         let down = matches!(self.phase, Phase::Down);
         let due = self.retry.is_some_and(|retry| retry <= now);
         (!down || due).then_some(self.way)
@@ -192,8 +192,8 @@ impl Session {
     /// Words typed by the student, while they are wanted.
     pub fn give_words(&mut self, words: Passphrase, now: Moment) {
         self.words = Some(words);
-        self.way = Way::Locked;
-        self.standing = Standing::Coming;
+        self.way = Carrying::Locked;
+        self.standing = PageStanding::Coming;
         self.retry = Some(now);
     }
 
@@ -202,8 +202,8 @@ impl Session {
         (self.heard, self.said, self.retry) = (now, now, None);
         self.out.clear();
         let carrier = match self.way {
-            Way::Open => Ok(Carrier::Open),
-            Way::Locked => Carrier::sealed(),
+            Carrying::Open => Ok(Carrier::Open),
+            Carrying::Locked => Carrier::sealed(),
         };
         match carrier {
             Ok(carrier) => self.carrier = carrier,
@@ -223,7 +223,7 @@ impl Session {
     fn is_to_be_tried(&self) -> bool {
         !matches!(
             self.standing,
-            Standing::Over(_) | Standing::WordsWanted { .. } | Standing::NotTheHost
+            PageStanding::Over(_) | PageStanding::WordsWanted { .. } | PageStanding::NotTheHost
         )
     }
 
@@ -252,7 +252,7 @@ impl Session {
         self.out.pop_front()
     }
 
-    /// When [`Session::handle_timeout`] is due.
+    /// When [`PageSession::handle_timeout`] is due.
     pub fn next_deadline(&self) -> Option<Moment> {
         let line = match self.phase {
             Phase::Down => self.retry,
@@ -343,15 +343,15 @@ impl Session {
         self.down(now);
         let chance = getrandom::u32().unwrap_or(0);
         self.retry = Some(now + at_least + self.backoff.next(chance));
-        self.standing = Standing::Lost(why.to_owned());
+        self.standing = PageStanding::Lost(why.to_owned());
     }
 
     fn over(&mut self, why: String, now: Moment) {
         self.down(now);
-        self.standing = Standing::Over(why);
+        self.standing = PageStanding::Over(why);
     }
 
-    fn stop(&mut self, standing: Standing, now: Moment) {
+    fn stop(&mut self, standing: PageStanding, now: Moment) {
         self.down(now);
         self.standing = standing;
     }
@@ -372,12 +372,12 @@ impl Session {
 
     fn greeted(&mut self, reply: HelloReply, now: Moment) {
         match reply {
-            HelloReply::Ready { .. } if self.way == Way::Locked => self.phase = Phase::Naming,
+            HelloReply::Ready { .. } if self.way == Carrying::Locked => self.phase = Phase::Naming,
             HelloReply::Ready { .. } => self.join(None, now),
             // From open to locked anyone may lead; the other way nobody.
             HelloReply::Locked { .. } => {
-                let standing = Standing::WordsWanted { wrong: false };
-                self.way = Way::Locked;
+                let standing = PageStanding::WordsWanted { wrong: false };
+                self.way = Carrying::Locked;
                 self.stop(standing, now);
             }
             HelloReply::Outdated { .. } => self.over(
@@ -418,7 +418,7 @@ impl Session {
     fn came_in(&mut self, now: Moment) {
         self.phase = Phase::In;
         self.since = now;
-        self.standing = Standing::In;
+        self.standing = PageStanding::In;
     }
 
     fn forget_seat(&mut self, now: Moment) {
@@ -490,6 +490,6 @@ impl Session {
         self.drain(now);
         self.phase = Phase::Down;
         self.retry = None;
-        self.standing = Standing::Over("You have left the lesson.".to_owned());
+        self.standing = PageStanding::Over("You have left the lesson.".to_owned());
     }
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use crate::heard;
 use crate::neck::{self, NeckShown};
-use crate::session::{Session, Standing};
+use crate::session::{PageSession, PageStanding};
 use crate::words;
 
 /// All of it.
@@ -53,16 +53,16 @@ pub(crate) struct View {
     neck: Option<NeckShown>,
 }
 
-pub(crate) fn standing(session: &Session) -> (&'static str, String) {
+pub(crate) fn standing(session: &PageSession) -> (&'static str, String) {
     match session.standing() {
-        Standing::Coming => ("coming", "Coming into the lesson.".into()),
-        Standing::In => ("in", String::new()),
-        Standing::InLine => (
+        PageStanding::Coming => ("coming", "Coming into the lesson.".into()),
+        PageStanding::In => ("in", String::new()),
+        PageStanding::InLine => (
             "coming",
             "Somebody is guessing at the words, so newcomers wait in line. You need do nothing: yours are checked, usually within half a minute."
                 .into(),
         ),
-        Standing::Lost(why) => (
+        PageStanding::Lost(why) => (
             "lost",
             format!(
                 "{} Trying again.",
@@ -70,20 +70,20 @@ pub(crate) fn standing(session: &Session) -> (&'static str, String) {
             ),
         ),
         // What to type stands over the line.
-        Standing::WordsWanted { wrong: false } => ("words", String::new()),
-        Standing::WordsWanted { wrong: true } => (
+        PageStanding::WordsWanted { wrong: false } => ("words", String::new()),
+        PageStanding::WordsWanted { wrong: true } => (
             "words",
             "Those are not the words for this page, or new ones have been made since. Read them \
              from the host's screen once more."
                 .into(),
         ),
-        Standing::NotTheHost => (
+        PageStanding::NotTheHost => (
             "over",
             "The machine that answered could not show that it is the host. Ask your teacher before you \
              go on."
                 .into(),
         ),
-        Standing::Over(why) => ("over", why.clone()),
+        PageStanding::Over(why) => ("over", why.clone()),
     }
 }
 
@@ -117,7 +117,7 @@ fn listening_words(view: &TerminalView) -> &'static str {
 
 /// The view at this moment.
 pub(crate) fn of(
-    session: &Session,
+    session: &PageSession,
     microphone: bool,
     refusal: Option<&str>,
     left_handed: bool,

@@ -16,7 +16,7 @@ use tokio::sync::watch;
 use crate::host::say_notice;
 use crate::rules::Suggestions;
 use crate::say::{Say, Word};
-use crate::table::{Command, nothing};
+use crate::table::{LineCommand, nothing};
 
 /// The host's commands that there are alone as well, beside those of the rules.
 pub const ALONE_HOST_WORDS: &[&str] = &["reach", "suggest", "without-book", "new-book", "end"];
@@ -35,20 +35,20 @@ pub enum AloneLine {
 }
 
 /// Every command, in the order of the help.
-pub const ALONE_COMMANDS: &[Command<AloneLine>] = &[
-    Command {
+pub const ALONE_COMMANDS: &[LineCommand<AloneLine>] = &[
+    LineCommand {
         word: "next",
         form: "",
         does: "call the first note, or the next one",
         read: |word, rest| nothing(word, rest).map(|()| AloneLine::Next),
     },
-    Command {
+    LineCommand {
         word: "reveal",
         form: "",
         does: "show the note that you do not find, and all its places",
         read: |word, rest| nothing(word, rest).map(|()| AloneLine::Reveal),
     },
-    Command {
+    LineCommand {
         word: "gap",
         form: "[SECONDS | off]",
         does: "say or change how long after one note is shown the next is called by itself",

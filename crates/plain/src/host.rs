@@ -18,7 +18,7 @@ use crate::desk::{self, Next};
 use crate::ear_report::{self, EarReport};
 use crate::host_lines::{HostLine, HostWait, host_commands};
 use crate::host_report::HostReport;
-use crate::input::{Input, InputLine};
+use crate::input::{InputLine, LineInput};
 use crate::rules::{PaceTold, Suggestions};
 use crate::say::{Say, Word};
 use crate::table;
@@ -34,7 +34,7 @@ pub async fn run(
     host: &Host,
     instrument: &mut Instrument,
     heard: Heard,
-    input: &mut Input,
+    input: &mut LineInput,
     say: &mut Say,
     stop: &mut Stop,
 ) {
@@ -52,7 +52,7 @@ async fn follow(
     host: &Host,
     instrument: &mut Instrument,
     (mut events, mut notices): Heard,
-    input: &mut Input,
+    input: &mut LineInput,
     say: &mut Say,
     stop: &mut Stop,
 ) {

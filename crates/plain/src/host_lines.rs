@@ -10,7 +10,7 @@ use fifthpeg_front::SHORT_HELP;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_vocab::{RULES, Rule, Setting};
 
-use crate::table::{self, Command, nothing};
+use crate::table::{self, LineCommand, nothing};
 
 /// How a phone's way in is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -109,13 +109,13 @@ impl std::fmt::Display for HostWait {
 }
 
 /// Every command, in the order of the help.
-pub fn host_commands() -> &'static [Command<HostLine>] {
-    static ALL: LazyLock<Vec<Command<HostLine>>> = LazyLock::new(|| {
+pub fn host_commands() -> &'static [LineCommand<HostLine>] {
+    static ALL: LazyLock<Vec<LineCommand<HostLine>>> = LazyLock::new(|| {
         let rules = RULES.iter().map(|rule| {
             let choices = (rule.choices)();
             let mut words: Vec<_> = choices.iter().map(|c| c.word.as_ref()).collect();
             words.extend(rule.other.map(|own| own.form));
-            Command {
+            LineCommand {
                 word: rule.word,
                 // Made once, and kept as long as the program runs.
                 form: format!("[{}]", words.join(" | ")).leak(),
@@ -138,8 +138,8 @@ pub const FIRST_WORDS: [&str; SHORT_HELP] = [
 ];
 
 /// Those of a call and its reach.
-const CALL_COMMANDS: &[Command<HostLine>] = &[
-    Command {
+const CALL_COMMANDS: &[LineCommand<HostLine>] = &[
+    LineCommand {
         word: "call",
         form: "[random | PLACE | PITCH | heard]",
         does: "call a note: any of the reach as picking says, a place such as 2/1, a pitch such as C4, \
@@ -154,37 +154,37 @@ const CALL_COMMANDS: &[Command<HostLine>] = &[
             }
         },
     },
-    Command {
+    LineCommand {
         word: "again",
         form: "",
         does: "sound the call again for everyone",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Again),
     },
-    Command {
+    LineCommand {
         word: "reveal",
         form: "",
         does: "show everyone the note and all its places",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Reveal),
     },
-    Command {
+    LineCommand {
         word: "close",
         form: "",
         does: "end the call",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Close),
     },
-    Command {
+    LineCommand {
         word: "pass",
         form: "",
         does: "among friends, between calls: let the next friend call; after a reveal, which passes the turn itself, it closes the call",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Pass),
     },
-    Command {
+    LineCommand {
         word: "target",
         form: "",
         does: "say the note of the open call, here only",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Target),
     },
-    Command {
+    LineCommand {
         word: "reach",
         form: "[SPEC | list]",
         does: "say the reach, list the ready ones, or change it: \
@@ -201,58 +201,58 @@ const CALL_COMMANDS: &[Command<HostLine>] = &[
 ];
 
 /// The others, after those of the rules.
-const OTHER_COMMANDS: &[Command<HostLine>] = &[
-    Command {
+const OTHER_COMMANDS: &[LineCommand<HostLine>] = &[
+    LineCommand {
         word: "suggest",
         form: "",
         does: "say whether a wider or narrower reach would suit, and why",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Suggest),
     },
-    Command {
+    LineCommand {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens to your instrument, or turn it on or off \
                (--microphone says which)",
         read: |word, rest| table::on_or_off(word, rest).map(HostLine::Microphone),
     },
-    Command {
+    LineCommand {
         word: "quiet",
         form: "",
         does: "measure the noise of the room: keep quiet for three seconds",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Quiet),
     },
-    Command {
+    LineCommand {
         word: "without-book",
         form: "",
         does: "go on without the lesson book when it cannot be written: waiting answers are confirmed, and nothing more is written down",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::WithoutBook),
     },
-    Command {
+    LineCommand {
         word: "new-book",
         form: "",
         does: "go on in a new lesson book when yours was moved, deleted or replaced: the whole lesson goes into it",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::NewBook),
     },
-    Command {
+    LineCommand {
         word: "who",
         form: "",
         does: "say who is here and how they are doing; those who need help come first",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Who),
     },
-    Command {
+    LineCommand {
         word: "network",
         form: "",
         does: "say who gets in and this host's key, and what was turned away, disconnected or \
                slowed since the lesson was opened here, and how often",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Network),
     },
-    Command {
+    LineCommand {
         word: "neck",
         form: "",
         does: "say the neck, string by string",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::Neck),
     },
-    Command {
+    LineCommand {
         word: "page",
         form: "[code | code-on-light | new]",
         does: "say how a phone gets in: the page's address and its own four words; as a code to \
@@ -266,7 +266,7 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
             _ => Err("after page comes nothing, code, code-on-light or new".into()),
         },
     },
-    Command {
+    LineCommand {
         word: "remove",
         form: "NAME",
         does: "take a student out of the lesson",
@@ -278,7 +278,7 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
             }
         },
     },
-    Command {
+    LineCommand {
         word: "known",
         form: "[NAME is NAME]",
         does: "say who is known in this class and not here; or, between calls, that somebody here \
@@ -289,7 +289,7 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
             _ => Err("say who is whom, such as known Mia 2 is Mia".into()),
         },
     },
-    Command {
+    LineCommand {
         word: "class-key",
         form: "[NAME]",
         does: "say who has a class key; or offer one, so that the student's own machine comes in \
@@ -300,26 +300,26 @@ const OTHER_COMMANDS: &[Command<HostLine>] = &[
             ))
         },
     },
-    Command {
+    LineCommand {
         word: "wait",
         form: "found N | answers N | students N [for SECONDS]",
         does: "go on when so many have found the call, so many answers to it came in, or so many \
                students are here; after 60 seconds at the latest if no time is given",
         read: |_, rest| read_wait(rest),
     },
-    Command {
+    LineCommand {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
         read: |_, rest| table::seconds(rest).map(HostLine::Pause),
     },
-    Command {
+    LineCommand {
         word: "end",
         form: "",
         does: "end the lesson and say what everyone did",
         read: |word, rest| nothing(word, rest).map(|()| HostLine::End),
     },
-    Command {
+    LineCommand {
         word: "help",
         form: "[all]",
         does: "say the commands that a lesson needs first, or all of them",

@@ -24,12 +24,12 @@ pub struct InputLine {
 }
 
 /// Lines as they come; `None` at the end of all input.
-pub struct Input {
+pub struct LineInput {
     script: std::vec::IntoIter<InputLine>,
     stdin: mpsc::Receiver<InputLine>,
 }
 
-impl Input {
+impl LineInput {
     /// Reads the script, if there is one, and checks every line of it with
     /// `check` before anything starts; then follows standard input.
     ///

@@ -14,9 +14,9 @@ use fifthpeg_listen::words;
 use fifthpeg_listen::works::{FromWorks, Works};
 use fifthpeg_sound::{Listened, Trim, input_names};
 
-use crate::input::{Input, InputLine};
+use crate::input::{InputLine, LineInput};
 use crate::say::{Say, Word};
-use crate::table::{self, Command, nothing};
+use crate::table::{self, LineCommand, nothing};
 use crate::wait::{Stop, Waiting};
 
 /// One line of input.
@@ -64,69 +64,69 @@ pub enum TrimLine {
 }
 
 /// The commands.
-pub const LISTEN_COMMANDS: &[Command<ListenLine>] = &[
-    Command {
+pub const LISTEN_COMMANDS: &[LineCommand<ListenLine>] = &[
+    LineCommand {
         word: "string",
         form: "[NUMBER | next]",
         does: "say how the strings are, or choose the one to tune",
         read: |_, rest| read_string(rest),
     },
-    Command {
+    LineCommand {
         word: "sound",
         form: "",
         does: "sound the pitch of the chosen string",
         read: |word, rest| nothing(word, rest).map(|()| ListenLine::Sound),
     },
-    Command {
+    LineCommand {
         word: "check",
         form: "",
         does: "say how far the chosen string was off when it was plucked last",
         read: |word, rest| nothing(word, rest).map(|()| ListenLine::Check),
     },
-    Command {
+    LineCommand {
         word: "meter",
         form: "[on | off]",
         does: "say it at each pluck, or leave it to your ear",
         read: |word, rest| table::on_or_off(word, rest).map(ListenLine::Meter),
     },
-    Command {
+    LineCommand {
         word: "quiet",
         form: "",
         does: "measure the noise of the room: keep quiet for three seconds",
         read: |word, rest| nothing(word, rest).map(|()| ListenLine::Quiet),
     },
-    Command {
+    LineCommand {
         word: "delay",
         form: "",
         does: "sound a sweep and measure how late it comes back to the microphone",
         read: |word, rest| nothing(word, rest).map(|()| ListenLine::Delay),
     },
-    Command {
+    LineCommand {
         word: "trim",
         form: "[keep | MILLISECONDS | off]",
         does: "say how much later the output is than the sound system says, keep the delay \
                measured last as that, set it, or forget it",
         read: |_, rest| read_trim(rest),
     },
-    Command {
+    LineCommand {
         word: "devices",
         form: "",
         does: "say the microphones that --microphone can name",
         read: |word, rest| nothing(word, rest).map(|()| ListenLine::Devices),
     },
-    Command {
+    LineCommand {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
         read: |_, rest| table::seconds(rest).map(ListenLine::Pause),
     },
-    Command {
+    LineCommand {
         word: "end",
         form: "",
         does: "end",
         read: |word, rest| nothing(word, rest).map(|()| ListenLine::End),
     },
-    Command {
+    LineCommand {
         word: "help",
         form: "",
         does: "say these commands",
@@ -174,7 +174,7 @@ pub struct Plain<'a> {
 
 impl Plain<'_> {
     /// Takes lines until `end`, the end of input, or being asked to stop.
-    pub async fn run(&mut self, input: &mut Input, stop: &mut Stop) {
+    pub async fn run(&mut self, input: &mut LineInput, stop: &mut Stop) {
         self.say_string(&self.bench.chosen().clone());
         let mut waiting: Option<Waiting<&str>> = None;
         loop {

@@ -6,7 +6,7 @@ use crate::listen::LISTEN_COMMANDS;
 use crate::say::WORDS;
 use crate::student::{SeatKind, host_words};
 use crate::student_lines::{FRIENDS_COMMANDS, STUDENT_COMMANDS};
-use crate::table::{Command, usage};
+use crate::table::{LineCommand, usage};
 use fifthpeg_vocab::RULES;
 
 const TOP: &str = "\
@@ -91,7 +91,7 @@ fn quoted(words: &[&str]) -> String {
     words.join(", ")
 }
 
-fn commands<L>(page: &mut String, table: &[Command<L>]) {
+fn commands<L>(page: &mut String, table: &[LineCommand<L>]) {
     for command in table {
         page.push_str(&format!("- `{}`: {}\n", usage(command), command.does));
     }

@@ -19,7 +19,7 @@ use crate::desk;
 use crate::ear_report::{self, EarReport};
 use crate::host::say_notice;
 use crate::host_lines::host_commands;
-use crate::input::{Input, InputLine};
+use crate::input::{InputLine, LineInput};
 use crate::say::{Say, Word};
 use crate::student_lines::{FRIENDS_COMMANDS, STUDENT_COMMANDS, StudentLine, StudentWait};
 use crate::student_report::{self, StudentReport};
@@ -32,7 +32,7 @@ mod waiting;
 use role::read_asked;
 use waiting::{KnownCalls, Lasting, holds, next_notice, number_of_call};
 
-pub use role::{FriendLine, SeatKind, Side, host_words, read, read_line};
+pub use role::{FriendLine, HostingSide, SeatKind, host_words, read, read_line};
 
 /// How long commands are held back until the lesson is joined, so that a pipe
 /// or a script may begin before it, unless it is told otherwise.
@@ -72,9 +72,9 @@ fn asks(status: &Status) -> bool {
 /// When the lesson was never joined.
 pub async fn run(
     student: &Student,
-    side: Option<Side<'_>>,
+    side: Option<HostingSide<'_>>,
     manner: (u8, Duration),
-    input: &mut Input,
+    input: &mut LineInput,
     say: &mut Say,
     stop: &mut Stop,
 ) -> Result<Option<String>, Failure> {
@@ -85,9 +85,9 @@ pub async fn run(
 
 async fn follow(
     student: &Student,
-    side: Option<Side<'_>>,
+    side: Option<HostingSide<'_>>,
     (times, join_within): (u8, Duration),
-    input: &mut Input,
+    input: &mut LineInput,
     say: &mut Say,
     stop: &mut Stop,
 ) -> Result<Option<String>, Failure> {
@@ -281,9 +281,14 @@ fn not_joined(status: &Status) -> String {
     }
 }
 
-async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &mut Say) -> Next {
+async fn obey(
+    student: &Student,
+    side: Option<HostingSide<'_>>,
+    line: InputLine,
+    say: &mut Say,
+) -> Next {
     let number = line.script_line;
-    let role = side.map_or(SeatKind::Student, Side::role);
+    let role = side.map_or(SeatKind::Student, HostingSide::role);
     let asked = matches!(*student.status().borrow(), Status::PassphraseWanted { .. });
     let read = line
         .text
@@ -300,7 +305,7 @@ async fn obey(student: &Student, side: Option<Side<'_>>, line: InputLine, say: &
             }),
         (
             Ok(Some(FriendLine::Alone(line))),
-            Some(Side {
+            Some(HostingSide {
                 host,
                 pace: Some(pace),
             }),

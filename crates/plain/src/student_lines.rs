@@ -7,7 +7,7 @@ use fifthpeg_core::text;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lock::Passphrase;
 
-use crate::table::{self, Command, nothing};
+use crate::table::{self, LineCommand, nothing};
 
 /// One command of a student.
 #[derive(Debug, Clone, PartialEq)]
@@ -101,20 +101,20 @@ impl std::fmt::Display for StudentWait {
 }
 
 /// Every command, in the order of the help.
-pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
-    Command {
+pub const STUDENT_COMMANDS: &[LineCommand<StudentLine>] = &[
+    LineCommand {
         word: "hear",
         form: "",
         does: "hear the call again",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Hear),
     },
-    Command {
+    LineCommand {
         word: "try",
         form: "PLACE | PITCH",
         does: "sound a place such as 2/1 (string 2, fret 1) or a pitch such as C4 while searching",
         read: |_, rest| table::answer(rest).map(StudentLine::Try),
     },
-    Command {
+    LineCommand {
         word: "answer",
         form: "PLACE | PITCH | heard",
         does: "commit to a place or a pitch, or to the note plucked last",
@@ -126,43 +126,43 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
             }
         },
     },
-    Command {
+    LineCommand {
         word: "where",
         form: "",
         does: "say where you stand with the open call",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Where),
     },
-    Command {
+    LineCommand {
         word: "tally",
         form: "",
         does: "say what you have done so far; a call counts once you have found it, it is shown or it is closed",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Tally),
     },
-    Command {
+    LineCommand {
         word: "rules",
         form: "",
         does: "say the rules of the lesson: what is right, what a miss tells, who sounds a call",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Rules),
     },
-    Command {
+    LineCommand {
         word: "neck",
         form: "",
         does: "say the neck, string by string",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Neck),
     },
-    Command {
+    LineCommand {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens, or turn it on or off (--microphone says which)",
         read: |word, rest| table::on_or_off(word, rest).map(StudentLine::Microphone),
     },
-    Command {
+    LineCommand {
         word: "quiet",
         form: "",
         does: "measure the noise of the room: keep quiet for three seconds",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Quiet),
     },
-    Command {
+    LineCommand {
         word: "wait",
         form: "call | reveal | mark | turn | found N | end [for SECONDS]",
         does: "go on at the next call, when it is revealed or over, when your answers are marked, \
@@ -170,13 +170,13 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
                or it is revealed, or when the lesson ends; after 60 seconds at the latest if no time is given",
         read: |_, rest| read_wait(rest),
     },
-    Command {
+    LineCommand {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
         read: |_, rest| table::seconds(rest).map(StudentLine::Pause),
     },
-    Command {
+    LineCommand {
         word: "passphrase",
         form: "WORDS",
         does: "where a locked lesson asks for its passphrase: the words that the host shows",
@@ -185,7 +185,7 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
             typed.map(StudentLine::Passphrase)
         },
     },
-    Command {
+    LineCommand {
         word: "take-key",
         form: "yes | no",
         does: "where a class key is offered: yes only if nobody else uses this account on this \
@@ -196,7 +196,7 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
             _ => Err("say take-key yes or take-key no".into()),
         },
     },
-    Command {
+    LineCommand {
         word: "not-me",
         form: "NAME",
         does: "come in anew under your own name, where this machine's class key is somebody else's",
@@ -205,19 +205,19 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
             name.map(StudentLine::NotMe)
         },
     },
-    Command {
+    LineCommand {
         word: "new-key",
         form: "",
         does: "where the host's key is not the one of last time: go on all the same",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::NewKey),
     },
-    Command {
+    LineCommand {
         word: "leave",
         form: "",
         does: "leave the lesson",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Leave),
     },
-    Command {
+    LineCommand {
         word: "help",
         form: "[all]",
         does: "say the commands that a lesson needs first, or all of them",
@@ -226,8 +226,8 @@ pub const STUDENT_COMMANDS: &[Command<StudentLine>] = &[
 ];
 
 /// The commands of friends besides, who call in turn.
-pub const FRIENDS_COMMANDS: &[Command<StudentLine>] = &[
-    Command {
+pub const FRIENDS_COMMANDS: &[LineCommand<StudentLine>] = &[
+    LineCommand {
         word: "pick",
         form: "[random | PLACE | PITCH | heard]",
         does: "among friends, on your turn: call a note, or the one plucked last",
@@ -241,25 +241,25 @@ pub const FRIENDS_COMMANDS: &[Command<StudentLine>] = &[
             }
         },
     },
-    Command {
+    LineCommand {
         word: "target",
         form: "",
         does: "among friends, when you called: say the note, to you alone",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Target),
     },
-    Command {
+    LineCommand {
         word: "again",
         form: "",
         does: "among friends, when you called: sound it again for everyone",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Again),
     },
-    Command {
+    LineCommand {
         word: "reveal",
         form: "",
         does: "among friends, when you called: show the note and all its places",
         read: |word, rest| nothing(word, rest).map(|()| StudentLine::Reveal),
     },
-    Command {
+    LineCommand {
         word: "close",
         form: "",
         does: "among friends, when you called: end the call",

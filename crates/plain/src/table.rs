@@ -10,7 +10,7 @@ use fifthpeg_lesson::message::Answer;
 use crate::say::{Say, Word};
 
 /// One command of plain mode.
-pub struct Command<L> {
+pub struct LineCommand<L> {
     /// Its word.
     pub word: &'static str,
     /// What follows the word, as the help writes it.
@@ -21,19 +21,19 @@ pub struct Command<L> {
     pub read: fn(&'static str, &str) -> Result<L, Cause>,
 }
 
-impl<L> Clone for Command<L> {
+impl<L> Clone for LineCommand<L> {
     fn clone(&self) -> Self {
         *self
     }
 }
 
-impl<L> Copy for Command<L> {}
+impl<L> Copy for LineCommand<L> {}
 
 /// A line of input: nothing (empty, or a comment), or a command.
 ///
 /// # Errors
 /// One sentence that says what to type instead.
-pub fn read_line<L>(table: &[Command<L>], line: &str) -> Result<Option<L>, Cause> {
+pub fn read_line<L>(table: &[LineCommand<L>], line: &str) -> Result<Option<L>, Cause> {
     let line = without_comment(line).trim();
     if line.is_empty() {
         return Ok(None);
@@ -50,7 +50,7 @@ pub fn read_line<L>(table: &[Command<L>], line: &str) -> Result<Option<L>, Cause
 }
 
 /// The command of this word.
-pub fn find<'t, L>(table: &'t [Command<L>], word: &str) -> Option<&'t Command<L>> {
+pub fn find<'t, L>(table: &'t [LineCommand<L>], word: &str) -> Option<&'t LineCommand<L>> {
     let word = SHORT
         .iter()
         .find(|(short, _)| short.eq_ignore_ascii_case(word))
@@ -64,14 +64,14 @@ pub fn find<'t, L>(table: &'t [Command<L>], word: &str) -> Option<&'t Command<L>
 pub const SHORT: &[(&str, &str)] = &[("h", "hear"), ("t", "try"), ("a", "answer")];
 
 /// Says what those commands do whose words are shown.
-pub fn help<L>(table: &[Command<L>], shown: impl Fn(&str) -> bool, say: &mut Say) {
+pub fn help<L>(table: &[LineCommand<L>], shown: impl Fn(&str) -> bool, say: &mut Say) {
     for command in table.iter().filter(|command| shown(command.word)) {
         say.say(Word::Help, format!("{}: {}", usage(command), command.does));
     }
 }
 
 /// The word and what follows it.
-pub fn usage<L>(command: &Command<L>) -> String {
+pub fn usage<L>(command: &LineCommand<L>) -> String {
     let short = SHORT.iter().find(|(_, long)| *long == command.word);
     let short = short.map_or_else(String::new, |(short, _)| format!(" (or {short})"));
     if command.form.is_empty() {

@@ -15,14 +15,14 @@ mod misses;
 mod progress;
 mod strip;
 
-pub use drawing::Room;
+pub use drawing::Width;
 pub use misses::misses;
 pub use progress::progress;
 pub use strip::{StripRow, strip};
 
 /// How often each note was found at first, on the neck: in each mark, out of
 /// ten; the darker, the less often. A question mark where too few were called.
-pub fn neck(part: &NeckPart, manner: &ReportStyle, room: Room, equivalent: &str) -> String {
+pub fn neck(part: &NeckPart, manner: &ReportStyle, room: Width, equivalent: &str) -> String {
     let mut marks = Vec::new();
     for (pitch, figures) in &part.notes {
         let first = figures.first();
@@ -64,11 +64,11 @@ pub fn neck(part: &NeckPart, manner: &ReportStyle, room: Room, equivalent: &str)
     // Few frets are drawn larger.
     let frets = f64::from(drawing.last_fret());
     match room {
-        Room::Page => {
+        Width::Page => {
             let wide = (60.0 * frets).clamp(420.0, room.width());
             neck_svg(&drawing, &marks, wide, equivalent)
         }
-        Room::Phone => {
+        Width::Phone => {
             let long = (40.0 * frets).clamp(260.0, 660.0);
             neck_svg_upright(&drawing, &marks, (room.width(), long), equivalent)
         }

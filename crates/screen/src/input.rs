@@ -19,13 +19,13 @@ const WAITING: usize = 64;
 pub type Timed = (Event, Instant);
 
 /// Keys and mouse, read on a thread of their own because reading blocks.
-pub struct Input {
+pub struct ScreenInput {
     events: mpsc::Receiver<Timed>,
     stop: Arc<AtomicBool>,
     thread: thread::JoinHandle<()>,
 }
 
-impl Input {
+impl ScreenInput {
     /// Begins to read.
     ///
     /// # Errors
@@ -51,7 +51,7 @@ impl Input {
     }
 }
 
-impl Drop for Input {
+impl Drop for ScreenInput {
     /// Waits for the thread, so that it takes no key meant for the shell; but
     /// not for long, because after a hang-up the terminal's reader never comes
     /// back (it reads the end of the terminal over and over).

@@ -46,7 +46,7 @@ pub fn no_sound(why: Option<&str>) -> Vec<String> {
 
 /// How notes are written on one screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Writing {
+pub struct NoteStyle {
     /// Whether note names are shown at all.
     pub names: bool,
     /// Sharps or flats.
@@ -55,7 +55,7 @@ pub struct Writing {
     pub ascii: bool,
 }
 
-impl Writing {
+impl NoteStyle {
     /// A pitch by name.
     pub fn pitch(self, pitch: Pitch) -> String {
         if self.ascii {

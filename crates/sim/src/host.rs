@@ -3,7 +3,7 @@
 
 use fifthpeg_core::{Pitch, ReachStep};
 use fifthpeg_host::engine::{
-    Asking, ConnectionId, Engine, GoneWhy, NotTaken, StudentConnection, Todo,
+    ConnectionId, Engine, GoneWhy, JoinRequest, NotTaken, StudentConnection, Todo,
 };
 use fifthpeg_host::{BookState, Limits};
 use fifthpeg_lesson::event::LessonEvent;
@@ -197,7 +197,7 @@ impl World {
         });
         match frame {
             ClientFrame::Join { name, key, new_key } => {
-                let asking = Asking {
+                let asking = JoinRequest {
                     name,
                     by_class_key: false,
                     key,
@@ -211,7 +211,7 @@ impl World {
         }
     }
 
-    fn host_lets_in(&mut self, conn: usize, asking: Asking) {
+    fn host_lets_in(&mut self, conn: usize, asking: JoinRequest) {
         let now = self.host_now();
         let connection = ConnectionId(conn as u64);
         let Some(engine) = &mut self.host.engine else {

@@ -30,5 +30,5 @@ mod world;
 
 pub use bug::Bug;
 pub use host::host_order;
-pub use run::{Manner, Outcome, run, run_acts};
+pub use run::{RunOptions, RunOutcome, run, run_acts};
 pub use world::Counts;

@@ -9,7 +9,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use fifthpeg_sim::{Counts, Manner, Outcome, run};
+use fifthpeg_sim::{Counts, RunOptions, RunOutcome, run};
 
 /// How often it says how far it is.
 const PROGRESS: Duration = Duration::from_secs(5);
@@ -60,7 +60,7 @@ fn asked() -> Option<Asked> {
 
 /// One seed, line by line.
 fn replay(seed: u64) -> ExitCode {
-    let manner = Manner {
+    let manner = RunOptions {
         keep_trace: true,
         bug: None,
     };
@@ -86,7 +86,7 @@ fn replay(seed: u64) -> ExitCode {
 
 fn many(asked: &Asked) -> ExitCode {
     let next = AtomicU64::new(0);
-    let done = Mutex::new((Counts::default(), 0_u64, Vec::<Outcome>::new()));
+    let done = Mutex::new((Counts::default(), 0_u64, Vec::<RunOutcome>::new()));
     let began = Instant::now();
     // What a failing seed panics with is told below.
     std::panic::set_hook(Box::new(|_| {}));
@@ -98,7 +98,7 @@ fn many(asked: &Asked) -> ExitCode {
                     if n >= asked.count {
                         break;
                     }
-                    let outcome = run(asked.from + n, Manner::default());
+                    let outcome = run(asked.from + n, RunOptions::default());
                     if let Some(why) = &outcome.failure {
                         eprintln!("seed {} fails: {why}", outcome.seed);
                     }

@@ -24,7 +24,7 @@ const ENDS_IN: u64 = 40 * SECOND;
 
 /// What came of one seed.
 #[derive(Debug)]
-pub struct Outcome {
+pub struct RunOutcome {
     /// The seed.
     pub seed: u64,
     /// What was counted.
@@ -39,7 +39,7 @@ pub struct Outcome {
 
 /// How a seed is run.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Manner {
+pub struct RunOptions {
     /// A bug that is planted.
     pub bug: Option<Bug>,
     /// Keep what happened, line by line.
@@ -47,7 +47,7 @@ pub struct Manner {
 }
 
 /// Runs one seed. A panic of the program's counts as a failure of the seed.
-pub fn run(seed: u64, manner: Manner) -> Outcome {
+pub fn run(seed: u64, manner: RunOptions) -> RunOutcome {
     let folder = Folder::new();
     let (world, script) = world_of(seed, folder.0.clone(), manner.bug, manner.keep_trace);
     lived(seed, world, |world| {
@@ -63,7 +63,7 @@ pub fn run(seed: u64, manner: Manner) -> Outcome {
 
 /// Runs a lesson whose machines and network are this seed's, and in which these
 /// acts happen, each so many milliseconds after the one before.
-pub fn run_acts(seed: u64, acts: &[(u16, Act)]) -> Outcome {
+pub fn run_acts(seed: u64, acts: &[(u16, Act)]) -> RunOutcome {
     let folder = Folder::new();
     let (world, _) = world_of(seed, folder.0.clone(), None, false);
     lived(seed, world, |world| {
@@ -76,7 +76,7 @@ pub fn run_acts(seed: u64, acts: &[(u16, Act)]) -> Outcome {
     })
 }
 
-fn lived(seed: u64, mut world: World, live: impl FnOnce(&mut World)) -> Outcome {
+fn lived(seed: u64, mut world: World, live: impl FnOnce(&mut World)) -> RunOutcome {
     let lived = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| live(&mut world)));
     if let Err(why) = lived {
         let why = why
@@ -85,7 +85,7 @@ fn lived(seed: u64, mut world: World, live: impl FnOnce(&mut World)) -> Outcome 
             .or_else(|| why.downcast_ref::<&str>().map(|s| (*s).to_owned()));
         world.fail(format!("panicked: {}", why.unwrap_or_default()));
     }
-    Outcome {
+    RunOutcome {
         seed,
         counts: world.counts,
         failure: world.failure.take(),

@@ -4,7 +4,7 @@
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use fifthpeg_sim::{Bug, Counts, Manner, run};
+use fifthpeg_sim::{Bug, Counts, RunOptions, run};
 
 /// Seeds run here; `scripts/simulate` runs as many as it is told to.
 const SEEDS: u64 = 200;
@@ -24,7 +24,7 @@ fn two_hundred_seeds_are_clean() {
                     if seed > SEEDS {
                         break;
                     }
-                    let outcome = run(seed, Manner::default());
+                    let outcome = run(seed, RunOptions::default());
                     let mut sums = sums.lock().unwrap();
                     sums.0 += outcome.counts;
                     sums.1.extend(outcome.failure.map(|why| {
@@ -52,7 +52,10 @@ fn two_hundred_seeds_are_clean() {
 #[test]
 fn a_seed_is_the_same_each_time() {
     for seed in [3, 11, 51, 160] {
-        let (first, again) = (run(seed, Manner::default()), run(seed, Manner::default()));
+        let (first, again) = (
+            run(seed, RunOptions::default()),
+            run(seed, RunOptions::default()),
+        );
         assert_eq!(first.hash, again.hash, "seed {seed}");
         assert_eq!(first.counts, again.counts, "seed {seed}");
     }
@@ -60,7 +63,7 @@ fn a_seed_is_the_same_each_time() {
 
 /// The seed that shows a bug and what it says, if one does.
 fn shown_by(bug: Bug) -> Option<(u64, String)> {
-    let manner = Manner {
+    let manner = RunOptions {
         bug: Some(bug),
         keep_trace: false,
     };

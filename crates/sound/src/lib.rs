@@ -51,7 +51,7 @@ pub use fifthpeg_tone::{
     render, tone_length,
 };
 pub use input::{Captured, INPUTS, Input, InputChoice, InputKind, input_names, open_input};
-pub use listener::{Doubt, ListenFor, ListenSettings, Listened, Listener, Room, RoomTrouble};
+pub use listener::{EarDoubt, ListenFor, ListenSettings, Listened, Listener, Room, RoomTrouble};
 pub use loop_test::{LOOP_TEST_TAKES, LoopResult, loop_test};
 pub use output::{
     MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, TRIMS_MS, Trim, Trimmed, open,

@@ -11,7 +11,7 @@ mod positions;
 mod work;
 
 pub use events::{ListenFor, Listened};
-pub use fifthpeg_ear::{Doubt, Room, RoomTrouble};
+pub use fifthpeg_ear::{EarDoubt, Room, RoomTrouble};
 pub(crate) use positions::Positions;
 
 use crate::{Input, SoundError};

@@ -65,7 +65,7 @@ mod tests {
 
     use fifthpeg_core::Pitch;
     use fifthpeg_lesson::terminal::Doubt;
-    use fifthpeg_sound::Doubt as EarDoubt;
+    use fifthpeg_sound::EarDoubt;
 
     use super::*;
 

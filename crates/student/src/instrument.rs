@@ -215,7 +215,7 @@ pub const NO_MICROPHONE: &str = "no microphone was asked for: start again with -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use fifthpeg_sound::Doubt;
+    use fifthpeg_sound::EarDoubt;
 
     fn pluck(id: u64, midi: u8, at: Instant) -> Listened {
         Listened::Pluck {
@@ -236,7 +236,7 @@ mod tests {
         assert!(offers.take(&pluck(2, 62, now), true));
         let midi = offers.standing().map(|offer| offer.pitch.midi());
         assert_eq!(midi, Some(62));
-        let why = Doubt::Slide;
+        let why = EarDoubt::Slide;
         assert!(!offers.take(&Listened::Withdrawn { id: 1, why }, true));
         assert!(offers.take(&Listened::Withdrawn { id: 2, why }, true));
         assert_eq!(offers.standing(), None);

@@ -2,11 +2,11 @@
 
 use fifthpeg_plain::host_lines::host_commands;
 use fifthpeg_plain::student_lines::STUDENT_COMMANDS;
-use fifthpeg_plain::table::{Command, read_line};
+use fifthpeg_plain::table::{LineCommand, read_line};
 
 use crate::assert_may_be_shown;
 
-fn read<L: core::fmt::Debug + PartialEq>(table: &[Command<L>], bytes: &[u8]) {
+fn read<L: core::fmt::Debug + PartialEq>(table: &[LineCommand<L>], bytes: &[u8]) {
     let Ok(text) = core::str::from_utf8(bytes) else {
         return;
     };

@@ -233,7 +233,7 @@ pub struct Rule {
     /// What it is now.
     pub now: fn(&Rules, Untold) -> Setting,
     /// Reads a choice that is not in the list; `None` where there are no others.
-    pub other: Option<Own>,
+    pub other: Option<TypedChoice>,
     /// When it may change.
     pub when: ChangeTime,
     /// Who may change it.
@@ -244,7 +244,7 @@ pub struct Rule {
 
 /// How a choice of one's own is read.
 #[derive(Debug, Clone, Copy)]
-pub struct Own {
+pub struct TypedChoice {
     /// How it is written: "SECONDS/SECONDS".
     pub form: &'static str,
     /// Reads it.

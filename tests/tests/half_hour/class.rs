@@ -8,7 +8,7 @@ use std::time::Duration;
 use fifthpeg_book::{Book, Outlives, Transactions, WriterEvent};
 use fifthpeg_core::{Neck, Position, Reach};
 use fifthpeg_host::BookState;
-use fifthpeg_host::engine::{Asking, ConnectionId, Engine, StudentConnection, Todo};
+use fifthpeg_host::engine::{ConnectionId, Engine, JoinRequest, StudentConnection, Todo};
 use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, SeatKey, Source, StudentId};
 use fifthpeg_lesson::view::CallView;
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
@@ -84,7 +84,7 @@ impl Class {
     fn enter(&mut self, name: &str, key: Option<SeatKey>, new_key: SeatKey) -> Seat {
         self.next_connection += 1;
         let connection = ConnectionId(self.next_connection);
-        let asking = Asking {
+        let asking = JoinRequest {
             name: name.to_owned(),
             by_class_key: false,
             key,

@@ -14,7 +14,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::{LessonSetup, Moment};
 use fifthpeg_link::secure::HostKey;
 use fifthpeg_lock::Passphrase;
-use fifthpeg_page::{Session, Standing};
+use fifthpeg_page::{PageSession, PageStanding};
 use futures_util::{SinkExt, StreamExt};
 use tokio::sync::mpsc;
 use tokio_tungstenite::tungstenite::{Bytes, Message};
@@ -60,7 +60,7 @@ async fn page(number: usize, at: String, words: String, said: mpsc::Sender<()>) 
     let begun = Instant::now();
     let now = || Moment::from_micros(begun.elapsed().as_micros() as u64 + 1);
     let words = Passphrase::typed(&words)?;
-    let mut session = Session::new(&format!("Page {number}"), Some(words), now());
+    let mut session = PageSession::new(&format!("Page {number}"), Some(words), now());
     let address = format!("ws://{at}{}", fifthpeg_wire::WITHIN_PATH);
     let (mut socket, _) = tokio_tungstenite::connect_async(address).await?;
     session.opened(now());
@@ -69,7 +69,7 @@ async fn page(number: usize, at: String, words: String, said: mpsc::Sender<()>) 
         while let Some(out) = session.poll_out() {
             socket.send(Message::Binary(Bytes::from(out))).await?;
         }
-        if !told && *session.standing() == Standing::In {
+        if !told && *session.standing() == PageStanding::In {
             told = true;
             said.send(()).await?;
         }

@@ -7,7 +7,7 @@ use clap::Args;
 use fifthpeg_front::values::{parse_bind, parse_name, parse_port, parse_room};
 use fifthpeg_link::origin::HostName;
 
-use super::manner::Manner;
+use super::manner::Looks;
 use super::neck_choice::NeckChoice;
 use crate::ear_options::EarOptions;
 use crate::lesson_book::BookOptions;
@@ -96,5 +96,5 @@ pub struct HostArgs {
 
     /// How it looks and sounds.
     #[command(flatten)]
-    pub manner: Manner,
+    pub manner: Looks,
 }

@@ -3,7 +3,7 @@
 use clap::Args;
 use fifthpeg_front::values::{parse_look, parse_name, parse_patience};
 
-use super::manner::Manner;
+use super::manner::Looks;
 use crate::ear_options::EarOptions;
 use crate::lock_options::EntryOptions;
 
@@ -49,5 +49,5 @@ pub struct JoinArgs {
 
     /// How it looks and sounds.
     #[command(flatten)]
-    pub manner: Manner,
+    pub manner: Looks,
 }

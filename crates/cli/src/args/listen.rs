@@ -5,7 +5,7 @@ use fifthpeg_front::values::parse_a4;
 use fifthpeg_vocab::Choice;
 use fifthpeg_vocab::Voice;
 
-use super::manner::Manner;
+use super::manner::Looks;
 use super::neck_choice::NeckChoice;
 
 /// `fifthpeg listen`.
@@ -44,5 +44,5 @@ pub struct ListenArgs {
 
     /// How it looks and sounds.
     #[command(flatten)]
-    pub manner: Manner,
+    pub manner: Looks,
 }

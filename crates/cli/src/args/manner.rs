@@ -8,7 +8,7 @@ use fifthpeg_sound::Trim;
 
 /// How the program shows and sounds things, for `host` and `join`.
 #[derive(Debug, Args)]
-pub struct Manner {
+pub struct Looks {
     /// Where sound goes: device, device:NAME, wav:FILE or none
     ///
     /// With no sound card the lesson goes on without sound, and says so.

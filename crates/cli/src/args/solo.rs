@@ -6,7 +6,7 @@ use clap::Args;
 use fifthpeg_front::values::parse_name;
 use fifthpeg_vocab::pace::parse_gap;
 
-use super::manner::Manner;
+use super::manner::Looks;
 use super::neck_choice::NeckChoice;
 use crate::ear_options::EarOptions;
 use crate::lesson_book::BookOptions;
@@ -49,5 +49,5 @@ pub struct SoloArgs {
 
     /// How it looks and sounds.
     #[command(flatten)]
-    pub manner: Manner,
+    pub manner: Looks,
 }

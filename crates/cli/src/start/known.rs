@@ -7,7 +7,7 @@ use crate::solo::who;
 
 /// What is known; nothing where there is no book, or it cannot be read.
 #[derive(Debug, Default)]
-pub struct Known {
+pub struct KnownHere {
     /// Every class that had lessons.
     pub classes: Vec<String>,
     /// The class of the last lesson.
@@ -20,7 +20,7 @@ pub struct Known {
     pub player: Option<String>,
 }
 
-impl Known {
+impl KnownHere {
     /// Reads the usual book.
     pub fn read() -> Self {
         let reader = default_location().and_then(|path| Reader::open(&path).ok());

@@ -3,7 +3,7 @@
 
 use fifthpeg_core::{ReachStep, ready_necks};
 
-use super::known::Known;
+use super::known::KnownHere;
 
 /// One thing to do.
 pub struct Thing {
@@ -14,7 +14,7 @@ pub struct Thing {
     /// The command.
     pub command: &'static [&'static str],
     /// What is asked.
-    pub questions: fn(&Known) -> Vec<Question>,
+    pub questions: fn(&KnownHere) -> Vec<Question>,
 }
 
 /// One question.
@@ -174,7 +174,7 @@ fn index(mut all: impl Iterator<Item = String>, one: Option<&str>) -> usize {
     found.unwrap_or_default()
 }
 
-fn neck(known: &Known) -> Question {
+fn neck(known: &KnownHere) -> Question {
     let necks = ready_necks().iter();
     Question {
         asks: "Which instrument and tuning?".to_owned(),
@@ -187,7 +187,7 @@ fn neck(known: &Known) -> Question {
     }
 }
 
-fn reach(known: &Known) -> Question {
+fn reach(known: &KnownHere) -> Question {
     let steps = ReachStep::all();
     Question {
         asks: "How much of the neck? Start small; you can change it at any time.".to_owned(),

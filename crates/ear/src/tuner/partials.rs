@@ -8,7 +8,7 @@ use std::sync::Arc;
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
 
-use crate::Doubt;
+use crate::EarDoubt;
 
 /// Length of the transform: longer than any stretch.
 const SIZE: usize = 4096;
@@ -117,10 +117,10 @@ impl Spectra {
 
     /// The row whose first partial lies near a frequency, if one string alone
     /// sounds.
-    pub fn row(&mut self, near_hz: f64) -> Result<Row, Doubt> {
+    pub fn row(&mut self, near_hz: f64) -> Result<Row, EarDoubt> {
         let strongest = self.strongest(0.7 * near_hz, HIGHEST_PARTIAL_HZ, |_| false);
         if strongest <= 0.0 {
-            return Err(Doubt::NoClearPitch);
+            return Err(EarDoubt::NoClearPitch);
         }
         let faintest = strongest * from_db(FAINTEST_DB);
         let mut string = StiffString {
@@ -140,7 +140,7 @@ impl Spectra {
             }
         }
         if self.partials.is_empty() {
-            return Err(Doubt::NoClearPitch);
+            return Err(EarDoubt::NoClearPitch);
         }
         let lobe_hz = 2.2 * self.rate_hz / self.length as f64;
         let beside = self.strongest(0.4 * near_hz, HIGHEST_PARTIAL_HZ, |hz| {
@@ -154,7 +154,7 @@ impl Spectra {
             || self.has_gaps(strongest)
             || string.disagreement(&self.partials, strongest) > AGREEMENT_CENTS
         {
-            return Err(Doubt::SeveralNotes);
+            return Err(EarDoubt::SeveralNotes);
         }
         Ok(Row {
             first_hz: string.partial_hz(1.0),

@@ -190,7 +190,7 @@ fn two_strings_at_once_are_refused() {
     }
     let mut tuner = Tuner::new(48_000, Reference::default()).expect("a tuner");
     tuner.hear(&both(Plucked::at(196.0), Plucked::at(246.9)));
-    assert_eq!(tuner.doubt(), Some(Doubt::SeveralNotes));
+    assert_eq!(tuner.doubt(), Some(EarDoubt::SeveralNotes));
 }
 
 #[test]

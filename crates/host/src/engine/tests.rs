@@ -66,7 +66,7 @@ fn called(book: BookState) -> (Engine, StudentConnection, Moment) {
     let lesson = Lesson::new(LessonSetup::new("Choir", &neck), now).expect("a lesson");
     let mut engine = Engine::new(lesson, book);
     engine.begin(now);
-    let asking = Asking {
+    let asking = JoinRequest {
         name: "Mia".into(),
         key: None,
         new_key: SeatKey(7),

@@ -8,9 +8,9 @@ use fifthpeg_lock::{Knows, LockError, StudentLock, StudentStep};
 use fifthpeg_wire::{LockAsk, LockReply, encode_lock_ask};
 use rand_core_06::OsRng;
 
-use super::{Phase, Session, Standing, WORK, WORK_EACH};
+use super::{PageSession, PageStanding, Phase, WORK, WORK_EACH};
 
-impl Session {
+impl PageSession {
     pub(super) fn at_lock(&mut self, reply: LockReply, now: Moment) {
         let step = match core::mem::replace(&mut self.phase, Phase::Naming) {
             Phase::AtLock(mut lock) => {
@@ -30,7 +30,7 @@ impl Session {
         match step {
             Ok(StudentStep::Say(ask)) => self.say(encode_lock_ask(&ask), now),
             Ok(StudentStep::Work { puzzle, .. }) => {
-                self.standing = Standing::InLine;
+                self.standing = PageStanding::InLine;
                 self.work = Some((puzzle, 0, now));
             }
             Ok(StudentStep::Through) => {
@@ -39,12 +39,12 @@ impl Session {
             }
             Err(LockError::Wrong) => {
                 self.words = None;
-                self.stop(Standing::WordsWanted { wrong: true }, now);
+                self.stop(PageStanding::WordsWanted { wrong: true }, now);
             }
             Err(LockError::NoSeat | LockError::NoKey) => {
-                self.stop(Standing::WordsWanted { wrong: false }, now);
+                self.stop(PageStanding::WordsWanted { wrong: false }, now);
             }
-            Err(LockError::NotTheHost) => self.stop(Standing::NotTheHost, now),
+            Err(LockError::NotTheHost) => self.stop(PageStanding::NotTheHost, now),
             Err(e @ LockError::Wait { seconds }) => {
                 let wait = Duration::from_secs(u64::from(seconds)).min(LONGEST_TOLD);
                 self.later(&e.to_string(), wait, now);

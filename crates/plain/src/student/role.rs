@@ -135,12 +135,12 @@ pub fn host_words(role: SeatKind) -> Vec<&'static str> {
 
 /// What else than a student one is.
 #[derive(Clone, Copy)]
-pub struct Side<'a> {
+pub struct HostingSide<'a> {
     pub(super) host: &'a Host,
     pub(super) pace: Option<&'a Gap>,
 }
 
-impl<'a> Side<'a> {
+impl<'a> HostingSide<'a> {
     /// The friend who hosts.
     pub fn friend(host: &'a Host) -> Self {
         Self { host, pace: None }

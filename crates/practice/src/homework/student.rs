@@ -34,7 +34,7 @@ const HOMEWORK: Replaces = Replaces {
 
 /// What homework is asked for, the same for all of a class.
 #[derive(Debug, Clone)]
-pub struct Asked {
+pub struct HomeworkOptions {
     /// The folder that each student's own goes into.
     pub to: PathBuf,
     /// The reach as typed; without it, each student's last one.
@@ -69,7 +69,7 @@ impl Homework {
         book: &Reader,
         person: &Person,
         folder: &str,
-        asked: &Asked,
+        asked: &HomeworkOptions,
         seed: u64,
     ) -> Result<Homework, Failure> {
         let known = Known::read(
@@ -101,7 +101,7 @@ impl Homework {
     /// One sentence; then nothing is left behind.
     pub fn write(
         &self,
-        asked: &Asked,
+        asked: &HomeworkOptions,
         made: Date,
         go_on: impl FnMut(f64) -> bool,
     ) -> Result<PathBuf, Failure> {
@@ -118,7 +118,7 @@ impl Homework {
         draft.publish(&self.about(asked, made).ours())
     }
 
-    fn about<'a>(&'a self, asked: &'a Asked, made: Date) -> Folder<'a> {
+    fn about<'a>(&'a self, asked: &'a HomeworkOptions, made: Date) -> Folder<'a> {
         Folder {
             class: &self.report.subject.class,
             made,
@@ -131,7 +131,7 @@ impl Homework {
     fn fill(
         &self,
         place: &Path,
-        asked: &Asked,
+        asked: &HomeworkOptions,
         made: Date,
         go_on: impl FnMut(f64) -> bool,
     ) -> Result<(), Failure> {

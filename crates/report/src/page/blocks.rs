@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use fifthpeg_core::svg::escaped;
 
-use super::super::pictures::Room;
+use super::super::pictures::Width;
 
 /// Writing to a string cannot fail.
 macro_rules! add {
@@ -40,13 +40,13 @@ pub(super) fn section(page: &mut String, title: &str, write: impl FnOnce(&mut St
 
 /// A picture with what is to be known of it, drawn for a page and for a telephone:
 /// each shows the one that fits.
-pub(super) fn figure(page: &mut String, draw: impl Fn(Room) -> String, caption: &str) {
+pub(super) fn figure(page: &mut String, draw: impl Fn(Width) -> String, caption: &str) {
     add!(
         page,
         "<figure>\n<div class=\"on-page\">{}</div>\n<div class=\"on-phone\">{}</div>\n\
          <figcaption>{}</figcaption>\n</figure>\n",
-        draw(Room::Page),
-        draw(Room::Phone),
+        draw(Width::Page),
+        draw(Width::Phone),
         escaped(caption)
     );
 }

@@ -11,28 +11,28 @@ macro_rules! add {
 
 /// How much room a picture has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Room {
+pub enum Width {
     /// A page, on a screen or printed.
     Page,
     /// A telephone held upright.
     Phone,
 }
 
-impl Room {
+impl Width {
     /// In user units, which are about pixels.
     pub(super) fn width(self) -> f64 {
         match self {
-            Room::Page => 640.0,
-            Room::Phone => 340.0,
+            Width::Page => 640.0,
+            Width::Phone => 340.0,
         }
     }
 
     pub(super) fn is_phone(self) -> bool {
-        self == Room::Phone
+        self == Width::Phone
     }
 }
 
-pub(super) fn open(room: Room, height: f64, equivalent: &str) -> String {
+pub(super) fn open(room: Width, height: f64, equivalent: &str) -> String {
     format!(
         r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:.0} {height:.0}" role="img" aria-label="{}" font-family="sans-serif" font-size="13">"#,
         room.width(),

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use fifthpeg_core::interval_name;
 
-use super::drawing::{Room, open, text};
+use super::drawing::{Width, open, text};
 use crate::figures::Misses;
 use crate::words;
 
@@ -15,7 +15,7 @@ macro_rules! add {
 
 /// Wrong answers by interval: too low to the left, too high to the right. On a
 /// telephone an interval's name stands above its bars.
-pub fn misses(misses: &Misses, room: Room) -> String {
+pub fn misses(misses: &Misses, room: Width) -> String {
     const TOP: f64 = 30.0;
     let phone = room.is_phone();
     let (row_height, bars_at) = if phone { (44.0, 18.0) } else { (26.0, 0.0) };

@@ -1,6 +1,6 @@
 //! Shares found over lessons or weeks.
 
-use super::drawing::{DASHED, FAINT, INK, Room, circle, line, open, square, text};
+use super::drawing::{DASHED, FAINT, INK, Width, circle, line, open, square, text};
 use crate::overview::Period;
 use crate::words;
 
@@ -10,7 +10,7 @@ const MOST_ON_PHONE: usize = 6;
 /// Shares found over lessons or weeks: with the first answer as filled circles
 /// on a full line, with any as hollow squares on a dashed one, each with its 95%
 /// bounds. On a telephone only the latest.
-pub fn progress(periods: &[Period], room: Room, equivalent: &str) -> String {
+pub fn progress(periods: &[Period], room: Width, equivalent: &str) -> String {
     const TALL: f64 = 200.0;
     let phone = room.is_phone();
     let periods = match periods.len().checked_sub(MOST_ON_PHONE) {
@@ -132,12 +132,12 @@ mod tests {
             },
         };
         let weeks: Vec<Period> = (0..9).map(week).collect();
-        for (room, lessons) in [(Room::Page, 9), (Room::Phone, 6)] {
+        for (room, lessons) in [(Width::Page, 9), (Width::Phone, 6)] {
             let picture = progress(&weeks, room, "nine weeks");
             // One more in the key.
             assert_eq!(picture.matches("<circle").count(), lessons + 1);
             assert!(picture.contains("Tue 8 Dec"), "{picture}");
-            assert_eq!(picture.contains("Tue 13 Oct"), room == Room::Page);
+            assert_eq!(picture.contains("Tue 13 Oct"), room == Width::Page);
         }
     }
     /// Two lessons of one evening are told apart by when they began.

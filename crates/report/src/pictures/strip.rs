@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::drawing::{FAINT, INK, Room, THICK, line, open, text};
+use super::drawing::{FAINT, INK, THICK, Width, line, open, text};
 use crate::figures::ResponseTimes;
 use crate::words;
 
@@ -21,7 +21,7 @@ pub type StripRow<'a> = (String, &'a ResponseTimes);
 
 /// Response times: a dot for each found call, in stacks; below them the median
 /// with its 95% bounds. On a telephone a row's name stands above it.
-pub fn strip(rows: &[StripRow<'_>], room: Room, equivalent: &str) -> String {
+pub fn strip(rows: &[StripRow<'_>], room: Width, equivalent: &str) -> String {
     let phone = room.is_phone();
     // On a telephone as much as half a tick's label.
     let (names, medians) = if phone { (14.0, 14.0) } else { (150.0, 70.0) };
@@ -146,7 +146,7 @@ mod tests {
             each: vec![(0.3, 0.1), (0.6, 0.1)],
         };
         let rows = [("29 Nov, 17:30, alone".to_owned(), &times)];
-        for room in [Room::Page, Room::Phone] {
+        for room in [Width::Page, Width::Phone] {
             let picture = strip(&rows, room, "two times");
             assert!(picture.contains("29 Nov, 17:30, alone"), "{picture}");
             let least = picture.split(r#"<text x=""#).skip(1).filter_map(|text| {
@@ -158,7 +158,7 @@ mod tests {
             assert!(least >= 14.0, "{least}");
         }
         let long = ("Wilhelmina, who has a name".to_owned(), &times);
-        let picture = strip(&[long], Room::Page, "two times");
+        let picture = strip(&[long], Width::Page, "two times");
         assert!(picture.contains("Wilhelmina, who has…"), "{picture}");
     }
 }

@@ -20,7 +20,7 @@ use super::people;
 use super::state::HostState;
 use crate::door::DoorShown;
 use crate::guard::{self, TerminalGuard};
-use crate::input::Input;
+use crate::input::ScreenInput;
 use crate::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::parts::Message;
 use crate::words;
@@ -63,7 +63,7 @@ pub async fn run(
     let mut events = host.events();
     let mut notices = host.notices();
     let mut guard = TerminalGuard::take()?;
-    let mut input = Input::begin()?;
+    let mut input = ScreenInput::begin()?;
     let mut tick = interval(TICK);
     tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {

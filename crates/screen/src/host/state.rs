@@ -34,7 +34,7 @@ use crate::neck::{NeckCursor, NeckPicture, PlaceSign};
 use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::{Theme, Tint};
-use crate::words::Writing;
+use crate::words::NoteStyle;
 use fifthpeg_lesson::words::as_sentence;
 
 /// Said at once where something waits for the end of a call.
@@ -232,8 +232,8 @@ impl HostState {
     }
 
     /// How notes are written.
-    pub fn writing(&self) -> Writing {
-        Writing {
+    pub fn writing(&self) -> NoteStyle {
+        NoteStyle {
             names: self.names,
             spelling: self.view.rules.spelling(),
             ascii: self.options.ascii,

@@ -14,7 +14,7 @@ use tokio::time::{MissedTickBehavior, interval};
 use super::draw;
 use super::state::{Layer, ListenAction, ListenState};
 use crate::guard::{self, TerminalGuard};
-use crate::input::Input;
+use crate::input::ScreenInput;
 use crate::options::{ScreenEnd, ScreenError};
 use crate::parts::Message;
 use fifthpeg_lesson::words::as_sentence;
@@ -30,7 +30,7 @@ const TICK: Duration = Duration::from_millis(100);
 pub async fn run(works: &mut Works, mut state: ListenState) -> Result<ScreenEnd, ScreenError> {
     let mut stops = Stops::listen()?;
     let mut guard = TerminalGuard::take()?;
-    let mut input = Input::begin()?;
+    let mut input = ScreenInput::begin()?;
     let mut tick = interval(TICK);
     tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {

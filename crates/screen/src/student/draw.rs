@@ -25,7 +25,7 @@ use crate::host::joining;
 use crate::menu::MENU_KEYS;
 use crate::neck::{NeckPicture, PlaceSign};
 use crate::theme::Tint;
-use crate::words::{self, Writing};
+use crate::words::{self, NoteStyle};
 use crate::{help, parts};
 
 /// Draws the whole screen.
@@ -211,7 +211,7 @@ fn draw_under(state: &StudentState, area: Rect, buf: &mut Buffer) {
         let full = state.writing().place_in_full(neck, place);
         if state.may_commit() && !state.chosen && state.place_wanted().is_none() {
             // Here "1/0" shows first, so it is said what it means.
-            let plain = Writing {
+            let plain = NoteStyle {
                 names: false,
                 ..state.writing()
             };

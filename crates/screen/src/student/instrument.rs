@@ -11,7 +11,7 @@ use fifthpeg_core::{Pitch, Position, Reference};
 use fifthpeg_lesson::terminal::{HandsFree, HeardPluck, Listening, TerminalView};
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_sound::Doubt;
+use fifthpeg_sound::EarDoubt;
 use fifthpeg_student::ear::{EarState, EarStatus, LastHeard};
 use fifthpeg_student::instrument::NO_MICROPHONE;
 
@@ -246,13 +246,13 @@ fn sung_now(state: &StudentState, frequency_hz: f64) -> String {
 }
 
 /// Why something was not counted, where that is worth a word.
-fn gently(why: Doubt) -> Option<&'static str> {
+fn gently(why: EarDoubt) -> Option<&'static str> {
     match why {
-        Doubt::SeveralNotes => Some("Several strings at once: not counted"),
-        Doubt::Slide => Some("That slid: not counted"),
-        Doubt::NoClearPitch => Some("No clear note: not counted"),
-        Doubt::TooQuiet => Some("Too soft to be yours: not counted"),
-        Doubt::Unsteady => Some("That stopped too soon: not counted"),
+        EarDoubt::SeveralNotes => Some("Several strings at once: not counted"),
+        EarDoubt::Slide => Some("That slid: not counted"),
+        EarDoubt::NoClearPitch => Some("No clear note: not counted"),
+        EarDoubt::TooQuiet => Some("Too soft to be yours: not counted"),
+        EarDoubt::Unsteady => Some("That stopped too soon: not counted"),
         _ => None,
     }
 }

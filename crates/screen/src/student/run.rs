@@ -20,7 +20,7 @@ use super::state::StudentState;
 use crate::door::DoorShown;
 use crate::guard::{self, TerminalGuard};
 use crate::host::people;
-use crate::input::Input;
+use crate::input::ScreenInput;
 use crate::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::parts::Message;
 use crate::words;
@@ -94,7 +94,7 @@ pub async fn run(
     }
     let mut stops = Stops::listen()?;
     let mut guard = TerminalGuard::take()?;
-    let mut input = Input::begin()?;
+    let mut input = ScreenInput::begin()?;
     let mut tick = interval(TICK);
     tick.set_missed_tick_behavior(MissedTickBehavior::Skip);
     loop {

@@ -26,7 +26,7 @@ use crate::neck::NeckCursor;
 use crate::options::ScreenOptions;
 use crate::parts::Message;
 use crate::theme::Theme;
-use crate::words::Writing;
+use crate::words::NoteStyle;
 
 /// So long after finding, a key that answers calls nothing.
 const JUST_FOUND: Duration = Duration::from_secs(1);
@@ -265,9 +265,9 @@ impl StudentState {
     }
 
     /// How notes are written.
-    pub fn writing(&self) -> Writing {
+    pub fn writing(&self) -> NoteStyle {
         let rules = self.view.welcome.as_ref().map(|w| &w.rules);
-        Writing {
+        NoteStyle {
             names: self.names,
             spelling: rules.map_or(Spelling::Sharps, Rules::spelling),
             ascii: self.options.ascii,

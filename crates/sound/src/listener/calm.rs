@@ -1,6 +1,6 @@
 //! Not saying "no clear note" all the time.
 
-use fifthpeg_ear::Doubt;
+use fifthpeg_ear::EarDoubt;
 use std::time::{Duration, Instant};
 
 /// In a room that was not measured the ear does not know which sounds are the
@@ -17,11 +17,11 @@ impl Calm {
     /// Whether to tell an onset that is not counted, for this reason, at `now`.
     /// Chords, slides and the like are always told: somebody played. Talk and knocks
     /// are not.
-    pub(super) fn tells(&mut self, why: Doubt, measured: bool, now: Instant) -> bool {
+    pub(super) fn tells(&mut self, why: EarDoubt, measured: bool, now: Instant) -> bool {
         if !why.is_pluck_like() {
             return false;
         }
-        if measured || why != Doubt::NoClearPitch {
+        if measured || why != EarDoubt::NoClearPitch {
             return true;
         }
         let told_lately = self
@@ -45,16 +45,16 @@ mod tests {
         let mut told = |seconds, why, measured| {
             calm.tells(why, measured, begun + Duration::from_secs(seconds))
         };
-        assert!(told(0, Doubt::NoClearPitch, false));
+        assert!(told(0, EarDoubt::NoClearPitch, false));
         for second in 1..15 {
-            assert!(!told(second, Doubt::NoClearPitch, false), "{second}");
-            assert!(told(second, Doubt::SeveralNotes, false), "{second}");
+            assert!(!told(second, EarDoubt::NoClearPitch, false), "{second}");
+            assert!(told(second, EarDoubt::SeveralNotes, false), "{second}");
         }
-        assert!(told(15, Doubt::NoClearPitch, false));
-        assert!(!told(16, Doubt::NoClearPitch, false));
+        assert!(told(15, EarDoubt::NoClearPitch, false));
+        assert!(!told(16, EarDoubt::NoClearPitch, false));
         // Whoever has measured the room is told each.
-        assert!(told(17, Doubt::NoClearPitch, true));
-        assert!(told(18, Doubt::NoClearPitch, true));
-        assert!(!told(19, Doubt::Knock, true));
+        assert!(told(17, EarDoubt::NoClearPitch, true));
+        assert!(told(18, EarDoubt::NoClearPitch, true));
+        assert!(!told(19, EarDoubt::Knock, true));
     }
 }

@@ -1,7 +1,7 @@
 //! What a listener tells.
 
 use fifthpeg_core::Pitch;
-use fifthpeg_ear::{Doubt, Room};
+use fifthpeg_ear::{EarDoubt, Room};
 use std::time::{Duration, Instant};
 
 /// What is listened for.
@@ -72,7 +72,7 @@ pub enum Listened {
         /// Which pluck.
         id: u64,
         /// Why.
-        why: Doubt,
+        why: EarDoubt,
     },
     /// A pluck that may count towards an answer. After each pluck comes exactly one
     /// of this, [`Listened::MayNotAnswer`] and [`Listened::Withdrawn`], unless the
@@ -86,14 +86,14 @@ pub enum Listened {
         /// Which pluck.
         id: u64,
         /// Why.
-        why: Doubt,
+        why: EarDoubt,
     },
     /// An onset for which no note is named.
     Unsure {
         /// When.
         at: Instant,
         /// Why no note is named.
-        why: Doubt,
+        why: EarDoubt,
         /// How loud it was.
         level_db: f64,
     },

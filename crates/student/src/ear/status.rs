@@ -3,7 +3,7 @@
 use std::time::Instant;
 
 use fifthpeg_core::Pitch;
-use fifthpeg_sound::{Doubt, Listened};
+use fifthpeg_sound::{EarDoubt, Listened};
 
 /// Whether the microphone listens.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,7 +35,7 @@ pub enum LastHeard {
         cents: f64,
     },
     /// An onset that is not counted, and why.
-    Unsure(Doubt),
+    Unsure(EarDoubt),
     /// A sung note, held.
     Sung {
         /// Its frequency, in hertz.
@@ -167,7 +167,7 @@ impl EarStatus {
         }
     }
 
-    fn unsure(&mut self, why: Doubt, now: Instant) {
+    fn unsure(&mut self, why: EarDoubt, now: Instant) {
         self.last = Some((LastHeard::Unsure(why), now));
         if why.is_pluck_like() {
             self.unsure_in_a_row = self.unsure_in_a_row.saturating_add(1);

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::{ChangeTime, ChangedBy, Chosen, Own, Rule, Setting};
+use super::{ChangeTime, ChangedBy, Chosen, Rule, Setting, TypedChoice};
 use crate::choice::Choice;
 use crate::pace;
 
@@ -153,7 +153,7 @@ pub const RULES: &[Rule] = &[
         head: "",
         choices: pace::choices,
         now: |_, untold| Setting::Pace(untold.pace),
-        other: Some(Own {
+        other: Some(TypedChoice {
             form: "SECONDS/SECONDS[/help]",
             read: |typed| pace::parse_pace(typed).map(|pace| Setting::Pace(Some(pace))),
         }),
