@@ -43,7 +43,7 @@ impl Reader {
     /// Whom this key lets into a lesson of `class`, if it holds at `now_ms`.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn key_holder(
         &self,
         class: &str,
@@ -75,7 +75,7 @@ impl Reader {
     /// The keys that hold at `now_ms`, of everybody.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn class_keys(&self, now_ms: i64) -> Result<Vec<KeyHeld>, BookError> {
         self.connection
             .prepare_cached(
@@ -102,7 +102,7 @@ impl Book {
     /// It takes the place of any that person had; tells whose it is.
     ///
     /// # Errors
-    /// [`BookError::NoPerson`], or what writing meets with.
+    /// [`BookError::NoPerson`], or when the book cannot be written.
     pub fn grant_key(
         &mut self,
         (lesson, student): (LessonId, StudentId),
@@ -127,7 +127,7 @@ impl Book {
     /// A key was used, and holds for as long again; those too long unused end.
     ///
     /// # Errors
-    /// What writing meets with.
+    /// When the book cannot be written.
     pub fn note_key_used(&mut self, public: [u8; 32], now_ms: i64) -> Result<(), BookError> {
         self.connection
             .execute(
@@ -141,7 +141,7 @@ impl Book {
     /// Takes the keys of a person back; how many there were.
     ///
     /// # Errors
-    /// What writing meets with.
+    /// When the book cannot be written.
     pub fn revoke_keys(&mut self, person: PersonId) -> Result<usize, BookError> {
         self.connection
             .execute(
@@ -154,7 +154,7 @@ impl Book {
     /// The same for the person who sits there in a lesson.
     ///
     /// # Errors
-    /// What writing meets with.
+    /// When the book cannot be written.
     pub fn revoke_keys_of(
         &mut self,
         (lesson, student): (LessonId, StudentId),

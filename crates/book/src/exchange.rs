@@ -48,7 +48,7 @@ impl Reader {
     /// Writes the book's content as JSON.
     ///
     /// # Errors
-    /// [`BookError::File`], or what reading meets with.
+    /// [`BookError::File`], or when the book cannot be read.
     pub fn export_json(&self, path: &Path) -> Result<(), BookError> {
         json::export_file(&*self.snapshot()?, &self.path, path)
     }
@@ -56,7 +56,7 @@ impl Reader {
     /// Writes the book's content as JSON to anything.
     ///
     /// # Errors
-    /// [`BookError::File`], or what reading meets with.
+    /// [`BookError::File`], or when the book cannot be read.
     pub fn write_json(&self, out: impl std::io::Write) -> Result<(), BookError> {
         let to = Path::new("standard output");
         json::export(&*self.snapshot()?, &self.path, to, out)
@@ -69,7 +69,7 @@ impl Reader {
     /// in front, and loses it when it is taken in.
     ///
     /// # Errors
-    /// [`BookError::File`], or what reading meets with.
+    /// [`BookError::File`], or when the book cannot be read.
     pub fn export_csv(&self, folder: &Path) -> Result<(), BookError> {
         csv_files::export(&*self.snapshot()?, &self.path, folder)
     }

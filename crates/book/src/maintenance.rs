@@ -75,7 +75,7 @@ impl Reader {
     /// each in one line; nothing where it is sound. Reads all of it.
     ///
     /// # Errors
-    /// What reading meets with, other than damage.
+    /// When the book cannot be read, other than for damage.
     pub fn faults(&self) -> Result<Vec<String>, BookError> {
         let found = self.look_for_faults().at(&self.path).and_then(|faults| {
             let mut faults = faults;
@@ -172,7 +172,7 @@ impl Reader {
     /// How much the book holds of a person.
     ///
     /// # Errors
-    /// [`BookError::NoPerson`], or what reading meets with.
+    /// [`BookError::NoPerson`], or when the book cannot be read.
     pub fn holdings(&self, person: PersonId) -> Result<Holdings, BookError> {
         let key: Option<i64> = self
             .connection

@@ -30,7 +30,7 @@ impl Book {
     ///
     /// # Errors
     /// [`BookError::CannotResume`] where not `events` events come of it, or
-    /// what writing meets with.
+    /// when the book cannot be written.
     pub(crate) fn begin_again(
         &mut self,
         id: LessonId,

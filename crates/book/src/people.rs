@@ -32,7 +32,7 @@ impl Book {
     ///
     /// # Errors
     /// [`BookError::NoPerson`], [`BookError::BadName`],
-    /// [`BookError::NameTaken`], or what writing meets with.
+    /// [`BookError::NameTaken`], or when the book cannot be written.
     pub fn rename_person(&mut self, person: PersonId, name: &str) -> Result<(), BookError> {
         let name = kept(name)?;
         let path = self.path.clone();
@@ -94,7 +94,7 @@ impl Book {
     ///
     /// # Errors
     /// [`BookError::NoPerson`]; [`BookError::InOpenLesson`] while the person
-    /// is in a lesson that has not ended; what writing meets with:
+    /// is in a lesson that has not ended; when the book cannot be written:
     /// then either nothing was done, or the removal stands and
     /// [`Book::scrub`] is to be called again.
     pub fn remove_person(&mut self, person: PersonId) -> Result<Removed, BookError> {
@@ -128,7 +128,7 @@ impl Book {
     /// beside it.
     ///
     /// # Errors
-    /// What writing meets with; [`BookError::Locked`] while another program
+    /// When the book cannot be written; [`BookError::Locked`] while another program
     /// reads the book.
     pub fn scrub(&mut self) -> Result<(), BookError> {
         self.connection.execute_batch("VACUUM").at(&self.path)?;

@@ -50,7 +50,7 @@ impl Reader {
     /// names they have in the book now, those removed from it not at all.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], or when the book cannot be read.
     pub fn events(&self, lesson: LessonId) -> Result<Vec<LessonEvent>, BookError> {
         let key = self.key(lesson)?;
         from_rows::events(&self.connection, key).at(&self.path)
@@ -59,7 +59,7 @@ impl Reader {
     /// The neck of a lesson.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], or when the book cannot be read.
     pub fn neck(&self, lesson: LessonId) -> Result<NeckDescription, BookError> {
         let key = self.key(lesson)?;
         from_rows::neck_of(&self.connection, key).at(&self.path)
@@ -68,7 +68,7 @@ impl Reader {
     /// Who sat where: each student's number in a lesson, with the person.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], or when the book cannot be read.
     pub fn seats(&self, lesson: LessonId) -> Result<Vec<(StudentId, Person)>, BookError> {
         let key = self.key(lesson)?;
         lists::seats(&self.connection, key).at(&self.path)
@@ -77,7 +77,7 @@ impl Reader {
     /// A moment of a lesson in the calendar: UTC in milliseconds since 1970.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], or when the book cannot be read.
     pub fn unix_ms(&self, lesson: LessonId, at: fifthpeg_lesson::Moment) -> Result<i64, BookError> {
         let key = self.key(lesson)?;
         let calendar = Calendar::of(&self.connection, key).at(&self.path)?;

@@ -1,4 +1,4 @@
-//! What one person's own book is taken in as.
+//! The class and name under which a student's own book is imported.
 
 /// Under which names here what comes from one person's own book is taken in.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -1,4 +1,5 @@
-//! `fifthpeg host`.
+//! `fifthpeg host`: opens book, door and sound, then runs the host's screen or plain
+//! mode. What a host does is in the crate `host`.
 
 use std::net::SocketAddr;
 

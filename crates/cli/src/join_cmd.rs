@@ -1,4 +1,5 @@
-//! `fifthpeg join`.
+//! `fifthpeg join`: finds the lesson, opens the sound, then runs the student's screen
+//! or plain mode. What a terminal does is in the crate `student`.
 
 use std::io::{BufRead, IsTerminal};
 use std::net::{IpAddr, SocketAddr};

@@ -1,4 +1,5 @@
-//! `fifthpeg neck`.
+//! `fifthpeg neck`: a neck, its reach or the places of a note, drawn or in words,
+//! without a lesson.
 
 use fifthpeg_core::text;
 use fifthpeg_core::{Cause, Named, Neck, Pitch, Position, Reach, ReachSpec, Spelling, ready_necks};

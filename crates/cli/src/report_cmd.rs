@@ -1,4 +1,5 @@
-//! `fifthpeg report`.
+//! `fifthpeg report`: asks the crate `report` for what is wanted and writes it, whole
+//! or not at all.
 
 use std::path::Path;
 

@@ -1,4 +1,5 @@
-//! The ear as a whole.
+//! The ear as a whole: samples through onsets, readers, the networks and what keeps
+//! notes back, to what was heard. Each stage is a module of its own; the order is here.
 
 use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;

@@ -1,4 +1,5 @@
-//! How the lesson's task parts from the lesson book.
+//! How the lesson lets go of its book: at its end, when the host goes on without one,
+//! and when the book is lost.
 
 use core::time::Duration;
 use std::time::Instant;

@@ -1,4 +1,4 @@
-//! The ways from the lesson to the connections.
+//! Which queue leads to which student's connection.
 
 use std::collections::HashMap;
 use std::sync::Arc;

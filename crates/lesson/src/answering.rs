@@ -1,4 +1,5 @@
-//! What students say.
+//! Takes students' messages: hearings, tries, answers. Answers are marked in
+//! `marking`; nothing here tells more than the rules allow.
 
 use crate::Moment;
 use crate::call::{HeldAnswer, LONGEST_RESPONSE, believable};

@@ -1,4 +1,5 @@
-//! What the host orders.
+//! Takes the host's orders: each is checked against the stage of the call and the
+//! rules, and refused by name or done. Calling itself is in `calling`.
 
 use fifthpeg_core::Reach;
 use fifthpeg_vocab::rules::{ChangeTime, Rule, Setting};

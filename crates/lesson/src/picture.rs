@@ -1,4 +1,4 @@
-//! The picture of a lesson that its host's screen shows.
+//! Makes the view of a lesson that its host's screen shows.
 
 use core::cmp::Reverse;
 

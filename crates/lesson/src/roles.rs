@@ -1,4 +1,4 @@
-//! What the table of roles says to a message that has come.
+//! Checks a message against the table of roles.
 
 pub use fifthpeg_vocab::roles::{May, Role, Said, TABLE, host_may, may};
 

@@ -1,4 +1,5 @@
-//! What a host's screen shows: a plain picture of the lesson at one moment.
+//! What a host's screen shows of the lesson at one moment: the types. They are filled
+//! in `picture`.
 
 use core::time::Duration;
 use fifthpeg_core::{Pitch, Position};

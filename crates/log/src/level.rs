@@ -1,4 +1,4 @@
-//! How much is written.
+//! How much the log says: the levels, and the words that choose them.
 
 use core::fmt;
 use core::str::FromStr;

@@ -1,4 +1,4 @@
-//! What a report is asked about, found in the book.
+//! Which class, lesson or student a report is about, as it is asked for.
 
 use fifthpeg_book::reader::LessonSummary;
 use fifthpeg_book::{BookError, LessonId, PersonId, Reader};

@@ -1,4 +1,4 @@
-//! What is asked for at the command line, found in the lesson book.
+//! Finds in the lesson book what a report was asked for.
 
 use std::path::Path;
 

@@ -1,4 +1,5 @@
-//! Acts are done.
+//! Carries out each act of `act.rs` on the world. What is done when, and whether it
+//! went well, is decided elsewhere (`run`, the checks).
 
 use core::time::Duration;
 

@@ -105,7 +105,7 @@ impl ClassKeys {
         }
     }
 
-    /// Keeps a key, in the stead of one for the same host, class and name.
+    /// Keeps a key, replacing one for the same host, class and name.
     pub(crate) fn keep(&self, kept: &KeptKey) -> io::Result<()> {
         let Some(folder) = &self.folder else {
             return Err(io::Error::new(

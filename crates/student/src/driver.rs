@@ -1,4 +1,5 @@
-//! The one task that owns the terminal.
+//! The one task that owns the terminal: it takes what comes from network, ear, speaker
+//! and screen, and passes on what the terminal wants. It opens no socket itself.
 
 use core::time::Duration;
 use std::sync::Arc;

@@ -118,7 +118,7 @@ impl SeatFile {
         KeptSeat::read(&text)
     }
 
-    /// Keeps a seat in it, in the stead of what was there.
+    /// Keeps a seat in it, replacing what was there.
     pub(crate) fn keep(&self, kept: &KeptSeat) {
         let mut file = &self.file;
         // What could not be kept costs no more than the old seat, and only

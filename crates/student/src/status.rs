@@ -167,8 +167,8 @@ impl fmt::Display for Status {
             },
             Self::InLine => write!(
                 f,
-                "Somebody is trying many passphrases, so newcomers wait in line. Yours is looked at \
-                 by itself, as a rule within half a minute."
+                "Somebody is trying many passphrases, so newcomers wait in line. Yours is checked \
+                 automatically, usually within half a minute."
             ),
             Self::KeyChanged {
                 lesson,

@@ -135,8 +135,8 @@ impl Reader {
     /// students.
     ///
     /// # Errors
-    /// [`BookError::Spoilt`] for the first lesson that is, or what reading
-    /// meets with.
+    /// [`BookError::Spoilt`] for the first lesson that is, or when the
+    /// book cannot be read.
     pub fn calls(&self, whose: Whose<'_>) -> Result<Vec<PersonCall>, BookError> {
         self.of_each(whose, Whole::calls)
     }

@@ -110,7 +110,7 @@ impl Reader {
     /// Every class, by name.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn classes(&self) -> Result<Vec<Class>, BookError> {
         let sql = "SELECT name, (SELECT count(*) FROM person WHERE person.class = class.key),
                 (SELECT count(*) FROM lesson WHERE lesson.class = class.key),
@@ -130,7 +130,7 @@ impl Reader {
     /// Everyone known in a class, by name.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn people(&self, class: &str) -> Result<Vec<Person>, BookError> {
         let sql = format!(
             "SELECT {PERSON} FROM person JOIN class ON class.key = person.class
@@ -142,7 +142,7 @@ impl Reader {
     /// The person of that name in a class.
     ///
     /// # Errors
-    /// [`BookError::NoPerson`], or what reading meets with.
+    /// [`BookError::NoPerson`], or when the book cannot be read.
     pub fn person(&self, class: &str, name: &str) -> Result<Person, BookError> {
         let sql = format!(
             "SELECT {PERSON} FROM person JOIN class ON class.key = person.class
@@ -160,7 +160,7 @@ impl Reader {
     /// The lessons of a class, the earliest first.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn lessons(&self, class: &str) -> Result<Vec<LessonSummary>, BookError> {
         self.summaries("class.folded = ?1", params![folded(class)])
     }
@@ -168,7 +168,7 @@ impl Reader {
     /// One lesson in one line.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], or when the book cannot be read.
     pub fn lesson(&self, id: LessonId) -> Result<LessonSummary, BookError> {
         let mut found = self.summaries("lesson.id = ?1", params![id])?;
         found.pop().ok_or(BookError::NoLesson)
@@ -210,7 +210,7 @@ impl Reader {
     /// The notes on a class, its lessons and its people, the earliest first.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn notes(&self, class: &str) -> Result<Vec<Note>, BookError> {
         let sql = "SELECT note.id, class.name, lesson.id, call, person.id, unix_ms, text
              FROM note JOIN class ON class.key = note.class

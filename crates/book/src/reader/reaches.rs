@@ -11,7 +11,7 @@ impl Reader {
     /// Every reach that a lesson had, in order, each as often as it was set.
     ///
     /// # Errors
-    /// [`BookError::NoLesson`], or what reading meets with.
+    /// [`BookError::NoLesson`], or when the book cannot be read.
     pub fn reaches(&self, lesson: LessonId) -> Result<Vec<ReachSpec>, BookError> {
         let key = self.key(lesson)?;
         let sql = "SELECT reach FROM rules WHERE lesson = ?1 ORDER BY seq";

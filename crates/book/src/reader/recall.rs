@@ -54,7 +54,7 @@ impl Recall {
     /// Reads the class's latest lessons, so that looking people up is quick.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn read_ahead(&mut self) -> Result<(), BookError> {
         let mut calls = 0;
         let lessons = self.reader.lessons(&self.class)?;
@@ -73,7 +73,7 @@ impl Recall {
     /// Everyone known in the class.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn people(&self) -> Result<Vec<super::lists::Person>, BookError> {
         self.reader.people(&self.class)
     }
@@ -86,7 +86,7 @@ impl Recall {
     /// Whom a class key lets in, if it holds.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn key_holder(
         &self,
         public: [u8; 32],
@@ -98,7 +98,7 @@ impl Recall {
     /// The class keys that hold.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn class_keys(&self, now_ms: i64) -> Result<Vec<crate::KeyHeld>, BookError> {
         self.reader.class_keys(now_ms)
     }
@@ -108,7 +108,7 @@ impl Recall {
     /// left out, since the lesson knows it.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn of(&mut self, student: StudentId, name: &str) -> Result<Option<Recalled>, BookError> {
         let person = match self.reader.person(&self.class, name) {
             Ok(person) => person.id,

@@ -46,7 +46,7 @@ impl Reader {
     /// it had no other that can be read.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn class_rules(&self, class: &str) -> Result<Option<Rules>, BookError> {
         let mut alone = None;
         for lesson in self.lessons_of(Whose::Class(class))?.into_iter().rev() {
@@ -63,7 +63,7 @@ impl Reader {
     /// Where one person stands after all lessons that can be read.
     ///
     /// # Errors
-    /// What reading meets with.
+    /// When the book cannot be read.
     pub fn standing(&self, person: PersonId) -> Result<PersonStanding, BookError> {
         let mut standing = PersonStanding {
             records: Vec::new(),

@@ -1,4 +1,5 @@
-//! The table of all limits.
+//! The table of all limits that a host sets, made from the figures that the code
+//! itself reads; `docs/limits.md` is made from it.
 
 use core::time::Duration;
 

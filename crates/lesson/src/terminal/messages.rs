@@ -1,4 +1,5 @@
-//! What the host says.
+//! Takes the host's messages into the terminal's state. What is shown of it is the
+//! view's affair, what sounds is `sound`'s.
 
 use fifthpeg_core::{Neck, Pitch, Position};
 

@@ -1,4 +1,4 @@
-//! Not saying "no clear note" all the time.
+//! Limits how often "no clear note" is told.
 
 use fifthpeg_ear::EarDoubt;
 use std::time::{Duration, Instant};

@@ -1,4 +1,5 @@
-//! The table of rules.
+//! The table of rules: one row for each, from which commands, keys, menus, options,
+//! stored orders and pages are made. What a rule does is the lesson's affair.
 
 use std::borrow::Cow;
 

@@ -1,4 +1,4 @@
-//! The tables.
+//! The tables of `docs/picking.md`: which courses each compares, and its lines.
 
 use fifthpeg_bench::dice::Dice;
 use fifthpeg_bench::learners::Kind;
