@@ -32,12 +32,13 @@ fn changes(a: &str, b: &str) -> usize {
     row[b.len()]
 }
 
-/// `text` made fit to quote in one line: signs that may not be shown left out,
-/// and cut after 40 letters.
+/// `text` made fit to quote in one line: what may not be shown left out, and cut
+/// after 40 letters.
 pub(crate) fn shortened(text: &str) -> String {
-    let mut clean = text.trim().chars().filter(|c| !crate::text::steers(*c));
-    let mut short: String = clean.by_ref().take(40).collect();
-    if clean.next().is_some() {
+    let clean = crate::text::tamed(text.trim());
+    let mut letters = clean.chars();
+    let mut short: String = letters.by_ref().take(40).collect();
+    if letters.next().is_some() {
         short.push('…');
     }
     short
@@ -64,6 +65,9 @@ mod tests {
     fn quoting_is_safe() {
         assert_eq!(shortened(" a\u{1b}[2Jb\n"), "a[2Jb");
         assert_eq!(shortened("a\u{202e}b\u{2028}c"), "abc");
+        // Found by made-up bytes: a heap of marks.
+        let heap = format!("%{}", "\u{7f0}".repeat(5));
+        assert!(crate::text::may_be_shown(&shortened(&heap)));
         assert_eq!(shortened(&"x".repeat(50)).chars().count(), 41);
     }
 }

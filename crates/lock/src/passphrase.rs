@@ -90,7 +90,7 @@ impl Passphrase {
         if text.len() > MAX_BYTES {
             return Err(PassphraseError::Long);
         }
-        if text.chars().any(char::is_control) {
+        if !fifthpeg_core::text::may_be_shown(text) {
             return Err(PassphraseError::Unseen);
         }
         let compared = normal(text);
@@ -171,6 +171,14 @@ mod tests {
         assert_ne!(typed("almond alarm anchor ankle"), said);
         // é as one sign and as two.
         assert_eq!(typed("caf\u{e9} au lait"), typed("cafe\u{301} au lait"));
+    }
+
+    #[test]
+    fn what_nobody_sees_is_refused() {
+        // The second was found by made-up bytes: a joiner that hides.
+        for hidden in ["blue\u{1b}boots", "bk\u{34f}&gehal"] {
+            assert_eq!(Passphrase::typed(hidden), Err(PassphraseError::Unseen));
+        }
     }
 
     #[test]
