@@ -7,14 +7,19 @@ use std::process::Command;
 use fifthpeg_tests::net::PASSPHRASE;
 use fifthpeg_tests::{Process, host, join, program, run};
 
+/// Mia, who is asked for the passphrase.
+fn without_words(address: &str) -> Process {
+    let mut command = Command::new(program());
+    command.args([
+        "join", address, "--as", "Mia", "--plain", "--output", "none",
+    ]);
+    Process::start("Mia", &mut command)
+}
+
 #[test]
 fn a_passphrase_refused_twice_gives_both_ends_a_key_to_compare() {
     let (mut host, address) = host(&[]);
-    let mut command = Command::new(program());
-    command.args([
-        "join", &address, "--as", "Mia", "--plain", "--output", "none",
-    ]);
-    let mut mia = Process::start("Mia", &mut command);
+    let mut mia = without_words(&address);
     mia.wait_for("hint type the words");
     mia.type_line("passphrase acorn river candle lion");
     let once = mia.wait_for("link That is not the passphrase");
@@ -110,11 +115,7 @@ fn who_comes_in_is_told_little_and_what_is_no_command_is_the_passphrase() {
         "--telling",
         "verdict",
     ]);
-    let mut command = Command::new(program());
-    command.args([
-        "join", &address, "--as", "Mia", "--plain", "--output", "none",
-    ]);
-    let mut mia = Process::start("Mia", &mut command);
+    let mut mia = without_words(&address);
     mia.wait_for("hint type the words");
     mia.type_line("acorn river candle");
     mia.wait_for("link That is not the passphrase");

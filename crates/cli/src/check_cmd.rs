@@ -4,8 +4,8 @@
 
 mod firewall;
 mod network;
-mod place;
 mod sound;
+mod storage;
 
 use fifthpeg_core::text::plain_json;
 use fifthpeg_front::failure::Failure;
@@ -102,9 +102,9 @@ const CHECKS: &[(&str, Look)] = &[
     ("port", |_| network::port()),
     ("discovery", |_| network::discovery()),
     ("firewall", |_| firewall::firewall()),
-    ("book", |_| place::book()),
-    ("disk", |_| place::disk()),
-    ("clock", |_| place::clock()),
+    ("book", |_| storage::book()),
+    ("disk", |_| storage::disk()),
+    ("clock", |_| storage::clock()),
 ];
 
 /// Looks at this machine, or from it at another one, and says what was found.

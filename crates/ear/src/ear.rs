@@ -282,14 +282,14 @@ impl Ear {
             }));
         }
         // A note goes before what was none.
-        let place = (self.settling.iter().position(|settling| !settling.busy))
+        let free = (self.settling.iter().position(|settling| !settling.busy))
             .or_else(|| self.settling.iter().position(|s| is_note && s.id.is_none()));
         let settling = Settling::begin(id, pitch, named, &self.decisions[i], level_db);
         for before in self.settling.iter_mut().filter(|before| before.busy) {
             before.strummed |= is_note && is_followed(before, &settling, slow_hz);
         }
-        if let Some(place) = place {
-            self.settling[place] = settling;
+        if let Some(free) = free {
+            self.settling[free] = settling;
         }
     }
 

@@ -1,7 +1,7 @@
 //! A strum is told by its company: each of its strings may sound alone for a
 //! moment, but the next comes sooner than any roll's.
 //!
-//! A note that is cut off so soon by another note at least as loud is part of a strum.
+//! A note that is cut off so soon by another, louder note is part of a strum.
 //! A neighbour's softer note changes nothing for the player's; nor is the pick that
 //! touches the string, or a tremolo, more than one note. What comes so soon after
 //! another onset must be surer to be one string alone (`ear`).

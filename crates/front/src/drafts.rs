@@ -42,11 +42,16 @@ impl Replaces {
         if (self.is_one)(path) {
             return Ok(());
         }
-        Err(Failure::usage(format!(
+        Err(self.refusal(path))
+    }
+
+    /// Why what is at a path is not written over.
+    pub(crate) fn refusal(self, path: &Path) -> Failure {
+        Failure::usage(format!(
             "{} is no {}, and is left as it is: choose another place",
             path.display(),
             self.what
-        )))
+        ))
     }
 }
 
@@ -266,6 +271,36 @@ pub fn not_written(path: &Path, why: io::Error) -> Failure {
 mod tests {
     use super::*;
     use crate::scratch::{folder, names};
+
+    #[test]
+    fn only_what_is_known_is_written_over_and_only_if_asked() {
+        let folder = folder("drafts-over");
+        let song = folder.join("song.txt");
+        let songs = Replaces {
+            what: "song",
+            is_one: |path: &Path| fs::read(path).is_ok_and(|text| text.starts_with(b"la")),
+        };
+        Drafts::save(&song, None, b"la la").expect("nothing is in the way");
+        let told = Drafts::save(&song, None, b"two").expect_err("it is there");
+        assert!(told.to_string().contains("is there already"), "{told}");
+        Drafts::save(&song, Some(songs), b"three").expect("asked for");
+        let told = Drafts::save(&song, Some(songs), b"four").expect_err("it is no song");
+        assert!(told.to_string().contains("is no song"), "{told}");
+        assert_eq!(fs::read(&song).expect("there"), b"three");
+        // What writes a draft by its name may leave a journal beside it.
+        let new = folder.join("new");
+        let drafts = Drafts::of_one(&new, None).expect("a draft");
+        let mut journal = drafts
+            .temporary(&new)
+            .expect("its own")
+            .as_os_str()
+            .to_owned();
+        journal.push("-journal");
+        fs::write(journal, "half").expect("written");
+        drop(drafts);
+        assert_eq!(names(&folder), ["song.txt"]);
+        fs::remove_dir_all(folder).expect("removed");
+    }
 
     #[test]
     fn files_appear_together_or_not_at_all() {

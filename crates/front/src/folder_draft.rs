@@ -32,7 +32,7 @@ impl FolderDraft {
         };
         if path.symlink_metadata().is_ok() {
             match replaces {
-                Some(replaces) => replaces.check(path)?,
+                Some(replaces) => check(replaces, path)?,
                 None => {
                     return Err(Failure::usage(format!(
                         "{} is there already: choose another place, or add --replace to make it \
@@ -69,7 +69,7 @@ impl FolderDraft {
             return Ok(self.path.clone());
         }
         match self.replaces {
-            Some(replaces) => replaces.check(&self.path)?,
+            Some(replaces) => check(replaces, &self.path)?,
             None => {
                 return Err(Failure::usage(format!(
                     "{} has come there meanwhile: choose another place",
@@ -93,6 +93,14 @@ impl Drop for FolderDraft {
     fn drop(&mut self) {
         let _ = fs::remove_dir_all(&self.temporary);
     }
+}
+
+/// Lets nothing else be replaced, nor a link: where that leads is not here.
+fn check(replaces: Replaces, path: &Path) -> Result<(), Failure> {
+    if !path.symlink_metadata().is_ok_and(|what| what.is_dir()) {
+        return Err(replaces.refusal(path));
+    }
+    replaces.check(path)
 }
 
 /// Moves over what is not among the files that the older one was made of.
@@ -162,6 +170,15 @@ mod tests {
         assert_eq!(names(&mia), ["index.html", "tune.txt"]);
         let page = fs::read_to_string(mia.join("index.html")).expect("a page");
         assert!(page.starts_with("new "));
+
+        // A link to homework is none.
+        #[cfg(unix)]
+        {
+            let link = within.join("link");
+            std::os::unix::fs::symlink(&mia, &link).expect("a link");
+            FolderDraft::open(&link, Some(HOMEWORK)).expect_err("it leads elsewhere");
+            assert_eq!(names(&mia), ["index.html", "tune.txt"]);
+        }
         fs::remove_dir_all(within).expect("removed");
     }
 }

@@ -15,6 +15,7 @@ pub mod out;
 pub mod qr;
 pub mod stops;
 pub mod values;
+pub mod wrap;
 
 #[cfg(test)]
 mod scratch;

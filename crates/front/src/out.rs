@@ -7,6 +7,7 @@ use std::io::{ErrorKind, IsTerminal, Write};
 use fifthpeg_core::text::one_line;
 
 use crate::failure::Failure;
+use crate::wrap::hanging;
 
 /// Whether standard output is a terminal.
 pub fn is_terminal() -> bool {
@@ -27,7 +28,7 @@ pub fn say(lines: &[impl AsRef<str>]) -> Result<(), Failure> {
         .filter(|(columns, _)| *columns >= 20)
         .map_or(usize::MAX, |(columns, _)| usize::from(columns));
     let lines = lines.iter().map(|line| one_line(line.as_ref()));
-    write_lines(lines.flat_map(|line| broken(&line, columns)))
+    write_lines(lines.flat_map(|line| hanging(&line, columns)))
 }
 
 fn write_lines(lines: impl Iterator<Item = String>) -> Result<(), Failure> {
@@ -37,27 +38,6 @@ fn write_lines(lines: impl Iterator<Item = String>) -> Result<(), Failure> {
         text.push('\n');
     }
     write(text.as_bytes())
-}
-
-/// A line in pieces of at most so many columns, those behind the first a little
-/// further in.
-fn broken(line: &str, columns: usize) -> Vec<String> {
-    let indent = line.len() - line.trim_start().len();
-    let further = " ".repeat(indent + 2);
-    let mut words = line.split(' ');
-    let mut piece = words.next().unwrap_or_default().to_owned();
-    let mut pieces = Vec::new();
-    for word in words {
-        let long = piece.chars().count() + 1 + word.chars().count();
-        if long <= columns || piece.trim().is_empty() {
-            piece.push(' ');
-            piece.push_str(word);
-        } else {
-            pieces.push(std::mem::replace(&mut piece, format!("{further}{word}")));
-        }
-    }
-    pieces.push(piece);
-    pieces
 }
 
 /// Gives out what was made, as it is: a page, a drawing, a command. On a terminal
@@ -113,25 +93,6 @@ pub fn progress(line: &str, over: bool) {
 #[cfg(test)]
 mod tests {
     use std::path::Path;
-
-    use super::broken;
-
-    #[test]
-    fn a_long_line_is_broken_between_words() {
-        let menu = "  4  tune the strings, or try out the microphone and loudspeakers";
-        assert_eq!(
-            broken(menu, 60),
-            [
-                "  4  tune the strings, or try out the microphone and",
-                "    loudspeakers"
-            ]
-        );
-        assert_eq!(broken(menu, 80), [menu]);
-        let row = "Mia    8      0% (0 to 32%)";
-        assert_eq!(broken(row, 40), [row]);
-        let word = "unbroken".repeat(12);
-        assert_eq!(broken(&word, 60), [word]);
-    }
 
     /// All that is built on this crate, and the crate itself.
     const FRONTS: [&str; 7] = [

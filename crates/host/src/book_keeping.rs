@@ -30,18 +30,18 @@ async fn give_up(left: JoinHandle<Left>, by: Instant) {
 
 impl LessonTask {
     /// The lesson goes on without it. What is lost cannot be told that the
-    /// lesson has ended, and what lies at its place is left alone.
+    /// lesson has ended, and what lies there now is left alone.
     pub(crate) fn leave_book(&mut self, is_lost: bool) {
         let recalling = self.recalling.take();
         if let Some(written) = self.written.take() {
-            let place = Some(written.place.clone()).filter(|_| !is_lost);
+            let kept_in = Some(written.kept_in.clone()).filter(|_| !is_lost);
             // Their threads may be waiting for the disk.
             let left = tokio::spawn(async move {
                 if let Some(recalling) = recalling {
                     recalling.finish().await;
                 }
                 written.leave().await;
-                place
+                kept_in
             });
             self.left = Some(left);
         }

@@ -69,7 +69,7 @@ pub(crate) struct Written {
     /// The writer has stopped, and that has been told.
     pub(crate) is_silent: bool,
     /// The book's file, and the lesson's number in it.
-    pub(crate) place: (PathBuf, LessonId),
+    pub(crate) kept_in: (PathBuf, LessonId),
     class: String,
     /// Says what earlier lessons know.
     pub(crate) recalling: Option<Recalling>,
@@ -117,7 +117,7 @@ impl Written {
             writer,
             reports,
             is_silent: false,
-            place: (ask.path.clone(), ask.lesson),
+            kept_in: (ask.path.clone(), ask.lesson),
             class: ask.class.clone(),
             recalling: Recalling::start(ask),
         }
@@ -135,23 +135,23 @@ impl Written {
 
     /// Has earlier lessons asked for in the new book.
     pub(crate) fn is_in(&mut self, path: PathBuf) -> Option<Recalling> {
-        self.place.0.clone_from(&path);
+        self.kept_in.0.clone_from(&path);
         Recalling::start(AskBook {
             path,
             class: self.class.clone(),
-            lesson: self.place.1,
+            lesson: self.kept_in.1,
             began: None,
         })
     }
 
-    /// Writes nothing more, in a place where waiting is allowed.
+    /// Writes nothing more, where waiting is allowed.
     pub(crate) async fn leave(self) {
         let writer = self.writer;
         // What went wrong in it has no meaning any more.
         let _ = tokio::task::spawn_blocking(move || writer.leave()).await;
     }
 
-    /// Closes the book, in a place where waiting is allowed.
+    /// Closes the book, where waiting is allowed.
     pub(crate) async fn finish(self, patience: Duration) -> Result<(), Cause> {
         let writer = self.writer;
         let done = tokio::task::spawn_blocking(move || writer.finish(patience)).await;

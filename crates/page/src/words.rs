@@ -83,6 +83,6 @@ pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
         _ if rules.sing_first && call.is_unsung() => {
             "Sing the note first, if you like. Then search, and answer.".to_owned()
         }
-        _ => "Search: tap the neck to try a place, then tap Answer.".to_owned(),
+        _ => "Tap the neck to try a place, then tap Answer.".to_owned(),
     }
 }

@@ -3,7 +3,6 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use fifthpeg_core::ReachStep;
 use fifthpeg_front::all_stuck;
 use fifthpeg_front::once::OncePerCall;
 use fifthpeg_host::{Host, Notice};
@@ -78,9 +77,8 @@ async fn follow(
         if let Some(call) = &view.call
             && stuck.is_news(call.id, view.all_stuck(host.now()))
         {
-            let narrower = view.rules.reach.step != Some(ReachStep::TwoOpen);
-            let reach = narrower.then_some("reach");
-            say.say(Word::Hint, all_stuck("again", "reveal", reach));
+            let stuck_words = ["again", "reveal", "reach"];
+            say.say(Word::Hint, all_stuck(&view.rules.reach, stuck_words));
         }
         ear_report.status(&ears.borrow_and_update(), say);
         let over = waiting.and_then(|wait| wait.over(|what| report.holds(*what)));

@@ -1,6 +1,7 @@
 //! A report for a terminal, or any reader of plain text.
 
 use fifthpeg_core::text::one_line;
+use fifthpeg_front::wrap::hanging;
 
 use super::figures::Share;
 use super::notes;
@@ -168,17 +169,7 @@ fn say(out: &mut Vec<String>, words: &str) {
         out.push(words.to_owned());
         return;
     }
-    let mut line = String::new();
-    for word in words.split(' ') {
-        if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > WIDTH {
-            out.push(std::mem::take(&mut line));
-            line.push_str("  ");
-        } else if !line.is_empty() {
-            line.push(' ');
-        }
-        line.push_str(word);
-    }
-    out.push(line);
+    out.extend(hanging(words, WIDTH));
 }
 
 /// Without the few signs that old terminals lack.

@@ -2,6 +2,7 @@
 
 use crossterm::event::{KeyEvent, KeyEventKind};
 use fifthpeg_front::SHORT_HELP;
+use fifthpeg_front::wrap::wrapped;
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::text::{Line, Span};
@@ -13,7 +14,6 @@ use super::menu::MENU_KEYS;
 use super::parts::{MIN_ROWS, over};
 use super::rows;
 use super::theme::{Theme, Tint};
-use super::words;
 
 /// One part of the help: a heading and what stands under it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,12 +38,12 @@ impl HelpPart {
     }
 
     /// The same with what a key does on as many lines as it takes.
-    fn wrapped(&self, columns: usize) -> Self {
+    fn in_columns(&self, columns: usize) -> Self {
         let room = columns.saturating_sub(KEY_COLUMNS).max(1);
         let mut lines = Vec::new();
         for (key, does) in &self.lines {
             let keys = core::iter::once(key.clone()).chain(core::iter::repeat(String::new()));
-            lines.extend(keys.zip(words::lines(does, room)));
+            lines.extend(keys.zip(wrapped(does, room, "")));
         }
         Self {
             title: self.title,
@@ -71,7 +71,7 @@ pub fn opens_all(event: &KeyEvent) -> bool {
 /// Draws the short help.
 pub fn draw_short(part: &HelpPart, area: Rect, theme: Theme, frame: &mut Frame) {
     let inside = usize::from(area.width.saturating_sub(2)).min(HELP_COLUMNS);
-    let mut lines = lines(std::slice::from_ref(&part.wrapped(inside)), theme);
+    let mut lines = lines(std::slice::from_ref(&part.in_columns(inside)), theme);
     lines.push(Line::default());
     lines.push(Line::raw("? shows all keys; any other key goes back."));
     let place = over(area, HELP_COLUMNS + 2, lines.len() + 2);
@@ -91,7 +91,7 @@ const HELP_COLUMNS: usize = 76;
 pub fn draw(parts: &[HelpPart], first: usize, area: Rect, theme: Theme, frame: &mut Frame) {
     let inside = usize::from(area.width.saturating_sub(2)).min(HELP_COLUMNS);
     let first = rows_before(parts, first, inside);
-    let lines = lines(&wrapped(parts, inside), theme);
+    let lines = lines(&in_columns(parts, inside), theme);
     let rows = usize::from(area.height.saturating_sub(2));
     // Two columns where they help: then everything is seen at once.
     let wide = usize::from(area.width) >= 2 * HELP_COLUMNS + 2 && lines.len() > rows;
@@ -117,8 +117,8 @@ pub fn draw(parts: &[HelpPart], first: usize, area: Rect, theme: Theme, frame: &
 }
 
 /// The parts, in lines that fit.
-fn wrapped(parts: &[HelpPart], columns: usize) -> Vec<HelpPart> {
-    parts.iter().map(|part| part.wrapped(columns)).collect()
+fn in_columns(parts: &[HelpPart], columns: usize) -> Vec<HelpPart> {
+    parts.iter().map(|part| part.in_columns(columns)).collect()
 }
 
 /// How many rows of the screen so many lines of the help take.
@@ -129,7 +129,7 @@ fn rows_before(parts: &[HelpPart], lines: usize, columns: usize) -> usize {
             lines: vec![line.clone()],
         };
         let rows = part.lines.iter();
-        rows.map(move |line| one(line).wrapped(columns).lines.len())
+        rows.map(move |line| one(line).in_columns(columns).lines.len())
             .collect::<Vec<_>>()
     };
     // Each part begins with a title, and all but the first with a blank line.

@@ -1,6 +1,7 @@
 //! A list to choose one line from.
 
 use crossterm::event::KeyEvent;
+use fifthpeg_front::wrap::wrapped;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
@@ -9,7 +10,6 @@ use ratatui::widgets::{Clear, Paragraph};
 use super::keys::{self, Binding, CTRL_C, DOWN, ENTER, ESC, UP, row};
 use super::parts;
 use super::theme::{Theme, Tint};
-use super::words;
 
 /// A list to choose one line from, each with what it stands for.
 #[derive(Debug, Clone, PartialEq)]
@@ -121,7 +121,7 @@ impl<T: Clone> Menu<T> {
         let mut end = 0;
         for (at, (text, _)) in self.lines.iter().enumerate() {
             let chosen = at == self.chosen;
-            for (row, text) in words::lines(&theme.text(text), room).iter().enumerate() {
+            for (row, text) in wrapped(&theme.text(text), room, "").iter().enumerate() {
                 let pointer = if chosen && row == 0 {
                     theme.signs().pointer
                 } else {

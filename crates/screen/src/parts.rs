@@ -1,5 +1,6 @@
 //! Pieces that both screens are made of.
 
+use fifthpeg_front::wrap::wrapped;
 use ratatui::Frame;
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -107,7 +108,7 @@ pub fn message(message: Option<&Message>, area: Rect, theme: Theme, buf: &mut Bu
         return;
     };
     let text = theme.text(&message.text);
-    let rows = wrapped_rows(&text, usize::from(area.width.max(1)));
+    let rows = wrapped(&text, usize::from(area.width.max(1)), "").len();
     let above = u16::try_from(rows - 1).unwrap_or(u16::MAX).min(area.y);
     let place = Rect {
         y: area.y - above,
@@ -139,7 +140,7 @@ pub fn notice(title: &str, text: &[String], area: Rect, theme: Theme, frame: &mu
     let inner = width.saturating_sub(4).max(1);
     let rows: usize = text
         .iter()
-        .map(|line| wrapped_rows(line, inner))
+        .map(|line| wrapped(line, inner, "").len())
         .sum::<usize>()
         + 2;
     let place = over(area, width, rows);
@@ -155,22 +156,6 @@ pub fn notice(title: &str, text: &[String], area: Rect, theme: Theme, frame: &mu
     frame.render_widget(page, place);
 }
 
-/// Rows that a line takes when words are not broken.
-fn wrapped_rows(line: &str, width: usize) -> usize {
-    let mut rows = 1;
-    let mut used = 0;
-    for word in line.split_whitespace() {
-        let long = word.chars().count();
-        if used > 0 && used + 1 + long > width {
-            rows += 1;
-            used = long;
-        } else {
-            used += long + usize::from(used > 0);
-        }
-    }
-    rows
-}
-
 /// A line to type into, in a box with some hints above it and what is wrong
 /// with the line below it.
 pub fn ask(
@@ -184,7 +169,9 @@ pub fn ask(
     let width = usize::from(area.width.min(76));
     let inner = width.saturating_sub(2).max(1);
     let trouble = line.trouble().map(|why| theme.text(why));
-    let trouble_rows = trouble.as_ref().map_or(0, |why| wrapped_rows(why, inner));
+    let trouble_rows = trouble
+        .as_ref()
+        .map_or(0, |why| wrapped(why, inner, "").len());
     let place = over(area, width, hints.len() + trouble_rows + 4);
     frame.render_widget(Clear, place);
     let block = theme.boxed(title);

@@ -269,22 +269,6 @@ pub fn within(text: &str, columns: usize) -> &str {
     kept
 }
 
-/// A text on as many lines as it takes, broken between words.
-pub fn lines(text: &str, columns: usize) -> Vec<String> {
-    let mut lines = vec![String::new()];
-    for word in text.split(' ') {
-        match lines.last_mut() {
-            Some(line) if line.is_empty() => word.clone_into(line),
-            Some(line) if Span::raw(format!("{line} {word}")).width() <= columns => {
-                line.push(' ');
-                line.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
-    }
-    lines
-}
-
 /// As much of a text as fits; one that is cut says so.
 pub fn fitted(text: String, columns: usize, theme: Theme) -> String {
     if Span::raw(&text).width() <= columns {

@@ -135,32 +135,32 @@ pub(super) fn import(folder: &Path, import: &mut Import<'_>) -> Result<(), Troub
         let mut rows = csv::Reader::from_reader(std::io::BufReader::new(file));
         let header = rows.headers().map_err(|e| bad(e.into()))?.clone();
         // A spreadsheet may have put the columns into another order.
-        let places: Result<Vec<Option<usize>>, Trouble> = sheet
+        let columns_at: Result<Vec<Option<usize>>, Trouble> = sheet
             .columns
             .iter()
             .map(|column| {
-                let place = header.iter().position(|h| h == column.name);
-                if place.is_none() {
+                let at = header.iter().position(|h| h == column.name);
+                if at.is_none() {
                     wanting(column, None).map_err(|t| t.at(|| format!("{name}: column ")))?;
                 }
-                Ok(place)
+                Ok(at)
             })
             .collect();
-        let places = places?;
+        let columns_at = columns_at?;
         for (number, row) in rows.records().enumerate() {
-            let place = || format!("{name}, row {}: ", number + 2);
-            let row = row.map_err(|e| Trouble::bad(e).at(place))?;
+            let which = || format!("{name}, row {}: ", number + 2);
+            let row = row.map_err(|e| Trouble::bad(e).at(which))?;
             let values: Result<Vec<Value>, Trouble> = sheet
                 .columns
                 .iter()
-                .zip(&places)
-                .map(|(column, place)| match place {
-                    Some(place) => value(column, row.get(*place).unwrap_or_default()),
+                .zip(&columns_at)
+                .map(|(column, at)| match at {
+                    Some(at) => value(column, row.get(*at).unwrap_or_default()),
                     None => wanting(column, None),
                 })
                 .collect();
             let taken = values.and_then(|values| import.take(sheet, values));
-            taken.map_err(|t| t.at(place))?;
+            taken.map_err(|t| t.at(which))?;
         }
     }
     Ok(())

@@ -114,14 +114,14 @@ pub(super) fn import(parsed: &Parsed, import: &mut Import<'_>) -> Result<(), Tro
             .get(sheet.table.name)
             .map_or(&[][..], Vec::as_slice);
         for (number, fields) in rows.iter().enumerate() {
-            let place = || format!("row {} of {}: ", number + 1, sheet.table.name);
+            let which = || format!("row {} of {}: ", number + 1, sheet.table.name);
             let field = |c: &&'static Column| match fields.get(c.name) {
                 Some(value) => field(c, value),
                 None => wanting(c, Some(parsed.version)),
             };
             let row: Result<Vec<Value>, Trouble> = sheet.columns.iter().map(field).collect();
             row.and_then(|row| import.take(sheet, row))
-                .map_err(|t| t.at(place))?;
+                .map_err(|t| t.at(which))?;
         }
     }
     Ok(())

@@ -107,11 +107,11 @@ impl Homework {
     ) -> Result<PathBuf, Failure> {
         let replaces = asked.replace.then_some(HOMEWORK);
         let draft = FolderDraft::open(&asked.to.join(&self.folder), replaces)?;
-        let place = draft.temporary().to_owned();
-        self.fill(&place, asked, made, go_on).map_err(|failure| {
+        let folder = draft.temporary().to_owned();
+        self.fill(&folder, asked, made, go_on).map_err(|failure| {
             // The draft's own name tells nobody anything.
             failure.told(|sentence| {
-                let (from, to) = (place.display(), asked.to.join(&self.folder));
+                let (from, to) = (folder.display(), asked.to.join(&self.folder));
                 sentence.replace(&from.to_string(), &to.display().to_string())
             })
         })?;
@@ -130,7 +130,7 @@ impl Homework {
 
     fn fill(
         &self,
-        place: &Path,
+        folder: &Path,
         asked: &HomeworkOptions,
         made: Date,
         go_on: impl FnMut(f64) -> bool,
@@ -155,18 +155,18 @@ impl Homework {
                 text::text(&self.report, &manner).join("\n") + "\n",
             ),
         ];
-        let paths: Vec<PathBuf> = pages.iter().map(|(name, _)| place.join(name)).collect();
+        let paths: Vec<PathBuf> = pages.iter().map(|(name, _)| folder.join(name)).collect();
         let mut drafts = Drafts::open(&paths, false, Readable::ByMeAlone)?;
         for (path, (_, page)) in paths.iter().zip(&pages) {
             drafts.write(path, page.as_bytes())?;
         }
         drafts.publish()?;
-        let paths = write::paths(&place.join(&self.folder), &asked.write);
+        let paths = write::paths(&folder.join(&self.folder), &asked.write);
         write::write(&self.practice, &paths, false, go_on)?;
         let (Some(name), Some((sound, _))) = (about.to_send(), &start.sound) else {
             return Ok(());
         };
-        let (path, sound) = (place.join(name), place.join(sound));
+        let (path, sound) = (folder.join(name), folder.join(sound));
         let sound = fs::read(&sound).map_err(|why| not_written(&path, why))?;
         let page = start_page::in_one(&start, &sound, &self.practice);
         Drafts::save(&path, None, page.as_bytes())

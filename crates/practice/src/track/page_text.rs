@@ -1,6 +1,7 @@
 //! The answer sheet as plain text: ASCII, 80 columns.
 
 use fifthpeg_front::neck_text::{self, Look};
+use fifthpeg_front::wrap;
 
 use super::practice::Practice;
 use super::sheet::{self, CAUTION};
@@ -73,21 +74,7 @@ pub fn item(sign: &str, words: &str) -> Vec<String> {
 
 /// Words in lines of at most [`COLUMNS`], each after the same indent.
 pub(crate) fn wrapped(words: &str, indent: &str) -> Vec<String> {
-    let mut lines = vec![indent.to_owned()];
-    for word in words.split_whitespace() {
-        let line = lines.last().map_or(0, |line| line.chars().count());
-        let fresh = line == indent.len();
-        if !fresh && line + 1 + word.chars().count() > COLUMNS {
-            lines.push(indent.to_owned());
-        }
-        if let Some(line) = lines.last_mut() {
-            if line.len() > indent.len() {
-                line.push(' ');
-            }
-            line.push_str(word);
-        }
-    }
-    lines
+    wrap::wrapped(&format!("{indent}{words}"), COLUMNS, indent)
 }
 
 #[cfg(test)]

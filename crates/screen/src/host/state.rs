@@ -4,7 +4,6 @@
 use std::sync::Arc;
 
 use crossterm::event::{KeyEvent, KeyEventKind, MouseButton, MouseEvent, MouseEventKind};
-use fifthpeg_core::ReachStep;
 use fifthpeg_core::{Neck, Position, Reach};
 use fifthpeg_front::all_stuck;
 use fifthpeg_front::once::OncePerCall;
@@ -179,11 +178,13 @@ impl HostState {
     /// where others look on.
     pub fn mind_stuck(&mut self) {
         let holds = !self.hidden && self.view.all_stuck(self.now);
-        let narrower = self.view.rules.reach.step != Some(ReachStep::TwoOpen);
         if let Some(call) = &self.view.call
             && self.stuck.is_news(call.id, holds)
         {
-            self.message = Some(Message::news(all_stuck("h", "r", narrower.then_some("e"))));
+            self.message = Some(Message::news(all_stuck(
+                &self.view.rules.reach,
+                ["h", "r", "e"],
+            )));
         }
     }
 

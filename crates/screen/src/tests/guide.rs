@@ -1,11 +1,10 @@
 //! The screens that the teacher's guide shows are drawn here, so that they cannot go stale. To draw them anew:
 //! `FIFTHPEG_WRITE_PAGES=1 cargo test -p fifthpeg-screen guide`.
 
-use fifthpeg_host::Invite;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, Screens as _, at, host_text, student_text};
+use super::room::{Room, Screens as _, at, host_text, invite, student_text};
 use crate::door::DoorShown;
 use crate::options::ScreenOptions;
 
@@ -22,12 +21,7 @@ fn pictures() -> Vec<(&'static str, Vec<String>)> {
     let mut jonas = room.student_screen(1, ScreenOptions::default());
     let waiting = host_text(&host, 80, 24);
     let mut joining = room.host_screen(ScreenOptions::default());
-    joining.show_joining(&Invite {
-        address: "http://192.168.1.20:4750/".to_owned(),
-        words: Some("lemon basket otter violin".to_owned()),
-        link: "http://192.168.1.20:4750/#lemon-basket-otter-violin".to_owned(),
-        fingerprint: None,
-    });
+    joining.show_joining(&invite());
     let joining = host_text(&joining, 80, 24);
     room.call("3/2");
     room.student(0, StudentOrder::Try(at("3/0")));

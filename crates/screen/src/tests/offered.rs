@@ -1,10 +1,8 @@
 //! What a screen offers can be done, and nothing that matters is cut on a narrow one.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use crossterm::event::KeyCode;
-use fifthpeg_host::{BookState, Invite};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::message::{Mode, Sounding};
 use fifthpeg_lesson::terminal::{StudentOrder, Terminal};
@@ -12,11 +10,12 @@ use fifthpeg_student::Status;
 use fifthpeg_vocab::{Rule, Setting};
 
 use super::room::{
-    Room, Screens as _, at, host_text, line_with, nowhere, press, press_host, student_text,
+    Room, Screens as _, alone_in, at, host_text, invite, line_with, nowhere, press, press_host,
+    student_text,
 };
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::layers::{Alone, Hosting, Layer, StudentAction};
+use crate::student::layers::{Layer, StudentAction};
 use crate::student::state::StudentState;
 
 const SIZES: [(u16, u16); 3] = [(60, 20), (80, 24), (120, 40)];
@@ -209,12 +208,7 @@ fn the_reason_for_help_is_whole_beside_the_column_of_sound() {
 fn a_code_is_spoken_of_only_where_it_is_drawn() {
     let room = Room::of(&["Mette"]);
     let mut screen = room.host_screen(ScreenOptions::default());
-    screen.show_joining(&Invite {
-        address: "http://192.168.1.20:4750/".to_owned(),
-        words: Some("lemon basket otter violin".to_owned()),
-        link: "http://192.168.1.20:4750/#lemon-basket-otter-violin".to_owned(),
-        fingerprint: None,
-    });
+    screen.show_joining(&invite());
     let text = host_text(&screen, 60, 20);
     line_with(
         &text,
@@ -234,17 +228,8 @@ fn who_is_alone_without_sound_is_told_so_as_well() {
         ..ScreenOptions::default()
     };
     let view = room.students[0].1.view(room.now);
-    let screen = StudentState::new(view.into(), Status::Inside, silent).with_hosting(Hosting {
-        view: room.lesson.view().into(),
-        joining: String::new(),
-        joining_in_full: String::new(),
-        book: BookState::Writing,
-        known: Vec::new(),
-        alone: Some(Alone {
-            gap: Duration::from_secs(5),
-            by_itself: false,
-        }),
-    });
+    let screen =
+        StudentState::new(view.into(), Status::Inside, silent).with_hosting(alone_in(&room));
     for (columns, rows) in SIZES {
         let text = student_text(&screen, columns, rows);
         line_with(&text, "This terminal makes no sound.");

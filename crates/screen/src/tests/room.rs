@@ -1,8 +1,11 @@
 //! A lesson with its students in one room, and their screens.
 
+use std::time::Duration;
+
 use crossterm::event::{KeyCode, KeyModifiers, MouseButton, MouseEvent, MouseEventKind};
 pub use fifthpeg_fixture::at;
 pub use fifthpeg_fixture::class::Class as Room;
+use fifthpeg_host::{BookState, Invite};
 use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_student::Status;
 use fifthpeg_student::ear::{EarState, EarStatus};
@@ -14,7 +17,7 @@ use crate::host::layers::{HostAction, Layer};
 use crate::host::state::HostState;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
-use crate::student::layers::StudentAction;
+use crate::student::layers::{Alone, Hosting, StudentAction};
 use crate::student::state::StudentState;
 
 /// What screens add to a class.
@@ -104,6 +107,31 @@ pub fn listening() -> EarStatus {
 /// A student's screen with a microphone.
 pub fn with_ear(screen: StudentState) -> StudentState {
     screen.with_ear(listening(), HandsFree::default())
+}
+
+/// What the screen of who is alone in this room has of the host.
+pub fn alone_in(room: &Room) -> Hosting {
+    Hosting {
+        view: room.lesson.view().into(),
+        joining: String::new(),
+        joining_in_full: String::new(),
+        book: BookState::Writing,
+        known: Vec::new(),
+        alone: Some(Alone {
+            gap: Duration::from_secs(5),
+            by_itself: false,
+        }),
+    }
+}
+
+/// How phones come in.
+pub fn invite() -> Invite {
+    Invite {
+        address: "http://192.168.1.20:4750/".to_owned(),
+        words: Some("lemon basket otter violin".to_owned()),
+        link: "http://192.168.1.20:4750/#lemon-basket-otter-violin".to_owned(),
+        fingerprint: None,
+    }
 }
 
 /// Presses one key on the host's screen.

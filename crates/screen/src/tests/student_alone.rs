@@ -3,15 +3,14 @@
 use std::time::Duration;
 
 use crossterm::event::KeyCode;
-use fifthpeg_host::BookState;
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
-use super::room::{Room, Screens as _, at, line_with, nowhere, press, student_text};
+use super::room::{Room, Screens as _, alone_in, at, line_with, nowhere, press, student_text};
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::host_keys::{ALONE_KEYS, NEXT_KEYS};
-use crate::student::layers::{Alone, Hosting, StudentAction};
+use crate::student::layers::StudentAction;
 use crate::student::state::StudentState;
 
 const ENTER: Key = Key::Code(KeyCode::Enter);
@@ -21,17 +20,7 @@ const SIZES: [(u16, u16); 3] = [(80, 24), (60, 16), (200, 50)];
 fn alone() -> (Room, StudentState) {
     let room = Room::of(&["Mia"]);
     let screen = room.student_screen(0, ScreenOptions::default());
-    let screen = screen.with_hosting(Hosting {
-        view: room.lesson.view().into(),
-        joining: String::new(),
-        joining_in_full: String::new(),
-        book: BookState::Writing,
-        known: Vec::new(),
-        alone: Some(Alone {
-            gap: Duration::from_secs(5),
-            by_itself: false,
-        }),
-    });
+    let screen = screen.with_hosting(alone_in(&room));
     (room, screen)
 }
 

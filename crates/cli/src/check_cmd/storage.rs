@@ -22,16 +22,15 @@ const BEHIND: Duration = Duration::from_secs(24 * 3600);
 
 /// The folder of the book, or the next one above it that is there.
 fn folder() -> Option<PathBuf> {
-    let place = default_location()?;
-    place
-        .ancestors()
+    let path = default_location()?;
+    path.ancestors()
         .skip(1)
         .find(|folder| folder.is_dir())
         .map(Path::to_owned)
 }
 
 pub(super) fn book() -> Finding {
-    let (Some(place), Some(folder)) = (default_location(), folder()) else {
+    let (Some(path), Some(folder)) = (default_location(), folder()) else {
         return Finding::fails(
             "this system names no folder for data",
             "name a file with fifthpeg host --book FILE",
@@ -43,17 +42,17 @@ pub(super) fn book() -> Finding {
             "allow that, make room on the disk, or name another file with fifthpeg host --book FILE",
         );
     }
-    if !place.exists() {
+    if !path.exists() {
         return Finding::good("none yet; the first lesson makes it");
     }
     // Opened for what it may, and left as it is.
-    if OpenOptions::new().append(true).open(&place).is_err() {
+    if OpenOptions::new().append(true).open(&path).is_err() {
         return Finding::fails(
             "it may be read but not written",
             "allow writing to it, or name another file with fifthpeg host --book FILE",
         );
     }
-    match Reader::open(&place) {
+    match Reader::open(&path) {
         Ok(_) => Finding::good("it is sound and can be written"),
         Err(BookError::Older { .. }) => Finding::note(
             "it is of an older version",
@@ -61,11 +60,11 @@ pub(super) fn book() -> Finding {
         ),
         Err(error) => {
             // Where it is tells who works here.
-            let place = place.display().to_string();
+            let path = path.display().to_string();
             let said = error
                 .to_string()
-                .replace(&format!("the lesson book {place}"), "it");
-            Finding::from_sentence(State::Fails, &said.replace(&place, "it"))
+                .replace(&format!("the lesson book {path}"), "it");
+            Finding::from_sentence(State::Fails, &said.replace(&path, "it"))
         }
     }
 }
@@ -110,7 +109,7 @@ pub(super) fn disk() -> Finding {
 }
 
 pub(super) fn clock() -> Finding {
-    let written = default_location().and_then(|place| fs::metadata(place).ok()?.modified().ok());
+    let written = default_location().and_then(|path| fs::metadata(path).ok()?.modified().ok());
     let now = UNIX_EPOCH + Duration::from_millis(unix_ms().unsigned_abs());
     clock_found(now, written, step())
 }
