@@ -104,7 +104,7 @@ try {
   await tap("#heard");
   await visible("lesson");
   console.log("in");
-  await says("now", "Search");
+  await says("now", "Tap the neck");
   await tap(`[data-place="1/0"] .area`);
   await says("tried", "1/0");
   await tap("#answer");

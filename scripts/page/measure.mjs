@@ -70,7 +70,7 @@ const share = async (what) => {
   console.log(`${what}: ${((100 * spent) / lasted).toFixed(2)} % of a core`);
   return spent / lasted;
 };
-await page.waitForFunction(() => /Search/.test(document.getElementById("now").textContent), { timeout: 60_000 });
+await page.waitForFunction(() => /Tap the neck/.test(document.getElementById("now").textContent), { timeout: 60_000 });
 await page.waitForTimeout(4000);
 const before = await share("while a call is open, without the microphone");
 await page.tap("#listen");

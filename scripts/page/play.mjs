@@ -98,12 +98,12 @@ const known = {
   },
   async welcomed() {
     await visible("lesson");
-    await says("now", "Listen|Search|called|It was");
+    await says("now", "Listen|Tap the neck|called|It was");
     await picture("waiting");
     console.log("in");
   },
   async called() {
-    await says("now", "Search");
+    await says("now", "Tap the neck");
     await picture("called");
     console.log("called");
   },
@@ -137,7 +137,7 @@ const known = {
     await page.tap("#answer");
   },
   async "called-after"() {
-    await says("now", "Search|low|high");
+    await says("now", "Tap the neck|low|high");
     await at(place).tap();
   },
   async reloaded() {
@@ -301,7 +301,7 @@ const known = {
   async "answers-each"() {
     for (;;) {
       await page.waitForFunction(
-        () => !document.getElementById("over").hidden || /Search/.test(document.getElementById("now").textContent),
+        () => !document.getElementById("over").hidden || /Tap the neck/.test(document.getElementById("now").textContent),
         undefined,
         { timeout: 0 },
       );
