@@ -7,10 +7,10 @@ use std::path::PathBuf;
 
 use fifthpeg_book::default_location;
 use fifthpeg_front::failure::Failure;
-use fifthpeg_host::{Certificate, Lock};
+use fifthpeg_host::{Certificate, Lock, made_passphrase};
 use fifthpeg_link::LinkError;
 use fifthpeg_link::secure::{HostKey, KeptHostKey, WebKey, keep_or_make};
-use fifthpeg_lock::{Passphrase, WORDS_IN_ONE};
+use fifthpeg_lock::Passphrase;
 
 use crate::args::host::HostArgs;
 use crate::lesson_book::book_path;
@@ -102,13 +102,11 @@ pub fn certificate(args: &HostArgs) -> Result<Certificate, Failure> {
 }
 
 fn made() -> Result<Passphrase, Failure> {
-    let mut chance = [0; WORDS_IN_ONE];
-    getrandom::fill(&mut chance).map_err(|why| {
+    made_passphrase().map_err(|why| {
         Failure::runtime(why).told(|why| format!(
             "this system has no random numbers to give ({why}): restart it, then start the lesson again"
         ))
-    })?;
-    Ok(Passphrase::made(chance))
+    })
 }
 
 #[cfg(test)]

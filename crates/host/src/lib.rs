@@ -59,6 +59,7 @@ pub use engine::BURST;
 pub use error::{HostError, OrderError};
 pub use invite::Invite;
 pub use known::{KnownPerson, could_be};
+pub use lock::made_passphrase;
 pub use notice::Notice;
 pub use running::{Host, Prepared, prepare, start};
 pub use written::{HostBook, OnReport};

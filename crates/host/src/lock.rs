@@ -15,7 +15,7 @@ use fifthpeg_link::channel::HostChannel;
 use fifthpeg_link::secure::{ChannelBinding, HostKey, LockChannel, Stream, chance};
 use fifthpeg_lock::{
     Guesses, HostLock, HostStep, Line, LockError, Passphrase, PublicKey, Puzzle, Standing, Ticket,
-    Verdict, WORDS_IN_ONE,
+    Verdict,
 };
 use fifthpeg_wire::{LockAsk, LockReply};
 use tokio::sync::{Notify, oneshot};
@@ -62,12 +62,12 @@ pub(crate) struct PageWords(Arc<Mutex<Passphrase>>);
 impl PageWords {
     /// New ones.
     pub(crate) fn make() -> Result<Self, getrandom::Error> {
-        Ok(Self(Arc::new(Mutex::new(made()?))))
+        Ok(Self(Arc::new(Mutex::new(made_passphrase()?))))
     }
 
     /// Others from now on: the old ones will let nobody new in.
     pub(crate) fn renew(&self) -> Result<(), getrandom::Error> {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = made()?;
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = made_passphrase()?;
         Ok(())
     }
 
@@ -80,10 +80,12 @@ impl PageWords {
     }
 }
 
-fn made() -> Result<Passphrase, getrandom::Error> {
-    let mut chance = [0; WORDS_IN_ONE];
-    getrandom::fill(&mut chance)?;
-    Ok(Passphrase::made(chance))
+/// A passphrase that nobody can guess.
+///
+/// # Errors
+/// If this system has no random numbers to give.
+pub fn made_passphrase() -> Result<Passphrase, getrandom::Error> {
+    Passphrase::made(getrandom::fill)
 }
 
 /// What somebody at the lock came with.

@@ -30,10 +30,10 @@ pub use class_key::{ClassKey, MOST_KEYS, PrivateKey, PublicKey, UNUSED_DAYS};
 pub use guesses::{GuessLimits, Guesses, Verdict};
 pub use host::{HostLock, HostStep};
 pub use line::{Line, LineLimits, Standing, Ticket};
-pub use passphrase::{Passphrase, PassphraseError, WORDS_IN_ONE};
+pub use passphrase::{Passphrase, PassphraseError};
 pub use puzzle::Puzzle;
 pub use student::{Knows, StudentLock, StudentStep};
-pub use words::{BITS, WORDS};
+pub use words::{PASSPHRASES, WORDS};
 
 /// Why a proof came to nothing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -8,7 +8,7 @@ use zeroize::Zeroizing;
 use crate::words;
 
 /// Words in a passphrase that the host makes.
-pub const WORDS_IN_ONE: usize = 4;
+pub(crate) const WORDS_IN_ONE: usize = 4;
 
 /// The longest passphrase, in bytes as typed.
 pub const MAX_BYTES: usize = 200;
@@ -52,13 +52,22 @@ pub enum PassphraseError {
 }
 
 impl Passphrase {
-    /// One that the host makes, from so many random bytes.
-    pub fn made(chance: [u8; WORDS_IN_ONE]) -> Self {
+    /// One that the host makes, from random bytes, which it takes again until each makes a word of its own: a
+    /// word said twice is taken for a slip.
+    ///
+    /// # Errors
+    /// Those of what fills the bytes.
+    pub fn made<E>(mut fill: impl FnMut(&mut [u8]) -> Result<(), E>) -> Result<Self, E> {
+        let mut chance = [0; WORDS_IN_ONE];
+        fill(&mut chance)?;
+        while has_twice(&chance) {
+            fill(&mut chance)?;
+        }
         let shown = words::spoken(chance);
-        Self {
+        Ok(Self {
             compared: Zeroizing::new(normal(&shown)),
             shown: Zeroizing::new(shown),
-        }
+        })
     }
 
     /// One that the host has chosen for the lesson of this name.
@@ -116,6 +125,10 @@ impl Passphrase {
 
 /// Unicode's compatibility form (NFKC, UAX #15) in small letters, without what
 /// nobody says aloud: spaces, hyphens and other dashes, commas, full stops.
+fn has_twice(chance: &[u8]) -> bool {
+    (1..chance.len()).any(|at| chance[..at].contains(&chance[at]))
+}
+
 fn normal(text: &str) -> String {
     let small: String = text.nfkc().flat_map(char::to_lowercase).collect();
     small.nfkc().filter(|c| !is_silent(*c)).collect()
@@ -153,9 +166,24 @@ mod tests {
         Passphrase::typed(text).unwrap()
     }
 
+    fn made<const N: usize>(chances: [[u8; WORDS_IN_ONE]; N]) -> Passphrase {
+        let mut chances = chances.into_iter();
+        Passphrase::made(|bytes| {
+            bytes.copy_from_slice(&chances.next().ok_or("no more chance")?);
+            Ok::<_, &str>(())
+        })
+        .unwrap()
+    }
+
+    #[test]
+    fn no_word_of_one_is_said_twice() {
+        let said = made([[7, 7, 1, 2], [3, 1, 2, 3], [4, 0, 9, 0], [0, 255, 1, 2]]);
+        assert_eq!(said.shown(), "acorn zipper alarm almond");
+    }
+
     #[test]
     fn whatever_is_not_heard_makes_no_difference() {
-        let said = Passphrase::made([1, 2, 3, 4]);
+        let said = made([[1, 2, 3, 4]]);
         assert_eq!(said.shown(), "alarm almond anchor ankle");
         for like in [
             "alarm almond anchor ankle",

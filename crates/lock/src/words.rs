@@ -39,9 +39,8 @@ pub const WORDS: [&str; 256] = [
     "winter", "wizard", "wombat", "yellow", "yogurt", "zebra", "zipper",
 ];
 
-/// The bits that a made passphrase is worth: whoever guesses has to try half of
-/// two to this power on average.
-pub const BITS: u32 = 8 * WORDS_IN_ONE as u32;
+/// How many passphrases can be made: whoever guesses has to try half of them on average.
+pub const PASSPHRASES: u64 = 256 * 255 * 254 * 253;
 
 /// One word for each byte of chance.
 pub(crate) fn spoken(chance: [u8; WORDS_IN_ONE]) -> String {
@@ -76,7 +75,7 @@ mod tests {
     #[test]
     fn every_byte_of_chance_counts() {
         assert_eq!(spoken([0, 255, 1, 2]), "acorn zipper alarm almond");
-        assert_eq!(BITS, 32);
+        assert_eq!((WORDS.len(), WORDS_IN_ONE), (256, 4));
     }
 
     /// Letters to change, add or leave out (Levenshtein's distance).
