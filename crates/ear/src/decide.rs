@@ -1,6 +1,7 @@
 //! One pluck from its onset to its name: several looks, which vote.
 
 use crate::attack::Attack;
+use crate::cut::Cut;
 use crate::news::{Before, TRANSFORM};
 use crate::onset::{After, Onset, OnsetFinder};
 use crate::ring::Ring;
@@ -80,8 +81,8 @@ pub(crate) struct Decision {
     pub onset: Onset,
     pub busy: bool,
     look: usize,
-    /// Where the next attack came, if it came before the decision.
-    pub until: i64,
+    /// The next attack, if it came before the decision.
+    pub cut: Cut,
     /// Attacks that were taken for this one.
     pub after: After,
     /// Another came as soon before it as a strum's strings do.
@@ -91,7 +92,7 @@ pub(crate) struct Decision {
     astray: Vec<f32>,
     votes: Vec<f32>,
     last_best: usize,
-    /// Mean square of what is new.
+    /// Mean square of what is new; beyond all measure where that is not known.
     pub power: f32,
 }
 
@@ -106,7 +107,7 @@ impl Decision {
             },
             busy: false,
             look: 0,
-            until: i64::MAX,
+            cut: Cut::default(),
             after: After::default(),
             soon_after: false,
             ringing: vec![0.0; workspace.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
@@ -129,8 +130,9 @@ impl Decision {
         self.onset = onset;
         self.busy = true;
         self.look = 0;
-        self.until = i64::MAX;
+        self.cut = Cut::default();
         self.after = After::default();
+        self.power = f32::MAX;
         self.votes.fill(0.0);
         self.last_best = usize::MAX;
         let end = onset.at as i64 - workspace.samples(GUARD_MS) as i64;
@@ -173,7 +175,7 @@ impl Decision {
     /// Position up to which must have been heard for the next look.
     pub fn next_look(&self, workspace: &Workspace) -> i64 {
         let look = LOOKS_MS[self.look.min(LOOKS_MS.len() - 1)];
-        (self.onset.at as i64 + workspace.samples(look) as i64).min(self.until)
+        (self.onset.at as i64 + workspace.samples(look) as i64).min(self.cut.at)
     }
 
     /// Looks once more; call it when [`Decision::next_look`] was reached.
@@ -185,7 +187,7 @@ impl Decision {
     ) -> Standing {
         let ms = LOOKS_MS[self.look];
         self.look += 1;
-        let room = (self.until - self.onset.at as i64).max(0) as usize;
+        let room = (self.cut.at - self.onset.at as i64).max(0) as usize;
         let cut_short = room < workspace.samples(ms);
         let last = self.look == LOOKS_MS.len() || cut_short;
         if cut_short && room < workspace.samples(SHORTEST_MS.max(workspace.first_look_ms)) {

@@ -20,8 +20,10 @@ use crate::{EarDoubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settle
 
 use fifthpeg_core::Pitch;
 
-/// Onsets that may be decided on at the same time.
+/// Onsets that may be decided on at the same time,
 const AT_ONCE: usize = 4;
+/// and plucks that may wait for what becomes of them: softer ones cut none off.
+const WAITING: usize = 8;
 
 /// Two attacks closer than this are one.
 const NEXT_AT_LEAST_S: f64 = 0.012;
@@ -109,7 +111,7 @@ impl Ear {
                 .map(|_| Decision::new(&workspace, notes))
                 .collect(),
             workspace,
-            settling: vec![Settling::default(); AT_ONCE],
+            settling: vec![Settling::default(); WAITING],
             settler: Settler::new(slow_hz),
             gate: Gate::new(),
             speech_gate: SpeechGate::default(),
@@ -172,7 +174,8 @@ impl Ear {
             }
         }
         for i in 0..self.settling.len() {
-            if self.settling[i].busy && end >= self.settling[i].due(self.slow_hz()) {
+            let settling = &self.settling[i];
+            if settling.busy && end >= settling.due(self.slow_hz(), &self.decisions) {
                 self.settle(i);
             }
         }
@@ -181,9 +184,8 @@ impl Ear {
     fn begin(&mut self, onset: Onset) {
         let slow_hz = self.slow_hz();
         let since = (onset.at - self.last_onset) / slow_hz;
-        if since < NEXT_AT_LEAST_S
-            || (since < self.close_s && self.jump_db(onset.at) < CLOSE_JUMP_DB)
-        {
+        let jump_db = self.jump_db(onset.at);
+        if since < NEXT_AT_LEAST_S || (since < self.close_s && jump_db < CLOSE_JUMP_DB) {
             let last = self.last_onset;
             let decision = self
                 .decisions
@@ -201,13 +203,13 @@ impl Ear {
             return;
         }
         let clean_from = (self.last_onset + 0.012 * slow_hz).max(0.0) as i64;
-        let soon_after = since < SOON_S && self.jump_db(onset.at) < TOUCH_DB;
+        let soon_after = since < SOON_S && jump_db < TOUCH_DB;
         self.last_onset = onset.at;
         for decision in self.decisions.iter_mut().filter(|decision| decision.busy) {
-            decision.until = decision.until.min(onset.at as i64);
+            decision.cut.comes(onset.at as i64, jump_db);
         }
         for settling in &mut self.settling {
-            settling.cut(onset.at as i64);
+            settling.cut(onset.at as i64, jump_db);
         }
         if let Some(free) = self.decisions.iter_mut().find(|decision| !decision.busy) {
             free.begin(onset, clean_from, &self.sound, &mut self.workspace);
@@ -237,6 +239,9 @@ impl Ear {
         decision.busy = false;
         let onset = decision.onset;
         let level_db = decibels(f64::from(decision.power));
+        for before in self.settling.iter_mut().filter(|before| before.busy) {
+            before.heard_through(decision, level_db);
+        }
         let slow_hz = self.slow_hz();
         let at_s = onset.at / slow_hz;
         let named = match standing {

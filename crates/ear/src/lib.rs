@@ -15,6 +15,7 @@ pub mod singing;
 pub mod tuner;
 
 mod attack;
+mod cut;
 mod decide;
 mod decimate;
 mod dither;

@@ -9,6 +9,7 @@
 
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
+use crate::cut::Cut;
 use crate::decide::{Decision, Named};
 use crate::onset::{After, Onset, OnsetFinder};
 use crate::portrait::Sitting;
@@ -52,7 +53,7 @@ pub(crate) struct Settling {
     pub pitch: Pitch,
     named: Named,
     pub onset: Onset,
-    until: i64,
+    cut: Cut,
     pub level_db: f64,
     pub after: After,
     /// Another onset came so soon before it that both may be a strum's.
@@ -71,7 +72,7 @@ impl Default for Settling {
             pitch: Pitch::A4,
             named: Named::default(),
             onset: Onset::default(),
-            until: 0,
+            cut: Cut::default(),
             level_db: 0.0,
             after: After::default(),
             soon_after: false,
@@ -96,7 +97,7 @@ impl Settling {
             pitch,
             named,
             onset: decision.onset,
-            until: decision.until,
+            cut: decision.cut,
             level_db,
             after: decision.after,
             soon_after: decision.soon_after,
@@ -127,26 +128,41 @@ impl Settling {
         (self.end(rate_hz) - self.onset.at as i64) as f64 / rate_hz
     }
 
-    /// The next attack came.
-    pub fn cut(&mut self, at: i64) {
-        self.until = self.until.min(at);
+    /// The next attack came, and raised the level by so much.
+    pub fn cut(&mut self, at: i64, jump_db: f64) {
+        self.cut.comes(at, jump_db);
+    }
+
+    /// It is known how loud an attack was.
+    pub fn heard_through(&mut self, attack: &Decision, level_db: f64) {
+        let at = attack.onset.at as i64;
+        (self.cut).heard_through(at, self.level_db - level_db, attack.cut);
     }
 
     /// Where the next attack came, if it did so soon that both may be a strum's.
     pub fn cut_soon(&self, rate_hz: f64) -> Option<i64> {
-        (self.lasts(rate_hz) < SOON_S).then_some(self.until)
+        (self.lasts(rate_hz) < SOON_S).then_some(self.cut.at)
     }
 
     /// Where what is read ends.
     fn end(&self, rate_hz: f64) -> i64 {
-        self.until
-            .min(self.onset.at as i64 + (UNTIL_S * rate_hz) as i64)
+        self.cut.at.min(self.longest(rate_hz))
     }
 
-    /// When it is to be read, or when it has waited for the next string's name.
-    pub fn due(&self, rate_hz: f64) -> i64 {
-        let wait_s = self.stands.map_or(0.0, |_| WAIT_S);
-        self.end(rate_hz) + (wait_s * rate_hz) as i64
+    /// Where it ends if nothing cuts it off.
+    fn longest(&self, rate_hz: f64) -> i64 {
+        self.onset.at as i64 + (UNTIL_S * rate_hz) as i64
+    }
+
+    /// When it is to be read: not before it is known whether what came cut it off; or
+    /// when it has waited for the next string's name.
+    pub fn due(&self, rate_hz: f64, decisions: &[Decision]) -> i64 {
+        let unknown = |d: &Decision| d.busy && self.cut.may_be_heard_through(d.onset.at as i64);
+        match self.stands {
+            Some(_) => self.end(rate_hz) + (WAIT_S * rate_hz) as i64,
+            None if decisions.iter().any(unknown) => self.longest(rate_hz),
+            None => self.end(rate_hz),
+        }
     }
 }
 
@@ -182,14 +198,14 @@ impl Settler {
         let onset = settling.onset.at as i64;
         let end = settling.end(self.rate_hz);
         let span = end - onset;
-        if end == settling.until
+        if end == settling.cut.at
             && span < samples(TOUCH_S)
             && power(sound, end + samples(0.003), samples(AFTER_S))
                 > power(sound, onset, span) * 10f64.powf(TOUCH_DB / 10.0)
         {
             return Outcome::Withdrawn(EarDoubt::Knock);
         }
-        let guard = if end == settling.until {
+        let guard = if end == settling.cut.at {
             samples(0.003)
         } else {
             0

@@ -172,6 +172,39 @@ fn a_strum_is_no_note_and_a_roll_is_many() {
     assert!(first_two_of_four(0.13) >= 5);
 }
 
+/// How many notes may answer that another, so many decibels softer, follows at once.
+fn answering_beside_one_softer_by(softer_db: f64) -> usize {
+    let mut scene = Scene::new(RATE_HZ, 14.0);
+    for turn in 0..12u8 {
+        let at_s = 0.5 + 1.1 * f64::from(turn);
+        let midi = 57 + turn;
+        scene.pluck(at_s, hz(midi), 0.1, -6.0, u64::from(turn));
+        let level = 0.1 * 10f64.powf(-softer_db / 20.0);
+        scene.pluck(at_s + 0.07, hz(midi + 5), level, -6.0, 50 + u64::from(turn));
+    }
+    let heard = scene.heard(50, 84);
+    let own = plucks(&heard).into_iter().filter(|pluck| {
+        let since_s = (pluck.onset / scene.rate_hz - 0.5).rem_euclid(1.1);
+        !(0.03..1.07).contains(&since_s)
+    });
+    let may =
+        |id| (heard.iter()).any(|e| matches!(e, Heard::MayAnswer { id: of, .. } if *of == id));
+    own.filter(|pluck| may(pluck.id)).count()
+}
+
+/// A neighbour's string, or an echo, cuts nobody's note off; one as loud does.
+#[test]
+fn a_note_rings_on_through_what_is_far_softer() {
+    let (beside_soft, beside_loud) = (
+        answering_beside_one_softer_by(12.0),
+        answering_beside_one_softer_by(0.0),
+    );
+    assert!(
+        beside_soft >= 9 && beside_loud <= 2,
+        "{beside_soft}, {beside_loud}"
+    );
+}
+
 #[test]
 fn intonation_settles_where_the_first_partial_is() {
     for (midi, cents) in [(50, 12.0), (57, -23.0), (62, 0.0), (69, 31.0), (76, -8.0)] {
