@@ -14,7 +14,7 @@
 //!
 //! An error is one line on standard error.
 
-use fifthpeg_core::{Pitch, Reference};
+use fifthpeg_core::{HeardNote, Pitch, Reference};
 use fifthpeg_sound::{
     InputChoice, Level, ListenFor, ListenSettings, Listened, Listener, OutputChoice, loop_test,
     open, open_input,
@@ -134,27 +134,29 @@ fn measure_loop(output: &str, input: &str) -> Result<(), Box<dyn Error>> {
 fn tell(clock: &Clock, listened: &Listened) {
     match listened {
         Listened::Started { describe, rate_hz } => println!("started {rate_hz} {describe}"),
-        Listened::Pluck {
+        Listened::Note(HeardNote::Pluck {
             id,
             pitch,
             at,
             uncertainty,
             ..
-        } => println!(
+        }) => println!(
             "pluck {id} {} {:.6} {:.6}",
             pitch.midi(),
             clock.seconds(*at),
             uncertainty.as_secs_f64()
         ),
-        Listened::Settled { id, cents, .. } => println!("settled {id} {cents:.3}"),
-        Listened::Withdrawn { id, why } => println!("withdrawn {id} {why}"),
-        Listened::Unsure { at, why, .. } => println!("unsure {:.6} {why}", clock.seconds(*at)),
-        Listened::Sung {
+        Listened::Note(HeardNote::Settled { id, cents, .. }) => println!("settled {id} {cents:.3}"),
+        Listened::Note(HeardNote::Withdrawn { id, why }) => println!("withdrawn {id} {why:?}"),
+        Listened::Note(HeardNote::Unsure { at, why }) => {
+            println!("unsure {:.6} {why:?}", clock.seconds(*at))
+        }
+        Listened::Note(HeardNote::Sung {
             frequency_hz,
             spread_cents,
             at,
             lasted,
-        } => println!(
+        }) => println!(
             "sung {frequency_hz:.3} {spread_cents:.1} {:.6} {:.3}",
             clock.seconds(*at),
             lasted.as_secs_f64()

@@ -14,7 +14,6 @@ mod json;
 use std::path::Path;
 
 use fifthpeg_core::Cause;
-use rusqlite::TransactionBehavior;
 use rusqlite::types::Value;
 
 use crate::error::OrBookError;
@@ -139,10 +138,7 @@ impl Book {
     ) -> Result<TakenIn, BookError> {
         let path = self.path.clone();
         let names = self.taken_as.clone();
-        let step = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&path)?;
+        let step = self.connection.transaction().at(&path)?;
         let mut import = Import::new(&step, names);
         let filled = fill(&mut import).and_then(|()| import.done());
         let taken = match filled {

@@ -76,13 +76,3 @@ id! {
     /// digits.
     NoteId
 }
-
-/// Bytes as hexadecimal digits.
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    use core::fmt::Write;
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        // Writing to a String cannot fail.
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
-}

@@ -6,7 +6,7 @@ use std::time::Duration;
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::{Lesson, LessonEvent, LessonSetup, Moment};
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::error::OrBookError;
 use crate::keys::{class_key, lesson_key};
@@ -114,10 +114,7 @@ impl Book {
             why: e.into(),
         })?;
         let lock = LessonLock::take(&path, id)?;
-        let step = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&path)?;
+        let step = self.connection.transaction().at(&path)?;
         let begun = crate::class_keys::end_old(&step, unix_ms)
             .and_then(|()| insert_lesson(&step, id, &class, setup, began, unix_ms));
         let progress = begun.and_then(|p| step.commit().map(|()| p));
@@ -232,10 +229,7 @@ impl Book {
     /// [`BookError::NoLesson`], [`BookError::LessonRuns`].
     pub fn give_up(&mut self, id: LessonId) -> Result<(), BookError> {
         let lock = LessonLock::take(&self.path, id)?;
-        let step = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&self.path)?;
+        let step = self.connection.transaction().at(&self.path)?;
         let key = lesson_key(&step, id).at(&self.path)?;
         let Some(key) = key else {
             lock.let_go();

@@ -4,7 +4,8 @@ use std::fs::{File, OpenOptions};
 use std::io::{Read, Seek, Write};
 use std::path::{Path, PathBuf};
 
-use crate::ids::hex;
+use fifthpeg_core::text::hex;
+
 use crate::{BookError, LessonId, location};
 
 /// What stands in a lock's file.

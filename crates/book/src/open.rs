@@ -56,6 +56,8 @@ impl Book {
             OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
         )
         .map_err(|e| unwritable(e, path))?;
+        // Each step waits for other writers at its beginning: half-way it could not.
+        connection.set_transaction_behavior(TransactionBehavior::Immediate);
         // Until the file is known to be sound, nothing flows into it.
         let hold = |c: &Connection, on| {
             c.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, on)

@@ -4,7 +4,6 @@
 use fifthpeg_core::Cause;
 use fifthpeg_lesson::input::GivenInput;
 use fifthpeg_lesson::{Lesson, LessonSetup, Moment};
-use rusqlite::TransactionBehavior;
 
 use crate::error::OrBookError;
 use crate::lessons::insert_lesson;
@@ -55,9 +54,7 @@ impl Book {
             return Err(cannot("what is stored of it is not what was done".into()));
         }
         (|| {
-            let step = self
-                .connection
-                .transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let step = self.connection.transaction()?;
             let (setup, began) = (&origin.setup, origin.began);
             let ms = origin.started_ms;
             let mut progress = insert_lesson(&step, id, &origin.class, setup, began, ms)?;

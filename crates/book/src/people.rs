@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::columns::TABLES;
 use crate::error::OrBookError;
@@ -36,10 +36,7 @@ impl Book {
     pub fn rename_person(&mut self, person: PersonId, name: &str) -> Result<(), BookError> {
         let name = kept(name)?;
         let path = self.path.clone();
-        let step = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&path)?;
+        let step = self.connection.transaction().at(&path)?;
         let (key, class, _) = find(&step, person).at(&path)?.ok_or(BookError::NoPerson)?;
         let taken: bool = step
             .query_row(
@@ -67,10 +64,7 @@ impl Book {
     /// with.
     pub fn merge_people(&mut self, one: PersonId, other: PersonId) -> Result<(), BookError> {
         let path = self.path.clone();
-        let step = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&path)?;
+        let step = self.connection.transaction().at(&path)?;
         let (stays, class, _) = find(&step, one).at(&path)?.ok_or(BookError::NoPerson)?;
         let (goes, its_class, _) = find(&step, other).at(&path)?.ok_or(BookError::NoPerson)?;
         if stays == goes || class != its_class {
@@ -99,10 +93,7 @@ impl Book {
     /// [`Book::scrub`] is to be called again.
     pub fn remove_person(&mut self, person: PersonId) -> Result<Removed, BookError> {
         let path = self.path.clone();
-        let step = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&path)?;
+        let step = self.connection.transaction().at(&path)?;
         let (key, class, name) = find(&step, person).at(&path)?.ok_or(BookError::NoPerson)?;
         let open: bool = step
             .query_row(

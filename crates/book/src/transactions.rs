@@ -5,7 +5,7 @@ use std::borrow::Borrow;
 use std::path::PathBuf;
 
 use fifthpeg_lesson::input::GivenInput;
-use rusqlite::{Connection, TransactionBehavior};
+use rusqlite::Connection;
 
 use crate::error::BookLost;
 use crate::error::OrBookError;
@@ -109,9 +109,7 @@ impl Transactions {
         let Book {
             path, connection, ..
         } = &mut self.book;
-        let step = connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(path)?;
+        let step = connection.transaction().at(path)?;
         for batch in batches {
             let batch = batch.borrow();
             write(&step, &mut progress, batch).at(path)?;

@@ -208,6 +208,21 @@ fn a_key_is_taken_back_or_ends_unused_after_90_days() {
 }
 
 #[test]
+fn a_key_is_kept_though_another_program_writes_just_then() {
+    let folder = Folder::new("key-waits");
+    let (path, id) = with_key(&folder);
+    let mut book = Book::open(&path).unwrap();
+    let other = rusqlite::Connection::open(&path).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    let kept = std::thread::spawn(move || book.grant_key((id, StudentId(1)), [7; 32], EVENING_MS));
+    std::thread::sleep(Duration::from_millis(100));
+    other.execute_batch("COMMIT").unwrap();
+    kept.join().expect("no panic").expect("kept");
+    let held = Reader::open(&path).unwrap().class_keys(EVENING_MS).unwrap();
+    assert_eq!(held.len(), 1);
+}
+
+#[test]
 fn copies_exports_and_what_is_taken_in_carry_no_key() {
     let folder = Folder::new("key-copies");
     let (path, _) = with_key(&folder);

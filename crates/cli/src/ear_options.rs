@@ -10,6 +10,8 @@ use fifthpeg_lesson::terminal::{HandsFree, MOST_TIMES};
 use fifthpeg_lesson::words::seconds_typed;
 use fifthpeg_sound::InputChoice;
 
+use crate::opening;
+
 /// The window that plucks in a row may take, in seconds.
 const WITHIN_S: std::ops::RangeInclusive<f64> = 0.2..=10.0;
 
@@ -53,9 +55,7 @@ impl EarOptions {
     /// # Errors
     /// When there is no such input.
     pub fn choice(&self) -> Result<InputChoice, Failure> {
-        self.microphone
-            .parse()
-            .map_err(|error| Failure::usage(error).told(|error| format!("--microphone: {error}")))
+        opening::choice("--microphone", &self.microphone)
     }
 
     /// What a note heard means.

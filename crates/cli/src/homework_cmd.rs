@@ -7,7 +7,6 @@
 
 use std::fs;
 use std::path::Path;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use fifthpeg_book::Reader;
@@ -15,7 +14,6 @@ use fifthpeg_core::text;
 use fifthpeg_front::CAUTION;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out::say;
-use fifthpeg_plain::wait::Stop;
 use fifthpeg_practice::homework::names::folder_names;
 use fifthpeg_practice::homework::student::{Homework, HomeworkOptions};
 use fifthpeg_practice::track::kinds::FileKind;
@@ -65,7 +63,8 @@ pub fn run(args: HomeworkArgs) -> Result<(), Failure> {
     ])?;
     let fresh = make_folder(&asked.to)?;
     let to = asked.to.clone();
-    let ended = opening::runtime()?.block_on(until_stopped(planned, asked));
+    let broke_off = "the homework could not be made: start it again";
+    let ended = opening::until_stopped(broke_off, move |stopped| make(&planned, &asked, stopped));
     if fresh {
         // Goes only if nothing is in it.
         let _ = fs::remove_dir(to);
@@ -112,22 +111,6 @@ fn make_folder(to: &Path) -> Result<bool, Failure> {
             )
         })
     })
-}
-
-/// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
-async fn until_stopped(planned: Vec<Planned>, homework: HomeworkOptions) -> Result<(), Failure> {
-    let mut stop = Stop::new()?;
-    let stopped = Arc::new(AtomicBool::new(false));
-    let asked = Arc::clone(&stopped);
-    let mut work = tokio::task::spawn_blocking(move || make(&planned, &homework, &asked));
-    let ended = tokio::select! {
-        ended = &mut work => ended,
-        () = stop.asked() => {
-            stopped.store(true, Ordering::Relaxed);
-            work.await
-        }
-    };
-    ended.map_err(|_| Failure::runtime("the homework could not be made: start it again"))?
 }
 
 fn make(

@@ -4,14 +4,13 @@
 use std::net::SocketAddr;
 
 use fifthpeg_front::failure::Failure;
-use fifthpeg_host::{BookState, Host, HostConfig, HostError, Lock, Prepared, any_address};
+use fifthpeg_host::{BookState, Host, HostConfig, Lock, Prepared, any_address};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::message::{Mode, Sounding};
-use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_plain as plain;
 use fifthpeg_plain::input::LineInput;
 use fifthpeg_plain::say::{Say, Word};
-use fifthpeg_plain::student::JOIN_PATIENCE;
+use fifthpeg_plain::student::{HostingSide, JOIN_PATIENCE};
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_plain::{host_lines, table};
 use fifthpeg_practice::track::command;
@@ -20,12 +19,13 @@ use fifthpeg_screen::ScreenOptions;
 use fifthpeg_screen::door::DoorShown;
 use fifthpeg_sound::Level;
 use fifthpeg_student::instrument::Instrument;
-use fifthpeg_student::{Entry, Student, StudentConfig, Target};
+use fifthpeg_student::{Entry, StudentConfig, Target};
 
 use crate::args::host::{HostArgs, USUAL_PORT};
 use crate::door::{self, ChosenLock};
 use crate::lesson_book::{self, BookPlan};
 use crate::opening::{self, OpenedSound};
+use crate::own_student::OwnStudent;
 use crate::{join_cmd, result};
 
 /// Hosts a lesson to its end.
@@ -37,24 +37,14 @@ pub fn run(args: &HostArgs) -> Result<(), Failure> {
     args.ear.choice()?;
     args.door.chosen(&args.name)?;
     let setup = setup(args)?;
-    let plain = opening::is_plain(&args.manner);
-    let friends = args.friends;
-    let input = plain
-        .then(|| {
-            LineInput::open(args.manner.script.as_deref(), |line| {
-                if friends {
-                    plain::student::read_line(line, true).map(drop)
-                } else {
-                    table::read_line(host_lines::host_commands(), line).map(drop)
-                }
-            })
-        })
-        .transpose()?;
-    let runtime = opening::runtime()?;
-    let outcome = runtime.block_on(lesson(args, setup, input));
-    // A thread that still reads standard input must not hold the end up.
-    runtime.shutdown_background();
-    outcome
+    let read = |line: &str| {
+        if args.friends {
+            plain::student::read_line(line, true).map(drop)
+        } else {
+            table::read_line(host_lines::host_commands(), line).map(drop)
+        }
+    };
+    opening::run(&args.manner, read, |input| lesson(args, setup, input))
 }
 
 fn setup(args: &HostArgs) -> Result<LessonSetup, Failure> {
@@ -180,19 +170,14 @@ async fn lesson(
         }
     };
 
-    let written = *host.book().borrow() == BookState::Writing;
     let view = host.view();
-    let ended = host.end().await;
+    let (written, ended) = result::end(host, timings, &mut say).await;
     door.forget();
-    let timings = timings.await.unwrap_or_default();
-    for line in result::table(&view.borrow(), &timings) {
-        say.say(Word::Result, line);
-    }
-    if written && ended.is_ok() {
+    if written {
         say.say(Word::Book, shown_by(args, &view.borrow().rules.lesson));
     }
     say.say(Word::Ended, "the lesson is over");
-    outcome.and(ended.map_err(Failure::runtime))
+    outcome.and(ended)
 }
 
 /// The command that shows the lesson.
@@ -243,86 +228,36 @@ fn prepare(
         lock,
         ..HostConfig::new(setup)
     };
-    match fifthpeg_host::prepare(config) {
-        Ok(prepared) => Ok((prepared, words, silence)),
-        Err(error @ (HostError::NoAddress | HostError::Lesson(_) | HostError::Unsendable(_))) => {
-            Err(Failure::usage(error))
-        }
-        Err(error) => Err(Failure::runtime(error)),
-    }
+    Ok((opening::prepare(config)?, words, silence))
 }
 
 /// The friend who hosts plays on a terminal of their own, over loopback.
 async fn friend(
     args: &HostArgs,
     host: &Host,
-    input: Option<LineInput>,
+    mut input: Option<LineInput>,
     say: &mut Say,
     stop: &mut Stop,
 ) -> Result<(), Failure> {
-    let opened = opening::sound(&args.manner)?;
-    say.say(Word::Sound, &opened.words);
     let name = args.name_in_lesson.clone().unwrap_or_default();
-    let microphone = args.ear.choice()?;
-    let hands_free = args.ear.hands_free();
-    let plays = (!microphone.is_none()).then_some(hands_free);
+    let who_and_where = (name, Target::Address(loopback(host)));
+    let (own, config) = OwnStudent::open((&args.manner, &args.ear), who_and_where, true, say)?;
     let student = fifthpeg_student::start(StudentConfig {
-        name,
-        target: Target::Address(loopback(host)),
-        output: opened.output,
-        level: opened.level,
         // The place goes with the host, which is this same program, unless
         // the lesson can be taken up again.
         state_folder: join_cmd::state_folder()
             .filter(|_| *host.book().borrow() == BookState::Writing),
         entry: own_entry(host),
-        microphone,
-        hands_free,
+        ..config
     })
     .await
     .map_err(Failure::runtime)?;
-    let outcome = match input {
-        Some(mut input) => {
-            let times = hands_free.times;
-            let side = Some(plain::student::HostingSide::friend(host));
-            plain::student::run(
-                &student,
-                side,
-                (times, JOIN_PATIENCE),
-                &mut input,
-                say,
-                stop,
-            )
-            .await
-            .map(drop)
-        }
-        None => friend_screen(args, host, &student, plays, opened.silence).await,
-    };
+    let side = Some((HostingSide { host, pace: None }, joining(host)));
+    let input = input.as_mut();
+    let shown = own.show(&student, side, JOIN_PATIENCE, input, say, stop);
+    let outcome = shown.await.map(drop);
     let left = student.leave().await.map_err(Failure::runtime);
     outcome.and(left)
-}
-
-async fn friend_screen(
-    args: &HostArgs,
-    host: &Host,
-    student: &Student,
-    plays: Option<HandsFree>,
-    silence: Option<&'static str>,
-) -> Result<(), Failure> {
-    let options = ScreenOptions {
-        silence,
-        ..opening::screen_options(&args.manner, false)
-    };
-    let side = screen::student::HostSide {
-        host,
-        joining: joining(host),
-        door: DoorShown::of(host),
-        pace: None,
-    };
-    screen::student::run(student, options, plays, Some(side))
-        .await
-        .map(drop)
-        .map_err(Failure::runtime)
 }
 
 /// The friend who hosts knows the lesson's passphrase, and who the host is.

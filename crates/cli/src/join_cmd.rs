@@ -10,28 +10,25 @@ use fifthpeg_core::text;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
 use fifthpeg_front::values::parse_name;
-use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_plain as plain;
 use fifthpeg_plain::input::LineInput;
 use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::wait::Stop;
-use fifthpeg_screen as screen;
-use fifthpeg_screen::{ScreenEnd, ScreenOptions};
 use fifthpeg_student::{
-    Status, Student, StudentConfig, StudentError, Target, class_key_names, forget_class_keys,
+    Status, StudentConfig, StudentError, Target, class_key_names, forget_class_keys,
 };
 
 use crate::args::host::USUAL_PORT;
 use crate::args::join::JoinArgs;
 use crate::opening;
+use crate::own_student::OwnStudent;
 
 /// Joins a lesson until it ends or is left, or lists the lessons there are.
 ///
 /// # Errors
 /// When there is no such lesson, it lets nobody in, or sound cannot be opened.
 pub fn run(args: &JoinArgs) -> Result<(), Failure> {
-    let plain = opening::is_plain(&args.manner);
     if args.list {
         return opening::runtime()?.block_on(list(args));
     }
@@ -41,17 +38,8 @@ pub fn run(args: &JoinArgs) -> Result<(), Failure> {
     opening::output_choice(&args.manner)?;
     args.ear.choice()?;
     args.entry.entry(None)?;
-    let input = plain
-        .then(|| {
-            LineInput::open(args.manner.script.as_deref(), |line| {
-                plain::student::read_line(line, false).map(drop)
-            })
-        })
-        .transpose()?;
-    let runtime = opening::runtime()?;
-    let outcome = runtime.block_on(lesson(args, input));
-    runtime.shutdown_background();
-    outcome
+    let read = |line: &str| plain::student::read_line(line, false).map(drop);
+    opening::run(&args.manner, read, |input| lesson(args, input))
 }
 
 async fn list(args: &JoinArgs) -> Result<(), Failure> {
@@ -107,7 +95,6 @@ fn name(args: &JoinArgs) -> Result<String, Failure> {
         )),
         _ => {
             let names: Vec<String> = names.iter().map(|name| text::one_line(name)).collect();
-            let names: Vec<&str> = names.iter().map(String::as_str).collect();
             Err(Failure::usage(format!(
                 "this machine has class keys of {}: say who you are with --as",
                 text::list_or(&names)
@@ -144,38 +131,22 @@ async fn one(
 ) -> Result<Option<String>, Failure> {
     let target = target(args.lesson.as_deref()).await?;
     say.say(Word::Caution, fifthpeg_front::CAUTION);
-    let opened = opening::sound(&args.manner)?;
-    // Where all is as it should be nothing is said.
-    if opened.silence.is_some() || opened.trim.is_some() {
-        say.say(Word::Sound, &opened.words);
-    }
-    let microphone = args.ear.choice()?;
-    let hands_free = args.ear.hands_free();
-    let plays = (!microphone.is_none()).then_some(hands_free);
-    if let Some(hint) = opening::microphone_hint(&microphone, &args.ear) {
+    let (own, config) = OwnStudent::open((&args.manner, &args.ear), (name, target), false, say)?;
+    if let Some(hint) = opening::microphone_hint(&config.microphone, &args.ear) {
         say.say(Word::Hint, hint);
     }
     let student = fifthpeg_student::start(StudentConfig {
-        name,
-        target,
-        output: opened.output,
-        level: opened.level,
         state_folder: state_folder(),
         entry: args.entry.entry(state_folder())?,
-        microphone,
-        hands_free,
+        ..config
     })
     .await
     .map_err(Failure::runtime)?;
 
-    let outcome = match input {
-        Some(input) => {
-            let patience = Duration::from_secs(u64::from(args.patience));
-            let manner = (hands_free.times, patience);
-            plain::student::run(&student, None, manner, input, say, stop).await
-        }
-        None => on_screen(args, &student, plays, opened.silence).await,
-    };
+    let patience = Duration::from_secs(u64::from(args.patience));
+    let outcome = own
+        .show(&student, None, patience, input.as_mut(), say, stop)
+        .await;
     let last = student.status().borrow().clone();
     let view = student.view();
     let left = student.leave().await.map_err(Failure::runtime);
@@ -192,32 +163,6 @@ async fn one(
         );
     }
     outcome.and_then(|other| left.map(|()| other))
-}
-
-async fn on_screen(
-    args: &JoinArgs,
-    student: &Student,
-    plays: Option<HandsFree>,
-    silence: Option<&'static str>,
-) -> Result<Option<String>, Failure> {
-    let options = ScreenOptions {
-        silence,
-        ..opening::screen_options(&args.manner, false)
-    };
-    let end = screen::student::run(student, options, plays, None)
-        .await
-        .map_err(Failure::runtime)?;
-    if let ScreenEnd::SomebodyElse(name) = end {
-        return Ok(Some(name));
-    }
-    // What kept the student out shows on the screen; it is said once more
-    // where it stays.
-    match &*student.status().borrow() {
-        status @ (Status::TooOld { .. } | Status::Refused(_) | Status::OpenInstead) => {
-            Err(Failure::runtime(status.to_string()))
-        }
-        _ => Ok(None),
-    }
 }
 
 /// Deletes this machine's class keys.

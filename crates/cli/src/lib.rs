@@ -17,6 +17,7 @@ pub mod listen_cmd;
 pub mod lock_options;
 pub mod neck_cmd;
 pub mod opening;
+pub mod own_student;
 pub mod own_window;
 pub mod pages_cmd;
 pub mod report_cmd;

@@ -34,23 +34,9 @@ pub fn run(args: &ListenArgs) -> Result<(), Failure> {
         return Ok(());
     }
     opening::output_choice(&args.manner)?;
-    let microphone = args
-        .microphone
-        .parse()
-        .map_err(|error| Failure::usage(error).told(|error| format!("--microphone: {error}")))?;
-    let plain = opening::is_plain(&args.manner);
-    let input = plain
-        .then(|| {
-            LineInput::open(args.manner.script.as_deref(), |line| {
-                table::read_line(LISTEN_COMMANDS, line).map(drop)
-            })
-        })
-        .transpose()?;
-    let runtime = opening::runtime()?;
-    let outcome = runtime.block_on(bench(args, microphone, input));
-    // A thread that still reads standard input must not hold the end up.
-    runtime.shutdown_background();
-    outcome
+    let microphone = opening::choice("--microphone", &args.microphone)?;
+    let read = |line: &str| table::read_line(LISTEN_COMMANDS, line).map(drop);
+    opening::run(&args.manner, read, |input| bench(args, microphone, input))
 }
 
 /// Says which microphones there are.
@@ -75,11 +61,7 @@ async fn bench(
     let neck = &args.neck;
     let neck = necks::choose(&neck.neck, neck.neck_file.as_deref(), neck.capo)?;
     let reference = Reference::new(args.a4).map_err(Failure::usage)?;
-    let spelling = if args.flats {
-        Spelling::Flats
-    } else {
-        Spelling::Sharps
-    };
+    let spelling = Spelling::of(args.flats);
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
     say.say(Word::Caution, fifthpeg_front::CAUTION);

@@ -32,11 +32,7 @@ fn lines(args: &NeckArgs) -> Result<Vec<String>, Failure> {
     }
     let neck = necks::choose(&args.neck, args.neck_file.as_deref(), args.capo)?;
     let look = Look {
-        spelling: if args.flats {
-            Spelling::Flats
-        } else {
-            Spelling::Sharps
-        },
+        spelling: Spelling::of(args.flats),
         ascii: args.ascii,
         left_handed: args.left_handed,
         columns: columns(),

@@ -3,11 +3,19 @@
 use std::collections::hash_map::RandomState;
 use std::hash::{BuildHasher, Hasher};
 use std::io::IsTerminal;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
+use fifthpeg_core::Cause;
 use fifthpeg_front::failure::Failure;
+use fifthpeg_host::{HostConfig, HostError, Prepared};
 use fifthpeg_listen::trims::{self, Trims};
+use fifthpeg_plain::input::LineInput;
+use fifthpeg_plain::wait::Stop;
 use fifthpeg_screen::options::{Colour, ScreenOptions};
-use fifthpeg_sound::{InputChoice, Level, Output, OutputChoice, Trim, Trimmed};
+use fifthpeg_sound::{
+    Choice, InputChoice, Kinds, Level, Output, OutputChoice, SoundError, Trim, Trimmed,
+};
 
 use crate::args::manner::Looks;
 use crate::ear_options::EarOptions;
@@ -32,16 +40,22 @@ pub struct OpenedSound {
 /// # Errors
 /// When there is no such output.
 pub fn output_choice(manner: &Looks) -> Result<OutputChoice, Failure> {
-    manner
-        .output
-        .parse()
-        .map_err(|error| Failure::usage(error).told(|error| format!("--output: {error}")))
+    choice("--output", &manner.output)
+}
+
+/// The output or input asked for with an option.
+///
+/// # Errors
+/// When there is none such.
+pub fn choice<K: Kinds>(option: &str, typed: &str) -> Result<Choice<K>, Failure> {
+    typed.parse().map_err(|error: SoundError| {
+        Failure::usage(error).told(|error| format!("{option}: {error}"))
+    })
 }
 
 /// Whether the output is a sound device, and not a file or nothing.
 pub fn is_device(manner: &Looks) -> bool {
-    output_choice(manner)
-        .is_ok_and(|choice| choice.kind().name == OutputChoice::device().kind().name)
+    output_choice(manner).is_ok_and(|choice| choice.is_usual())
 }
 
 /// Opens the output. A missing sound card leaves the lesson silent; a file that
@@ -60,7 +74,7 @@ pub fn sound(manner: &Looks) -> Result<OpenedSound, Failure> {
             None,
         )
     };
-    let silence = if silent.is_some() || choice.kind().name == "none" {
+    let silence = if silent.is_some() || choice.is_none() {
         Some("no sound here")
     } else if is_device(manner) {
         None
@@ -152,6 +166,64 @@ pub fn screen_options(manner: &Looks, hide_target_at_start: bool) -> ScreenOptio
         hide_target_at_start,
         silence: None,
     }
+}
+
+/// Runs a lesson, or what is like one, to its end: with the lines it reads, each of a
+/// script looked at by `read` before anything starts, where it is no screen.
+///
+/// # Errors
+/// When the script cannot be read, the system gives no threads, or it ends so.
+pub fn run<F: Future<Output = Result<(), Failure>>>(
+    manner: &Looks,
+    read: impl Fn(&str) -> Result<(), Cause>,
+    lesson: impl FnOnce(Option<LineInput>) -> F,
+) -> Result<(), Failure> {
+    let input = is_plain(manner)
+        .then(|| LineInput::open(manner.script.as_deref(), read))
+        .transpose()?;
+    let runtime = runtime()?;
+    let outcome = runtime.block_on(lesson(input));
+    // A thread that still reads standard input must not hold the end up.
+    runtime.shutdown_background();
+    outcome
+}
+
+/// Does work that goes on for as long as nothing is stored in what it is given, in a
+/// thread of its own; Ctrl-C stores that.
+///
+/// # Errors
+/// When the work fails; where it broke off, so many words of what it was to make.
+pub fn until_stopped(
+    broke_off: &str,
+    work: impl FnOnce(&AtomicBool) -> Result<(), Failure> + Send + 'static,
+) -> Result<(), Failure> {
+    runtime()?.block_on(async {
+        let mut stop = Stop::new()?;
+        let stopped = Arc::new(AtomicBool::new(false));
+        let asked = Arc::clone(&stopped);
+        let mut work = tokio::task::spawn_blocking(move || work(&asked));
+        let ended = tokio::select! {
+            ended = &mut work => ended,
+            () = stop.asked() => {
+                stopped.store(true, Ordering::Relaxed);
+                work.await
+            }
+        };
+        ended.map_err(|_| Failure::runtime(broke_off))?
+    })
+}
+
+/// A host, not open yet.
+///
+/// # Errors
+/// When it cannot be set up so.
+pub fn prepare(config: HostConfig) -> Result<Prepared, Failure> {
+    fifthpeg_host::prepare(config).map_err(|error| match error {
+        HostError::NoAddress | HostError::Lesson(_) | HostError::Unsendable(_) => {
+            Failure::usage(error)
+        }
+        error => Failure::runtime(error),
+    })
 }
 
 /// The runtime that everything on the network runs on.

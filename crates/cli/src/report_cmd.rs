@@ -66,11 +66,7 @@ fn made(args: &ReportArgs, book: &Reader) -> Result<(String, usize), Failure> {
         report.without_names();
     }
     let manner = ReportStyle {
-        spelling: if args.flats {
-            Spelling::Flats
-        } else {
-            Spelling::Sharps
-        },
+        spelling: Spelling::of(args.flats),
         ascii: args.ascii,
         left_handed: args.left_handed,
     };

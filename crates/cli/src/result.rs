@@ -5,15 +5,19 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_core::text;
+use fifthpeg_front::failure::Failure;
+use fifthpeg_host::{BookState, Host};
 use fifthpeg_lesson::event::{Leaving, LessonEvent};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::tally::Tally;
 use fifthpeg_lesson::view::LessonView;
+use fifthpeg_plain::say::{Say, Word};
 use tokio::sync::{
     broadcast::{self, error::RecvError},
     watch,
 };
+use tokio::task::JoinHandle;
 
 /// Response times of found calls, each with how far it may be off.
 #[derive(Debug, Clone, Default)]
@@ -105,6 +109,22 @@ pub async fn keep(
             Err(RecvError::Closed) => return timings,
         }
     }
+}
+
+/// Ends the lesson and says the table; whether all of it is in a book, and how it ended.
+pub async fn end(
+    host: Host,
+    timings: JoinHandle<Timings>,
+    say: &mut Say,
+) -> (bool, Result<(), Failure>) {
+    let written = *host.book().borrow() == BookState::Writing;
+    let view = host.view();
+    let ended = host.end().await.map_err(Failure::runtime);
+    let timings = timings.await.unwrap_or_default();
+    for line in table(&view.borrow(), &timings) {
+        say.say(Word::Result, line);
+    }
+    (written && ended.is_ok(), ended)
 }
 
 /// Everyone in the table: those who have a place, and those who were taken out

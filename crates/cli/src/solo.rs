@@ -9,10 +9,9 @@ pub mod who;
 use fifthpeg_core::text::is_same_name;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_host::alone::Gap;
-use fifthpeg_host::{BookState, Host, HostConfig, HostError, Prepared};
+use fifthpeg_host::{HostConfig, Prepared};
 use fifthpeg_lesson::LessonSetup;
 use fifthpeg_lesson::learning::Suggestion;
-use fifthpeg_lesson::terminal::HandsFree;
 use fifthpeg_lesson::words;
 use fifthpeg_plain as plain;
 use fifthpeg_plain::alone;
@@ -21,16 +20,13 @@ use fifthpeg_plain::say::{Say, Word};
 use fifthpeg_plain::student::{HostingSide, JOIN_PATIENCE, SeatKind};
 use fifthpeg_plain::wait::Stop;
 use fifthpeg_practice::track::command;
-use fifthpeg_screen as screen;
-use fifthpeg_screen::ScreenOptions;
-use fifthpeg_screen::door::DoorShown;
-use fifthpeg_screen::student::HostSide;
-use fifthpeg_student::{Student, StudentConfig, Target};
+use fifthpeg_student::Target;
 use fifthpeg_vocab::pace::Pace;
 
 use crate::args::solo::SoloArgs;
 use crate::join_cmd;
 use crate::lesson_book::{self, BookPlan};
+use crate::own_student::OwnStudent;
 use crate::{opening, result};
 use who::SoloPlayer;
 
@@ -47,25 +43,18 @@ pub fn run(args: &SoloArgs) -> Result<(), Failure> {
     setup.max_students = 1;
     setup.alone = true;
     setup.pace = Some(Pace::alone(args.gap));
-    let input = opening::is_plain(&args.manner)
-        .then(|| {
-            LineInput::open(args.manner.script.as_deref(), |line| {
-                plain::student::read(line, SeatKind::Alone).map(drop)
-            })
-        })
-        .transpose()?;
-    let runtime = opening::runtime()?;
-    let outcome = runtime.block_on(lesson(args, &who, setup, input));
-    // A thread that still reads standard input must not hold the end up.
-    runtime.shutdown_background();
-    outcome
+    opening::run(
+        &args.manner,
+        |line| plain::student::read(line, SeatKind::Alone).map(drop),
+        |input| lesson(args, &who, setup, input),
+    )
 }
 
 async fn lesson(
     args: &SoloArgs,
     who: &SoloPlayer,
     setup: LessonSetup,
-    input: Option<LineInput>,
+    mut input: Option<LineInput>,
 ) -> Result<(), Failure> {
     let mut stop = Stop::new()?;
     let mut say = Say::stdout();
@@ -94,14 +83,11 @@ async fn lesson(
         say.say(Word::Book, trouble);
     }
     let timings = tokio::spawn(result::keep(earlier, early, host.view()));
-    let opened = opening::sound(&args.manner)?;
-    if opened.silence.is_some() || opened.trim.is_some() {
-        say.say(Word::Sound, &opened.words);
-    }
-    let microphone = args.ear.choice()?;
-    let hands_free = args.ear.hands_free();
-    let plays = (!microphone.is_none()).then_some(hands_free);
-    if let Some(hint) = opening::microphone_hint(&microphone, &args.ear) {
+    let door = host.inside();
+    let who_and_where = (who.name.clone(), Target::Inside { door, key });
+    let (own, config) =
+        OwnStudent::open((&args.manner, &args.ear), who_and_where, false, &mut say)?;
+    if let Some(hint) = opening::microphone_hint(&config.microphone, &args.ear) {
         say.say(Word::Hint, hint);
     }
     if input.is_some() {
@@ -109,65 +95,41 @@ async fn lesson(
         let again = format!("--seed {seed} picks the same random notes again");
         say.say(Word::Hint, again);
     }
-    let door = host.inside();
-    let student = fifthpeg_student::start(StudentConfig {
-        level: opened.level,
-        microphone,
-        hands_free,
-        ..StudentConfig::new(
-            who.name.clone(),
-            Target::Inside { door, key },
-            opened.output,
-        )
-    })
-    .await
-    .map_err(Failure::runtime)?;
+    let student = fifthpeg_student::start(config)
+        .await
+        .map_err(Failure::runtime)?;
 
     let pace = Gap::new(args.gap);
-    let played = async {
-        match input {
-            Some(mut input) => {
-                alone::say_gap(&pace, &mut say);
-                let times = hands_free.times;
-                let side = Some(HostingSide::alone(&host, &pace));
-                plain::student::run(
-                    &student,
-                    side,
-                    (times, JOIN_PATIENCE),
-                    &mut input,
-                    &mut say,
-                    &mut stop,
-                )
-                .await
-                .map(drop)
-            }
-            None => on_screen(args, &host, &pace, &student, (plays, opened.silence)).await,
-        }
+    if input.is_some() {
+        alone::say_gap(&pace, &mut say);
+    }
+    let side = HostingSide {
+        host: &host,
+        pace: Some(&pace),
     };
+    let side = Some((side, String::new()));
+    let input = input.as_mut();
     let outcome = tokio::select! {
-        outcome = played => outcome,
+        outcome = own.show(&student, side, JOIN_PATIENCE, input, &mut say, &mut stop) => {
+            outcome.map(drop)
+        }
         () = pace.keep(&host) => Ok(()),
     };
-    let written = *host.book().borrow() == BookState::Writing;
     let left = student.leave().await.map_err(Failure::runtime);
     let view = host.view();
     let next = view.borrow().suggestion;
-    let ended = host.end().await;
-    let timings = timings.await.unwrap_or_default();
-    for line in result::table(&view.borrow(), &timings) {
-        say.say(Word::Result, line);
-    }
+    let (written, ended) = result::end(host, timings, &mut say).await;
     if let Some(player) = view.borrow().students.first() {
         say.say(Word::Tally, words::tally(&player.tally));
     }
     if let Some(next) = next.filter(Suggestion::is_change) {
         say.say(Word::Suggest, next.to_string());
     }
-    if written && ended.is_ok() {
+    if written {
         say.say(Word::Book, shown_by(args, who));
     }
     say.say(Word::Ended, "the lesson is over");
-    outcome.and(left).and(ended.map_err(Failure::runtime))
+    outcome.and(left).and(ended)
 }
 
 fn prepare(setup: LessonSetup, plan: BookPlan) -> Result<Prepared, Failure> {
@@ -176,33 +138,7 @@ fn prepare(setup: LessonSetup, plan: BookPlan) -> Result<Prepared, Failure> {
         book: plan.book,
         ..HostConfig::new(setup)
     };
-    fifthpeg_host::prepare(config).map_err(|error| match error {
-        HostError::Lesson(_) | HostError::Unsendable(_) => Failure::usage(error),
-        error => Failure::runtime(error),
-    })
-}
-
-async fn on_screen(
-    args: &SoloArgs,
-    host: &Host,
-    pace: &Gap,
-    student: &Student,
-    (plays, silence): (Option<HandsFree>, Option<&'static str>),
-) -> Result<(), Failure> {
-    let options = ScreenOptions {
-        silence,
-        ..opening::screen_options(&args.manner, false)
-    };
-    let side = HostSide {
-        host,
-        joining: String::new(),
-        door: DoorShown::of(host),
-        pace: Some(pace),
-    };
-    screen::student::run(student, options, plays, Some(side))
-        .await
-        .map(drop)
-        .map_err(Failure::runtime)
+    opening::prepare(config)
 }
 
 /// Where the book is, and the command that shows it.

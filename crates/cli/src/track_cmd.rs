@@ -1,15 +1,12 @@
 //! `fifthpeg track`: practice tracks and their answer sheets.
 
 use std::path::PathBuf;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 
 use fifthpeg_front::CAUTION;
 use fifthpeg_front::failure::Failure;
 use fifthpeg_front::necks;
 use fifthpeg_front::out::say;
-use fifthpeg_plain::wait::Stop;
-use fifthpeg_practice::track::kinds::FileKind;
 use fifthpeg_practice::track::practice::Practice;
 use fifthpeg_practice::track::progress::TrackProgress;
 use fifthpeg_practice::track::source::{NeckWords, TrackSource};
@@ -58,14 +55,24 @@ pub fn run(args: &TrackArgs) -> Result<(), Failure> {
         .neck_file
         .as_ref()
         .map(|(name, _)| args.name.with_file_name(name));
-    let runtime = opening::runtime()?;
     let replace = args.replace;
     let written: Vec<PathBuf> = paths
         .iter()
         .map(|(_, path)| path.clone())
         .chain(neck)
         .collect();
-    runtime.block_on(until_stopped(practice, paths, replace))?;
+    let broke_off = "the track could not be made: start it again";
+    opening::until_stopped(broke_off, move |stopped| {
+        let mut progress = TrackProgress::default();
+        let written = write::write(&practice, &paths, replace, |part| {
+            progress.tell(part);
+            !stopped.load(Ordering::Relaxed)
+        });
+        if written.is_err() {
+            progress.clear();
+        }
+        written
+    })?;
     let lines: Vec<String> = written
         .iter()
         .map(|path| format!("wrote {}", path.display()))
@@ -89,34 +96,4 @@ fn typed(args: &TrackArgs) -> Result<TrackSource, Failure> {
         },
     };
     TrackSource::typed(words, neck, args.reach.as_deref(), &args.notes)
-}
-
-/// Writes in a thread of its own, and has it stop and clear up on Ctrl-C.
-async fn until_stopped(
-    practice: Practice,
-    paths: Vec<(FileKind, PathBuf)>,
-    replace: bool,
-) -> Result<(), Failure> {
-    let mut stop = Stop::new()?;
-    let stopped = Arc::new(AtomicBool::new(false));
-    let asked = Arc::clone(&stopped);
-    let mut work = tokio::task::spawn_blocking(move || {
-        let mut progress = TrackProgress::default();
-        let written = write::write(&practice, &paths, replace, |part| {
-            progress.tell(part);
-            !asked.load(Ordering::Relaxed)
-        });
-        if written.is_err() {
-            progress.clear();
-        }
-        written
-    });
-    let ended = tokio::select! {
-        ended = &mut work => ended,
-        () = stop.asked() => {
-            stopped.store(true, Ordering::Relaxed);
-            work.await
-        }
-    };
-    ended.map_err(|_| Failure::runtime("the track could not be made: start it again"))?
 }

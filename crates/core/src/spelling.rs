@@ -14,6 +14,11 @@ pub enum Spelling {
 }
 
 impl Spelling {
+    /// Flats, or else sharps.
+    pub fn of(flats: bool) -> Self {
+        if flats { Self::Flats } else { Self::Sharps }
+    }
+
     /// What a key is usually written with: flats where its key signature has
     /// flats (up to five), sharps otherwise. Modes and chords take the
     /// signature of the major scale that their notes come from. Common

@@ -142,6 +142,22 @@ fn in_a_row(marks: usize, c: char) -> usize {
     }
 }
 
+/// Bytes as hexadecimal digits.
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// The bytes that hexadecimal digits stand for; `None` if there is anything else.
+pub fn unhex(text: &str) -> Option<Vec<u8>> {
+    let pairs = text.as_bytes().chunks(2);
+    let byte = |pair| {
+        let pair = core::str::from_utf8(pair).ok()?;
+        let digits = pair.len() == 2 && pair.bytes().all(|b| b.is_ascii_hexdigit());
+        u8::from_str_radix(pair, 16).ok().filter(|_| digits)
+    };
+    pairs.map(byte).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -156,6 +172,17 @@ mod tests {
         "Nguye\u{302}\u{303}n",
         "👩🏻\u{200d}❤\u{fe0f}\u{200d}💋\u{200d}👨🏻",
     ];
+
+    #[test]
+    fn bytes_come_back_from_their_digits() {
+        // RFC 4648, section 10: "foobar" in base 16.
+        assert_eq!(hex(b"foobar"), "666f6f626172");
+        assert_eq!(unhex("666F6F626172"), Some(b"foobar".to_vec()));
+        assert_eq!(unhex(""), Some(Vec::new()));
+        for wrong in ["6", "666", "6g", "+6", "\u{e9}", "6 6f"] {
+            assert_eq!(unhex(wrong), None, "{wrong}");
+        }
+    }
 
     #[test]
     fn words_are_shown_and_steering_is_not() {

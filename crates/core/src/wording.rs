@@ -19,20 +19,22 @@ pub fn shown(input: &str) -> String {
 }
 
 /// "a, b or c".
-pub fn list_or(words: &[&str]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [rest @ .., last] => format!("{} or {last}", rest.join(", ")),
-    }
+pub fn list_or<S: AsRef<str>>(words: &[S]) -> String {
+    list(words, "or")
 }
 
 /// "a, b and c".
-pub fn list_and(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+pub fn list_and<S: AsRef<str>>(words: &[S]) -> String {
+    list(words, "and")
+}
+
+fn list<S: AsRef<str>>(words: &[S], between: &str) -> String {
+    let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
+    match &words[..] {
+        [rest @ .., last] if !rest.is_empty() => {
+            format!("{} {between} {last}", rest.join(", "))
+        }
+        words => words.concat(),
     }
 }
 

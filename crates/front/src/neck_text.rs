@@ -58,13 +58,17 @@ pub fn marked(neck: &Neck, places: &[Position], look: Look) -> Vec<String> {
 
 fn title(neck: &Neck) -> Vec<String> {
     let mut lines = vec![neck.name().to_owned()];
-    if let Some(capo) = &neck.description().capo {
-        lines.push(match capo.short {
-            Some(short) => format!("capo at fret {}, short string at fret {short}", capo.fret),
-            None => format!("capo at fret {}", capo.fret),
-        });
-    }
+    lines.extend(capo(neck));
     lines
+}
+
+/// Where its capo sits, if there is one.
+pub fn capo(neck: &Neck) -> Option<String> {
+    let capo = neck.capo()?;
+    Some(match capo.short {
+        Some(short) => format!("capo at fret {}, short string at fret {short}", capo.fret),
+        None => format!("capo at fret {}", capo.fret),
+    })
 }
 
 fn picture(neck: &Neck, marks: Option<&[Position]>, look: Look) -> Vec<String> {

@@ -27,9 +27,41 @@ pub fn hanging(text: &str, columns: usize) -> Vec<String> {
     wrapped(text, columns, &" ".repeat(indent + 2))
 }
 
+/// Rows under their headings, each column as wide as its widest entry.
+pub fn columns<const N: usize>(headings: [&str; N], rows: &[[String; N]]) -> Vec<String> {
+    let wide = |column: usize| {
+        let cells = rows.iter().map(|row| row[column].chars().count());
+        cells.max().unwrap_or(0).max(headings[column].len())
+    };
+    let widths: Vec<usize> = (0..N).map(wide).collect();
+    let line = |cells: &[String; N]| {
+        let padded = cells.iter().zip(&widths).map(|(cell, wide)| {
+            let gap = wide.saturating_sub(cell.chars().count());
+            format!("{cell}{}", " ".repeat(gap))
+        });
+        let line = padded.collect::<Vec<_>>().join("  ");
+        line.trim_end().to_owned()
+    };
+    let head = headings.map(str::to_owned);
+    std::iter::once(&head).chain(rows).map(line).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn columns_line_up() {
+        let row = |a: &str, b: &str| [a.to_owned(), b.to_owned()];
+        let lines = columns(
+            ["name", "lessons"],
+            &[row("Mia", "6"), row("Wilhelmine", "12")],
+        );
+        assert_eq!(
+            lines,
+            ["name        lessons", "Mia         6", "Wilhelmine  12"]
+        );
+    }
 
     #[test]
     fn a_long_line_is_broken_between_words() {

@@ -2,6 +2,7 @@
 //! connections, the orders, the book and the clock.
 
 use std::sync::Arc;
+use std::sync::mpsc::TrySendError;
 use std::time::Instant;
 
 use fifthpeg_book::WriterEvent;
@@ -12,6 +13,7 @@ use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lesson::{Lesson, Moment};
 use fifthpeg_link::clock::LocalClock;
+use fifthpeg_sound::{Speaker, ToneSpec};
 use tokio::sync::{broadcast, mpsc, watch};
 use tokio::task::JoinHandle;
 
@@ -20,7 +22,6 @@ use crate::class_keys::ClassKeys;
 use crate::connections::Connections;
 use crate::engine::{Engine, StudentConnection, Todo};
 use crate::recalling::{FromBook, Recalling, ToBook};
-use crate::speakers::Speakers;
 use crate::to_task::{Inbound, TaskOrder};
 use crate::writing::Encoder;
 use crate::written::{Left, Written};
@@ -41,7 +42,7 @@ pub(crate) struct Outlets {
 
 /// What is left to be closed when the lesson is over.
 pub(crate) struct Over {
-    pub(crate) speakers: Option<Speakers>,
+    pub(crate) speakers: Option<Speaker<()>>,
     /// What went wrong with the book's last lines.
     pub(crate) book_trouble: Option<Cause>,
 }
@@ -49,7 +50,7 @@ pub(crate) struct Over {
 pub(crate) struct LessonTask {
     pub(crate) engine: Engine,
     clock: LocalClock,
-    speakers: Option<Speakers>,
+    speakers: Option<Speaker<()>>,
     pub(crate) outlets: Outlets,
     pub(crate) connections: Connections,
     pub(crate) keys: ClassKeys,
@@ -65,7 +66,7 @@ impl LessonTask {
     pub(crate) fn new(
         lesson: Lesson,
         clock: LocalClock,
-        speakers: Option<Speakers>,
+        speakers: Option<Speaker<()>>,
         outlets: Outlets,
         written: Option<Written>,
         keys: ClassKeys,
@@ -349,10 +350,21 @@ impl LessonTask {
     }
 
     fn sound(&self, tone: &Tone, start: Moment) {
-        if let Some(speakers) = &self.speakers
-            && let Err(notice) = speakers.sound(tone, self.clock.instant(start))
-        {
-            self.tell(notice);
+        let Some(speakers) = &self.speakers else {
+            return;
+        };
+        let spec = ToneSpec {
+            frequency_hz: tone.frequency_hz,
+            voice: tone.voice,
+            pluck_seed: tone.pluck_seed,
+            level: speakers.level(),
+        };
+        // What cannot be queued is left out, and said so.
+        if let Err(e) = speakers.sound((), spec, self.clock.instant(start)) {
+            self.tell(Notice::Speakers(match e {
+                TrySendError::Full(_) => "too many tones at once".into(),
+                TrySendError::Disconnected(_) => "the output has stopped".into(),
+            }));
         }
     }
 

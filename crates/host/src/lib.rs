@@ -45,7 +45,6 @@ mod pages;
 mod recalling;
 mod running;
 mod shared;
-mod speakers;
 mod throttled_stream;
 mod to_task;
 mod view_pacing;

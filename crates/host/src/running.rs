@@ -89,12 +89,7 @@ impl Host {
     /// # Errors
     /// If the lesson refuses it, or is over.
     pub async fn order(&self, order: HostOrder) -> Result<(), OrderError> {
-        let (reply, done) = oneshot::channel();
-        self.orders
-            .send(TaskOrder::Lesson(order, reply))
-            .await
-            .map_err(|_| OrderError::Over)?;
-        Ok(done.await.map_err(|_| OrderError::Over)??)
+        Ok(self.ask(|reply| TaskOrder::Lesson(order, reply)).await??)
     }
 
     /// How it stands with the lesson book, and a wake-up whenever that changes.
@@ -109,13 +104,7 @@ impl Host {
     /// [`OrderError::NoBook`] if the lesson is not being written down;
     /// [`OrderError::Over`].
     pub async fn go_on_without_book(&self) -> Result<(), OrderError> {
-        let (reply, done) = oneshot::channel();
-        let order = TaskOrder::WithoutBook(reply);
-        self.orders
-            .send(order)
-            .await
-            .map_err(|_| OrderError::Over)?;
-        let had_one = done.await.map_err(|_| OrderError::Over)?;
+        let had_one = self.ask(TaskOrder::WithoutBook).await?;
         had_one.then_some(()).ok_or(OrderError::NoBook)
     }
 
@@ -127,12 +116,7 @@ impl Host {
     /// [`OrderError::BookIsThere`] if the book is where it belongs;
     /// [`OrderError::Over`].
     pub async fn go_on_in_new_book(&self) -> Result<(), OrderError> {
-        let (reply, done) = oneshot::channel();
-        self.orders
-            .send(TaskOrder::NewBook(reply))
-            .await
-            .map_err(|_| OrderError::Over)?;
-        let is_lost = done.await.map_err(|_| OrderError::Over)?;
+        let is_lost = self.ask(TaskOrder::NewBook).await?;
         is_lost.then_some(()).ok_or(OrderError::BookIsThere)
     }
 

@@ -89,10 +89,21 @@ impl LessonView {
         all
     }
 
+    /// The call, unless it is over.
+    pub fn current_call(&self) -> Option<&CallView> {
+        let call = self.call.as_ref();
+        call.filter(|call| call.stage != CallStage::Closed)
+    }
+
+    /// The call, while it is open.
+    pub fn open_call(&self) -> Option<&CallView> {
+        let call = self.call.as_ref();
+        call.filter(|call| call.stage == CallStage::Open)
+    }
+
     /// Whether all who are here and answer the open call are stuck or worse, and
     /// they are several.
     pub fn all_stuck(&self, now: Moment) -> bool {
-        let open = matches!(&self.call, Some(c) if c.stage == CallStage::Open);
         let mut several = 0_usize;
         let answering = |s: &&StudentView| s.connected && s.progress.is_some();
         let all = self.students.iter().filter(answering).all(|student| {
@@ -105,14 +116,13 @@ impl LessonView {
             let glance = student.glance_at(before, self.call.as_ref(), now);
             student.progress != Some(Progress::Found) && glance.need() >= Need::Stuck
         });
-        open && all && several > 1
+        self.open_call().is_some() && all && several > 1
     }
 
     /// Whether everyone who is here and was there for the open call has found
     /// it, and somebody has. The call stays open until it is revealed or
     /// closed.
     pub fn all_found(&self) -> bool {
-        let open = matches!(&self.call, Some(c) if c.stage == CallStage::Open);
         let mut found = 0_usize;
         let all = self
             .students
@@ -123,7 +133,7 @@ impl LessonView {
                 found += usize::from(p == Progress::Found);
                 p == Progress::Found
             });
-        open && all && found > 0
+        self.open_call().is_some() && all && found > 0
     }
 }
 

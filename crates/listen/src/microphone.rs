@@ -1,6 +1,6 @@
 //! What is known of the microphone.
 
-use fifthpeg_core::{Pitch, Spelling};
+use fifthpeg_core::{HeardNote, Pitch, Spelling};
 use fifthpeg_sound::{Listened, Room, RoomTrouble};
 
 /// How the microphone fares.
@@ -48,7 +48,7 @@ impl Microphone {
                 self.state = MicrophoneState::Listening(self.device.clone());
             }
             Listened::Level { level_db } => self.level_db = Some(*level_db),
-            Listened::Pluck { pitch, .. } => {
+            Listened::Note(HeardNote::Pluck { pitch, .. }) => {
                 self.heard = Some(*pitch);
                 // What was heard since is not muted.
                 if std::mem::take(&mut self.seemed_muted) {

@@ -1,6 +1,7 @@
 //! What a page keeps in the browser's storage, so that a reload or a phone that
 //! slept comes back into the same seat with its answers.
 
+use fifthpeg_core::text::{hex, unhex};
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{AnswerNotice, FromStudent};
 use fifthpeg_lock::{Fingerprint, SeatSecret};
@@ -64,17 +65,6 @@ impl Kept {
             }
         })
     }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-fn unhex(text: &str) -> Option<Vec<u8>> {
-    let pairs = text.as_bytes().chunks(2);
-    pairs
-        .map(|pair| u8::from_str_radix(core::str::from_utf8(pair).ok()?, 16).ok())
-        .collect()
 }
 
 #[cfg(test)]

@@ -89,14 +89,12 @@ pub(crate) fn standing(session: &PageSession) -> (&'static str, String) {
 
 /// Whether a call is open that this student answers.
 fn answers(view: &TerminalView) -> bool {
-    let open = view.call.as_ref().filter(|c| c.stage == CallStage::Open);
-    open.is_some_and(|call| !call.you_call && !call.found)
+    view.call_to_find().is_some()
 }
 
 /// Whether it is this friend's turn to call.
 pub(crate) fn calls(view: &TerminalView) -> bool {
-    let open = view.call.as_ref().map(|call| call.stage) == Some(CallStage::Open);
-    matches!(view.turn, Some((_, true))) && !open
+    matches!(view.turn, Some((_, true))) && view.open_call().is_none()
 }
 
 /// Whether there is something to listen for, and the host lets pages listen.
@@ -162,7 +160,7 @@ pub(crate) fn of(
         stage,
         can_hear: call.is_some(),
         can_answer: answers(&view),
-        you_call: call.is_some_and(|call| call.you_call && call.stage != CallStage::Closed),
+        you_call: view.current_call().is_some_and(|call| call.you_call),
         your_turn: calls(&view),
         friends: rules.is_some_and(|rules| rules.mode == Mode::Friends),
         tried: call

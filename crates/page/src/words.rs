@@ -16,11 +16,7 @@ const YOUR_TURN: &str = "Your turn to call: choose a place, or let one be picked
 
 /// What to do now.
 pub(crate) fn now(view: &TerminalView, rules: &Rules, started: bool) -> String {
-    let call = view
-        .call
-        .as_ref()
-        .filter(|call| call.stage != CallStage::Closed);
-    let Some(call) = call else {
+    let Some(call) = view.current_call() else {
         let between = match &view.turn {
             Some((_, true)) => YOUR_TURN.to_owned(),
             Some((caller, false)) => format!("Listen: {caller} calls next."),

@@ -16,7 +16,7 @@ use tokio::sync::watch;
 use crate::host::say_notice;
 use crate::rules::Suggestions;
 use crate::say::{Say, Word};
-use crate::table::{LineCommand, nothing};
+use crate::table::{LineCommand, Read::Rest, bare};
 
 /// The host's commands that there are alone as well, beside those of the rules.
 pub const ALONE_HOST_WORDS: &[&str] = &["reach", "suggest", "without-book", "new-book", "end"];
@@ -36,27 +36,25 @@ pub enum AloneLine {
 
 /// Every command, in the order of the help.
 pub const ALONE_COMMANDS: &[LineCommand<AloneLine>] = &[
-    LineCommand {
-        word: "next",
-        form: "",
-        does: "call the first note, or the next one",
-        read: |word, rest| nothing(word, rest).map(|()| AloneLine::Next),
-    },
-    LineCommand {
-        word: "reveal",
-        form: "",
-        does: "show the note that you do not find, and all its places",
-        read: |word, rest| nothing(word, rest).map(|()| AloneLine::Reveal),
-    },
+    bare(
+        "next",
+        "call the first note, or the next one",
+        AloneLine::Next,
+    ),
+    bare(
+        "reveal",
+        "show the note that you do not find, and all its places",
+        AloneLine::Reveal,
+    ),
     LineCommand {
         word: "gap",
         form: "[SECONDS | off]",
         does: "say or change how long after one note is shown the next is called by itself",
-        read: |_, rest| match rest {
+        read: Rest(|_, rest| match rest {
             "" => Ok(AloneLine::GapNow),
             off if off.eq_ignore_ascii_case("off") => Ok(AloneLine::Gap(None)),
             seconds => Ok(AloneLine::Gap(Some(parse_gap(seconds)?))),
-        },
+        }),
     },
 ];
 

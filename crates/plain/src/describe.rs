@@ -68,12 +68,7 @@ pub fn target(pitch: Pitch, place: Option<Position>, spelling: Spelling) -> Stri
 /// its frets run.
 pub fn neck(neck: &Neck, spelling: Spelling) -> Vec<String> {
     let mut lines = vec![neck.name().to_owned()];
-    if let Some(capo) = neck.description().capo {
-        lines.push(match capo.short {
-            Some(short) => format!("capo at fret {}, short string at fret {short}", capo.fret),
-            None => format!("capo at fret {}", capo.fret),
-        });
-    }
+    lines.extend(fifthpeg_front::neck_text::capo(neck));
     for number in 1..=neck.string_count() {
         let Some(string) = neck.string(number) else {
             continue;

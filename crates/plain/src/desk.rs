@@ -7,7 +7,7 @@ use fifthpeg_core::text;
 use fifthpeg_core::{Neck, ReachStep};
 use fifthpeg_host::{Host, OrderError};
 use fifthpeg_lesson::message::{Mode, Refusal};
-use fifthpeg_lesson::view::{CallStage, LessonView, StudentView};
+use fifthpeg_lesson::view::{LessonView, StudentView};
 use fifthpeg_lesson::{HostOrder, Moment};
 use fifthpeg_student::instrument::NO_MICROPHONE;
 use fifthpeg_vocab::{Choice, Rule};
@@ -145,11 +145,7 @@ async fn order(host: &Host, order: HostOrder) -> Result<(), String> {
 }
 
 fn target(view: &LessonView, say: &mut Say) -> Result<(), String> {
-    let call = view
-        .call
-        .as_ref()
-        .filter(|call| call.stage != CallStage::Closed)
-        .ok_or(NO_CALL)?;
+    let call = view.current_call().ok_or(NO_CALL)?;
     let spelling = view.rules.spelling();
     say.say(
         Word::Target,
@@ -181,12 +177,8 @@ fn who(view: &LessonView, now: Moment, say: &mut Say) {
     }
     for (student, glance) in view.glances(now) {
         let here = if student.connected { "here" } else { "away" };
-        let call_open = view
-            .call
-            .as_ref()
-            .is_some_and(|call| call.stage == CallStage::Open);
         let progress = match student.progress {
-            Some(progress) if call_open => format!(
+            Some(progress) if view.open_call().is_some() => format!(
                 ", {}, {}, {}",
                 progress.label(),
                 text::count(student.answers.len(), "answer"),

@@ -1,7 +1,7 @@
 //! How a microphone fares, as lines: what is new since the last look. The level
 //! is not said; nobody wants it read aloud ten times a second.
 
-use fifthpeg_sound::EarDoubt;
+use fifthpeg_core::Doubt;
 use fifthpeg_student::ear::{EarState, EarStatus, LastHeard};
 
 use crate::say::{Say, Word};
@@ -69,13 +69,13 @@ pub fn state(ear: &EarStatus) -> String {
 
 /// What is said of an onset that does not count; `None` for what need not be
 /// said at all, such as a knock somewhere in the room.
-pub fn doubt(why: EarDoubt) -> Option<&'static str> {
+pub fn doubt(why: Doubt) -> Option<&'static str> {
     match why {
-        EarDoubt::SeveralNotes => Some("several strings at once, not counted"),
-        EarDoubt::Slide => Some("the note slid, not counted"),
-        EarDoubt::NoClearPitch => Some("no clear note, not counted"),
-        EarDoubt::TooQuiet => Some("too soft to be yours, not counted"),
-        EarDoubt::Unsteady => Some("the note stopped too soon, not counted"),
+        Doubt::SeveralNotes => Some("several strings at once, not counted"),
+        Doubt::Slide => Some("the note slid, not counted"),
+        Doubt::NoClearPitch => Some("no clear note, not counted"),
+        Doubt::TooQuiet => Some("too soft to be yours, not counted"),
+        Doubt::Unsteady => Some("the note stopped too soon, not counted"),
         _ => None,
     }
 }
@@ -87,8 +87,7 @@ pub fn new_doubt(before: Option<&EarStatus>, now: &EarStatus) -> Option<&'static
         return None;
     };
     let told = before.and_then(|before| before.last);
-    if why == EarDoubt::TooQuiet && matches!(told, Some((LastHeard::Unsure(EarDoubt::TooQuiet), _)))
-    {
+    if why == Doubt::TooQuiet && matches!(told, Some((LastHeard::Unsure(Doubt::TooQuiet), _))) {
         return None;
     }
     (told != Some((LastHeard::Unsure(why), at)))

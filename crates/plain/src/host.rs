@@ -7,7 +7,6 @@ use fifthpeg_front::all_stuck;
 use fifthpeg_front::once::OncePerCall;
 use fifthpeg_host::{Host, Notice};
 use fifthpeg_lesson::LessonEvent;
-use fifthpeg_lesson::view::CallStage;
 use fifthpeg_sound::{Listened, tone_length};
 use fifthpeg_student::instrument::{Instrument, NO_MICROPHONE, Offers};
 use tokio::sync::broadcast::{self, error::RecvError};
@@ -156,9 +155,7 @@ fn hear_own(event: &LessonEvent, host: &Host, offers: &mut Offers, instrument: &
 /// Says a note that may be called; while a call is open nothing is offered.
 fn take_heard(heard: &Listened, host: &Host, offers: &mut Offers, say: &mut Say) {
     let view = Arc::clone(&host.view().borrow());
-    let call = view.call.as_ref();
-    let open = call.is_some_and(|call| call.stage == CallStage::Open);
-    if !offers.take(heard, !open) {
+    if !offers.take(heard, view.open_call().is_none()) {
         return;
     }
     match offers.standing() {

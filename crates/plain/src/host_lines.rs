@@ -10,7 +10,7 @@ use fifthpeg_front::SHORT_HELP;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_vocab::{RULES, Rule, Setting};
 
-use crate::table::{self, LineCommand, nothing};
+use crate::table::{self, LineCommand, Read::Rest, bare};
 
 /// How a phone's way in is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -120,13 +120,13 @@ pub fn host_commands() -> &'static [LineCommand<HostLine>] {
                 // Made once, and kept as long as the program runs.
                 form: format!("[{}]", words.join(" | ")).leak(),
                 does: format!("say or change {}", rule.what).leak(),
-                read: read_rule,
+                read: Rest(read_rule),
             }
         });
-        let first = CALL_COMMANDS.iter().copied();
+        let first = CALL_COMMANDS.iter().cloned();
         first
             .chain(rules)
-            .chain(OTHER_COMMANDS.iter().copied())
+            .chain(OTHER_COMMANDS.iter().cloned())
             .collect()
     });
     &ALL
@@ -144,7 +144,7 @@ const CALL_COMMANDS: &[LineCommand<HostLine>] = &[
         form: "[random | PLACE | PITCH | heard]",
         does: "call a note: any of the reach as picking says, a place such as 2/1, a pitch such as C4, \
                or the one the microphone heard last",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             if rest.eq_ignore_ascii_case("heard") {
                 Ok(HostLine::CallHeard)
             } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
@@ -152,178 +152,157 @@ const CALL_COMMANDS: &[LineCommand<HostLine>] = &[
             } else {
                 table::answer(rest).map(|at| HostLine::Call(Some(at)))
             }
-        },
+        }),
     },
-    LineCommand {
-        word: "again",
-        form: "",
-        does: "sound the call again for everyone",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Again),
-    },
-    LineCommand {
-        word: "reveal",
-        form: "",
-        does: "show everyone the note and all its places",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Reveal),
-    },
-    LineCommand {
-        word: "close",
-        form: "",
-        does: "end the call",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Close),
-    },
-    LineCommand {
-        word: "pass",
-        form: "",
-        does: "among friends, between calls: let the next friend call; after a reveal, which passes the turn itself, it closes the call",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Pass),
-    },
-    LineCommand {
-        word: "target",
-        form: "",
-        does: "say the note of the open call, here only",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Target),
-    },
+    bare(
+        "again",
+        "sound the call again for everyone",
+        HostLine::Again,
+    ),
+    bare(
+        "reveal",
+        "show everyone the note and all its places",
+        HostLine::Reveal,
+    ),
+    bare("close", "end the call", HostLine::Close),
+    bare(
+        "pass",
+        "among friends, between calls: let the next friend call; after a reveal, which passes the turn itself, it closes the call",
+        HostLine::Pass,
+    ),
+    bare(
+        "target",
+        "say the note of the open call, here only",
+        HostLine::Target,
+    ),
     LineCommand {
         word: "reach",
         form: "[SPEC | list]",
         does: "say the reach, list the ready ones, or change it: \
                reach open, or reach strings=1,2 frets=0-5",
-        read: |_, rest| match rest {
+        read: Rest(|_, rest| match rest {
             "" => Ok(HostLine::ReachNow),
             "list" => Ok(HostLine::ReachList),
             spec => spec
                 .parse()
                 .map(|reach| HostLine::Set(Setting::Reach(reach)))
                 .map_err(|why: <ReachSpec as std::str::FromStr>::Err| why.into()),
-        },
+        }),
     },
 ];
 
 /// The others, after those of the rules.
 const OTHER_COMMANDS: &[LineCommand<HostLine>] = &[
-    LineCommand {
-        word: "suggest",
-        form: "",
-        does: "say whether a wider or narrower reach would suit, and why",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Suggest),
-    },
+    bare(
+        "suggest",
+        "say whether a wider or narrower reach would suit, and why",
+        HostLine::Suggest,
+    ),
     LineCommand {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens to your instrument, or turn it on or off \
                (--microphone says which)",
-        read: |word, rest| table::on_or_off(word, rest).map(HostLine::Microphone),
+        read: Rest(|word, rest| table::on_or_off(word, rest).map(HostLine::Microphone)),
     },
-    LineCommand {
-        word: "quiet",
-        form: "",
-        does: "measure the noise of the room: keep quiet for three seconds",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Quiet),
-    },
-    LineCommand {
-        word: "without-book",
-        form: "",
-        does: "go on without the lesson book when it cannot be written: waiting answers are confirmed, and nothing more is written down",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::WithoutBook),
-    },
-    LineCommand {
-        word: "new-book",
-        form: "",
-        does: "go on in a new lesson book when yours was moved, deleted or replaced: the whole lesson goes into it",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::NewBook),
-    },
-    LineCommand {
-        word: "who",
-        form: "",
-        does: "say who is here and how they are doing; those who need help come first",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Who),
-    },
-    LineCommand {
-        word: "network",
-        form: "",
-        does: "say who gets in and this host's key, and what was turned away, disconnected or \
+    bare(
+        "quiet",
+        "measure the noise of the room: keep quiet for three seconds",
+        HostLine::Quiet,
+    ),
+    bare(
+        "without-book",
+        "go on without the lesson book when it cannot be written: waiting answers are confirmed, and nothing more is written down",
+        HostLine::WithoutBook,
+    ),
+    bare(
+        "new-book",
+        "go on in a new lesson book when yours was moved, deleted or replaced: the whole lesson goes into it",
+        HostLine::NewBook,
+    ),
+    bare(
+        "who",
+        "say who is here and how they are doing; those who need help come first",
+        HostLine::Who,
+    ),
+    bare(
+        "network",
+        "say who gets in and this host's key, and what was turned away, disconnected or \
                slowed since the lesson was opened here, and how often",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Network),
-    },
-    LineCommand {
-        word: "neck",
-        form: "",
-        does: "say the neck, string by string",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::Neck),
-    },
+        HostLine::Network,
+    ),
+    bare("neck", "say the neck, string by string", HostLine::Neck),
     LineCommand {
         word: "page",
         form: "[code | code-on-light | new]",
         does: "say how a phone gets in: the page's address and its own four words; as a code to \
                scan, for light signs on dark or dark signs on light; or make new words, after which \
                the old ones let no newcomer in",
-        read: |_, rest| match rest {
+        read: Rest(|_, rest| match rest {
             "" => Ok(HostLine::Page(PageLine::Words)),
             "code" => Ok(HostLine::Page(PageLine::Code { on_light: false })),
             "code-on-light" => Ok(HostLine::Page(PageLine::Code { on_light: true })),
             "new" => Ok(HostLine::Page(PageLine::New)),
             _ => Err("after page comes nothing, code, code-on-light or new".into()),
-        },
+        }),
     },
     LineCommand {
         word: "remove",
         form: "NAME",
         does: "take a student out of the lesson",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             if rest.is_empty() {
                 Err("say whom to remove, such as remove Mia: who lists the names".into())
             } else {
                 Ok(HostLine::Remove(rest.to_owned()))
             }
-        },
+        }),
     },
     LineCommand {
         word: "known",
         form: "[NAME is NAME]",
         does: "say who is known in this class and not here; or, between calls, that somebody here \
                is one of them: known Mia 2 is Mia",
-        read: |_, rest| match rest {
+        read: Rest(|_, rest| match rest {
             "" => Ok(HostLine::Known(None)),
             rest if rest.contains(" is ") => Ok(HostLine::Known(Some(rest.to_owned()))),
             _ => Err("say who is whom, such as known Mia 2 is Mia".into()),
-        },
+        }),
     },
     LineCommand {
         word: "class-key",
         form: "[NAME]",
         does: "say who has a class key; or offer one, so that the student's own machine comes in \
                without the passphrase next time: the student is asked whether it is theirs alone",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             Ok(HostLine::ClassKey(
                 Some(rest.to_owned()).filter(|n| !n.is_empty()),
             ))
-        },
+        }),
     },
     LineCommand {
         word: "wait",
         form: "found N | answers N | students N [for SECONDS]",
         does: "go on when so many have found the call, so many answers to it came in, or so many \
                students are here; after 60 seconds at the latest if no time is given",
-        read: |_, rest| read_wait(rest),
+        read: Rest(|_, rest| read_wait(rest)),
     },
     LineCommand {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
-        read: |_, rest| table::seconds(rest).map(HostLine::Pause),
+        read: Rest(|_, rest| table::seconds(rest).map(HostLine::Pause)),
     },
-    LineCommand {
-        word: "end",
-        form: "",
-        does: "end the lesson and say what everyone did",
-        read: |word, rest| nothing(word, rest).map(|()| HostLine::End),
-    },
+    bare(
+        "end",
+        "end the lesson and say what everyone did",
+        HostLine::End,
+    ),
     LineCommand {
         word: "help",
         form: "[all]",
         does: "say the commands that a lesson needs first, or all of them",
-        read: |word, rest| table::help_of_all(word, rest).map(HostLine::Help),
+        read: Rest(|word, rest| table::help_of_all(word, rest).map(HostLine::Help)),
     },
 ];
 

@@ -3,8 +3,8 @@
 use std::time::Instant;
 
 use fifthpeg_core::Cause;
-use fifthpeg_core::Spelling;
 use fifthpeg_core::text;
+use fifthpeg_core::{HeardNote, Spelling};
 use fifthpeg_listen::bench::{Bench, BenchNews, BenchString, StringState};
 use fifthpeg_listen::hearing::Hearing;
 use fifthpeg_listen::microphone::{Microphone, MicrophoneState};
@@ -16,7 +16,7 @@ use fifthpeg_sound::{Listened, Trim, input_names};
 
 use crate::input::{InputLine, LineInput};
 use crate::say::{Say, Word};
-use crate::table::{self, LineCommand, nothing};
+use crate::table::{self, LineCommand, Read::Rest, bare};
 use crate::wait::{Stop, Waiting};
 
 /// One line of input.
@@ -69,69 +69,54 @@ pub const LISTEN_COMMANDS: &[LineCommand<ListenLine>] = &[
         word: "string",
         form: "[NUMBER | next]",
         does: "say how the strings are, or choose the one to tune",
-        read: |_, rest| read_string(rest),
+        read: Rest(|_, rest| read_string(rest)),
     },
-    LineCommand {
-        word: "sound",
-        form: "",
-        does: "sound the pitch of the chosen string",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::Sound),
-    },
-    LineCommand {
-        word: "check",
-        form: "",
-        does: "say how far the chosen string was off when it was plucked last",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::Check),
-    },
+    bare(
+        "sound",
+        "sound the pitch of the chosen string",
+        ListenLine::Sound,
+    ),
+    bare(
+        "check",
+        "say how far the chosen string was off when it was plucked last",
+        ListenLine::Check,
+    ),
     LineCommand {
         word: "meter",
         form: "[on | off]",
         does: "say it at each pluck, or leave it to your ear",
-        read: |word, rest| table::on_or_off(word, rest).map(ListenLine::Meter),
+        read: Rest(|word, rest| table::on_or_off(word, rest).map(ListenLine::Meter)),
     },
-    LineCommand {
-        word: "quiet",
-        form: "",
-        does: "measure the noise of the room: keep quiet for three seconds",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::Quiet),
-    },
-    LineCommand {
-        word: "delay",
-        form: "",
-        does: "sound a sweep and measure how late it comes back to the microphone",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::Delay),
-    },
+    bare(
+        "quiet",
+        "measure the noise of the room: keep quiet for three seconds",
+        ListenLine::Quiet,
+    ),
+    bare(
+        "delay",
+        "sound a sweep and measure how late it comes back to the microphone",
+        ListenLine::Delay,
+    ),
     LineCommand {
         word: "trim",
         form: "[keep | MILLISECONDS | off]",
         does: "say how much later the output is than the sound system says, keep the delay \
                measured last as that, set it, or forget it",
-        read: |_, rest| read_trim(rest),
+        read: Rest(|_, rest| read_trim(rest)),
     },
-    LineCommand {
-        word: "devices",
-        form: "",
-        does: "say the microphones that --microphone can name",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::Devices),
-    },
+    bare(
+        "devices",
+        "say the microphones that --microphone can name",
+        ListenLine::Devices,
+    ),
     LineCommand {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
-        read: |_, rest| table::seconds(rest).map(ListenLine::Pause),
+        read: Rest(|_, rest| table::seconds(rest).map(ListenLine::Pause)),
     },
-    LineCommand {
-        word: "end",
-        form: "",
-        does: "end",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::End),
-    },
-    LineCommand {
-        word: "help",
-        form: "",
-        does: "say these commands",
-        read: |word, rest| nothing(word, rest).map(|()| ListenLine::Help),
-    },
+    bare("end", "end", ListenLine::End),
+    bare("help", "say these commands", ListenLine::Help),
 ];
 
 fn read_string(rest: &str) -> Result<ListenLine, Cause> {
@@ -331,7 +316,9 @@ impl Plain<'_> {
 
     fn listened(&mut self, listened: &Listened) {
         let before = std::mem::discriminant(&self.microphone.state);
-        if matches!(listened, Listened::Pluck { .. }) && self.bench.is_deaf(Instant::now()) {
+        if matches!(listened, Listened::Note(HeardNote::Pluck { .. }))
+            && self.bench.is_deaf(Instant::now())
+        {
             return;
         }
         self.microphone.take(listened);
@@ -348,7 +335,7 @@ impl Plain<'_> {
             {
                 self.say.say(Word::Microphone, self.microphone.words());
             }
-            Listened::Pluck { pitch, .. } => {
+            Listened::Note(HeardNote::Pluck { pitch, .. }) => {
                 let note = pitch.ascii_name(self.spelling);
                 self.say.say(Word::Plucked, format!("{note} heard"));
             }

@@ -262,7 +262,6 @@ fn not_joined(status: &Status) -> String {
             .to_owned(),
         Status::Connecting { addresses } => {
             let addresses: Vec<String> = addresses.iter().map(ToString::to_string).collect();
-            let addresses: Vec<&str> = addresses.iter().map(String::as_str).collect();
             format!(
                 "no lesson answers at {}: check the address that the host shows, and that both \
                  machines are on one network",

@@ -7,7 +7,7 @@ use fifthpeg_core::text;
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lock::Passphrase;
 
-use crate::table::{self, LineCommand, nothing};
+use crate::table::{self, LineCommand, Read::Rest, bare};
 
 /// One command of a student.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,126 +102,106 @@ impl std::fmt::Display for StudentWait {
 
 /// Every command, in the order of the help.
 pub const STUDENT_COMMANDS: &[LineCommand<StudentLine>] = &[
-    LineCommand {
-        word: "hear",
-        form: "",
-        does: "hear the call again",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Hear),
-    },
+    bare("hear", "hear the call again", StudentLine::Hear),
     LineCommand {
         word: "try",
         form: "PLACE | PITCH",
         does: "sound a place such as 2/1 (string 2, fret 1) or a pitch such as C4 while searching",
-        read: |_, rest| table::answer(rest).map(StudentLine::Try),
+        read: Rest(|_, rest| table::answer(rest).map(StudentLine::Try)),
     },
     LineCommand {
         word: "answer",
         form: "PLACE | PITCH | heard",
         does: "commit to a place or a pitch, or to the note plucked last",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             if rest.eq_ignore_ascii_case("heard") {
                 Ok(StudentLine::AnswerHeard)
             } else {
                 table::answer(rest).map(StudentLine::Answer)
             }
-        },
+        }),
     },
-    LineCommand {
-        word: "where",
-        form: "",
-        does: "say where you stand with the open call",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Where),
-    },
-    LineCommand {
-        word: "tally",
-        form: "",
-        does: "say what you have done so far; a call counts once you have found it, it is shown or it is closed",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Tally),
-    },
-    LineCommand {
-        word: "rules",
-        form: "",
-        does: "say the rules of the lesson: what is right, what a miss tells, who sounds a call",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Rules),
-    },
-    LineCommand {
-        word: "neck",
-        form: "",
-        does: "say the neck, string by string",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Neck),
-    },
+    bare(
+        "where",
+        "say where you stand with the open call",
+        StudentLine::Where,
+    ),
+    bare(
+        "tally",
+        "say what you have done so far; a call counts once you have found it, it is shown or it is closed",
+        StudentLine::Tally,
+    ),
+    bare(
+        "rules",
+        "say the rules of the lesson: what is right, what a miss tells, who sounds a call",
+        StudentLine::Rules,
+    ),
+    bare("neck", "say the neck, string by string", StudentLine::Neck),
     LineCommand {
         word: "microphone",
         form: "[on | off]",
         does: "say whether the microphone listens, or turn it on or off (--microphone says which)",
-        read: |word, rest| table::on_or_off(word, rest).map(StudentLine::Microphone),
+        read: Rest(|word, rest| table::on_or_off(word, rest).map(StudentLine::Microphone)),
     },
-    LineCommand {
-        word: "quiet",
-        form: "",
-        does: "measure the noise of the room: keep quiet for three seconds",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Quiet),
-    },
+    bare(
+        "quiet",
+        "measure the noise of the room: keep quiet for three seconds",
+        StudentLine::Quiet,
+    ),
     LineCommand {
         word: "wait",
         form: "call | reveal | mark | turn | found N | end [for SECONDS]",
         does: "go on at the next call, when it is revealed or over, when your answers are marked, \
                when it is your turn to call, when so many friends have found the note you called \
                or it is revealed, or when the lesson ends; after 60 seconds at the latest if no time is given",
-        read: |_, rest| read_wait(rest),
+        read: Rest(|_, rest| read_wait(rest)),
     },
     LineCommand {
         word: "pause",
         form: "SECONDS",
         does: "go on after so many seconds",
-        read: |_, rest| table::seconds(rest).map(StudentLine::Pause),
+        read: Rest(|_, rest| table::seconds(rest).map(StudentLine::Pause)),
     },
     LineCommand {
         word: "passphrase",
         form: "WORDS",
         does: "where a locked lesson asks for its passphrase: the words that the host shows",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             let typed = Passphrase::typed(rest).map_err(Cause::from);
             typed.map(StudentLine::Passphrase)
-        },
+        }),
     },
     LineCommand {
         word: "take-key",
         form: "yes | no",
         does: "where a class key is offered: yes only if nobody else uses this account on this \
                machine, which then comes in without the passphrase",
-        read: |_, rest| match rest.to_ascii_lowercase().as_str() {
+        read: Rest(|_, rest| match rest.to_ascii_lowercase().as_str() {
             "yes" => Ok(StudentLine::TakeKey(true)),
             "no" => Ok(StudentLine::TakeKey(false)),
             _ => Err("say take-key yes or take-key no".into()),
-        },
+        }),
     },
     LineCommand {
         word: "not-me",
         form: "NAME",
         does: "come in anew under your own name, where this machine's class key is somebody else's",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             let name = fifthpeg_front::values::parse_name(rest).map_err(Cause::from);
             name.map(StudentLine::NotMe)
-        },
+        }),
     },
-    LineCommand {
-        word: "new-key",
-        form: "",
-        does: "where the host's key is not the one of last time: go on all the same",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::NewKey),
-    },
-    LineCommand {
-        word: "leave",
-        form: "",
-        does: "leave the lesson",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Leave),
-    },
+    bare(
+        "new-key",
+        "where the host's key is not the one of last time: go on all the same",
+        StudentLine::NewKey,
+    ),
+    bare("leave", "leave the lesson", StudentLine::Leave),
     LineCommand {
         word: "help",
         form: "[all]",
         does: "say the commands that a lesson needs first, or all of them",
-        read: |word, rest| table::help_of_all(word, rest).map(StudentLine::Help),
+        read: Rest(|word, rest| table::help_of_all(word, rest).map(StudentLine::Help)),
     },
 ];
 
@@ -231,7 +211,7 @@ pub const FRIENDS_COMMANDS: &[LineCommand<StudentLine>] = &[
         word: "pick",
         form: "[random | PLACE | PITCH | heard]",
         does: "among friends, on your turn: call a note, or the one plucked last",
-        read: |_, rest| {
+        read: Rest(|_, rest| {
             if rest.eq_ignore_ascii_case("heard") {
                 Ok(StudentLine::PickHeard)
             } else if rest.is_empty() || rest.eq_ignore_ascii_case("random") {
@@ -239,32 +219,28 @@ pub const FRIENDS_COMMANDS: &[LineCommand<StudentLine>] = &[
             } else {
                 table::answer(rest).map(|at| StudentLine::Pick(Some(at)))
             }
-        },
+        }),
     },
-    LineCommand {
-        word: "target",
-        form: "",
-        does: "among friends, when you called: say the note, to you alone",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Target),
-    },
-    LineCommand {
-        word: "again",
-        form: "",
-        does: "among friends, when you called: sound it again for everyone",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Again),
-    },
-    LineCommand {
-        word: "reveal",
-        form: "",
-        does: "among friends, when you called: show the note and all its places",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Reveal),
-    },
-    LineCommand {
-        word: "close",
-        form: "",
-        does: "among friends, when you called: end the call",
-        read: |word, rest| nothing(word, rest).map(|()| StudentLine::Close),
-    },
+    bare(
+        "target",
+        "among friends, when you called: say the note, to you alone",
+        StudentLine::Target,
+    ),
+    bare(
+        "again",
+        "among friends, when you called: sound it again for everyone",
+        StudentLine::Again,
+    ),
+    bare(
+        "reveal",
+        "among friends, when you called: show the note and all its places",
+        StudentLine::Reveal,
+    ),
+    bare(
+        "close",
+        "among friends, when you called: end the call",
+        StudentLine::Close,
+    ),
 ];
 
 /// Reads a line of a student's or a friend's.

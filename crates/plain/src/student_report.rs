@@ -138,7 +138,6 @@ impl StudentReport {
             }
             TerminalEvent::PlaceWanted { pitch, places } => {
                 let places: Vec<String> = places.iter().map(ToString::to_string).collect();
-                let places: Vec<&str> = places.iter().map(String::as_str).collect();
                 let (note, places) = (pitch.ascii_name(spelling), text::list_or(&places));
                 say.say(
                     Word::Plucked,
@@ -186,8 +185,7 @@ impl StudentReport {
 
     /// Says that something played was not counted, while it could have been.
     pub fn doubt(&self, before: &EarStatus, now: &EarStatus, view: &TerminalView, say: &mut Say) {
-        let call = view.call.as_ref();
-        let answers = call.is_some_and(|c| c.stage == CallStage::Open && !c.you_call && !c.found);
+        let answers = view.call_to_find().is_some();
         let calls = matches!(view.turn, Some((_, true)));
         if (answers || calls)
             && view.listening == Listening::On
@@ -285,8 +283,9 @@ fn ending_words(ending: Ending) -> &'static str {
 /// # Errors
 /// One sentence, if there is none.
 pub fn target(view: &TerminalView, say: &mut Say) -> Result<(), String> {
-    let open = view.call.as_ref().filter(|c| c.stage != CallStage::Closed);
-    let call = open.ok_or("no call is open: on your turn, type pick to make one")?;
+    let call = view
+        .current_call()
+        .ok_or("no call is open: on your turn, type pick to make one")?;
     let (pitch, place) = call
         .target
         .ok_or("only the one who called knows the note: listen and search")?;

@@ -10,6 +10,7 @@ use fifthpeg_lesson::message::Answer;
 use crate::say::{Say, Word};
 
 /// One command of plain mode.
+#[derive(Clone)]
 pub struct LineCommand<L> {
     /// Its word.
     pub word: &'static str,
@@ -17,23 +18,34 @@ pub struct LineCommand<L> {
     pub form: &'static str,
     /// What it does.
     pub does: &'static str,
-    /// Reads what follows the word, which it is given too.
-    pub read: fn(&'static str, &str) -> Result<L, Cause>,
+    /// What it is read as.
+    pub read: Read<L>,
 }
 
-impl<L> Clone for LineCommand<L> {
-    fn clone(&self) -> Self {
-        *self
+/// What a command is read as.
+#[derive(Clone)]
+pub enum Read<L> {
+    /// Nothing may follow the word.
+    Bare(L),
+    /// Reads what follows the word, which it is given too.
+    Rest(fn(&'static str, &str) -> Result<L, Cause>),
+}
+
+/// A command that takes nothing.
+pub const fn bare<L>(word: &'static str, does: &'static str, line: L) -> LineCommand<L> {
+    LineCommand {
+        word,
+        form: "",
+        does,
+        read: Read::Bare(line),
     }
 }
-
-impl<L> Copy for LineCommand<L> {}
 
 /// A line of input: nothing (empty, or a comment), or a command.
 ///
 /// # Errors
 /// One sentence that says what to type instead.
-pub fn read_line<L>(table: &[LineCommand<L>], line: &str) -> Result<Option<L>, Cause> {
+pub fn read_line<L: Clone>(table: &[LineCommand<L>], line: &str) -> Result<Option<L>, Cause> {
     let line = without_comment(line).trim();
     if line.is_empty() {
         return Ok(None);
@@ -46,7 +58,11 @@ pub fn read_line<L>(table: &[LineCommand<L>], line: &str) -> Result<Option<L>, C
         );
         return Err(no_such.into());
     };
-    (command.read)(command.word, rest.trim()).map(Some)
+    let (word, rest) = (command.word, rest.trim());
+    match &command.read {
+        Read::Bare(line) => nothing(word, rest).map(|()| Some(line.clone())),
+        Read::Rest(read) => read(word, rest).map(Some),
+    }
 }
 
 /// The command of this word.

@@ -1,7 +1,7 @@
 //! A report for a terminal, or any reader of plain text.
 
 use fifthpeg_core::text::one_line;
-use fifthpeg_front::wrap::hanging;
+use fifthpeg_front::wrap::{columns, hanging};
 
 use super::figures::Share;
 use super::notes;
@@ -83,11 +83,8 @@ fn body(out: &mut Vec<String>, report: &Overview, manner: &ReportStyle) {
                 words::places(part.places.get(pitch).map_or(&[], Vec::as_slice)),
             )
         });
-        lined(
-            out,
-            ["note", "calls", "found at first", "found", "string/fret"],
-            rows.collect(),
-        );
+        let heads = ["note", "calls", "found at first", "found", "string/fret"];
+        out.extend(columns(heads, &rows.collect::<Vec<_>>()));
     }
     heading(out, "Wrong answers");
     say(out, &words::misses(&report.all.misses));
@@ -132,30 +129,8 @@ fn row(name: String, calls: u32, first: Share, any: Share, last: String) -> [Str
 }
 
 fn table(out: &mut Vec<String>, first: &str, rows: impl Iterator<Item = [String; 5]>) {
-    lined(
-        out,
-        [first, "calls", "found at first", "found", "middle time"],
-        rows.collect(),
-    );
-}
-
-/// Columns as wide as what is in them.
-fn lined(out: &mut Vec<String>, heads: [&str; 5], rows: Vec<[String; 5]>) {
-    let mut all = vec![heads.map(str::to_owned)];
-    all.extend(rows);
-    let width = |column: usize| {
-        let cells = all.iter().map(|row| row[column].chars().count());
-        cells.max().unwrap_or(0)
-    };
-    let widths: [usize; 5] = core::array::from_fn(width);
-    for row in all {
-        let cells: Vec<String> = row
-            .iter()
-            .zip(widths)
-            .map(|(cell, width)| format!("{cell:<width$}"))
-            .collect();
-        out.push(cells.join("  ").trim_end().to_owned());
-    }
+    let heads = [first, "calls", "found at first", "found", "middle time"];
+    out.extend(columns(heads, &rows.collect::<Vec<_>>()));
 }
 
 fn heading(out: &mut Vec<String>, words: &str) {

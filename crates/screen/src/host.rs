@@ -1,6 +1,7 @@
 //! The host's screen.
 
 mod choosing;
+pub mod deeds;
 mod door;
 pub mod draw;
 mod ear;

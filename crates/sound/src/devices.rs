@@ -5,7 +5,7 @@ use crate::{SAMPLE_RATES_HZ, SoundError, quiet, system};
 use fifthpeg_core::Cause;
 use rodio::cpal::traits::{DeviceTrait, HostTrait};
 use rodio::cpal::{
-    self, BufferSize, ErrorKind, SupportedBufferSize, SupportedStreamConfig,
+    self, BufferSize, ErrorKind, StreamConfig, SupportedBufferSize, SupportedStreamConfig,
     SupportedStreamConfigRange,
 };
 use std::time::Duration;
@@ -222,8 +222,66 @@ fn worth_choosing(id: &str) -> bool {
     }
 }
 
+/// Opens a device of that name on a thread of its own: there the sound system can be
+/// kept quiet without touching the caller's thread, and even a panic in a driver comes
+/// back as an error.
+pub(crate) fn on_a_thread<T: Send + 'static>(
+    name: String,
+    failed: fn(Cause) -> SoundError,
+    open: fn(&str) -> Result<T, SoundError>,
+) -> Result<T, SoundError> {
+    std::thread::Builder::new()
+        .name("sound opening".to_owned())
+        .spawn(move || {
+            let _quiet = quiet::messages();
+            open(&name)
+        })
+        .map_err(|error| failed(error.into()))?
+        .join()
+        .unwrap_or_else(|_| Err(failed("its driver failed".into())))
+}
+
+/// Builds a stream with buffers of about that length. Drivers that refuse it still open
+/// with their own.
+pub(crate) fn with_buffers<T>(
+    format: &SupportedStreamConfig,
+    wanted: Duration,
+    build: impl Fn(StreamConfig) -> Result<T, cpal::Error>,
+) -> Result<T, cpal::Error> {
+    let config = |buffer_size| StreamConfig {
+        channels: format.channels(),
+        sample_rate: format.sample_rate(),
+        buffer_size,
+    };
+    build(config(wanted_buffer(format, wanted))).or_else(|_| build(config(BufferSize::Default)))
+}
+
+/// What the sound system said of a stream that runs.
+#[derive(Debug, Default)]
+pub(crate) struct Complaints {
+    /// What it last complained of.
+    pub(crate) last: Option<Cause>,
+    /// It said that the device is gone.
+    pub(crate) gone: bool,
+}
+
+impl Complaints {
+    /// Takes one in, by the sound system's thread, which then has to rest.
+    pub(crate) fn take(&mut self, error: &cpal::Error) {
+        self.last = Some(told_reason(error));
+        self.gone |= matches!(
+            error.kind(),
+            ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated
+        );
+    }
+}
+
+/// How long the sound system's thread rests after a complaint: some drivers ask a dead
+/// sound server again without a pause, which would keep a whole processor busy.
+pub(crate) const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
+
 /// The buffer length nearest to `wanted` that the device takes.
-pub(crate) fn wanted_buffer(format: &SupportedStreamConfig, wanted: Duration) -> BufferSize {
+fn wanted_buffer(format: &SupportedStreamConfig, wanted: Duration) -> BufferSize {
     let frames = (f64::from(format.sample_rate()) * wanted.as_secs_f64()) as u32;
     match format.buffer_size() {
         SupportedBufferSize::Range { min, max } if min < max => {
@@ -234,7 +292,7 @@ pub(crate) fn wanted_buffer(format: &SupportedStreamConfig, wanted: Duration) ->
 }
 
 /// The sound system's reason, without a full stop, to stand in our sentence.
-pub(crate) fn told_reason(error: &cpal::Error) -> Cause {
+fn told_reason(error: &cpal::Error) -> Cause {
     Cause::told(error.to_string().trim_end_matches('.'), error.clone())
 }
 

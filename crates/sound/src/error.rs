@@ -13,19 +13,23 @@ pub enum SoundError {
     /// The tone itself cannot be made.
     #[error(transparent)]
     Tone(#[from] ToneError),
-    /// An output name that is not in the table.
-    #[error("there is no output called '{choice}': choose one of {known}")]
-    UnknownOutput {
+    /// An output or input that is not in the table.
+    #[error("there is no {what} called '{choice}': choose one of {known}")]
+    UnknownChoice {
+        /// Output or input.
+        what: &'static str,
         /// What was typed.
         choice: String,
-        /// The outputs there are, with their arguments.
+        /// Those there are, with their arguments.
         known: String,
     },
-    /// An output that needs an argument and got none, or the other way round.
-    #[error("the output '{output}' is written '{example}'")]
-    OutputArgument {
-        /// The output's name.
-        output: &'static str,
+    /// One that needs an argument and got none, or the other way round.
+    #[error("the {what} '{name}' is written '{example}'")]
+    ChoiceArgument {
+        /// Output or input.
+        what: &'static str,
+        /// Its name.
+        name: &'static str,
         /// How it is written.
         example: &'static str,
     },
@@ -93,22 +97,6 @@ pub enum SoundError {
     /// More than [`MAX_TONES`](crate::MAX_TONES) tones at once.
     #[error("too many tones are waiting to sound: wait until some have died away")]
     TooManyTones,
-    /// An input name that is not in the table.
-    #[error("there is no input called '{choice}': choose one of {known}")]
-    UnknownInput {
-        /// What was typed.
-        choice: String,
-        /// The inputs there are, with their arguments.
-        known: String,
-    },
-    /// An input that needs an argument and got none, or the other way round.
-    #[error("the input '{input}' is written '{example}'")]
-    InputArgument {
-        /// The input's name.
-        input: &'static str,
-        /// How it is written.
-        example: &'static str,
-    },
     /// No microphone at all.
     #[error(
         "no microphone was found: plug one in, or choose the input 'none' and answer on the screen"

@@ -12,11 +12,9 @@ mod tap;
 mod wav;
 
 use crate::SoundError;
-use crate::choice::{self, Argument, Row, Unread};
+use crate::choice::{Argument, Choice, Kind, Kinds};
 use crate::devices::Use;
 use fifthpeg_log::Chain;
-use std::fmt;
-use std::str::FromStr;
 use std::time::{Duration, Instant};
 use tracing::{debug, warn};
 
@@ -59,97 +57,25 @@ pub trait Input: Send {
     fn reopen(&mut self) -> Result<(), SoundError>;
 }
 
-/// One kind of input.
-#[derive(Debug, Clone, Copy)]
-pub struct InputKind {
-    /// What people type before the colon.
-    pub name: &'static str,
-    /// How it is written in full.
-    pub example: &'static str,
-    /// What it does, in one line of help.
-    pub summary: &'static str,
-    argument: Argument,
-    open: fn(&str) -> Result<Box<dyn Input>, SoundError>,
-}
-
-impl InputKind {
-    fn row(&self) -> Row {
-        Row {
-            name: self.name,
-            example: self.example,
-            argument: self.argument,
-        }
-    }
-}
-
-/// Every kind of input, the usual one first, none at all last.
+/// Every kind of input.
 pub const INPUTS: &[InputKind] = &[microphone::KIND, wav::KIND, none::KIND];
+
+/// One kind of input.
+pub type InputKind = Kind<dyn Input>;
+
+/// The inputs there are.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Inputs;
+
+impl Kinds for Inputs {
+    type Opened = dyn Input;
+    const CALLED: &'static str = "input";
+    const ALL: &'static [InputKind] = INPUTS;
+}
 
 /// An input as people write it: `microphone`, `microphone:NAME`, `wav:FILE` or
 /// `none`.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct InputChoice {
-    kind: usize,
-    argument: String,
-}
-
-impl InputChoice {
-    /// The usual microphone.
-    pub fn microphone() -> InputChoice {
-        InputChoice {
-            kind: 0,
-            argument: String::new(),
-        }
-    }
-
-    /// No input.
-    pub fn none() -> InputChoice {
-        InputChoice {
-            kind: INPUTS.len() - 1,
-            argument: String::new(),
-        }
-    }
-
-    /// Its kind.
-    pub fn kind(&self) -> &'static InputKind {
-        &INPUTS[self.kind]
-    }
-
-    /// Whether it hears nothing at all.
-    pub fn is_none(&self) -> bool {
-        self.kind == INPUTS.len() - 1
-    }
-}
-
-impl Default for InputChoice {
-    fn default() -> InputChoice {
-        InputChoice::microphone()
-    }
-}
-
-impl fmt::Display for InputChoice {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        choice::write(f, self.kind().name, &self.argument)
-    }
-}
-
-impl FromStr for InputChoice {
-    type Err = SoundError;
-
-    fn from_str(text: &str) -> Result<InputChoice, SoundError> {
-        match choice::read(text, INPUTS.iter().map(InputKind::row)) {
-            Ok((kind, argument)) => Ok(InputChoice { kind, argument }),
-            Err(Unread::Unknown { known }) => Err(SoundError::UnknownInput {
-                choice: text.to_owned(),
-                known,
-            }),
-            Err(Unread::Argument(row)) => Err(SoundError::InputArgument {
-                input: row.name,
-                example: row.example,
-            }),
-        }
-    }
-}
+pub type InputChoice = Choice<Inputs>;
 
 /// Opens an input. Takes up to a few seconds.
 ///
@@ -157,7 +83,7 @@ impl FromStr for InputChoice {
 /// [`SoundError`] when it cannot be opened; never panics.
 pub fn open_input(choice: &InputChoice) -> Result<Box<dyn Input>, SoundError> {
     let kind = choice.kind().name;
-    let opened = (choice.kind().open)(&choice.argument);
+    let opened = choice.open();
     match &opened {
         Ok(input) => debug!(name: "input-opened", kind, rate_hz = input.rate_hz()),
         Err(error) => warn!(name: "input-not-opened", kind, error = %Chain(error)),
@@ -197,7 +123,7 @@ mod tests {
         for bad in ["wav", "wav:", "none:x", "microphone:"] {
             let error = bad.parse::<InputChoice>().unwrap_err();
             assert!(
-                matches!(error, SoundError::InputArgument { .. }),
+                matches!(error, SoundError::ChoiceArgument { .. }),
                 "{bad}: {error}"
             );
         }

@@ -41,10 +41,12 @@ mod listener;
 mod loop_test;
 pub mod output;
 mod quiet;
+mod speaker;
 mod system;
 mod timeline;
 pub mod track;
 
+pub use choice::{Choice, Kind, Kinds};
 pub use error::SoundError;
 pub use fifthpeg_tone::{
     FREQUENCIES_HZ, Level, LevelError, SAMPLE_RATES_HZ, TONE_CEILING, ToneError, ToneSpec, Voice,
@@ -57,4 +59,5 @@ pub use output::{
     MAX_AHEAD, OUTPUTS, Output, OutputChoice, OutputKind, Started, TRIMS_MS, Trim, Trimmed, open,
     open_or_silent,
 };
+pub use speaker::Speaker;
 pub use timeline::{CEILING, MAX_TONES};

@@ -8,11 +8,9 @@ mod wav;
 
 pub use trim::{TRIMS_MS, Trim, Trimmed};
 
-use crate::choice::{self, Argument, Row, Unread};
+use crate::choice::{Argument, Choice, Kind, Kinds};
 use crate::{Level, SoundError, ToneSpec};
 use fifthpeg_log::Chain;
-use std::fmt;
-use std::str::FromStr;
 use std::time::{Duration, Instant};
 use tracing::{info, warn};
 
@@ -88,83 +86,24 @@ pub trait Output: Send {
     fn finish(self: Box<Self>) -> Result<(), SoundError>;
 }
 
-/// One kind of output.
-#[derive(Debug, Clone, Copy)]
-pub struct OutputKind {
-    /// What people type before the colon.
-    pub name: &'static str,
-    /// How it is written in full.
-    pub example: &'static str,
-    /// What it does, in one line of help.
-    pub summary: &'static str,
-    argument: Argument,
-    open: fn(&str) -> Result<Box<dyn Output>, SoundError>,
-}
-
-impl OutputKind {
-    fn row(&self) -> Row {
-        Row {
-            name: self.name,
-            example: self.example,
-            argument: self.argument,
-        }
-    }
-}
-
-/// Every kind of output, the usual one first.
+/// Every kind of output.
 pub const OUTPUTS: &[OutputKind] = &[device::KIND, wav::KIND, none::KIND];
 
-/// An output as people write it: `device`, `device:NAME`, `wav:FILE` or `none`.
+/// One kind of output.
+pub type OutputKind = Kind<dyn Output>;
+
+/// The outputs there are.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct OutputChoice {
-    kind: usize,
-    argument: String,
+pub struct Outputs;
+
+impl Kinds for Outputs {
+    type Opened = dyn Output;
+    const CALLED: &'static str = "output";
+    const ALL: &'static [OutputKind] = OUTPUTS;
 }
 
-impl OutputChoice {
-    /// The usual sound device.
-    pub fn device() -> OutputChoice {
-        OutputChoice {
-            kind: 0,
-            argument: String::new(),
-        }
-    }
-
-    /// Its kind.
-    pub fn kind(&self) -> &'static OutputKind {
-        &OUTPUTS[self.kind]
-    }
-}
-
-impl Default for OutputChoice {
-    fn default() -> OutputChoice {
-        OutputChoice::device()
-    }
-}
-
-impl fmt::Display for OutputChoice {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        choice::write(f, self.kind().name, &self.argument)
-    }
-}
-
-impl FromStr for OutputChoice {
-    type Err = SoundError;
-
-    fn from_str(text: &str) -> Result<OutputChoice, SoundError> {
-        match choice::read(text, OUTPUTS.iter().map(OutputKind::row)) {
-            Ok((kind, argument)) => Ok(OutputChoice { kind, argument }),
-            Err(Unread::Unknown { known }) => Err(SoundError::UnknownOutput {
-                choice: text.to_owned(),
-                known,
-            }),
-            Err(Unread::Argument(row)) => Err(SoundError::OutputArgument {
-                output: row.name,
-                example: row.example,
-            }),
-        }
-    }
-}
+/// An output as people write it: `device`, `device:NAME`, `wav:FILE` or `none`.
+pub type OutputChoice = Choice<Outputs>;
 
 /// Opens an output.
 ///
@@ -172,7 +111,7 @@ impl FromStr for OutputChoice {
 /// [`SoundError`] when it cannot be opened; never panics.
 pub fn open(choice: &OutputChoice) -> Result<Box<dyn Output>, SoundError> {
     let kind = choice.kind().name;
-    let opened = (choice.kind().open)(&choice.argument);
+    let opened = choice.open();
     match &opened {
         Ok(output) => info!(name: "output-opened", kind, rate_hz = output.sample_rate_hz()),
         Err(error) => warn!(name: "output-not-opened", kind, error = %Chain(error)),
@@ -223,7 +162,7 @@ mod tests {
         for bad in ["wav", "wav:", "none:x", "device:"] {
             let error = bad.parse::<OutputChoice>().unwrap_err();
             assert!(
-                matches!(error, SoundError::OutputArgument { .. }),
+                matches!(error, SoundError::ChoiceArgument { .. }),
                 "{bad}: {error}"
             );
         }

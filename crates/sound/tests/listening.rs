@@ -1,6 +1,6 @@
 //! The listener and the inputs that need no sound card.
 
-use fifthpeg_core::{Pitch, Reference};
+use fifthpeg_core::{HeardNote, Pitch, Reference};
 use fifthpeg_measure::equal_temperament_hz;
 use fifthpeg_sound::{
     InputChoice, Level, ListenFor, ListenSettings, Listened, Listener, ToneSpec, Voice, open_input,
@@ -98,12 +98,12 @@ fn start(choice: &InputChoice, settings: ListenSettings) -> (Listener, Receiver<
 fn pluck(heard: &Receiver<Listened>) -> (u8, Instant, Duration) {
     let until = Instant::now() + Duration::from_secs(5);
     while let Ok(listened) = heard.recv_timeout(until.saturating_duration_since(Instant::now())) {
-        if let Listened::Pluck {
+        if let Listened::Note(HeardNote::Pluck {
             pitch,
             at,
             uncertainty,
             ..
-        } = listened
+        }) = listened
         {
             return (pitch.midi(), at, uncertainty);
         }

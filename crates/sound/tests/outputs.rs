@@ -144,7 +144,7 @@ fn a_tone_for_next_week_is_refused() {
 /// With a card or without, asking for the device gives something that plays.
 #[test]
 fn the_device_or_silence_always_opens() {
-    let (mut output, said) = open_or_silent(&OutputChoice::device());
+    let (mut output, said) = open_or_silent(&OutputChoice::default());
     if let Some(said) = &said {
         assert!(said.starts_with("Going on without sound: "), "{said}");
         assert!(said.ends_with('.') && !said.contains('\n'), "{said}");

@@ -10,7 +10,7 @@ use fifthpeg_lock::MOST_KEYS;
 use fifthpeg_sound::MAX_TONES;
 
 use crate::resolver::MAX_TYPED;
-use crate::{at_lock, class_keys, ear, hosts, messages, running, seat, session, speaker};
+use crate::{at_lock, class_keys, ear, hosts, messages, running, seat, session};
 
 /// One limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -90,7 +90,7 @@ fn of_the_host() -> Vec<TerminalLimit> {
         ),
         bound(
             "tones that wait to be made",
-            n(speaker::WAITING),
+            n(running::TONES_WAITING),
             "a tone that comes later than that only confuses",
             "SoundError::TooManyTones",
         ),

@@ -4,12 +4,12 @@
 //! A key is for one host, one class and one student, and fits no other. What is
 //! not used for 90 days holds no longer, and its file goes.
 
-use std::fmt::Write as _;
 use std::fs::{File, OpenOptions};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
+use fifthpeg_core::text::hex;
 use fifthpeg_lesson::names::are_alike;
 use fifthpeg_link::secure::Fingerprint;
 use fifthpeg_lock::{ClassKey, MOST_KEYS, PrivateKey, PublicKey, UNUSED_DAYS};
@@ -123,11 +123,7 @@ impl ClassKeys {
             .filter(|(_, old)| same(old))
             .collect();
         let public = kept.key.private.public();
-        let mut name = String::new();
-        for byte in &public.0[..8] {
-            let _ = write!(name, "{byte:02x}");
-        }
-        let path = folder.join(format!("{name}.{ENDING}"));
+        let path = folder.join(format!("{}.{ENDING}", hex(&public.0[..8])));
         let beside = path.with_extension("new");
         // One that was left half written is nobody's.
         let _ = std::fs::remove_file(&beside);

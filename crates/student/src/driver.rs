@@ -9,20 +9,21 @@ use fifthpeg_core::Reference;
 use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::message::{FromStudent, Refusal, ToStudent};
 use fifthpeg_lesson::terminal::{
-    Doubles, HandsFree, Listening, StudentOrder, Terminal, TerminalEvent, TerminalView,
+    Doubles, HandsFree, Listening, SoundId, StudentOrder, Terminal, TerminalEvent, TerminalView,
 };
 use fifthpeg_link::clock::LocalClock;
-use fifthpeg_sound::{Listened, SoundError};
+use fifthpeg_sound::{Listened, SoundError, Speaker, Started, ToneSpec};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 
 use crate::ear::{Ear, FromEar, Tuning};
-use crate::heard;
 use crate::key_talk::{KeyTalk, Taking};
 use crate::messages::{FromNetwork, ToHost};
 use crate::network::Network;
-use crate::speaker::{Sounded, Speaker};
 use crate::suspend::SuspendWatch;
 use crate::{Status, diary};
+
+/// What came of one tone, and how long it lasts once started.
+type Sounded = (SoundId, Duration, Result<Started, SoundError>);
 
 /// An order with the way to its answer.
 pub(crate) enum DriverOrder {
@@ -52,7 +53,7 @@ pub(crate) enum DriverOrder {
 pub(crate) struct Driver {
     pub(crate) terminal: Terminal,
     pub(crate) clock: LocalClock,
-    pub(crate) speaker: Speaker,
+    pub(crate) speaker: Speaker<SoundId>,
     pub(crate) network: Network,
     pub(crate) view: watch::Sender<Arc<TerminalView>>,
     pub(crate) tones: watch::Sender<Option<Instant>>,
@@ -81,7 +82,7 @@ impl Driver {
         mut orders: mpsc::Receiver<DriverOrder>,
         mut reports: mpsc::UnboundedReceiver<Sounded>,
         mut heard: mpsc::Receiver<FromEar>,
-    ) -> Speaker {
+    ) -> Speaker<SoundId> {
         loop {
             let deadline = self.terminal.next_deadline().map(|m| self.clock.instant(m));
             let ear_deadline = self.ear.next_deadline();
@@ -189,9 +190,8 @@ impl Driver {
         }
         let opened = matches!(from, FromEar::Opened(_));
         let mut changes = false;
-        if let Some(heard) = self.ear.take(from) {
-            let note = heard::note(&heard, self.clock);
-            for note in note.into_iter().flat_map(|note| self.doubles.sift(note)) {
+        if let Some(Listened::Note(note)) = self.ear.take(from) {
+            for note in self.doubles.sift(note.on(|at| self.clock.moment(at))) {
                 self.terminal.handle_heard(note, self.clock.now());
                 changes = true;
             }
@@ -276,12 +276,7 @@ impl Driver {
         }
     }
 
-    fn take_sounded(&mut self, sounded: Sounded) {
-        let Sounded {
-            id,
-            length,
-            started,
-        } = sounded;
+    fn take_sounded(&mut self, (id, length, started): Sounded) {
         diary::sounded(&started);
         match started {
             Ok(started) => {
@@ -316,12 +311,16 @@ impl Driver {
         // The call's tone first: nothing may hold it up.
         while let Some(order) = self.terminal.poll_sound() {
             let at = self.clock.instant(order.at);
-            if let Err(e) = self.speaker.sound(&order, at) {
-                self.take_sounded(Sounded {
-                    id: order.id,
-                    length: Duration::ZERO,
-                    started: Err(e),
-                });
+            let tone = ToneSpec {
+                frequency_hz: order.tone.frequency_hz,
+                voice: order.tone.voice,
+                pluck_seed: order.tone.pluck_seed,
+                level: self.speaker.level(),
+            };
+            // Full means that the student tries faster than tones can be made; a
+            // tone late by that much would only confuse.
+            if self.speaker.sound(order.id, tone, at).is_err() {
+                self.take_sounded((order.id, Duration::ZERO, Err(SoundError::TooManyTones)));
             }
         }
         while let Some(message) = self.terminal.poll_message() {

@@ -10,7 +10,7 @@ use std::io::{Read, Seek, Write};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
-use fifthpeg_core::text::are_alike;
+use fifthpeg_core::text::{are_alike, hex, unhex};
 use fifthpeg_link::secure::Fingerprint;
 
 /// Hosts that are remembered; of more, the longest unseen is forgotten.
@@ -164,19 +164,12 @@ fn read_line(line: &str) -> Option<KnownHost> {
 
 /// A key as 64 hexadecimal digits.
 pub(crate) fn key_written(key: Fingerprint) -> String {
-    key.0.iter().map(|b| format!("{b:02x}")).collect()
+    hex(&key.0)
 }
 
 /// The same read back.
-pub(crate) fn key_read(hex: &str) -> Option<Fingerprint> {
-    if hex.len() != 64 || !hex.is_ascii() {
-        return None;
-    }
-    let mut key = [0; 32];
-    for (at, byte) in key.iter_mut().enumerate() {
-        *byte = u8::from_str_radix(&hex[at * 2..at * 2 + 2], 16).ok()?;
-    }
-    Some(Fingerprint(key))
+pub(crate) fn key_read(text: &str) -> Option<Fingerprint> {
+    unhex(text)?.try_into().ok().map(Fingerprint)
 }
 
 #[cfg(test)]

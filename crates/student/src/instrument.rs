@@ -4,7 +4,7 @@
 use std::time::{Duration, Instant};
 
 use crate::ear::{Ear, EarStatus, FromEar, Tuning};
-use fifthpeg_core::{Neck, Pitch, Reference};
+use fifthpeg_core::{HeardNote, Neck, Pitch, Reference};
 use fifthpeg_lesson::message::Rules;
 use fifthpeg_sound::{InputChoice, Listened};
 use tokio::sync::{mpsc, watch};
@@ -49,13 +49,13 @@ impl Offers {
     /// note is offered. Says whether the note that stands is another now.
     pub fn take(&mut self, heard: &Listened, taking: bool) -> bool {
         match *heard {
-            Listened::Pluck {
+            Listened::Note(HeardNote::Pluck {
                 id,
                 pitch,
                 at,
                 uncertainty,
                 ..
-            } => {
+            }) => {
                 let own = self
                     .own
                     .is_some_and(|(from, until)| at + uncertainty >= from && at <= until);
@@ -65,7 +65,7 @@ impl Offers {
                 self.standing = Some(Offer { id, pitch });
                 true
             }
-            Listened::Withdrawn { id, .. } => {
+            Listened::Note(HeardNote::Withdrawn { id, .. }) => {
                 let gone = self.standing.take_if(|offer| offer.id == id);
                 gone.is_some()
             }
@@ -215,17 +215,16 @@ pub const NO_MICROPHONE: &str = "no microphone was asked for: start again with -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use fifthpeg_sound::EarDoubt;
+    use fifthpeg_core::Doubt;
 
     fn pluck(id: u64, midi: u8, at: Instant) -> Listened {
-        Listened::Pluck {
+        Listened::Note(HeardNote::Pluck {
             id,
             pitch: Pitch::new(midi).expect("a pitch"),
             cents: 0.0,
-            level_db: -20.0,
             at,
             uncertainty: Duration::from_millis(5),
-        }
+        })
     }
 
     #[test]
@@ -236,9 +235,10 @@ mod tests {
         assert!(offers.take(&pluck(2, 62, now), true));
         let midi = offers.standing().map(|offer| offer.pitch.midi());
         assert_eq!(midi, Some(62));
-        let why = EarDoubt::Slide;
-        assert!(!offers.take(&Listened::Withdrawn { id: 1, why }, true));
-        assert!(offers.take(&Listened::Withdrawn { id: 2, why }, true));
+        let why = Doubt::Slide;
+        let withdrawn = |id| Listened::Note(HeardNote::Withdrawn { id, why });
+        assert!(!offers.take(&withdrawn(1), true));
+        assert!(offers.take(&withdrawn(2), true));
         assert_eq!(offers.standing(), None);
     }
 

@@ -4,9 +4,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Instant;
 
 use fifthpeg_lesson::Moment;
-use fifthpeg_lesson::terminal::{Doubles, StudentOrder, Terminal, TerminalEvent, TerminalView};
+use fifthpeg_lesson::terminal::{
+    Doubles, SoundId, StudentOrder, Terminal, TerminalEvent, TerminalView,
+};
 use fifthpeg_link::clock::LocalClock;
 use fifthpeg_lock::Passphrase;
+use fifthpeg_sound::{Speaker, ToneSpec, tone_length};
 use tokio::sync::{broadcast, mpsc, oneshot, watch};
 use tokio::task::JoinHandle;
 
@@ -16,12 +19,14 @@ use crate::ear::{Ear, EarStatus};
 use crate::entry::Decision;
 use crate::key_talk::{KeyTalk, Taking};
 use crate::network::Network;
-use crate::speaker::Speaker;
 use crate::suspend::SuspendWatch;
 use crate::{Status, StudentConfig, StudentError, Target};
 
 /// Orders that may wait.
 pub(crate) const ORDERS: usize = 16;
+/// Tones that may wait to be made. Whoever tries faster than this hears the
+/// earlier ones only.
+pub(crate) const TONES_WAITING: usize = 32;
 /// Events that a screen may be behind.
 pub(crate) const EVENTS: usize = 4096;
 
@@ -39,7 +44,7 @@ pub struct Student {
     ear: watch::Receiver<EarStatus>,
     decisions: mpsc::Sender<Decision>,
     clock: LocalClock,
-    driver: JoinHandle<Speaker>,
+    driver: JoinHandle<Speaker<SoundId>>,
 }
 
 /// Starts a terminal. It returns at once; [`Student::status`] tells how it
@@ -50,8 +55,12 @@ pub struct Student {
 pub async fn start(config: StudentConfig) -> Result<Student, StudentError> {
     let clock = LocalClock::new();
     let (reports, reports_in) = mpsc::unbounded_channel();
-    let speaker =
-        Speaker::start(config.output, config.level, reports).map_err(StudentError::Thread)?;
+    let played = move |id, tone: ToneSpec, started| {
+        // While the terminal is closing nobody needs to know.
+        let _ = reports.send((id, tone_length(tone.voice), started));
+    };
+    let speaker = Speaker::start((config.output, config.level), TONES_WAITING, played)
+        .map_err(StudentError::Thread)?;
     let terminal = Terminal::new();
     let (view_out, view) = watch::channel(Arc::new(terminal.view(clock.now())));
     let (tones_out, tones) = watch::channel(None);

@@ -6,7 +6,7 @@ use fifthpeg_plain::table::{LineCommand, read_line};
 
 use crate::assert_may_be_shown;
 
-fn read<L: core::fmt::Debug + PartialEq>(table: &[LineCommand<L>], bytes: &[u8]) {
+fn read<L: Clone + core::fmt::Debug + PartialEq>(table: &[LineCommand<L>], bytes: &[u8]) {
     let Ok(text) = core::str::from_utf8(bytes) else {
         return;
     };

@@ -60,11 +60,7 @@ pub struct Rules {
 impl Rules {
     /// How notes are written.
     pub fn spelling(&self) -> Spelling {
-        if self.flats {
-            Spelling::Flats
-        } else {
-            Spelling::Sharps
-        }
+        Spelling::of(self.flats)
     }
 
     /// The gentlest: the narrowest ready reach, any place of the pitch is right,

@@ -12,6 +12,7 @@ use fifthpeg_host::engine::{ConnectionId, Engine, JoinRequest, StudentConnection
 use fifthpeg_lesson::message::{Answer, AnswerNotice, FromStudent, SeatKey, Source, StudentId};
 use fifthpeg_lesson::view::CallView;
 use fifthpeg_lesson::{HostOrder, Lesson, LessonSetup, Moment};
+use fifthpeg_screen::host::deeds::HostDeed;
 use fifthpeg_screen::host::layers::HostAction;
 use fifthpeg_screen::host::state::HostState;
 use fifthpeg_screen::keys::Key;
@@ -189,7 +190,7 @@ impl Class {
     pub fn press(&mut self, pedal: Key) -> bool {
         let action = self.screen.handle_key(&pedal.event());
         let Some(action) = action else { return false };
-        let HostAction::Order(order) = action else {
+        let HostAction::Host(HostDeed::Order(order)) = action else {
             panic!("the pedal asks for {action:?}");
         };
         let done = self.engine.handle_order(order.clone(), self.now);

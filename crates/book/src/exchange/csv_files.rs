@@ -5,13 +5,13 @@ use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use fifthpeg_core::Cause;
+use fifthpeg_core::text::hex;
 use rusqlite::Connection;
 use rusqlite::types::Value;
 
 use super::import::Import;
 use super::{Trouble, figure_text, from_text, wanting};
 use crate::BookError;
-use crate::ids::hex;
 use crate::tables::{Cell, Column, Sheet, each_row, sheets};
 
 /// What a spreadsheet may take for the beginning of a formula (OWASP, "CSV

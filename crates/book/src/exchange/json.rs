@@ -6,7 +6,7 @@ use std::fs::File;
 use std::io::{BufReader, BufWriter, Write};
 use std::path::Path;
 
-use fifthpeg_core::text::plain_json;
+use fifthpeg_core::text::{hex, plain_json};
 use rusqlite::Connection;
 use rusqlite::types::Value;
 use serde::Deserialize;
@@ -17,7 +17,6 @@ use super::{Trouble, figure_text, from_text, wanting};
 use crate::BookError;
 use crate::columns::VERSION;
 use crate::error::OrBookError;
-use crate::ids::hex;
 use crate::tables::{Cell, Column, OLDEST_EXPORT, each_row, sheets};
 
 const NAME: &str = "fifthpeg lesson book";

@@ -1,4 +1,4 @@
-//! Lines, columns, and a question before what cannot be taken back.
+//! Lines, and a question before what cannot be taken back.
 
 use std::io::BufRead;
 
@@ -6,25 +6,7 @@ use fifthpeg_front::failure::Failure;
 use fifthpeg_front::out;
 
 pub use fifthpeg_front::out::say;
-
-/// Rows under their headings, each column as wide as its widest entry.
-pub fn columns<const N: usize>(headings: [&str; N], rows: &[[String; N]]) -> Vec<String> {
-    let wide = |column: usize| {
-        let cells = rows.iter().map(|row| row[column].chars().count());
-        cells.max().unwrap_or(0).max(headings[column].len())
-    };
-    let widths: Vec<usize> = (0..N).map(wide).collect();
-    let line = |cells: &[String; N]| {
-        let padded = cells.iter().zip(&widths).map(|(cell, wide)| {
-            let gap = wide.saturating_sub(cell.chars().count());
-            format!("{cell}{}", " ".repeat(gap))
-        });
-        let line = padded.collect::<Vec<_>>().join("  ");
-        line.trim_end().to_owned()
-    };
-    let head = headings.map(str::to_owned);
-    std::iter::once(&head).chain(rows).map(line).collect()
-}
+pub use fifthpeg_front::wrap::columns;
 
 /// Asks; true for `yes`. Without anybody there to answer it is a failure, so
 /// that no script goes on as if it had been done.
@@ -48,22 +30,4 @@ pub fn sure(yes: bool, question: &str) -> Result<bool, Failure> {
     }
     say(&["nothing was changed".to_owned()])?;
     Ok(false)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn columns_line_up() {
-        let row = |a: &str, b: &str| [a.to_owned(), b.to_owned()];
-        let lines = columns(
-            ["name", "lessons"],
-            &[row("Mia", "6"), row("Wilhelmine", "12")],
-        );
-        assert_eq!(
-            lines,
-            ["name        lessons", "Mia         6", "Wilhelmine  12"]
-        );
-    }
 }

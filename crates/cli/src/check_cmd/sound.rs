@@ -7,19 +7,15 @@ use fifthpeg_sound::{Input, InputChoice, OutputChoice, SoundError, open, open_in
 
 use super::{Finding, State};
 use crate::args::check::CheckArgs;
+use crate::opening;
 
 /// How long a microphone is heard.
 const HEARD: Duration = Duration::from_millis(800);
 
 /// Whether what was asked for can be asked for.
 pub(super) fn choices(args: &CheckArgs) -> Result<(OutputChoice, InputChoice), Failure> {
-    let output = args.output.parse();
-    let output =
-        output.map_err(|error| Failure::usage(error).told(|error| format!("--output: {error}")))?;
-    let input = args.microphone.parse();
-    let input = input
-        .map_err(|error| Failure::usage(error).told(|error| format!("--microphone: {error}")))?;
-    Ok((output, input))
+    let output = opening::choice("--output", &args.output)?;
+    Ok((output, opening::choice("--microphone", &args.microphone)?))
 }
 
 /// Opens the output, and sounds nothing.
@@ -27,7 +23,7 @@ pub(super) fn output(args: &CheckArgs) -> Finding {
     let Ok((choice, _)) = choices(args) else {
         return Finding::good("not looked at");
     };
-    if choice.kind().name == "none" {
+    if choice.is_none() {
         return Finding::good("left out, as asked");
     }
     match open(&choice) {

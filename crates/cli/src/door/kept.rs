@@ -5,11 +5,11 @@
 //! the lesson takes it away; what a killed host left goes once its lesson cannot be
 //! gone on with any more.
 
-use std::fmt::Write as _;
 use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, SystemTime};
 
+use fifthpeg_core::text;
 use fifthpeg_front::files;
 use fifthpeg_lock::Passphrase;
 use sha2::{Digest, Sha256};
@@ -47,11 +47,7 @@ fn digits(parts: &[&str]) -> String {
         hash.update(part.as_bytes());
         hash.update([0]);
     }
-    let mut digits = String::new();
-    for byte in &hash.finalize()[..8] {
-        let _ = write!(digits, "{byte:02x}");
-    }
-    digits
+    text::hex(&hash.finalize()[..8])
 }
 
 /// What a file keeps.

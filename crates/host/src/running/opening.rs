@@ -14,6 +14,7 @@ use fifthpeg_link::clock::LocalClock;
 use fifthpeg_link::discovery::Announcement;
 use fifthpeg_link::inside::inside_door;
 use fifthpeg_log::{Chain, Kind};
+use fifthpeg_sound::{SoundError, Speaker, Started};
 use fifthpeg_wire::HostFrame;
 use tokio::net::TcpListener;
 use tokio::sync::{broadcast, mpsc, watch};
@@ -28,19 +29,18 @@ use crate::invite::OfPages;
 use crate::lesson_task::{LessonTask, Outlets};
 use crate::lock::DoorLock;
 use crate::recalling::AskBook;
-use crate::speakers::Speakers;
 use crate::written::{HostBook, Planned, Written};
 use crate::{BookState, HostConfig, HostError, Lock, Notice};
+
+/// Tones that may wait to be made.
+const TONES_WAITING: usize = 8;
 
 /// A host that has its addresses but takes nobody in yet: whoever listens now
 /// misses nothing of the lesson.
 pub struct Prepared {
     config: HostConfig,
     listeners: Vec<TcpListener>,
-    lesson: Lesson,
-    clock: LocalClock,
-    written: Option<Written>,
-    book: BookState,
+    opening: Opening,
     events: broadcast::Sender<LessonEvent>,
     notices: (broadcast::Sender<Notice>, broadcast::Receiver<Notice>),
     pages: OfPages,
@@ -58,23 +58,13 @@ pub fn prepare(mut config: HostConfig) -> Result<Prepared, HostError> {
     };
     // Better to know now than when the first student joins.
     let pages = OfPages::make(&config, &listeners)?;
-    let Opening {
-        lesson,
-        clock,
-        written,
-        book,
-    } = {
-        let port = listeners.first().and_then(|l| l.local_addr().ok());
-        open_lesson(&config.setup, config.book.take(), port.map(|at| at.port()))?
-    };
-    can_be_told(lesson.view().rules)?;
+    let port = listeners.first().and_then(|l| l.local_addr().ok());
+    let opening = open_lesson(&config.setup, config.book.take(), port.map(|at| at.port()))?;
+    can_be_told(opening.lesson.view().rules)?;
     Ok(Prepared {
         config,
         listeners,
-        lesson,
-        clock,
-        written,
-        book,
+        opening,
         events: broadcast::channel(EVENTS).0,
         notices: broadcast::channel(EVENTS),
         pages,
@@ -169,14 +159,17 @@ impl Prepared {
         let Self {
             config,
             listeners,
-            lesson,
-            clock,
-            written,
-            book,
+            opening,
             events,
             notices: (notices, first_notices),
             pages,
         } = self;
+        let Opening {
+            lesson,
+            clock,
+            written,
+            book,
+        } = opening;
         let local_addrs: Vec<_> = listeners
             .iter()
             .filter_map(|l| l.local_addr().ok())
@@ -184,13 +177,18 @@ impl Prepared {
         // As the lesson keeps it: terminals compare it with what they are told.
         let wanted_name = lesson.view().rules.lesson;
         let speakers = match config.output {
-            Some(output) => match Speakers::start(output, config.level, notices.clone()) {
-                Ok(speakers) => Some(speakers),
-                Err(e) => {
-                    let _ = notices.send(Notice::Speakers(e.to_string()));
-                    None
-                }
-            },
+            Some(output) => {
+                let troubles = notices.clone();
+                let played = move |(), _, started: Result<Started, SoundError>| {
+                    if let Err(e) = started {
+                        // Nobody may be listening for notices; then there is nobody to tell.
+                        let _ = troubles.send(Notice::Speakers(e.to_string()));
+                    }
+                };
+                Speaker::start((output, config.level), TONES_WAITING, played)
+                    .map_err(|e| notices.send(Notice::Speakers(e.to_string())))
+                    .ok()
+            }
             None => None,
         };
 

@@ -57,6 +57,24 @@ pub struct TerminalView {
 }
 
 impl TerminalView {
+    /// The call, unless it is over.
+    pub fn current_call(&self) -> Option<&TerminalCall> {
+        let call = self.call.as_ref();
+        call.filter(|call| call.stage != CallStage::Closed)
+    }
+
+    /// The call, while it is open.
+    pub fn open_call(&self) -> Option<&TerminalCall> {
+        let call = self.call.as_ref();
+        call.filter(|call| call.stage == CallStage::Open)
+    }
+
+    /// The open call, while this student is still to find it.
+    pub fn call_to_find(&self) -> Option<&TerminalCall> {
+        self.open_call()
+            .filter(|call| !call.you_call && !call.found)
+    }
+
     /// Whether a pitch heard lies nowhere on the neck, and so does not answer.
     pub fn is_off_neck(&self, pitch: Pitch) -> bool {
         let known = self.welcome.as_ref().zip(self.neck.as_ref());

@@ -136,22 +136,13 @@ pub fn host_words(role: SeatKind) -> Vec<&'static str> {
 /// What else than a student one is.
 #[derive(Clone, Copy)]
 pub struct HostingSide<'a> {
-    pub(super) host: &'a Host,
-    pub(super) pace: Option<&'a Gap>,
+    /// The lesson's host.
+    pub host: &'a Host,
+    /// When the next note comes, where nobody else is in the lesson.
+    pub pace: Option<&'a Gap>,
 }
 
-impl<'a> HostingSide<'a> {
-    /// The friend who hosts.
-    pub fn friend(host: &'a Host) -> Self {
-        Self { host, pace: None }
-    }
-
-    /// Who is alone.
-    pub fn alone(host: &'a Host, pace: &'a Gap) -> Self {
-        let pace = Some(pace);
-        Self { host, pace }
-    }
-
+impl HostingSide<'_> {
     pub(super) fn role(self) -> SeatKind {
         self.pace.map_or(SeatKind::Friend, |_| SeatKind::Alone)
     }

@@ -136,11 +136,7 @@ impl Homework {
         go_on: impl FnMut(f64) -> bool,
     ) -> Result<(), Failure> {
         let manner = ReportStyle {
-            spelling: if asked.shape.flats {
-                Spelling::Flats
-            } else {
-                Spelling::Sharps
-            },
+            spelling: Spelling::of(asked.shape.flats),
             ascii: false,
             left_handed: asked.shape.left_handed,
         };

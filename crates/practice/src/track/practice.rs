@@ -91,11 +91,7 @@ impl Practice {
             plan,
             a4_hz,
             level: Level::from_percent(u32::from(shape.level)).map_err(Failure::usage)?,
-            spelling: if shape.flats {
-                Spelling::Flats
-            } else {
-                Spelling::Sharps
-            },
+            spelling: Spelling::of(shape.flats),
             left_handed: shape.left_handed,
         })
     }

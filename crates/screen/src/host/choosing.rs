@@ -4,6 +4,7 @@ use fifthpeg_core::{Named, Position};
 use fifthpeg_lesson::message::Answer;
 use fifthpeg_lesson::setup::HostOrder;
 
+use super::deeds::HostDeed;
 use super::keys::PickCommand;
 use super::layers::{HostAction, Layer};
 use super::menus;
@@ -24,7 +25,7 @@ impl HostState {
                 self.last_cursor = Some(cursor);
                 self.layer = Layer::Main;
                 let place = Answer::Place(cursor.place());
-                return Some(HostAction::Order(HostOrder::CallAt(place)));
+                return Some(HostAction::Host(HostDeed::Order(HostOrder::CallAt(place))));
             }
         }
         None
@@ -44,7 +45,7 @@ impl HostState {
         match menus::typed_reach(text, &self.neck) {
             Ok(order) => {
                 self.layer = Layer::Main;
-                Some(HostAction::Order(order))
+                Some(HostAction::Host(HostDeed::Order(order)))
             }
             Err(why) => {
                 if let Layer::TypeReach(line) = &mut self.layer {
@@ -73,6 +74,6 @@ impl HostState {
             return None;
         };
         self.layer = Layer::Main;
-        Some(HostAction::Order(HostOrder::CallAt(answer)))
+        Some(HostAction::Host(HostDeed::Order(HostOrder::CallAt(answer))))
     }
 }

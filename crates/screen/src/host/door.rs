@@ -3,6 +3,7 @@
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind};
 use fifthpeg_host::Invite;
 
+use super::deeds::HostDeed;
 use super::joining::Joining;
 use super::layers::{HostAction, Layer};
 use super::state::HostState;
@@ -20,7 +21,7 @@ impl HostState {
     /// Says in full how to join, with as many addresses as there are.
     pub(super) fn say_joining(&mut self) -> Option<HostAction> {
         self.message = Some(Message::news(self.joining_in_full()));
-        Some(HostAction::Joining)
+        Some(HostAction::Host(HostDeed::Joining))
     }
 
     pub(super) fn joining_in_full(&self) -> String {
@@ -51,7 +52,7 @@ impl HostState {
     pub(super) fn joining_key(&mut self, event: &KeyEvent) -> Option<HostAction> {
         match event.code {
             _ if event.kind == KeyEventKind::Release => None,
-            KeyCode::Char('w') => Some(HostAction::NewPageWords),
+            KeyCode::Char('w') => Some(HostAction::Host(HostDeed::NewPageWords)),
             _ => {
                 self.layer = Layer::Main;
                 None

@@ -2,7 +2,6 @@
 //! that it offers.
 
 use fifthpeg_core::Pitch;
-use fifthpeg_lesson::view::CallStage;
 use fifthpeg_sound::Listened;
 use fifthpeg_student::ear::{EarState, EarStatus};
 
@@ -24,9 +23,7 @@ impl HostState {
 
     /// Takes what the microphone heard. Notes are offered between calls only.
     pub fn take_heard(&mut self, heard: &Listened) {
-        let open = self.view.call.as_ref();
-        let open = open.is_some_and(|call| call.stage == CallStage::Open);
-        if self.offers.take(heard, !open) {
+        if self.offers.take(heard, self.view.open_call().is_none()) {
             // What was told of the note before no longer holds.
             self.message = None;
         }
@@ -34,9 +31,8 @@ impl HostState {
 
     /// The note played on the instrument, while it can be called.
     pub fn offered(&self) -> Option<Pitch> {
-        let open = self.view.call.as_ref();
-        let open = open.is_some_and(|call| call.stage == CallStage::Open);
-        let offer = self.offers.standing().filter(|_| !open);
+        let offer = self.offers.standing();
+        let offer = offer.filter(|_| self.view.open_call().is_none());
         offer.map(|offer| offer.pitch)
     }
 
@@ -47,7 +43,6 @@ impl HostState {
 
     /// Why no note that was played can be called.
     pub(super) fn why_nothing_heard(&self) -> &'static str {
-        let open = self.view.call.as_ref();
         match &self.ear {
             None => {
                 "Enter calls a note played on your instrument: start with --microphone for that."
@@ -55,7 +50,7 @@ impl HostState {
             Some(ear) if ear.state == EarState::Off => {
                 "The microphone is off: i turns it on, then play a note and press Enter."
             }
-            Some(_) if open.is_some_and(|call| call.stage == CallStage::Open) => {
+            Some(_) if self.view.open_call().is_some() => {
                 "A call is open: reveal or close it before the next."
             }
             Some(_) => "No note has been heard yet: play one, then press Enter to call it.",

@@ -4,9 +4,10 @@ use fifthpeg_core::{Neck, Reach, ReachSpec, ReachStep};
 use fifthpeg_host::BookState;
 use fifthpeg_lesson::message::{Mode, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::view::{CallStage, LessonView};
+use fifthpeg_lesson::view::LessonView;
 use fifthpeg_vocab::rules::{ChangeTime, ChangedBy, RULES, Rule, Setting};
 
+use super::deeds::HostDeed;
 use super::layers::{List, MenuChoice};
 use crate::menu::Menu;
 
@@ -28,7 +29,10 @@ pub fn reach(view: &LessonView) -> Menu<MenuChoice> {
             _ => "",
         };
         let order = HostOrder::Set(Setting::Reach(spec));
-        lines.push((format!("{}{note}", step.title()), MenuChoice::Order(order)));
+        lines.push((
+            format!("{}{note}", step.title()),
+            MenuChoice::Do(HostDeed::Order(order)),
+        ));
     }
     lines.push((
         "a reach of your own: type it".to_owned(),
@@ -44,7 +48,10 @@ pub fn rule(rule: &Rule, view: &LessonView) -> Menu<MenuChoice> {
     let chosen = choices.iter().position(|choice| choice.setting == now);
     let lines = choices.into_iter().map(|choice| {
         let line = format!("{}: {}", choice.word, choice.meaning);
-        (line, MenuChoice::Order(HostOrder::Set(choice.setting)))
+        (
+            line,
+            MenuChoice::Do(HostDeed::Order(HostOrder::Set(choice.setting))),
+        )
     });
     Menu::new(rule.title, lines.collect(), chosen.unwrap_or(0))
 }
@@ -63,17 +70,17 @@ pub fn end() -> Menu<MenuChoice> {
         ("no, go on".to_owned(), MenuChoice::Back),
         (
             "yes, end the lesson for everyone".to_owned(),
-            MenuChoice::Order(HostOrder::End),
+            MenuChoice::Do(HostDeed::Order(HostOrder::End)),
         ),
     ];
-    Menu::new("End the lesson?", lines, 0).insisted(MenuChoice::Order(HostOrder::End))
+    Menu::new("End the lesson?", lines, 0).insisted(MenuChoice::Do(HostDeed::Order(HostOrder::End)))
 }
 
 /// Where there is no lesson book to go on without.
 pub const NOT_WRITTEN: &str = "This lesson is not being written down.";
 /// The same for who is alone.
 pub fn end_alone() -> Menu<MenuChoice> {
-    let end = MenuChoice::Order(HostOrder::End);
+    let end = MenuChoice::Do(HostDeed::Order(HostOrder::End));
     let lines = vec![
         ("no, go on".to_owned(), MenuChoice::Back),
         ("yes, end the lesson".to_owned(), end.clone()),
@@ -87,12 +94,12 @@ pub fn leave_book(book: &BookState) -> Menu<MenuChoice> {
         let lines = vec![
             (
                 "in a new book, with all of this lesson".to_owned(),
-                MenuChoice::NewBook,
+                MenuChoice::Do(HostDeed::NewBook),
             ),
             ("in the old one: I put it back".to_owned(), MenuChoice::Back),
             (
                 "in none: nothing more is written down".to_owned(),
-                MenuChoice::WithoutBook,
+                MenuChoice::Do(HostDeed::WithoutBook),
             ),
         ];
         return Menu::new("Where does the lesson go on?", lines, 0);
@@ -101,7 +108,7 @@ pub fn leave_book(book: &BookState) -> Menu<MenuChoice> {
         ("no, go on writing it".to_owned(), MenuChoice::Back),
         (
             "yes: nothing more is written down".to_owned(),
-            MenuChoice::WithoutBook,
+            MenuChoice::Do(HostDeed::WithoutBook),
         ),
     ];
     Menu::new("Go on without the lesson book?", lines, 0)
@@ -113,7 +120,7 @@ pub fn remove(student: StudentId, name: &str) -> Menu<MenuChoice> {
         ("no, keep".to_owned(), MenuChoice::Back),
         (
             format!("yes, take {name} off the roster"),
-            MenuChoice::Order(HostOrder::Remove(student)),
+            MenuChoice::Do(HostDeed::Order(HostOrder::Remove(student))),
         ),
     ];
     Menu::new(&format!("Remove {name}?"), lines, 0)
@@ -139,10 +146,7 @@ pub fn rules_alone(view: &LessonView) -> Menu<MenuChoice> {
 }
 
 fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Menu<MenuChoice> {
-    let open = view
-        .call
-        .as_ref()
-        .is_some_and(|call| call.stage == CallStage::Open);
+    let open = view.open_call().is_some();
     let lines = rules.filter_map(|rule| {
         let now = rule.chosen(&view.rules, view.untold)?;
         let line = format!("{}: {}", rule.line, now.label);
@@ -152,7 +156,7 @@ fn rules_of(view: &LessonView, rules: impl Iterator<Item = &'static Rule>) -> Me
         Some(match other(rule, view) {
             Some(order) => (
                 format!("{line}; choose this to change it"),
-                MenuChoice::Order(order),
+                MenuChoice::Do(HostDeed::Order(order)),
             ),
             None => (line, MenuChoice::Open(List::Rule(rule))),
         })

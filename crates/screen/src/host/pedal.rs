@@ -7,6 +7,7 @@ use fifthpeg_lesson::message::{CallId, Progress};
 use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::view::CallStage;
 
+use super::deeds::HostDeed;
 use super::layers::HostAction;
 use super::state::HostState;
 use crate::words;
@@ -117,7 +118,7 @@ impl HostState {
                 return None;
             }
         };
-        Some(HostAction::Order(order))
+        Some(HostAction::Host(HostDeed::Order(order)))
     }
 
     fn pedal_deed(&self) -> Option<Deed> {
@@ -145,8 +146,7 @@ impl HostState {
 
     /// Whether the pedal waits for a second press.
     fn pedal_asks(&self) -> bool {
-        let call = self.current_call().filter(|c| c.stage == CallStage::Open);
-        let asked = self.pedal.asked.zip(call);
+        let asked = self.pedal.asked.zip(self.view.open_call());
         asked.is_some_and(|((id, at), call)| id == call.id && self.now.since(at) < ASKS)
     }
 

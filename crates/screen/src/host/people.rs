@@ -2,41 +2,17 @@
 //! from the roster and from whom the lesson book knows.
 
 use fifthpeg_front::{NOBODY_HERE, NOBODY_KNOWN};
-use fifthpeg_host::{Host, KnownPerson, Notice, could_be};
+use fifthpeg_host::{KnownPerson, Notice, could_be};
 use fifthpeg_lesson::message::StudentId;
 use fifthpeg_lesson::names::are_alike;
 use fifthpeg_lesson::view::LessonView;
 
-use super::layers::{Layer, MenuChoice, People};
+use super::deeds::{Came, HostDeed, People};
+use super::layers::{Layer, MenuChoice};
 use super::state::HostState;
 use crate::menu::Menu;
 use crate::parts::Message;
 
-/// What came of it.
-pub enum Came {
-    /// This list.
-    Known(Vec<KnownPerson>),
-    /// What to tell, if anything.
-    Told(Option<Message>),
-}
-
-/// Does it.
-pub async fn carry_out(host: &Host, people: &People) -> Came {
-    let told = match people {
-        People::AskWho | People::AskKeys => match host.everyone_known().await {
-            Ok(known) => return Came::Known(known),
-            Err(why) => Err(why),
-        },
-        People::KnownAs(student, name) => host.known_as(*student, name).await.map(|()| None),
-        People::OfferKey(student) => host.offer_key(*student).await.map(|()| Some(ASKED)),
-    };
-    Came::Told(match told {
-        Ok(told) => told.map(Message::news),
-        Err(why) => Some(Message::trouble(why)),
-    })
-}
-
-const ASKED: &str = "The student is asked whether the machine is theirs alone.";
 /// Who this student is; `None` if nobody could be meant.
 pub fn who_is(
     view: &LessonView,
@@ -47,7 +23,7 @@ pub fn who_is(
     let names = could_be(view, known, student);
     let mut lines = vec![("none of these".to_owned(), MenuChoice::Back)];
     lines.extend(names.into_iter().map(|known| {
-        let choice = MenuChoice::People(People::KnownAs(student, known.clone()));
+        let choice = MenuChoice::Do(HostDeed::People(People::KnownAs(student, known.clone())));
         (known, choice)
     }));
     (lines.len() > 1).then(|| Menu::new(&format!("Who is {name}?"), lines, 0))
@@ -78,7 +54,7 @@ pub fn keys(
             .iter()
             .any(|k| k.has_key && are_alike(&k.name, &s.name));
         let note = if has { " (has one)" } else { "" };
-        let choice = MenuChoice::People(People::OfferKey(s.id));
+        let choice = MenuChoice::Do(HostDeed::People(People::OfferKey(s.id)));
         (format!("{}{note}", s.name), choice)
     }));
     (lines.len() > 1)
@@ -112,11 +88,14 @@ impl HostState {
         }
     }
 
-    /// Takes what came of it.
-    pub fn take_people(&mut self, asked: &People, came: Came) {
+    /// Takes what came of something.
+    pub fn take_came(&mut self, came: Came) {
         match came {
-            Came::Known(known) => self.show_people(asked, known),
-            Came::Told(told) => self.message = told,
+            Came::Known(asked, known) => self.show_people(&asked, known),
+            Came::Invite(Some(invite)) => self.show_joining(&invite),
+            Came::Invite(None) => self.say_no_page(),
+            Came::Done(told) => self.message = told,
+            Came::Failed(why) => self.message = Some(why),
         }
     }
 }

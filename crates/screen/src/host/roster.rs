@@ -3,7 +3,7 @@
 use fifthpeg_lesson::learning::help::{Glance, Need};
 use fifthpeg_lesson::marking::Mark;
 use fifthpeg_lesson::message::{Progress, Source};
-use fifthpeg_lesson::view::{AnswerView, CallStage, StudentView};
+use fifthpeg_lesson::view::{AnswerView, StudentView};
 use fifthpeg_lesson::words::sentence;
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -202,9 +202,7 @@ fn now(
     let theme = state.theme();
     let signs = theme.signs();
     let need = glance.map(|glance| glance.need());
-    let open = state
-        .current_call()
-        .is_some_and(|call| call.stage == CallStage::Open);
+    let open = state.view.open_call().is_some();
     match (student.progress, need) {
         _ if !student.connected => (signs.away, "away", Tint::Faint),
         (Some(Progress::Found), _) => words::progress(Progress::Found, theme),

@@ -13,6 +13,7 @@ use ratatui::layout::Rect;
 use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval};
 
+use super::deeds::{self, Came, HostDeed};
 use super::draw;
 use super::layers::HostAction;
 use super::news;
@@ -23,7 +24,6 @@ use crate::guard::{self, TerminalGuard};
 use crate::input::ScreenInput;
 use crate::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::parts::Message;
-use crate::words;
 
 /// How often the clock on the screen moves on.
 const TICK: Duration = Duration::from_millis(250);
@@ -85,44 +85,26 @@ pub async fn run(
                 };
                 let screen = guard.area()?;
                 match take(&mut state, &event, screen) {
-                    Some(HostAction::Order(order)) => {
+                    Some(HostAction::Host(deed)) => {
                         let calls = matches!(
-                            order,
-                            HostOrder::CallAt(_) | HostOrder::CallPlayed(_) | HostOrder::CallRandom
+                            deed,
+                            HostDeed::Order(
+                                HostOrder::CallAt(_)
+                                    | HostOrder::CallPlayed(_)
+                                    | HostOrder::CallRandom
+                            )
                         );
-                        let done = host.order(order).await;
-                        if calls && done.is_ok() {
+                        let came = deeds::carry_out(host, deed, NO_CALL).await;
+                        if calls && matches!(came, Came::Done(_)) {
                             state.offers.clear();
                         }
-                        state.message = done.err().map(|error| {
-                            Message::trouble(words::order_refused(&error, NO_CALL))
-                        });
+                        state.take_came(came);
                     }
                     Some(HostAction::Listen(wanted)) => {
                         state.message = instrument.listen(wanted).err().map(Message::trouble);
                     }
                     Some(HostAction::Calibrate) => {
                         state.message = instrument.calibrate().err().map(Message::trouble);
-                    }
-                    Some(HostAction::NewBook) => {
-                        let done = host.go_on_in_new_book().await;
-                        state.message = done.err().map(Message::trouble);
-                    }
-                    Some(HostAction::People(people)) => {
-                        let came = people::carry_out(host, &people).await;
-                        state.take_people(&people, came);
-                    }
-                    Some(HostAction::Joining) => match host.invite() {
-                        Some(invite) => state.show_joining(&invite),
-                        None => state.say_no_page(),
-                    },
-                    Some(HostAction::NewPageWords) => match host.renew_page_words() {
-                        Ok(()) => host.invite().iter().for_each(|invite| state.show_joining(invite)),
-                        Err(e) => state.message = Some(Message::trouble(e)),
-                    },
-                    Some(HostAction::WithoutBook) => {
-                        let done = host.go_on_without_book().await;
-                        state.message = done.err().map(Message::trouble);
                     }
                     None => {}
                 }

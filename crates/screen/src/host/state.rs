@@ -12,15 +12,16 @@ use fifthpeg_lesson::Moment;
 use fifthpeg_lesson::learning::help::Glance;
 use fifthpeg_lesson::message::{Mode, Sounding, StudentId};
 use fifthpeg_lesson::setup::HostOrder;
-use fifthpeg_lesson::view::{CallStage, CallView, LessonView, StudentView};
+use fifthpeg_lesson::view::{CallView, LessonView, StudentView};
 use fifthpeg_student::ear::{EarState, EarStatus};
 use fifthpeg_student::instrument::{NO_MICROPHONE, Offers};
 use fifthpeg_vocab::RULES;
 use fifthpeg_vocab::rules::ChangeTime;
 use ratatui::layout::Rect;
 
+use super::deeds::{HostDeed, People};
 use super::keys::{self, HostCommand, PICK_KEYS, main_keys};
-use super::layers::{HostAction, Layer, MenuChoice, Pane, People};
+use super::layers::{HostAction, Layer, MenuChoice, Pane};
 use super::layout::{self, Shape};
 use super::menus;
 use super::pedal::Pedal;
@@ -243,14 +244,12 @@ impl HostState {
 
     /// The call, unless it is over.
     pub fn current_call(&self) -> Option<&CallView> {
-        let call = self.view.call.as_ref();
-        call.filter(|call| call.stage != CallStage::Closed)
+        self.view.current_call()
     }
 
     /// Whether target, answers and tries must not be seen now.
     pub fn is_target_hidden(&self) -> bool {
-        let open = self.view.call.as_ref();
-        self.hidden && open.is_some_and(|call| call.stage == CallStage::Open)
+        self.hidden && self.view.open_call().is_some()
     }
 
     /// The chosen student.
@@ -359,7 +358,6 @@ impl HostState {
 
     /// Whether a key's command is for the time between calls, and one is open.
     fn must_wait(&self, command: HostCommand) -> bool {
-        let open = self.current_call();
         let between = match command {
             HostCommand::CallByHand | HostCommand::CallAny => self.mode() == Mode::Class,
             HostCommand::Rule(key) => {
@@ -368,11 +366,11 @@ impl HostState {
             }
             _ => false,
         };
-        between && open.is_some_and(|call| call.stage == CallStage::Open)
+        between && self.view.open_call().is_some()
     }
 
     fn main_command(&mut self, command: HostCommand) -> Option<HostAction> {
-        let order = |order| Some(HostAction::Order(order));
+        let order = |order| Some(HostAction::Host(HostDeed::Order(order)));
         if self.must_wait(command) {
             self.message = Some(Message::news(CALL_FIRST));
             return None;
@@ -446,8 +444,8 @@ impl HostState {
                 }
                 None => self.message = Some(Message::trouble("Nobody is here to remove.")),
             },
-            HostCommand::WhoIs => return Some(HostAction::People(People::AskWho)),
-            HostCommand::Key => return Some(HostAction::People(People::AskKeys)),
+            HostCommand::WhoIs => return Some(HostAction::Host(HostDeed::People(People::AskWho))),
+            HostCommand::Key => return Some(HostAction::Host(HostDeed::People(People::AskKeys))),
             HostCommand::WithoutBook if self.book.is_kept() => {
                 self.layer = Layer::Menu(menus::leave_book(&self.book));
             }
@@ -468,7 +466,7 @@ impl HostState {
     fn take(&mut self, choice: MenuChoice) -> Option<HostAction> {
         self.layer = Layer::Main;
         match choice {
-            MenuChoice::Order(order) => Some(HostAction::Order(order)),
+            MenuChoice::Do(deed) => Some(HostAction::Host(deed)),
             MenuChoice::TypeReach => {
                 self.layer = Layer::TypeReach(LineEdit::default());
                 None
@@ -479,9 +477,6 @@ impl HostState {
                 }
                 None
             }
-            MenuChoice::WithoutBook => Some(HostAction::WithoutBook),
-            MenuChoice::NewBook => Some(HostAction::NewBook),
-            MenuChoice::People(people) => Some(HostAction::People(people)),
             MenuChoice::WhoIs(_) | MenuChoice::Back => None,
         }
     }

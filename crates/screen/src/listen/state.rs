@@ -262,7 +262,10 @@ impl ListenState {
         match hearing {
             Hearing::Listened(listened) => {
                 // A tone of our own is no note of the instrument's.
-                let pluck = matches!(listened, fifthpeg_sound::Listened::Pluck { .. });
+                let pluck = matches!(
+                    listened,
+                    fifthpeg_sound::Listened::Note(fifthpeg_core::HeardNote::Pluck { .. })
+                );
                 if !(pluck && self.bench.is_deaf(self.now)) {
                     self.microphone.take(listened);
                 }

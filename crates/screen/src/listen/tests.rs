@@ -3,7 +3,7 @@
 use std::time::{Duration, Instant};
 
 use crossterm::event::KeyCode;
-use fifthpeg_core::{Neck, Pitch, Reference};
+use fifthpeg_core::{HeardNote, Neck, Pitch, Reference};
 use fifthpeg_ear::tuner::Reading;
 use fifthpeg_listen::bench::{Bench, StringState};
 use fifthpeg_listen::hearing::Hearing;
@@ -162,14 +162,13 @@ fn the_room_and_what_is_heard_are_told_in_words() {
     }
     state.take(&Hearing::Listened(Listened::Level { level_db: -20.0 }));
     line_with(&text(&state, 80, 24), "loudness #####...");
-    state.take(&Hearing::Listened(Listened::Pluck {
+    state.take(&Hearing::Listened(Listened::Note(HeardNote::Pluck {
         id: 1,
         pitch: Pitch::new(66).expect("a pitch"),
         cents: 0.0,
-        level_db: -20.0,
         at: state.now,
         uncertainty: Duration::from_millis(5),
-    }));
+    })));
     line_with(&text(&state, 80, 24), "Heard last: F#4");
     state.take(&Hearing::Listened(Listened::Trouble {
         sentence: "it was pulled out: put it back".to_owned(),

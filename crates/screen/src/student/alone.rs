@@ -1,8 +1,6 @@
 //! What who is alone has on the student's screen besides: the key that calls
 //! the next note, the reveal, the reach that is suggested, the end.
 
-use fifthpeg_lesson::view::CallStage;
-
 use super::commands::StudentCommand;
 use super::host_keys::{ALONE_KEYS, NEXT_KEYS};
 use super::keys::without_leaving;
@@ -31,10 +29,8 @@ impl StudentState {
 
     /// Whether who is alone may call the next note now.
     pub fn may_call_next(&self) -> bool {
-        let open = self.current_call();
-        let open = open.is_some_and(|call| call.stage == CallStage::Open);
         let joined = self.view.welcome.is_some();
-        self.alone().is_some() && joined && !open && !self.is_over()
+        self.alone().is_some() && joined && self.view.open_call().is_none() && !self.is_over()
     }
 
     /// Lets the next note come by itself, or no longer.

@@ -4,15 +4,16 @@
 use fifthpeg_core::Neck;
 use fifthpeg_lesson::setup::HostOrder;
 
-use fifthpeg_host::Invite;
+use fifthpeg_host::{Invite, KnownPerson};
 
 use super::commands::HostingCommand;
 use super::layers::{Hosting, Layer, StudentAction};
 use super::state::StudentState;
+use crate::host::deeds::{Came, HostDeed, People};
 use crate::host::joining::Joining;
-use crate::host::layers::{MenuChoice, People};
+use crate::host::layers::MenuChoice;
 use crate::host::menus;
-use crate::host::people::{self, Came};
+use crate::host::people;
 use crate::line_edit::LineEdit;
 use crate::parts::Message;
 
@@ -41,7 +42,7 @@ impl StudentState {
     /// Does what a key of the friend who hosts stands for.
     pub(super) fn host_command(&mut self, command: HostingCommand) -> Option<StudentAction> {
         let hosting = self.hosting.as_ref()?;
-        let order = |order| Some(StudentAction::Host(order));
+        let order = |order| Some(StudentAction::Host(HostDeed::Order(order)));
         let menu = match command {
             HostingCommand::Reach => menus::reach(&hosting.view),
             HostingCommand::Rules if hosting.alone.is_some() => menus::rules_alone(&hosting.view),
@@ -60,11 +61,15 @@ impl StudentState {
                     }
                 }
             }
-            HostingCommand::WhoIs => return Some(StudentAction::People(People::AskWho)),
-            HostingCommand::Key => return Some(StudentAction::People(People::AskKeys)),
+            HostingCommand::WhoIs => {
+                return Some(StudentAction::Host(HostDeed::People(People::AskWho)));
+            }
+            HostingCommand::Key => {
+                return Some(StudentAction::Host(HostDeed::People(People::AskKeys)));
+            }
             HostingCommand::Joining => {
                 self.message = Some(Message::news(&hosting.joining_in_full));
-                return Some(StudentAction::Joining { anew: false });
+                return Some(StudentAction::Host(HostDeed::Joining));
             }
             HostingCommand::WithoutBook if hosting.book.is_kept() => {
                 menus::leave_book(&hosting.book)
@@ -94,7 +99,7 @@ impl StudentState {
         self.layer = Layer::Main;
         let hosting = self.hosting.as_ref()?;
         match choice {
-            MenuChoice::Order(order) => return Some(StudentAction::Host(order)),
+            MenuChoice::Do(deed) => return Some(StudentAction::Host(deed)),
             MenuChoice::Open(list) => {
                 if let Some(menu) = menus::open(list, &hosting.view) {
                     self.layer = Layer::HostList(menu);
@@ -103,9 +108,6 @@ impl StudentState {
             MenuChoice::TypeReach => {
                 self.layer = Layer::TypeReach(LineEdit::default());
             }
-            MenuChoice::WithoutBook => return Some(StudentAction::WithoutBook),
-            MenuChoice::NewBook => return Some(StudentAction::NewBook),
-            MenuChoice::People(people) => return Some(StudentAction::People(people)),
             MenuChoice::WhoIs(id) => match people::who_is(&hosting.view, &hosting.known, id) {
                 Some(menu) => self.layer = Layer::HostList(menu),
                 None => self.message = Some(Message::news(fifthpeg_front::NOBODY_KNOWN)),
@@ -115,15 +117,19 @@ impl StudentState {
         None
     }
 
-    /// Takes what came of something about people.
-    pub fn take_people(&mut self, asked: &People, came: Came) {
-        let known = match came {
-            Came::Known(known) => known,
-            Came::Told(told) => {
-                self.message = told;
-                return;
-            }
-        };
+    /// Takes what came of something that whoever hosts can do.
+    pub fn take_came(&mut self, came: Came) {
+        match came {
+            Came::Known(asked, known) => self.show_people(&asked, known),
+            Came::Invite(Some(invite)) => self.show_joining(&invite),
+            // It stays at what is said of terminals.
+            Came::Invite(None) => {}
+            Came::Done(told) => self.message = told,
+            Came::Failed(why) => self.message = Some(why),
+        }
+    }
+
+    fn show_people(&mut self, asked: &People, known: Vec<KnownPerson>) {
         let me = self.view.welcome.as_ref().map(|welcome| welcome.student);
         let Some(hosting) = &mut self.hosting else {
             return;
@@ -149,7 +155,7 @@ impl StudentState {
             Ok(order) => {
                 self.layer = Layer::Main;
                 self.message = None;
-                Some(StudentAction::Host(order))
+                Some(StudentAction::Host(HostDeed::Order(order)))
             }
             Err(why) => {
                 if let Layer::TypeReach(line) = &mut self.layer {

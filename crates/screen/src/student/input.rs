@@ -13,6 +13,7 @@ use super::layers::{Layer, LockLayer, StudentAction};
 use super::layout;
 use super::state::StudentState;
 use crate::help;
+use crate::host::deeds::HostDeed;
 use crate::keys::{self as tables, CTRL_C};
 use crate::line_edit::{LineEdit, Typed};
 use crate::menu::{Choosing, Menu};
@@ -111,7 +112,7 @@ impl StudentState {
             },
             Layer::Joining(_) if event.kind == KeyEventKind::Release => None,
             Layer::Joining(_) if event.code == KeyCode::Char('w') => {
-                Some(StudentAction::Joining { anew: true })
+                Some(StudentAction::Host(HostDeed::NewPageWords))
             }
             Layer::Joining(_) => {
                 self.layer = Layer::Main;

@@ -7,11 +7,9 @@
 
 use std::time::{Duration, Instant};
 
-use fifthpeg_core::{Pitch, Position, Reference};
+use fifthpeg_core::{Doubt, Pitch, Position, Reference};
 use fifthpeg_lesson::terminal::{HandsFree, HeardPluck, Listening, TerminalView};
-use fifthpeg_lesson::view::CallStage;
 use fifthpeg_lesson::words;
-use fifthpeg_sound::EarDoubt;
 use fifthpeg_student::ear::{EarState, EarStatus, LastHeard};
 use fifthpeg_student::instrument::NO_MICROPHONE;
 
@@ -58,9 +56,8 @@ impl StudentState {
 
     /// The note that a press of Space would answer with.
     pub fn note_to_answer(&self) -> Option<Pitch> {
-        let call = self.current_call()?;
-        let open = call.stage == CallStage::Open && !call.you_call && !call.found;
-        let heard = self.view.heard.filter(|_| self.played_last && open)?;
+        self.view.call_to_find()?;
+        let heard = self.view.heard.filter(|_| self.played_last)?;
         Some(heard.pitch).filter(|pitch| !self.view.is_off_neck(*pitch))
     }
 
@@ -158,10 +155,7 @@ pub(super) fn heard(state: &StudentState) -> Option<(String, Tint)> {
     {
         return Some((sung_now(state, hz), Tint::Strong));
     }
-    let call = state
-        .current_call()
-        .filter(|call| call.stage == CallStage::Open);
-    let answers = call.filter(|call| !call.you_call && !call.found);
+    let answers = state.view.call_to_find();
     if let Some(last) = state.view.heard.filter(|_| answers.is_some())
         && state.view.is_off_neck(last.pitch)
     {
@@ -246,13 +240,13 @@ fn sung_now(state: &StudentState, frequency_hz: f64) -> String {
 }
 
 /// Why something was not counted, where that is worth a word.
-fn gently(why: EarDoubt) -> Option<&'static str> {
+fn gently(why: Doubt) -> Option<&'static str> {
     match why {
-        EarDoubt::SeveralNotes => Some("Several strings at once: not counted"),
-        EarDoubt::Slide => Some("That slid: not counted"),
-        EarDoubt::NoClearPitch => Some("No clear note: not counted"),
-        EarDoubt::TooQuiet => Some("Too soft to be yours: not counted"),
-        EarDoubt::Unsteady => Some("That stopped too soon: not counted"),
+        Doubt::SeveralNotes => Some("Several strings at once: not counted"),
+        Doubt::Slide => Some("That slid: not counted"),
+        Doubt::NoClearPitch => Some("No clear note: not counted"),
+        Doubt::TooQuiet => Some("Too soft to be yours: not counted"),
+        Doubt::Unsteady => Some("That stopped too soon: not counted"),
         _ => None,
     }
 }

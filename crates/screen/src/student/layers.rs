@@ -5,13 +5,13 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use fifthpeg_host::{BookState, KnownPerson};
-use fifthpeg_lesson::setup::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::view::LessonView;
 use fifthpeg_lock::Passphrase;
 
+use crate::host::deeds::HostDeed;
 use crate::host::joining::Joining;
-use crate::host::layers::{MenuChoice, People};
+use crate::host::layers::MenuChoice;
 use crate::line_edit::LineEdit;
 use crate::menu::Menu;
 
@@ -20,19 +20,8 @@ use crate::menu::Menu;
 pub enum StudentAction {
     /// Give this order to the terminal.
     Order(StudentOrder),
-    /// Give this order to the lesson, as its host.
-    Host(HostOrder),
-    /// As the lesson's host, go on without the lesson book.
-    WithoutBook,
-    /// As the host, go on in a new lesson book.
-    NewBook,
-    /// As the lesson's host, something about who is who, or class keys.
-    People(People),
-    /// As the host: show how a phone gets in, with other words where they are wanted.
-    Joining {
-        /// Make new words first.
-        anew: bool,
-    },
+    /// As the lesson's host.
+    Host(HostDeed),
     /// Take the class key that is offered, or not.
     TakeKey(bool),
     /// Come in as somebody else, of this name.

@@ -19,11 +19,10 @@ use super::layers::{Alone, Hosting, StudentAction};
 use super::state::StudentState;
 use crate::door::DoorShown;
 use crate::guard::{self, TerminalGuard};
-use crate::host::people;
+use crate::host::deeds::{self, Came, HostDeed};
 use crate::input::ScreenInput;
 use crate::options::{ScreenEnd, ScreenError, ScreenOptions};
 use crate::parts::Message;
-use crate::words;
 
 /// How often the screen is drawn anew without cause, for the moment when a
 /// call's first hearing begins.
@@ -38,8 +37,6 @@ pub struct HostSide<'a> {
     pub host: &'a Host,
     /// One line that says how to join.
     pub joining: String,
-    /// Who gets in.
-    pub door: DoorShown,
     /// When the next note comes, where nobody else is in the lesson.
     pub pace: Option<&'a Gap>,
 }
@@ -71,13 +68,14 @@ pub async fn run(
     let pace = side.as_ref().and_then(|side| side.pace);
     let mut feeds = host.map(Feeds::of);
     if let (Some(side), Some(feeds)) = (side, &mut feeds) {
+        let door = DoorShown::of(side.host);
         state = state.with_hosting(Hosting {
             view: feeds.view(),
-            joining: format!("{}\n{}", side.joining, side.door.line().0),
+            joining: format!("{}\n{}", side.joining, door.line().0),
             joining_in_full: format!(
                 "{}. {}{}",
                 side.joining,
-                side.door.in_full(),
+                door.in_full(),
                 by_phone(side.host)
             ),
             book: feeds.book(),
@@ -119,34 +117,14 @@ pub async fn run(
                     Some(StudentAction::Order(order)) => {
                         state.message = student.order_at(order, read_at).await.err().map(Message::trouble);
                     }
-                    Some(StudentAction::Host(order)) => {
+                    Some(StudentAction::Host(deed)) => {
                         let Some(host) = host else { continue };
-                        let ends = order == HostOrder::End;
-                        match host.order(order).await {
-                            Ok(()) if ends => return Ok(ScreenEnd::Finished),
-                            done => state.message = done.err().map(|error| {
-                                Message::trouble(words::order_refused(&error, NO_CALL))
-                            }),
+                        let ends = deed == HostDeed::Order(HostOrder::End);
+                        let came = deeds::carry_out(host, deed, NO_CALL).await;
+                        if ends && matches!(came, Came::Done(_)) {
+                            return Ok(ScreenEnd::Finished);
                         }
-                    }
-                    Some(StudentAction::NewBook) => {
-                        let Some(host) = host else { continue };
-                        let done = host.go_on_in_new_book().await;
-                        state.message = done.err().map(Message::trouble);
-                    }
-                    Some(StudentAction::People(people)) => {
-                        let Some(host) = host else { continue };
-                        let came = people::carry_out(host, &people).await;
-                        state.take_people(&people, came);
-                    }
-                    Some(StudentAction::Joining { anew }) => {
-                        let Some(host) = host else { continue };
-                        let made = if anew { host.renew_page_words() } else { Ok(()) };
-                        match made {
-                            // Without a page it stays at what is said of terminals.
-                            Ok(()) => host.invite().iter().for_each(|i| state.show_joining(i)),
-                            Err(e) => state.message = Some(Message::trouble(e)),
-                        }
+                        state.take_came(came);
                     }
                     Some(StudentAction::TakeKey(takes)) => {
                         let taken = student.take_key(takes).await;
@@ -154,11 +132,6 @@ pub async fn run(
                     }
                     Some(StudentAction::SomebodyElse(name)) => {
                         return Ok(ScreenEnd::SomebodyElse(name));
-                    }
-                    Some(StudentAction::WithoutBook) => {
-                        let Some(host) = host else { continue };
-                        let done = host.go_on_without_book().await;
-                        state.message = done.err().map(Message::trouble);
                     }
                     Some(StudentAction::Listen(wanted)) => {
                         state.message = student.listen(wanted).await.err().map(Message::trouble);

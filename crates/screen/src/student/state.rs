@@ -276,8 +276,7 @@ impl StudentState {
 
     /// The call, unless it is over.
     pub fn current_call(&self) -> Option<&TerminalCall> {
-        let call = self.view.call.as_ref();
-        call.filter(|call| call.stage != CallStage::Closed)
+        self.view.current_call()
     }
 
     /// The call, unless it is over; after the lesson's end the last one, if its
@@ -302,8 +301,7 @@ impl StudentState {
 
     /// Whether this student has an open call to find.
     pub fn is_searching(&self) -> bool {
-        self.current_call()
-            .is_some_and(|call| call.stage == CallStage::Open && !call.you_call && !call.found)
+        self.view.call_to_find().is_some()
     }
 
     /// Whether this student has called the note that is open or shown.
@@ -335,9 +333,7 @@ impl StudentState {
 
     /// Whether this student has nothing to answer and nothing to call now.
     pub fn is_waiting(&self) -> bool {
-        let open = self.current_call();
-        let answerable = open.is_some_and(|call| call.stage == CallStage::Open);
-        !answerable
+        self.view.open_call().is_none()
             && self.view.welcome.is_some()
             && !self.is_over()
             && !self.is_my_turn()
@@ -350,7 +346,7 @@ impl StudentState {
         use super::commands::HostingCommand as Hosts;
         use StudentCommand as Does;
         let call = self.current_call();
-        let open = call.is_some_and(|call| call.stage == CallStage::Open);
+        let open = self.view.open_call().is_some();
         match command {
             Does::Leave | Does::Help => true,
             Does::Host(Hosts::Reveal) | Does::Reveal => open,

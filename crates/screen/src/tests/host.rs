@@ -11,6 +11,7 @@ use ratatui::layout::Rect;
 use super::room::{
     Room, Screens as _, at, click, host_text, line_with, nowhere, press_host as press,
 };
+use crate::host::deeds::HostDeed;
 use crate::host::layers::{HostAction, Layer};
 use crate::host::layout;
 use crate::host::state::HostState;
@@ -65,7 +66,9 @@ fn a_place_is_called_by_hand() {
     let action = press(&mut screen, Key::Code(KeyCode::Enter));
     assert_eq!(
         action,
-        Some(HostAction::Order(HostOrder::CallAt(at("1/4"))))
+        Some(HostAction::Host(HostDeed::Order(HostOrder::CallAt(at(
+            "1/4"
+        )))))
     );
     room.host_does(action);
     room.wait(65.25);
@@ -220,7 +223,7 @@ fn hear_again_reveal_and_close_go_to_the_lesson() {
         ('n', HostOrder::CallRandom),
     ] {
         let action = press(&mut screen, Key::Char(key));
-        assert_eq!(action, Some(HostAction::Order(order)));
+        assert_eq!(action, Some(HostAction::Host(HostDeed::Order(order))));
         room.host_does(action);
         room.show_host(&mut screen);
     }
@@ -329,7 +332,7 @@ fn a_call_by_hand_is_typed_unseen_while_the_target_is_hidden() {
     }
     let action = press(&mut screen, Key::Code(KeyCode::Enter));
     let wanted = HostOrder::CallAt(at("2/7"));
-    assert_eq!(action, Some(HostAction::Order(wanted)));
+    assert_eq!(action, Some(HostAction::Host(HostDeed::Order(wanted))));
     // Nor does a click show a place.
     let before = screen.layer.clone();
     for row in 0..24 {
@@ -363,7 +366,7 @@ fn page_up_sounds_the_call_again() {
     let mut room = Room::of(&["Mette"]);
     room.call("3/4");
     let mut screen = room.host_screen(ScreenOptions::default());
-    let again = Some(HostAction::Order(HostOrder::HearAgain));
+    let again = Some(HostAction::Host(HostDeed::Order(HostOrder::HearAgain)));
     assert_eq!(press(&mut screen, PAGE_UP), again);
     assert_eq!(press(&mut screen, Key::Char('h')), again);
 }

@@ -9,6 +9,7 @@ use fifthpeg_lesson::{HostOrder, Picking};
 use fifthpeg_vocab::Setting;
 
 use super::room::{Room, Screens as _, at, host_text, line_with, nowhere, press_host as press};
+use crate::host::deeds::HostDeed;
 use crate::host::layers::HostAction;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
@@ -183,7 +184,7 @@ fn how_notes_are_picked_is_chosen_from_a_list() {
     press(&mut screen, DOWN);
     let action = press(&mut screen, ENTER);
     let wanted = HostOrder::Set(Setting::Picking(Picking::Teaching));
-    assert_eq!(action, Some(HostAction::Order(wanted)));
+    assert_eq!(action, Some(HostAction::Host(HostDeed::Order(wanted))));
     room.host_does(action);
     room.show_host(&mut screen);
     line_with(
@@ -223,7 +224,7 @@ fn a_suggestion_stands_in_one_line_between_calls_and_the_list_begins_at_it() {
     // The teacher decides: only taking the line orders it.
     let action = press(&mut screen, ENTER);
     let wanted = HostOrder::Set(Setting::Reach(ReachStep::AllOpen.into()));
-    assert_eq!(action, Some(HostAction::Order(wanted)));
+    assert_eq!(action, Some(HostAction::Host(HostDeed::Order(wanted))));
     room.host(HostOrder::CallRandom);
     room.show_host(&mut screen);
     assert!(nowhere(&host_text(&screen, 80, 24), "Key: e"));

@@ -3,13 +3,14 @@
 use std::time::{Duration, Instant};
 
 use crossterm::event::KeyCode;
-use fifthpeg_core::Pitch;
+use fifthpeg_core::{HeardNote, Pitch};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_sound::Listened;
 use fifthpeg_student::ear::{EarState, EarStatus};
 use fifthpeg_vocab::Setting;
 
 use super::room::{Room, Screens as _, host_text, line_with, listening, nowhere, press_host};
+use crate::host::deeds::HostDeed;
 use crate::host::layers::HostAction;
 use crate::host::state::HostState;
 use crate::keys::Key;
@@ -18,14 +19,13 @@ use crate::options::ScreenOptions;
 const ENTER: Key = Key::Code(KeyCode::Enter);
 
 fn pluck(midi: u8) -> Listened {
-    Listened::Pluck {
+    Listened::Note(HeardNote::Pluck {
         id: u64::from(midi),
         pitch: Pitch::new(midi).expect("a pitch"),
         cents: 1.0,
-        level_db: -20.0,
         at: Instant::now(),
         uncertainty: Duration::from_millis(5),
-    }
+    })
 }
 
 fn hall(options: ScreenOptions) -> (Room, HostState) {
@@ -45,7 +45,7 @@ fn a_note_played_is_shown_and_called_once_it_is_confirmed() {
     assert_eq!(marked.count(), 3);
     let action = press_host(&mut screen, ENTER);
     let wanted = HostOrder::CallPlayed(Pitch::new(60).expect("a pitch"));
-    assert_eq!(action, Some(HostAction::Order(wanted)));
+    assert_eq!(action, Some(HostAction::Host(HostDeed::Order(wanted))));
     assert!(room.lesson.view().call.is_none(), "nothing without the key");
     room.host_does(action);
     room.show_host(&mut screen);
@@ -87,7 +87,7 @@ fn a_screen_that_others_see_does_not_tell_the_note() {
     }
     assert!(matches!(
         press_host(&mut screen, ENTER),
-        Some(HostAction::Order(HostOrder::CallPlayed(_)))
+        Some(HostAction::Host(HostDeed::Order(HostOrder::CallPlayed(_))))
     ));
 }
 
@@ -125,7 +125,7 @@ fn singing_first_is_switched_with_a_key_and_stands_in_the_head() {
     for invited in [true, false] {
         let action = press_host(&mut screen, Key::Char('f'));
         let wanted = HostOrder::Set(Setting::SingFirst(invited));
-        assert_eq!(action, Some(HostAction::Order(wanted)));
+        assert_eq!(action, Some(HostAction::Host(HostDeed::Order(wanted))));
         room.host_does(action);
         room.show_host(&mut screen);
         for columns in [80, 200] {

@@ -9,9 +9,8 @@ use fifthpeg_lesson::message::{Sounding, Voice};
 use fifthpeg_vocab::Setting;
 
 use super::room::{Room, Screens as _, host_text, line_with, nowhere, press_host as press};
-use crate::host::layers::People;
+use crate::host::deeds::{Came, HostDeed, People};
 use crate::host::layers::{HostAction, Layer};
-use crate::host::people::Came;
 use crate::host::state::HostState;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
@@ -46,7 +45,7 @@ fn the_reach_list_names_every_step_and_begins_at_the_present_one() {
     press(&mut screen, UP);
     let action = press(&mut screen, ENTER);
     let wanted = HostOrder::Set(Setting::Reach(ReachStep::TwelveFrets.into()));
-    assert_eq!(action, Some(HostAction::Order(wanted)));
+    assert_eq!(action, Some(HostAction::Host(HostDeed::Order(wanted))));
     room.host_does(action);
     room.show_host(&mut screen);
     line_with(&host_text(&screen, 80, 24), "Reach: twelve frets");
@@ -91,7 +90,9 @@ fn a_reach_of_ones_own_is_typed_and_mended() {
     let action = press(&mut screen, ENTER);
     assert!(matches!(
         action,
-        Some(HostAction::Order(HostOrder::Set(Setting::Reach(_))))
+        Some(HostAction::Host(HostDeed::Order(HostOrder::Set(
+            Setting::Reach(_)
+        ))))
     ));
     room.host_does(action);
     room.show_host(&mut screen);
@@ -126,7 +127,7 @@ fn rules_are_chosen_from_lists() {
         press(&mut screen, Key::Char(key));
         press(&mut screen, DOWN);
         let action = press(&mut screen, ENTER);
-        assert_eq!(action, Some(HostAction::Order(order)));
+        assert_eq!(action, Some(HostAction::Host(HostDeed::Order(order))));
         room.host_does(action);
         room.show_host(&mut screen);
         line_with(&host_text(&screen, 80, 24), shown);
@@ -146,7 +147,9 @@ fn removing_asks_first() {
     let action = press(&mut screen, ENTER);
     assert_eq!(
         action,
-        Some(HostAction::Order(HostOrder::Remove(room.students[1].0)))
+        Some(HostAction::Host(HostDeed::Order(HostOrder::Remove(
+            room.students[1].0
+        ))))
     );
     room.host_does(action);
     room.show_host(&mut screen);
@@ -165,7 +168,10 @@ fn ending_asks_first_and_enter_alone_ends_nothing() {
         press(&mut screen, key);
         press(&mut screen, DOWN);
         let action = press(&mut screen, ENTER);
-        assert_eq!(action, Some(HostAction::Order(HostOrder::End)));
+        assert_eq!(
+            action,
+            Some(HostAction::Host(HostDeed::Order(HostOrder::End)))
+        );
         room.host_does(action);
         room.show_host(&mut screen);
         assert!(screen.view.ended);
@@ -180,7 +186,10 @@ fn ctrl_c_twice_ends_and_only_closes_other_lists() {
     assert_eq!(screen.layer, Layer::Main);
     press(&mut screen, Key::Ctrl('c'));
     let action = press(&mut screen, Key::Ctrl('c'));
-    assert_eq!(action, Some(HostAction::Order(HostOrder::End)));
+    assert_eq!(
+        action,
+        Some(HostAction::Host(HostDeed::Order(HostOrder::End)))
+    );
 }
 
 #[test]
@@ -193,34 +202,43 @@ fn the_host_says_who_somebody_is_and_gives_class_keys_from_a_list() {
     let own = screen.chosen_student().expect("somebody").clone();
     let book = || vec![known(&own.name, true), known("Kaja", false)];
     let asked = press(&mut screen, Key::Char('w'));
-    assert_eq!(asked, Some(HostAction::People(People::AskWho)));
-    screen.take_people(&People::AskWho, Came::Known(book()));
+    assert_eq!(
+        asked,
+        Some(HostAction::Host(HostDeed::People(People::AskWho)))
+    );
+    screen.take_came(Came::Known(People::AskWho, book()));
     let text = host_text(&screen, 80, 24);
     line_with(&text, &format!("Who is {}?", own.name));
     line_with(&text, "Kaja");
     // Enter alone says nothing.
     assert_eq!(press(&mut screen, ENTER), None);
-    screen.take_people(&People::AskWho, Came::Known(book()));
+    screen.take_came(Came::Known(People::AskWho, book()));
     press(&mut screen, DOWN);
     let is = People::KnownAs(own.id, "Kaja".to_owned());
-    assert_eq!(press(&mut screen, ENTER), Some(HostAction::People(is)));
-    screen.take_people(&People::AskWho, Came::Known(Vec::new()));
+    assert_eq!(
+        press(&mut screen, ENTER),
+        Some(HostAction::Host(HostDeed::People(is)))
+    );
+    screen.take_came(Came::Known(People::AskWho, Vec::new()));
     line_with(&host_text(&screen, 80, 24), "There is nobody to choose");
 
     let asked = press(&mut screen, Key::Char('g'));
-    assert_eq!(asked, Some(HostAction::People(People::AskKeys)));
-    screen.take_people(&People::AskKeys, Came::Known(book()));
+    assert_eq!(
+        asked,
+        Some(HostAction::Host(HostDeed::People(People::AskKeys)))
+    );
+    screen.take_came(Came::Known(People::AskKeys, book()));
     line_with(
         &host_text(&screen, 80, 24),
         &format!("{} (has one)", own.name),
     );
     assert_eq!(press(&mut screen, ENTER), None);
-    screen.take_people(&People::AskKeys, Came::Known(book()));
+    screen.take_came(Came::Known(People::AskKeys, book()));
     press(&mut screen, DOWN);
     let offered = press(&mut screen, ENTER);
     assert!(matches!(
         offered,
-        Some(HostAction::People(People::OfferKey(_)))
+        Some(HostAction::Host(HostDeed::People(People::OfferKey(_))))
     ));
 }
 

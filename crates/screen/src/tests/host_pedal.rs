@@ -3,13 +3,14 @@
 use std::time::{Duration, Instant};
 
 use crossterm::event::{KeyCode, KeyEventKind};
-use fifthpeg_core::Pitch;
+use fifthpeg_core::{HeardNote, Pitch};
 use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_lesson::view::CallStage;
 use fifthpeg_sound::Listened;
 
 use super::room::{Room, Screens as _, at, host_text, line_with, listening, nowhere, press_host};
+use crate::host::deeds::HostDeed;
 use crate::host::layers::HostAction;
 use crate::host::state::HostState;
 use crate::keys::Key;
@@ -28,7 +29,7 @@ fn hall() -> (Room, HostState) {
 fn step(room: &mut Room, screen: &mut HostState, seconds: f64) -> Option<HostOrder> {
     room.wait(seconds);
     room.show_host(screen);
-    let Some(HostAction::Order(order)) = press_host(screen, PEDAL) else {
+    let Some(HostAction::Host(HostDeed::Order(order))) = press_host(screen, PEDAL) else {
         return None;
     };
     room.host(order.clone());
@@ -114,19 +115,21 @@ fn held_down_it_acts_once_and_a_second_press_within_a_second_does_nothing() {
 fn what_was_played_is_called_and_page_up_sounds_it_again() {
     let (mut room, screen) = hall();
     let mut screen = screen.with_ear(listening());
-    screen.take_heard(&Listened::Pluck {
+    screen.take_heard(&Listened::Note(HeardNote::Pluck {
         id: 1,
         pitch: Pitch::new(60).expect("a pitch"),
         cents: 1.0,
-        level_db: -20.0,
         at: Instant::now(),
         uncertainty: Duration::from_millis(5),
-    });
+    }));
     corner(&screen, "Pedal: call C4");
     screen.hidden = true;
     corner(&screen, "Pedal: call what you played");
     let order = step(&mut room, &mut screen, 2.0);
     assert!(matches!(order, Some(HostOrder::CallPlayed(_))), "{order:?}");
     let again = press_host(&mut screen, Key::Code(KeyCode::PageUp));
-    assert_eq!(again, Some(HostAction::Order(HostOrder::HearAgain)));
+    assert_eq!(
+        again,
+        Some(HostAction::Host(HostDeed::Order(HostOrder::HearAgain)))
+    );
 }

@@ -13,6 +13,7 @@ use ratatui::backend::TestBackend;
 use ratatui::buffer::Buffer;
 use ratatui::{Frame, Terminal as Screen};
 
+use crate::host::deeds::HostDeed;
 use crate::host::layers::{HostAction, Layer};
 use crate::host::state::HostState;
 use crate::keys::Key;
@@ -43,7 +44,7 @@ pub trait Screens {
 
 impl Screens for Room {
     fn host_does(&mut self, action: Option<HostAction>) {
-        let Some(HostAction::Order(order)) = action else {
+        let Some(HostAction::Host(HostDeed::Order(order))) = action else {
             panic!("the screen asked for nothing");
         };
         self.host(order);

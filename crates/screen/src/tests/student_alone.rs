@@ -7,6 +7,7 @@ use fifthpeg_lesson::HostOrder;
 use fifthpeg_lesson::terminal::StudentOrder;
 
 use super::room::{Room, Screens as _, alone_in, at, line_with, nowhere, press, student_text};
+use crate::host::deeds::HostDeed;
 use crate::keys::Key;
 use crate::options::ScreenOptions;
 use crate::student::host_keys::{ALONE_KEYS, NEXT_KEYS};
@@ -39,7 +40,7 @@ fn a_note_is_called_searched_for_and_revealed_by_keys() {
         assert!(nowhere(&text, "To join"));
         assert!(nowhere(&text, "leave"));
     }
-    let next = Some(StudentAction::Host(HostOrder::CallRandom));
+    let next = Some(StudentAction::Host(HostDeed::Order(HostOrder::CallRandom)));
     for key in [ENTER, Key::Char(' '), Key::Code(KeyCode::PageDown)] {
         assert_eq!(press(&mut screen, key), next, "{key:?}");
     }
@@ -60,7 +61,10 @@ fn a_note_is_called_searched_for_and_revealed_by_keys() {
     show(&room, &mut screen);
     line_with(&student_text(&screen, 80, 24), "look ");
     let reveal = press(&mut screen, Key::Char('r'));
-    assert_eq!(reveal, Some(StudentAction::Host(HostOrder::Reveal)));
+    assert_eq!(
+        reveal,
+        Some(StudentAction::Host(HostDeed::Order(HostOrder::Reveal)))
+    );
     room.host(HostOrder::Reveal);
     show(&room, &mut screen);
     let text = student_text(&screen, 80, 24);

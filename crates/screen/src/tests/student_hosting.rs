@@ -10,6 +10,7 @@ use fifthpeg_lesson::terminal::StudentOrder;
 use fifthpeg_vocab::Setting;
 
 use super::room::{Room, Screens as _, at, line_with, nowhere, press, student_text};
+use crate::host::deeds::HostDeed;
 use crate::keys::Key;
 use crate::menu::MENU_KEYS;
 use crate::options::ScreenOptions;
@@ -47,7 +48,7 @@ fn show(room: &Room, screen: &mut StudentState) {
 }
 
 fn host_does(room: &mut Room, screen: &mut StudentState, action: Option<StudentAction>) {
-    let Some(StudentAction::Host(order)) = action else {
+    let Some(StudentAction::Host(HostDeed::Order(order))) = action else {
         panic!("the screen asked for {action:?}");
     };
     room.host(order);
@@ -69,7 +70,7 @@ fn how_to_join_shows_while_few_are_here_and_on_asking() {
     show(&room, &mut screen);
     assert!(nowhere(&student_text(&screen, 80, 24), "To join"));
     let asked = press(&mut screen, Key::Char('j'));
-    assert_eq!(asked, Some(StudentAction::Joining { anew: false }));
+    assert_eq!(asked, Some(StudentAction::Host(HostDeed::Joining)));
     let text = student_text(&screen, 80, 24);
     line_with(&text, "192.168.1.20:4750");
     line_with(&text, "This host's key: 4f76");
@@ -132,7 +133,7 @@ fn the_reach_is_changed_from_a_list_or_typed() {
     press(&mut screen, UP);
     let action = press(&mut screen, ENTER);
     let wanted = HostOrder::Set(Setting::Reach(ReachStep::TwelveFrets.into()));
-    assert_eq!(action, Some(StudentAction::Host(wanted)));
+    assert_eq!(action, Some(StudentAction::Host(HostDeed::Order(wanted))));
     host_does(&mut room, &mut screen, action);
     line_with(&student_text(&screen, 80, 24), "Search: twelve frets");
 
@@ -169,7 +170,7 @@ fn a_rule_is_changed_from_a_list_within_a_list() {
     press(&mut screen, UP);
     let action = press(&mut screen, ENTER);
     let wanted = HostOrder::Set(Setting::Telling(Telling::Verdict));
-    assert_eq!(action, Some(StudentAction::Host(wanted)));
+    assert_eq!(action, Some(StudentAction::Host(HostDeed::Order(wanted))));
     host_does(&mut room, &mut screen, action);
     let welcome = screen.view.welcome.as_ref().expect("in the lesson");
     assert_eq!(welcome.rules.telling, Telling::Verdict);
@@ -184,14 +185,20 @@ fn a_friend_who_has_nodded_off_does_not_hold_the_others_up() {
     line_with(&student_text(&screen, 80, 24), "Jonas calls next.");
     // Jonas does not call.
     let action = press(&mut screen, Key::Char('p'));
-    assert_eq!(action, Some(StudentAction::Host(HostOrder::PassTurn)));
+    assert_eq!(
+        action,
+        Some(StudentAction::Host(HostDeed::Order(HostOrder::PassTurn)))
+    );
     host_does(&mut room, &mut screen, action);
     line_with(&student_text(&screen, 80, 24), "Nele calls next.");
     // Nele calls, and nods off in turn.
     room.student(2, StudentOrder::Pick(Some(at("2/1"))));
     show(&room, &mut screen);
     let action = press(&mut screen, Key::Char('r'));
-    assert_eq!(action, Some(StudentAction::Host(HostOrder::Reveal)));
+    assert_eq!(
+        action,
+        Some(StudentAction::Host(HostDeed::Order(HostOrder::Reveal)))
+    );
     host_does(&mut room, &mut screen, action);
     line_with(&student_text(&screen, 80, 24), "It was C4");
     // The reveal has passed the turn: passing it once more skips nobody.
@@ -201,7 +208,10 @@ fn a_friend_who_has_nodded_off_does_not_hold_the_others_up() {
     room.student(0, StudentOrder::Pick(Some(at("2/1"))));
     show(&room, &mut screen);
     let action = press(&mut screen, Key::Char('x'));
-    assert_eq!(action, Some(StudentAction::Host(HostOrder::Close)));
+    assert_eq!(
+        action,
+        Some(StudentAction::Host(HostDeed::Order(HostOrder::Close)))
+    );
     host_does(&mut room, &mut screen, action);
     line_with(&student_text(&screen, 80, 24), "Jonas calls next.");
 }
@@ -220,7 +230,12 @@ fn a_friend_is_removed_after_two_questions_but_never_oneself() {
     press(&mut screen, DOWN);
     let action = press(&mut screen, ENTER);
     let nele: StudentId = room.students[2].0;
-    assert_eq!(action, Some(StudentAction::Host(HostOrder::Remove(nele))));
+    assert_eq!(
+        action,
+        Some(StudentAction::Host(HostDeed::Order(HostOrder::Remove(
+            nele
+        ))))
+    );
     host_does(&mut room, &mut screen, action);
     let (_, mut alone) = friends(&["Mette"]);
     assert_eq!(press(&mut alone, Key::Char('d')), None);
@@ -237,7 +252,10 @@ fn the_one_who_hosts_ends_the_lesson_and_does_not_leave_it() {
         press(&mut screen, key);
         press(&mut screen, DOWN);
         let action = press(&mut screen, ENTER);
-        assert_eq!(action, Some(StudentAction::Host(HostOrder::End)));
+        assert_eq!(
+            action,
+            Some(StudentAction::Host(HostDeed::Order(HostOrder::End)))
+        );
         host_does(&mut room, &mut screen, action);
         assert!(screen.view.ended);
         let mut jonas = room.student_screen(1, ScreenOptions::default());
@@ -270,7 +288,10 @@ fn the_friend_who_hosts_hears_of_the_book_and_may_go_on_without_it() {
         "Go on without the lesson book?",
     );
     assert_eq!(press(&mut screen, DOWN), None);
-    assert_eq!(press(&mut screen, ENTER), Some(StudentAction::WithoutBook));
+    assert_eq!(
+        press(&mut screen, ENTER),
+        Some(StudentAction::Host(HostDeed::WithoutBook))
+    );
 
     // One that is gone: the lesson may go on in a new one.
     screen.take_heard(Heard::Book(BookState::Waits {
@@ -282,5 +303,8 @@ fn the_friend_who_hosts_hears_of_the_book_and_may_go_on_without_it() {
         &student_text(&screen, 80, 24),
         "in a new book, with all of this lesson",
     );
-    assert_eq!(press(&mut screen, ENTER), Some(StudentAction::NewBook));
+    assert_eq!(
+        press(&mut screen, ENTER),
+        Some(StudentAction::Host(HostDeed::NewBook))
+    );
 }

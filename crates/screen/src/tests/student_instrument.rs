@@ -182,7 +182,7 @@ fn who_plucks_again_and_again_in_vain_is_shown_another_way() {
     ] {
         screen.set_ear(EarStatus {
             last: Some((
-                LastHeard::Unsure(fifthpeg_sound::EarDoubt::NoClearPitch),
+                LastHeard::Unsure(fifthpeg_core::Doubt::NoClearPitch),
                 heard_at,
             )),
             unsure_in_a_row: in_a_row,
@@ -202,7 +202,7 @@ fn what_is_not_counted_is_told_gently_for_a_moment() {
     screen.at = heard_at;
     screen.set_ear(EarStatus {
         last: Some((
-            LastHeard::Unsure(fifthpeg_sound::EarDoubt::SeveralNotes),
+            LastHeard::Unsure(fifthpeg_core::Doubt::SeveralNotes),
             heard_at,
         )),
         ..listening()

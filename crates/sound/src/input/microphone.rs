@@ -18,13 +18,12 @@
 use super::capture_clock::CaptureClock;
 use super::tap::{BufferMark, Drain, tap};
 use super::{Argument, Captured, Input, InputKind};
-use crate::devices::{self, Use};
-use crate::{SoundError, quiet};
-use fifthpeg_core::Cause;
+use crate::SoundError;
+use crate::devices::{self, COMPLAINT_PAUSE, Complaints, Use};
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
-    self, BufferSize, ErrorKind, FromSample, I24, InputCallbackInfo, SampleFormat, SizedSample,
-    Stream, StreamConfig, SupportedStreamConfig,
+    self, ErrorKind, FromSample, I24, InputCallbackInfo, SampleFormat, SizedSample, Stream,
+    StreamConfig,
 };
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
@@ -49,8 +48,6 @@ const FIRST_BUFFERS: u64 = 4;
 const OPEN_WITHIN: Duration = Duration::from_secs(5);
 /// A microphone that brings nothing this long has stopped.
 const STOPPED_AFTER: Duration = Duration::from_secs(2);
-/// How long the driver's thread rests after a complaint.
-const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
 /// How long the reader rests when nothing has come.
 const REST: Duration = Duration::from_millis(4);
 
@@ -73,14 +70,6 @@ struct Open {
     came_at: Instant,
     /// None once it is known to be dead and was let go.
     stream: Option<Stream>,
-}
-
-#[derive(Default)]
-struct Complaints {
-    /// What the sound system last complained of.
-    last: Option<Cause>,
-    /// It said that the device is gone.
-    gone: bool,
 }
 
 impl Microphone {
@@ -184,20 +173,8 @@ impl Open {
     }
 }
 
-/// Opens the microphone of that name on a thread of its own: there the sound
-/// system can be kept quiet without touching the caller's thread, and even a
-/// panic in a driver comes back as an error.
 fn open(name: String) -> Result<Open, SoundError> {
-    let failed = |reason: Cause| SoundError::Microphone { reason };
-    std::thread::Builder::new()
-        .name("microphone opening".to_owned())
-        .spawn(move || {
-            let _quiet = quiet::messages();
-            open_here(&name)
-        })
-        .map_err(|error| failed(error.into()))?
-        .join()
-        .unwrap_or_else(|_| Err(failed("its driver failed".into())))
+    devices::on_a_thread(name, |reason| SoundError::Microphone { reason }, open_here)
 }
 
 fn open_here(name: &str) -> Result<Open, SoundError> {
@@ -206,11 +183,8 @@ fn open_here(name: &str) -> Result<Open, SoundError> {
     let format = Use::Listen.format(&device, &WANTED_HZ)?;
     let rate_hz = format.sample_rate();
     let complaints = Arc::new(Mutex::new(Complaints::default()));
-    let wanted = devices::wanted_buffer(&format, BUFFER);
-    // Drivers that refuse a buffer length still open with their own.
-    let (stream, drain) = build(&device, &format, wanted, &complaints)
-        .or_else(|_| build(&device, &format, BufferSize::Default, &complaints))
-        .map_err(told)?;
+    let build = |config| build(&device, format.sample_format(), config, &complaints);
+    let (stream, drain) = devices::with_buffers(&format, BUFFER, build).map_err(told)?;
     stream.play().map_err(told)?;
     let open = Open {
         title: devices::title(&device),
@@ -229,17 +203,12 @@ fn open_here(name: &str) -> Result<Open, SoundError> {
 
 fn build(
     device: &cpal::Device,
-    format: &SupportedStreamConfig,
-    buffer_size: BufferSize,
+    format: SampleFormat,
+    config: StreamConfig,
     complaints: &Arc<Mutex<Complaints>>,
 ) -> Result<(Stream, Drain), cpal::Error> {
-    let config = StreamConfig {
-        channels: format.channels(),
-        sample_rate: format.sample_rate(),
-        buffer_size,
-    };
     let complaints = Arc::clone(complaints);
-    match format.sample_format() {
+    match format {
         SampleFormat::F32 => build_as::<f32>(device, config, complaints),
         SampleFormat::F64 => build_as::<f64>(device, config, complaints),
         SampleFormat::I8 => build_as::<i8>(device, config, complaints),
@@ -271,16 +240,8 @@ where
     let error = move |error: cpal::Error| match error.kind() {
         // Heard as a gap at most, which the clock finds.
         ErrorKind::Xrun | ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
-        kind => {
-            let mut complaints = lock(&complaints);
-            complaints.last = Some(devices::told_reason(&error));
-            complaints.gone |= matches!(
-                kind,
-                ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated
-            );
-            drop(complaints);
-            // A dead sound server is asked again without a pause by some
-            // drivers, which would keep a whole processor busy.
+        _ => {
+            lock(&complaints).take(&error);
             std::thread::sleep(COMPLAINT_PAUSE);
         }
     };

@@ -5,6 +5,7 @@ use super::calm::Calm;
 use super::events::Listened;
 use super::positions::Positions;
 use crate::{Input, SoundError};
+use fifthpeg_core::HeardNote;
 use fifthpeg_ear::singing::Singer;
 use fifthpeg_ear::{Ear, EarSettings, Heard, PluckId, Room, RoomListener};
 use fifthpeg_log::Chain;
@@ -197,9 +198,9 @@ impl Work {
         self.ear.hear(block);
         while let Some(heard) = self.ear.poll() {
             if self.settings.what.plucks()
-                && let Some(listened) = self.told(heard)
+                && let Some(note) = self.told(heard)
             {
-                self.tell(listened);
+                self.tell(Listened::Note(note));
             }
         }
         let due = self.told_at.elapsed() >= TELL_EVERY;
@@ -234,12 +235,12 @@ impl Work {
         };
         singer.hear(block);
         while let Some(sung) = singer.poll() {
-            self.tell(Listened::Sung {
+            self.tell(Listened::Note(HeardNote::Sung {
                 frequency_hz: sung.frequency_hz,
-                spread_cents: sung.spread_cents,
+                spread_cents: sung.spread_cents as f32,
                 at: self.positions.at((began + sung.from) as f64).0,
                 lasted: self.positions.span((sung.until - sung.from) as f64),
-            });
+            }));
         }
         if let Some(frequency_hz) = singer.current().filter(|_| due) {
             self.tell(Listened::Singing { frequency_hz });
@@ -247,46 +248,40 @@ impl Work {
         self.singer = Some((singer, began));
     }
 
-    fn told(&mut self, heard: Heard) -> Option<Listened> {
+    fn told(&mut self, heard: Heard) -> Option<HeardNote<Instant>> {
         Some(match heard {
             Heard::Pluck(pluck) => {
                 let (at, capture) = self.instant(pluck.onset);
-                Listened::Pluck {
+                HeardNote::Pluck {
                     id: self.id(pluck.id),
                     pitch: pluck.pitch,
-                    cents: pluck.cents,
-                    level_db: pluck.level_db,
+                    cents: pluck.cents as f32,
                     at,
                     uncertainty: capture + self.positions.span(pluck.onset_uncertainty),
                 }
             }
-            Heard::Settled(settled) => Listened::Settled {
+            Heard::Settled(settled) => HeardNote::Settled {
                 id: self.id(settled.id),
-                cents: settled.cents,
-                spread_cents: settled.spread_cents,
+                cents: settled.cents as f32,
+                spread_cents: settled.spread_cents as f32,
             },
-            Heard::Withdrawn { id, why } => Listened::Withdrawn {
+            Heard::Withdrawn { id, why } => HeardNote::Withdrawn {
                 id: self.id(id),
-                why,
+                why: why.into(),
             },
-            Heard::MayAnswer { id, .. } => Listened::MayAnswer { id: self.id(id) },
-            Heard::MayNotAnswer { id, why } => Listened::MayNotAnswer {
+            Heard::MayAnswer { id, .. } => HeardNote::MayAnswer { id: self.id(id) },
+            Heard::MayNotAnswer { id, why } => HeardNote::MayNotAnswer {
                 id: self.id(id),
-                why,
+                why: why.into(),
             },
             Heard::Unsure { why, .. }
                 if !self.calm.tells(why, self.room.is_some(), Instant::now()) =>
             {
                 return None;
             }
-            Heard::Unsure {
-                onset,
-                level_db,
-                why,
-            } => Listened::Unsure {
+            Heard::Unsure { onset, why, .. } => HeardNote::Unsure {
                 at: self.instant(onset).0,
-                why,
-                level_db,
+                why: why.into(),
             },
             _ => return None,
         })

@@ -2,8 +2,8 @@
 
 use std::time::Instant;
 
-use fifthpeg_core::Pitch;
-use fifthpeg_sound::{EarDoubt, Listened};
+use fifthpeg_core::{Doubt, HeardNote, Pitch};
+use fifthpeg_sound::Listened;
 
 /// Whether the microphone listens.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,10 +32,10 @@ pub enum LastHeard {
         /// What it was.
         pitch: Pitch,
         /// How far from that pitch, in cents: rough at first, then settled.
-        cents: f64,
+        cents: f32,
     },
     /// An onset that is not counted, and why.
-    Unsure(EarDoubt),
+    Unsure(Doubt),
     /// A sung note, held.
     Sung {
         /// Its frequency, in hertz.
@@ -106,9 +106,9 @@ impl EarStatus {
                 self.level_db = None;
                 self.singing = None;
             }
-            Listened::Pluck {
+            Listened::Note(HeardNote::Pluck {
                 id, pitch, cents, ..
-            } => {
+            }) => {
                 let pluck = LastHeard::Pluck {
                     id: *id,
                     pitch: *pitch,
@@ -117,7 +117,7 @@ impl EarStatus {
                 self.last = Some((pluck, now));
                 self.unsure_in_a_row = 0;
             }
-            Listened::Settled { id, cents, .. } => {
+            Listened::Note(HeardNote::Settled { id, cents, .. }) => {
                 if let Some((
                     LastHeard::Pluck {
                         id: last, cents: c, ..
@@ -129,16 +129,16 @@ impl EarStatus {
                     *c = *cents;
                 }
             }
-            Listened::Withdrawn { id, why } => {
+            Listened::Note(HeardNote::Withdrawn { id, why }) => {
                 if let Some((LastHeard::Pluck { id: last, .. }, _)) = self.last
                     && last == *id
                 {
                     self.unsure(*why, now);
                 }
             }
-            Listened::Unsure { why, .. } => self.unsure(*why, now),
+            Listened::Note(HeardNote::Unsure { why, .. }) => self.unsure(*why, now),
             Listened::Singing { frequency_hz } => self.singing = Some((*frequency_hz, now)),
-            Listened::Sung { frequency_hz, .. } => {
+            Listened::Note(HeardNote::Sung { frequency_hz, .. }) => {
                 self.singing = None;
                 let sung = LastHeard::Sung {
                     frequency_hz: *frequency_hz,
@@ -167,7 +167,7 @@ impl EarStatus {
         }
     }
 
-    fn unsure(&mut self, why: EarDoubt, now: Instant) {
+    fn unsure(&mut self, why: Doubt, now: Instant) {
         self.last = Some((LastHeard::Unsure(why), now));
         if why.is_pluck_like() {
             self.unsure_in_a_row = self.unsure_in_a_row.saturating_add(1);

@@ -1,4 +1,5 @@
 use super::*;
+use fifthpeg_core::HeardNote;
 use fifthpeg_sound::OutputChoice;
 use fifthpeg_sound::{Level, ToneSpec, Voice, open as open_output};
 
@@ -58,7 +59,7 @@ async fn it_listens_once_it_knows_to_what_and_stops_when_told() {
     until(
         &mut ear,
         &mut from,
-        |_, heard| matches!(heard, Some(Listened::Pluck { pitch, .. }) if pitch.midi() == 60),
+        |_, heard| matches!(heard, Some(Listened::Note(HeardNote::Pluck { pitch, .. })) if pitch.midi() == 60),
     )
     .await;
     assert!(ear.is_listening());

@@ -1,14 +1,14 @@
 //! One opening of a sound device: from the moment it runs until it is lost.
 
 use super::super::stream_clock::StreamClock;
-use crate::devices::{self, Use};
+use crate::SoundError;
+use crate::devices::{self, COMPLAINT_PAUSE, Complaints, Use};
 use crate::timeline::Timeline;
-use crate::{SoundError, quiet};
 use fifthpeg_core::Cause;
 use rodio::cpal::traits::{DeviceTrait, StreamTrait};
 use rodio::cpal::{
-    self, BufferSize, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample,
-    Stream, StreamConfig, SupportedStreamConfig,
+    self, ErrorKind, FromSample, I24, OutputCallbackInfo, SampleFormat, SizedSample, Stream,
+    StreamConfig,
 };
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
@@ -23,8 +23,6 @@ const FIRST_BUFFERS: u64 = 8;
 const OPEN_WITHIN: Duration = Duration::from_secs(5);
 /// A device that asks for nothing this long has stopped.
 const STOPPED_AFTER: Duration = Duration::from_secs(2);
-/// How long the sound thread rests after a complaint.
-const COMPLAINT_PAUSE: Duration = Duration::from_millis(20);
 
 /// A device that runs, or ran.
 pub(super) struct RunningStream {
@@ -39,27 +37,15 @@ pub(super) struct RunningStream {
 pub(super) struct Shared {
     pub(super) timeline: Timeline,
     pub(super) clock: StreamClock,
-    /// What the sound system last complained of, until it asks for sound again.
-    complaint: Option<Cause>,
-    /// It said that the device is gone.
-    gone: bool,
+    /// The last of them holds until the sound system asks for sound again.
+    complaints: Complaints,
 }
 
 impl RunningStream {
-    /// Opens the device of that name on a thread of its own: there the sound
-    /// system can be kept quiet without touching the caller's thread, and even a
-    /// panic in a driver comes back as an error.
+    /// Opens the device of that name.
     pub(super) fn open(name: String) -> Result<RunningStream, SoundError> {
-        let failed = |reason: Cause| SoundError::Device { reason };
-        std::thread::Builder::new()
-            .name("sound opening".to_owned())
-            .spawn(move || {
-                let _quiet = quiet::messages();
-                RunningStream::open_here(&name)
-            })
-            .map_err(|error| failed(error.into()))?
-            .join()
-            .unwrap_or_else(|_| Err(failed("its driver failed".into())))
+        let failed = |reason| SoundError::Device { reason };
+        devices::on_a_thread(name, failed, RunningStream::open_here)
     }
 
     fn open_here(name: &str) -> Result<RunningStream, SoundError> {
@@ -70,14 +56,10 @@ impl RunningStream {
         let shared = Arc::new(Mutex::new(Shared {
             timeline: Timeline::default(),
             clock: StreamClock::new(rate_hz),
-            complaint: None,
-            gone: false,
+            complaints: Complaints::default(),
         }));
-        // Drivers that refuse a buffer length still open with their own.
-        let buffer = devices::wanted_buffer(&format, BUFFER);
-        let stream = build(&device, &format, buffer, &shared)
-            .or_else(|_| build(&device, &format, BufferSize::Default, &shared))
-            .map_err(told)?;
+        let build = |config| build(&device, format.sample_format(), config, &shared);
+        let stream = devices::with_buffers(&format, BUFFER, build).map_err(told)?;
         stream.play().map_err(told)?;
         let open = RunningStream {
             name: devices::title(&device),
@@ -94,7 +76,7 @@ impl RunningStream {
         loop {
             let (buffers, complaint) = {
                 let shared = lock(&self.shared);
-                (shared.clock.buffers(), shared.complaint.clone())
+                (shared.clock.buffers(), shared.complaints.last.clone())
             };
             if buffers >= FIRST_BUFFERS {
                 return Ok(());
@@ -115,28 +97,23 @@ impl RunningStream {
     /// Why it is lost, if it is.
     pub(super) fn lost(&self) -> Option<Cause> {
         let shared = self.lock();
-        (shared.gone || shared.clock.silent_for(Instant::now()) > STOPPED_AFTER).then(|| {
-            shared
-                .complaint
-                .clone()
-                .unwrap_or_else(|| "it asks for no more sound".into())
-        })
+        (shared.complaints.gone || shared.clock.silent_for(Instant::now()) > STOPPED_AFTER).then(
+            || {
+                let last = shared.complaints.last.clone();
+                last.unwrap_or_else(|| "it asks for no more sound".into())
+            },
+        )
     }
 }
 
 fn build(
     device: &cpal::Device,
-    format: &SupportedStreamConfig,
-    buffer_size: BufferSize,
+    format: SampleFormat,
+    config: StreamConfig,
     shared: &Arc<Mutex<Shared>>,
 ) -> Result<Stream, cpal::Error> {
-    let config = StreamConfig {
-        channels: format.channels(),
-        sample_rate: format.sample_rate(),
-        buffer_size,
-    };
     let shared = Arc::clone(shared);
-    match format.sample_format() {
+    match format {
         SampleFormat::F32 => build_as::<f32>(device, config, shared),
         SampleFormat::F64 => build_as::<f64>(device, config, shared),
         SampleFormat::I8 => build_as::<i8>(device, config, shared),
@@ -171,7 +148,7 @@ where
         // What waits follows the clock up to its last moment.
         let by = shared.clock.moved();
         shared.timeline.shift_waiting(by);
-        shared.complaint = None;
+        shared.complaints.last = None;
         shared.timeline.read(&mut mono);
         drop(shared);
         for (frame, x) in data.chunks_mut(channels).zip(&mono) {
@@ -182,16 +159,8 @@ where
         // Heard as a gap at most; the clock finds its place again.
         ErrorKind::Xrun => lock(&complain).clock.broke_off(),
         ErrorKind::RealtimeDenied | ErrorKind::DeviceChanged => {}
-        kind => {
-            let mut shared = lock(&complain);
-            shared.complaint = Some(devices::told_reason(&error));
-            shared.gone |= matches!(
-                kind,
-                ErrorKind::DeviceNotAvailable | ErrorKind::StreamInvalidated
-            );
-            drop(shared);
-            // A dead sound server is asked again without a pause by some
-            // drivers, which would keep a whole processor busy.
+        _ => {
+            lock(&complain).complaints.take(&error);
             std::thread::sleep(COMPLAINT_PAUSE);
         }
     };
