@@ -330,6 +330,7 @@ impl Ear {
             &self.finder,
             &mut self.workspace,
         );
+        let kinds = kinds.past_the_pick(&sitting, &self.sound, &self.finder, &mut self.workspace);
         let string = self.speech_gate.believed(kinds.string(), level_db, now_s);
         let alone = match self.settling[i].soon_after {
             true => SOON_ALONE,

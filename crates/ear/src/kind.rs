@@ -9,9 +9,12 @@
 
 use crate::EarDoubt;
 use crate::network::KINDS;
-use crate::portrait::Portrait;
+use crate::onset::OnsetFinder;
+use crate::portrait::{Portrait, Sitting, draw};
+use crate::ring::Ring;
 use crate::weights::NOISY;
 use crate::weights_clean::CLEAN;
+use crate::workspace::Workspace;
 
 /// How likely each kind of sound is: one string, several at once, a string that
 /// slides, a voice, a held tone, a knock.
@@ -20,6 +23,13 @@ pub(crate) struct Kinds([f32; KINDS]);
 
 /// The last kind of which a string was plucked.
 const PLUCKED: usize = 2;
+
+/// The pick's noise is over after so long, in milliseconds.
+const PICK_OVER_MS: f64 = 35.0;
+/// What is less likely a string than this is looked at without it if it is most like
+/// a knock, and is one after all if that is this likely.
+const UNLIKELY: f32 = 0.5;
+const SURELY: f32 = 0.8;
 
 /// What else than one string it may be, in the order of the network.
 const OTHERS: [EarDoubt; KINDS - 1] = [
@@ -38,6 +48,27 @@ impl Kinds {
         likely = likely.map(|x| (x - most).exp());
         let sum: f32 = likely.iter().sum();
         Kinds(likely.map(|x| x / sum))
+    }
+
+    /// A pick is as loud as the string where that is soon over, the more so behind a
+    /// telephone's gain: what is taken for a knock is looked at once more without it.
+    pub fn past_the_pick(
+        self,
+        sitting: &Sitting,
+        sound: &Ring,
+        floor: &OnsetFinder,
+        workspace: &mut Workspace,
+    ) -> Kinds {
+        if self.string() >= UNLIKELY || self.otherwise() != EarDoubt::Knock {
+            return self;
+        }
+        let later_ms = PICK_OVER_MS;
+        let sitting = Sitting {
+            later_ms,
+            ..*sitting
+        };
+        let later = Kinds::of(&draw(&sitting, sound, floor, workspace));
+        if later.string() > SURELY { later } else { self }
     }
 
     /// How likely it is one plucked string.

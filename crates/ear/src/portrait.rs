@@ -62,6 +62,8 @@ pub(crate) struct Sitting {
     /// Position where the note ends or the listening does.
     pub end: i64,
     pub after: After,
+    /// The looks after the onset begin so much later, in milliseconds.
+    pub later_ms: f64,
 }
 
 /// Draws the portrait of a pluck.
@@ -76,6 +78,7 @@ pub(crate) fn draw(
     let rate_hz = workspace.rate_hz;
     let samples = |ms: f64| (ms * 1e-3 * rate_hz) as i64;
     let (length, hop, guard) = (samples(LOOK_MS), samples(HOP_MS), samples(GUARD_MS));
+    let first_at = onset + samples(sitting.later_ms);
     let span = (sitting.end - onset).max(1);
     let before = look(
         onset - guard - length,
@@ -88,7 +91,7 @@ pub(crate) fn draw(
     let mut looks = [Look::default(); LOOKS];
     let mut known = 0;
     for i in 0..LOOKS {
-        let from = onset + i as i64 * hop;
+        let from = first_at + i as i64 * hop;
         if i == 0 || from + length <= sitting.end + hop / 8 {
             let length = length.min((sitting.end - from).max(samples(20.0)));
             looks[i] = look(from, length, named, sound, floor, workspace);
@@ -119,7 +122,8 @@ pub(crate) fn draw(
     let steps = (1..=known)
         .map(|i| cents(looks[i].hz, looks[i - 1].hz))
         .fold(0.0, f32::max);
-    let treble = treble(sound, onset, samples(12.0)) / treble(sound, onset + hop, hop).max(LEAST);
+    let treble =
+        treble(sound, first_at, samples(12.0)) / treble(sound, onset + hop, hop).max(LEAST);
     let SecondNote {
         left,
         own,

@@ -113,6 +113,7 @@ impl Settling {
             onset: self.onset,
             end: self.end(rate_hz),
             after: self.after,
+            later_ms: 0.0,
         }
     }
 

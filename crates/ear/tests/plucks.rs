@@ -205,6 +205,33 @@ fn a_note_rings_on_through_what_is_far_softer() {
     );
 }
 
+/// Short high strings, each with a pick that is so many times as loud: how many are right.
+fn right_behind_a_pick(times: f64, decay: f64) -> usize {
+    let mut scene = Scene::new(RATE_HZ, 14.0);
+    let moments: Vec<(f64, u8)> = (0..12u8)
+        .map(|i| (0.5 + 1.1 * f64::from(i), 73 + i))
+        .collect();
+    let mut chance = Chance(5);
+    for &(at_s, midi) in &moments {
+        let begin = (at_s * scene.rate_hz) as usize;
+        for i in 0..(0.6 * scene.rate_hz) as usize {
+            let s = i as f64 / scene.rate_hz;
+            let rise = 1.0 - (-s / 0.001).exp();
+            let turns = std::f64::consts::TAU * hz(midi) * s;
+            let string = (-decay * s).exp() * (turns.sin() + 0.2 * (2.0 * turns).sin());
+            let pick = times * (-s / 0.012).exp() * chance.normal();
+            scene.samples[begin + i] += (0.05 * rise * (string + pick)) as f32;
+        }
+    }
+    right(&plucks(&scene.heard(50, 84)), scene.rate_hz, &moments)
+}
+
+#[test]
+fn a_short_high_string_is_heard_past_the_noise_of_its_pick() {
+    let right = right_behind_a_pick(2.0, 12.0);
+    assert!(right >= 10, "{right} of 12");
+}
+
 #[test]
 fn intonation_settles_where_the_first_partial_is() {
     for (midi, cents) in [(50, 12.0), (57, -23.0), (62, 0.0), (69, 31.0), (76, -8.0)] {
