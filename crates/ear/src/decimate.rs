@@ -69,7 +69,11 @@ impl Decimator {
         let length = self.taps.len();
         self.past[self.at] = sample;
         self.past[self.at + length] = sample;
-        self.at = (self.at + 1) % length;
+        self.at = if self.at + 1 == length {
+            0
+        } else {
+            self.at + 1
+        };
         if self.until_next > 0 {
             self.until_next -= 1;
             return None;

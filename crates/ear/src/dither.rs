@@ -60,7 +60,11 @@ impl Dither {
         self.chance ^= self.chance << 13;
         self.chance ^= self.chance >> 17;
         self.chance ^= self.chance << 5;
-        sample + self.step * (self.chance as f32 / u32::MAX as f32 - 0.5)
+        if self.step > 0.0 {
+            sample + self.step * (self.chance as f32 / u32::MAX as f32 - 0.5)
+        } else {
+            sample
+        }
     }
 
     fn learn(&mut self, change: f32) {

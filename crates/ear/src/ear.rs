@@ -65,6 +65,8 @@ pub struct Ear {
     workspace: Workspace,
     decisions: Vec<Decision>,
     settling: Vec<Settling>,
+    /// Whether any of those may be due: there is nothing to ask at most samples.
+    attends: bool,
     settler: Settler,
     gate: Gate,
     speech_gate: SpeechGate,
@@ -112,6 +114,7 @@ impl Ear {
                 .collect(),
             workspace,
             settling: vec![Settling::default(); WAITING],
+            attends: false,
             settler: Settler::new(slow_hz),
             gate: Gate::new(),
             speech_gate: SpeechGate::default(),
@@ -166,6 +169,10 @@ impl Ear {
     fn advance(&mut self, treble: f32) {
         if let Some(onset) = self.finder.push(&self.sound, treble) {
             self.begin(onset);
+            self.attends = true;
+        }
+        if !self.attends {
+            return;
         }
         let end = self.sound.end() as i64;
         for i in 0..self.decisions.len() {
@@ -179,6 +186,8 @@ impl Ear {
                 self.settle(i);
             }
         }
+        self.attends = self.decisions.iter().any(|decision| decision.busy)
+            || self.settling.iter().any(|settling| settling.busy);
     }
 
     fn begin(&mut self, onset: Onset) {

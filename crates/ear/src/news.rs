@@ -2,7 +2,7 @@
 
 use crate::onset::OnsetFinder;
 use crate::ring::Ring;
-use crate::spectrum::{Peak, Spectrum, parabola};
+use crate::spectrum::{Peak, Spectrum, greater, parabola};
 
 /// Samples in the transform; shorter windows are filled up with noughts.
 pub(crate) const TRANSFORM: usize = 4096;
@@ -153,7 +153,7 @@ impl News {
         let bins = into.len();
         for (bin, astray) in into.iter_mut().enumerate() {
             let near = bin.saturating_sub(4)..(bin + 5).min(bins);
-            let most = |of: &[f32]| of[near.clone()].iter().fold(0.0f32, |most, &x| most.max(x));
+            let most = |of: &[f32]| of[near.clone()].iter().copied().fold(0.0, greater);
             *astray = (most(&self.of_fresh) / most(&self.of_sound).max(1e-9)).min(1.0);
         }
     }
@@ -175,7 +175,8 @@ impl News {
             // no longer in the sound.
             let really = self.of_sound[bin - 2..=bin + 2]
                 .iter()
-                .fold(0.0, |most: f32, &x| most.max(x));
+                .copied()
+                .fold(0.0, greater);
             let past = self.of_past[bin].max(1e-9);
             let rise = ((really / past - RISE_FROM) / RISE_SPAN).clamp(LEAST_RISE, 1.0);
             let left = (1.0 - 2.0 * astray.get(bin).unwrap_or(&0.0) * self.of_ringing[bin] / top)

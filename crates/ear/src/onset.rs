@@ -11,7 +11,7 @@
 
 use crate::floor::Floor;
 use crate::ring::Ring;
-use crate::spectrum::Spectrum;
+use crate::spectrum::{Spectrum, greater, lesser};
 
 /// Samples (decimated) in a block of the fine envelopes: about 0.7 ms.
 pub(crate) const BLOCK: usize = 8;
@@ -85,8 +85,8 @@ pub(crate) struct OnsetFinder {
     powers: Vec<f32>,
     floor: Floor,
     high_floor: Floor,
-    /// Logarithmic spectra of the last steps.
-    logs: [Vec<f32>; LAG + 1],
+    /// How far each bin stood out of its floor, in the last steps.
+    standing: [Vec<f32>; LAG + 1],
     high_logs: [f32; 8],
     flux: Ring,
     /// Share of the steady noise in all power, for each step.
@@ -115,7 +115,7 @@ impl OnsetFinder {
             powers: vec![0.0; bins],
             floor: Floor::new(bins, step_s, 1.5),
             high_floor: Floor::new(1, step_s, 1.5),
-            logs: std::array::from_fn(|_| vec![0.0; bins]),
+            standing: std::array::from_fn(|_| vec![1.0; bins]),
             high_logs: [0.0; 8],
             flux: Ring::new(USUAL + 32),
             noise: Ring::new(64),
@@ -177,28 +177,30 @@ impl OnsetFinder {
         let mut loudest = 0.0f32;
         for power in &mut self.powers {
             *power *= *power;
-            loudest = loudest.max(*power);
+            loudest = greater(loudest, *power);
         }
         self.loudest = loudest.max(self.loudest * 0.998);
         self.floor.step(&self.powers);
         let (mut steady, mut all) = (0.0f32, 1e-12f32);
         for (power, floor) in self.powers.iter().zip(self.floor.powers()) {
-            steady += floor.min(*power);
+            steady += lesser(*floor, *power);
             all += power;
         }
         self.noise.push(steady / all);
-        self.logs.rotate_right(1);
+        self.standing.rotate_right(1);
         let least = (self.loudest * 1e-6).max(1e-11);
-        let (now, before) = self.logs.split_at_mut(1);
+        let (now, before) = self.standing.split_at_mut(1);
         let (now, before) = (&mut now[0], &before[LAG - 1]);
         let floors = self.floor.powers();
         let mut flux = 0.0;
         let last = now.len() - 1;
         for bin in 2..last {
-            let floor = ABOVE_FLOOR * floors[bin].max(least);
-            now[bin] = (1.0 + self.powers[bin] / floor).ln();
-            let was = before[bin - 1].max(before[bin]).max(before[bin + 1]);
-            flux += (now[bin] - was).max(0.0);
+            let floor = ABOVE_FLOOR * greater(floors[bin], least);
+            now[bin] = 1.0 + self.powers[bin] / floor;
+            let was = greater(greater(before[bin - 1], before[bin]), before[bin + 1]);
+            if now[bin] > was {
+                flux += now[bin].ln() - was.ln();
+            }
         }
         flux / (last as f32).sqrt() + self.treble_flux()
     }
@@ -303,8 +305,8 @@ impl OnsetFinder {
     pub fn forget(&mut self) {
         self.floor.forget();
         self.high_floor.forget();
-        for log in &mut self.logs {
-            log.fill(0.0);
+        for standing in &mut self.standing {
+            standing.fill(1.0);
         }
         self.loudest = 0.0;
     }

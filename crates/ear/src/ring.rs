@@ -46,9 +46,21 @@ impl Ring {
 
     /// Copies the values from a position on; nought where nothing is known.
     pub fn copy(&self, from: i64, into: &mut [f32]) {
-        for (i, value) in into.iter_mut().enumerate() {
-            *value = self.at(from + i as i64);
+        let until = from + into.len() as i64;
+        let known = from.max(self.begin() as i64)..until.min(self.end as i64);
+        if known.is_empty() {
+            into.fill(0.0);
+            return;
         }
+        let [first, last] = [known.start, known.end].map(|at| (at - from) as usize);
+        into[..first].fill(0.0);
+        into[last..].fill(0.0);
+        // In two pieces, where it goes over the end.
+        let at = known.start as usize & (self.values.len() - 1);
+        let (ahead, rest) = (&self.values[at..], &mut into[first..last]);
+        let (ahead_to, around_to) = rest.split_at_mut(ahead.len().min(rest.len()));
+        ahead_to.copy_from_slice(&ahead[..ahead_to.len()]);
+        around_to.copy_from_slice(&self.values[..around_to.len()]);
     }
 
     /// Moves on to a position and forgets what was.

@@ -41,16 +41,10 @@ impl Ringing {
         let order = self.fit(past, order);
         let a = &self.coefficients[1..=order];
         for i in 0..ahead.len() {
-            let mut sum = 0.0f64;
             // From what was made up, newest first, then from the past itself.
-            let made = i.min(order);
-            for k in 0..made {
-                sum -= a[k] * f64::from(ahead[i - 1 - k]);
-            }
-            for k in made..order {
-                sum -= a[k] * f64::from(past[past.len() + i - 1 - k]);
-            }
-            ahead[i] = sum as f32;
+            let (made, rest) = a.split_at(i.min(order));
+            let known = &past[past.len() - rest.len()..];
+            ahead[i] = -(reversed(made, &ahead[i - made.len()..i]) + reversed(rest, known)) as f32;
         }
     }
 
@@ -108,6 +102,20 @@ impl Ringing {
         }
         order
     }
+}
+
+/// Sum of products of one with the other backwards, in lanes so that it is done quickly.
+fn reversed(a: &[f64], b: &[f32]) -> f64 {
+    let mut lanes = [0.0f64; 4];
+    let (a4, a_rest) = a.as_chunks::<4>();
+    let (b_rest, b4) = b.as_rchunks::<4>();
+    for (x, y) in a4.iter().zip(b4.iter().rev()) {
+        for lane in 0..4 {
+            lanes[lane] += x[lane] * f64::from(y[3 - lane]);
+        }
+    }
+    let rest = a_rest.iter().zip(b_rest.iter().rev());
+    lanes.iter().sum::<f64>() + rest.map(|(x, y)| x * f64::from(*y)).sum::<f64>()
 }
 
 #[cfg(test)]

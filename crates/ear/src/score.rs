@@ -9,7 +9,7 @@
 //! fundamental frequency estimation by summing harmonic amplitudes", ISMIR 2006).
 
 use crate::news::ABOVE_FLOOR;
-use crate::spectrum::Peak;
+use crate::spectrum::{Peak, greater};
 
 /// Most partials a note is tried with.
 const MOST_PARTIALS: usize = 14;
@@ -158,8 +158,8 @@ fn one(peaks: &[Peak], hz: f32, stiffness: f32, blur_hz: f32, top_hz: f32, highe
         while i < peaks.len() && peaks[i].hz < at + 2.0 * blur {
             let off = (peaks[i].hz - at) / blur;
             let fits = (-0.5 * off * off).exp();
-            gained = gained.max(weight(&peaks[i]) * fits);
-            found = found.max(fits);
+            gained = greater(gained, weight(&peaks[i]) * fits);
+            found = greater(found, fits);
             i += 1;
         }
         fit.explained += gained;

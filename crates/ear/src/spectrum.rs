@@ -15,6 +15,10 @@ pub(crate) struct Spectrum {
     input: Vec<f32>,
     output: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
+    /// The window of so many samples, and its sum: many spectra in a row are as long.
+    window: Vec<f32>,
+    windowed: usize,
+    weight: f32,
 }
 
 impl fmt::Debug for Spectrum {
@@ -30,6 +34,9 @@ impl Spectrum {
             input: plan.make_input_vec(),
             output: plan.make_output_vec(),
             scratch: plan.make_scratch_vec(),
+            window: vec![0.0; length],
+            windowed: 0,
+            weight: 0.0,
             plan,
         }
     }
@@ -43,10 +50,16 @@ impl Spectrum {
     /// sine of amplitude 1 that falls on a bin gives 1.
     pub fn magnitudes(&mut self, samples: &[f32], into: &mut [f32]) {
         let length = samples.len().min(self.input.len());
-        let mut weight = 0.0;
-        for (i, (to, from)) in self.input.iter_mut().zip(samples).enumerate() {
-            let window = hann(i, length);
-            weight += window;
+        if self.windowed != length {
+            self.windowed = length;
+            self.weight = 0.0;
+            for (i, window) in self.window[..length].iter_mut().enumerate() {
+                *window = hann(i, length);
+                self.weight += *window;
+            }
+        }
+        let windowed = samples.iter().zip(&self.window);
+        for (to, (from, window)) in self.input.iter_mut().zip(windowed) {
             *to = from * window;
         }
         self.input[length..].fill(0.0);
@@ -55,11 +68,23 @@ impl Spectrum {
             self.plan
                 .process_with_scratch(&mut self.input, &mut self.output, &mut self.scratch);
         debug_assert!(done.is_ok());
-        let scale = 2.0 / weight.max(1.0);
+        let scale = 2.0 / self.weight.max(1.0);
         for (to, from) in into.iter_mut().zip(&self.output) {
-            *to = from.norm() * scale;
+            let [re, im] = [from.re, from.im].map(f64::from);
+            *to = (re * re + im * im).sqrt() as f32 * scale;
         }
     }
+}
+
+/// The lesser of two numbers that are numbers: `f32::min` heeds those that are none, and
+/// is a call in WebAssembly.
+pub(crate) fn lesser(a: f32, b: f32) -> f32 {
+    if b < a { b } else { a }
+}
+
+/// The greater of two.
+pub(crate) fn greater(a: f32, b: f32) -> f32 {
+    if b > a { b } else { a }
 }
 
 /// The Hann window, nought just outside its ends.

@@ -7,7 +7,7 @@ import { moment } from "./clock";
 const BEYOND_MS = 60;
 const OFF_US = 90_000;
 // Blocks come late at times and never early: the earliest of so many is on time.
-const BLOCKS = 256;
+const BLOCKS = 128;
 
 export interface Heard {
   samples: Float32Array;

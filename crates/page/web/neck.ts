@@ -18,6 +18,8 @@ function svg(name: string, attributes: Record<string, string | number>, inside?:
 
 export class NeckDrawn {
   private shape = "";
+  // What the places show, as it was drawn last.
+  private signs = "";
   private places = new Map<string, SVGElement>();
   private of: Place[] = [];
   chosen = "";
@@ -43,10 +45,14 @@ export class NeckDrawn {
     const described = JSON.stringify([shape, tight, places.map((p) => [p.place, p.x, p.y, p.within]), this.box.clientWidth]);
     if (described !== this.shape) {
       this.shape = described;
+      this.signs = "";
       this.draw(neck, tight ? TARGET : this.apart);
     }
     this.of = places;
     if (!this.places.has(this.chosen)) this.chosen = "";
+    const signs = JSON.stringify([places, this.chosen]);
+    if (signs === this.signs) return;
+    this.signs = signs;
     const focusable = this.chosen || places[0]?.place;
     for (const place of places) {
       const drawn = this.places.get(place.place);

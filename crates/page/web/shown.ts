@@ -101,7 +101,7 @@ export class Shown {
   }
 
   only(section: string): void {
-    for (const each of SECTIONS) byId(each).hidden = each !== section;
+    for (const each of SECTIONS) hide(each, each !== section);
   }
 
   show(view: View, soundWorks: boolean, microphone: Microphone): void {
@@ -126,20 +126,19 @@ export class Shown {
     text("search", view.search);
     text("now", view.now);
     text("refusal", view.refusal);
-    byId("sound-on").hidden = soundWorks;
+    hide("sound-on", soundWorks);
     const chosen = this.neck.chosen;
     if (view.neck) this.neck.show(view.neck);
-    const answer = byId<HTMLButtonElement>("answer");
-    answer.disabled = !view.can_answer || !chosen;
+    disable("answer", !view.can_answer || !chosen);
     const verb = view.place_wanted ? "It was" : "Answer";
     text("answer", chosen && view.can_answer ? `${verb} ${this.neck.words(chosen)}` : "Answer");
-    byId("listen").hidden = !view.may_use_microphone;
+    hide("listen", !view.may_use_microphone);
     text("listen", microphone.isOpen ? "Stop listening" : "Answer on your instrument");
-    byId("answer-heard").hidden = !view.heard_order;
+    hide("answer-heard", !view.heard_order);
     text("answer-heard", view.heard_order === "call" ? "Call it" : "Answer with it");
     text("plucked", view.heard);
     text("listening", [view.listening, microphone.note].join(" ").trim());
-    byId<HTMLButtonElement>("hear").disabled = !view.can_hear;
+    disable("hear", !view.can_hear);
     text("hear", view.stage === "open" ? "Hear it again" : "Hear the last note");
     this.caller(view, chosen);
     const tried = [...new Set(view.tried)];
@@ -166,11 +165,11 @@ export class Shown {
   }
 
   private caller(view: View, chosen: string): void {
-    byId("caller").hidden = !view.friends || !(view.you_call || view.your_turn);
-    byId("pick").hidden = byId("pick-any").hidden = !view.your_turn;
-    byId<HTMLButtonElement>("pick").disabled = !chosen;
-    byId("again").hidden = byId("reveal").hidden = !view.you_call || view.stage !== "open";
-    byId("close").hidden = !view.you_call;
+    hide("caller", !view.friends || !(view.you_call || view.your_turn));
+    for (const each of ["pick", "pick-any"]) hide(each, !view.your_turn);
+    disable("pick", !chosen);
+    for (const each of ["again", "reveal"]) hide(each, !view.you_call || view.stage !== "open");
+    hide("close", !view.you_call);
   }
 }
 
@@ -178,4 +177,15 @@ export class Shown {
 function text(id: string, words: string): void {
   const at = byId(id);
   if (at.textContent !== words) at.textContent = words;
+}
+
+// So too whether it is there, and can be used: what is written is laid out anew, even where it stays.
+function hide(id: string, hidden: boolean): void {
+  const at = byId(id);
+  if (at.hidden !== hidden) at.hidden = hidden;
+}
+
+function disable(id: string, disabled: boolean): void {
+  const at = byId<HTMLButtonElement>(id);
+  if (at.disabled !== disabled) at.disabled = disabled;
 }
