@@ -3,7 +3,9 @@
 import { moment } from "./clock";
 
 // How long sound takes from the air to the page beyond what the browser says, and how far that may be
-// off, in microseconds: recorded in Chromium, where it came 17 to 123 ms later than it was said to.
+// off, in microseconds. Chromium holds up to ten buffers of 10 ms before the audio graph
+// (webaudio_media_stream_audio_sink.cc), another each time that it was late, and tells nothing of them:
+// recorded, sound came 5 to 123 ms later than it was said to.
 const BEYOND_MS = 60;
 const OFF_US = 90_000;
 // Blocks come late at times and never early: the earliest of so many is on time.
