@@ -159,7 +159,12 @@ pub async fn run(
                 if changed.is_err() {
                     return Ok(ScreenEnd::Finished);
                 }
-                state.set_view(views.borrow_and_update().clone());
+                let view = views.borrow_and_update().clone();
+                // What led to it was told first, and is first taken away: not what is told from now on.
+                while let Ok(event) = events.try_recv() {
+                    state.take_event(&event);
+                }
+                state.set_view(view);
             }
             event = events.recv() => {
                 match event {
