@@ -122,8 +122,8 @@ FAMILIES
 
 wasm_target=wasm32-unknown-unknown
 # need_wasm: sets wasm_cargo to the command that compiles for WebAssembly. With
-# rustup it is a target; else Debian's newer compiler and the source of its library are
-# unpacked beside the build, and nothing is installed.
+# rustup it is a target; else Debian's newer compiler, its linker and the source of its
+# library are unpacked beside the build, and nothing is installed.
 need_wasm() {
     local build=${CARGO_TARGET_DIR:-$root/target}
     wasm_cargo=(env "CARGO_TARGET_DIR=$build/wasm" cargo --config "build.target='$wasm_target'")
@@ -131,22 +131,23 @@ need_wasm() {
         return 0
     fi
     local web=$build/web-rust
-    if [ ! -x "$web/rustc" ]; then
+    if [ ! -x "$web/rust-lld" ]; then
         step "Unpacking Debian's Rust for WebAssembly (once, 150 MB to fetch)"
-        local std llvm
+        local std llvm version libraries
         std=$(apt_needs libstd-rust-web-dev 'libstd-rust-web-[0-9]') && llvm=$(apt_needs "$std" 'libllvm') || return 1
+        version=$(grep -oE '[0-9]+' <<<"$llvm" | head -1)
         rm -rf "$web" && mkdir -p "$web/debs" "$web/unpacked"
-        (cd "$web/debs" && apt-get download -qq rustc-web rust-web-src libstd-rust-web-dev "$std" "$llvm" 2>/dev/null) || return 1
+        (cd "$web/debs" && apt-get download -qq rustc-web rust-web-src libstd-rust-web-dev "$std" "$llvm" "lld-$version" 2>/dev/null) || return 1
         for deb in "$web"/debs/*.deb; do dpkg -x "$deb" "$web/unpacked" || return 1; done
         rm -r "$web/debs"
-        cat >"$web/rustc" <<WRAPPER
-#!/bin/sh
-LD_LIBRARY_PATH='$web/unpacked/usr/lib/$(uname -m)-linux-gnu' exec '$web/unpacked/usr/bin/rustc' "\$@"
-WRAPPER
-        chmod +x "$web/rustc"
+        libraries="LD_LIBRARY_PATH='$web/unpacked/usr/lib/$(uname -m)-linux-gnu'"
+        printf '#!/bin/sh\n%s exec %s "$@"\n' "$libraries" "'$web/unpacked/usr/bin/rustc'" >"$web/rustc"
+        printf '#!/bin/sh\n%s exec %s "$@"\n' "$libraries" "'$web/unpacked/usr/lib/llvm-$version/bin/lld'" >"$web/rust-lld"
+        chmod +x "$web/rustc" "$web/rust-lld"
     fi
     wasm_cargo=(env "CARGO_TARGET_DIR=$build/wasm" "RUSTC=$web/rustc" RUSTC_BOOTSTRAP=1
-        cargo --config "build.target='$wasm_target'" --config "unstable.build-std=['std','panic_abort']")
+        cargo --config "build.target='$wasm_target'" --config "unstable.build-std=['std','panic_abort']"
+        --config "target.$wasm_target.linker='$web/rust-lld'")
 }
 
 # apt_needs PACKAGE PATTERN: the package of that name which the other needs.
