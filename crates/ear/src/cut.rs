@@ -2,7 +2,7 @@
 //! that it rings on through it. An echo, a neighbour's string or a finger does that.
 
 /// What is this much softer than a note, in dB, does not cut it off,
-const THROUGH_DB: f64 = 4.0;
+pub(crate) const THROUGH_DB: f64 = 4.0;
 /// and raises the level by less than this, in dB: as much again would do that.
 const SOFTLY_DB: f64 = 3.0;
 

@@ -87,6 +87,9 @@ pub(crate) struct Decision {
     pub after: After,
     /// Another came as soon before it as a strum's strings do.
     pub soon_after: bool,
+    /// How loud that was, where it turned out to be several notes; else nothing is as
+    /// soft.
+    pub after_several_db: f64,
     ringing: Vec<f32>,
     /// How far carrying on is to be trusted, for each bin.
     astray: Vec<f32>,
@@ -110,6 +113,7 @@ impl Decision {
             cut: Cut::default(),
             after: After::default(),
             soon_after: false,
+            after_several_db: f64::MIN,
             ringing: vec![0.0; workspace.samples(LOOKS_MS[LOOKS_MS.len() - 1]) + 1],
             astray: vec![0.0; TRANSFORM / 2 + 1],
             votes: vec![0.0; notes],
@@ -132,6 +136,7 @@ impl Decision {
         self.look = 0;
         self.cut = Cut::default();
         self.after = After::default();
+        self.after_several_db = f64::MIN;
         self.power = f32::MAX;
         self.votes.fill(0.0);
         self.last_best = usize::MAX;

@@ -14,7 +14,7 @@ use crate::ring::Ring;
 use crate::room::decibels;
 use crate::settle::{Outcome, Settler, Settling, TOUCH_DB};
 use crate::speech_gate::SpeechGate;
-use crate::strum::{SOON_S, is_followed};
+use crate::strum::{SOON_S, is_followed, is_several};
 use crate::workspace::Workspace;
 use crate::{EarDoubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settled};
 
@@ -271,12 +271,11 @@ impl Ear {
         {
             return;
         }
-        let lets_in = self.gate.lets_in(level_db);
-        if is_note && !self.own_tone {
-            self.gate.learn(level_db, self.now_s());
-        }
-        if !lets_in {
+        if !self.gate.lets_in(level_db) {
             if is_note {
+                if !self.own_tone {
+                    self.gate.learn_attack(level_db, self.now_s());
+                }
                 self.unsure(onset.at, level_db, EarDoubt::TooQuiet);
             }
             return;
@@ -332,6 +331,7 @@ impl Ear {
             return;
         };
         let loud_db = decibels(self.settling[i].power(&self.sound, slow_hz));
+        let itself_db = self.settling[i].itself_db(&self.sound, slow_hz);
         let outcome = self.settler.settle(
             &self.settling[i],
             self.settings.reference,
@@ -347,6 +347,7 @@ impl Ear {
         };
         let withdrawn = match outcome {
             Outcome::Withdrawn(why) => Some(why),
+            _ if self.settling[i].strummed => Some(EarDoubt::SeveralNotes),
             _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
             // A chord is told from a note as surely as the ear can.
             _ if string < alone && kinds.otherwise() == EarDoubt::SeveralNotes => {
@@ -356,6 +357,13 @@ impl Ear {
         };
         if let Some(why) = withdrawn {
             self.withdraw(i, id, why);
+            return;
+        }
+        if !self.own_tone {
+            self.gate.learn(itself_db, level_db, now_s);
+        }
+        if !self.gate.stands(itself_db) {
+            self.withdraw(i, id, EarDoubt::TooQuiet);
             return;
         }
         if let Outcome::Settled(cents, spread_cents) = outcome {
@@ -392,6 +400,10 @@ impl Ear {
     }
 
     fn withdraw(&mut self, i: usize, id: PluckId, why: EarDoubt) {
+        if why == EarDoubt::SeveralNotes {
+            let rate_hz = self.slow_hz();
+            is_several(i, &mut self.settling, &mut self.decisions, rate_hz);
+        }
         self.refractory.withdrawn(id);
         self.learn_talk(why, self.settling[i].level_db);
         self.outbox.push(Heard::Withdrawn { id, why });

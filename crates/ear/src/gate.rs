@@ -35,8 +35,13 @@ const NARROW_DB: f64 = 2.2;
 const ENOUGH_NEAR: f64 = 14.0;
 const LEAST_NEAR: f64 = 3.0;
 const CLEAR_NEAR: f64 = 0.82;
+/// Groups that were believed stay so with this much less: still more than an even
+/// spread.
+const STILL: f64 = 0.04;
 /// How far below the upper quartile a pluck is kept out anyway, in dB.
 const FAR_BELOW_DB: f64 = 17.0;
+/// How much of what is known of attacks each pluck renews.
+const LOUDER_SHARE: f64 = 0.2;
 /// How far above the room's noise a pluck must be, in dB, once that is known.
 const ABOVE_ROOM_DB: f64 = 3.0;
 
@@ -46,6 +51,10 @@ pub(crate) struct Gate {
     weights: [f64; BINS],
     at_s: f64,
     gate_db: f64,
+    /// How much louder attacks are than plucks, in dB.
+    louder_db: f64,
+    /// Whether that lies between two groups.
+    grouped: bool,
     room_db: Option<f64>,
     /// How loud the player's own plucks are, those that may answer.
     own: Own,
@@ -57,6 +66,8 @@ impl Gate {
             weights: [0.0; BINS],
             at_s: 0.0,
             gate_db: f64::MIN,
+            louder_db: 0.0,
+            grouped: false,
             room_db: None,
             own: Own::default(),
         }
@@ -69,10 +80,16 @@ impl Gate {
         self.room_db = Some(room.noise_db);
     }
 
-    /// Whether a pluck of a level may be the player's own.
+    /// Whether a pluck may be listened to whose attack is so loud: it is louder than
+    /// what follows.
     pub fn lets_in(&self, level_db: f64) -> bool {
         let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
         level_db > NOTHING_DB.max(room_db).max(self.gate_db)
+    }
+
+    /// Whether a pluck stands that turned out to be so loud.
+    pub fn stands(&self, loud_db: f64) -> bool {
+        loud_db > self.gate_db
     }
 
     /// Whether a pluck may answer that is so loud over its first tenth of a second.
@@ -85,8 +102,19 @@ impl Gate {
         self.own.learn(loud_db, now_s);
     }
 
-    /// Learns from the level of a pluck, the player's own or not.
-    pub fn learn(&mut self, level_db: f64, now_s: f64) {
+    /// Learns from a pluck, the player's own or not: how loud it is in itself, and its
+    /// attack.
+    pub fn learn(&mut self, itself_db: f64, attack_db: f64, now_s: f64) {
+        self.louder_db += LOUDER_SHARE * (attack_db - itself_db - self.louder_db);
+        self.count(itself_db, now_s);
+    }
+
+    /// Learns from one of which only the attack was listened to.
+    pub fn learn_attack(&mut self, attack_db: f64, now_s: f64) {
+        self.count(attack_db - self.louder_db, now_s);
+    }
+
+    fn count(&mut self, level_db: f64, now_s: f64) {
         if level_db < NOTHING_DB {
             return;
         }
@@ -97,7 +125,9 @@ impl Gate {
         }
         let bin = ((level_db - NOTHING_DB) as usize).min(BINS - 1);
         self.weights[bin] += 1.0;
-        self.gate_db = self.between_groups().unwrap_or_else(|| self.far_below());
+        let between = self.between_groups();
+        self.grouped = between.is_some();
+        self.gate_db = between.unwrap_or_else(|| self.far_below());
     }
 
     /// A level between two clear groups.
@@ -133,11 +163,10 @@ impl Gate {
             let between = (loud.1 - soft.1).powi(2) / 4.0;
             let within = (soft.2 + loud.2) / 2.0;
             let clear = between / (between + within);
-            let least = if apart_db < APART_DB {
-                CLEAR_NEAR
-            } else {
-                CLEAR
-            };
+            let least = match apart_db < APART_DB {
+                true => CLEAR_NEAR,
+                false => CLEAR,
+            } - if self.grouped { STILL } else { 0.0 };
             if clear > best.0.max(least) {
                 best = (clear, Some(0.5 * (soft.1 + loud.1)));
             }
@@ -173,16 +202,44 @@ mod tests {
                 2 => -33.0,
                 _ => -31.5,
             };
-            gate.learn(level_db, f64::from(step) * 0.3);
+            gate.count(level_db, f64::from(step) * 0.3);
         }
         assert!(gate.lets_in(-24.0));
         assert!(!gate.lets_in(-31.0));
         // While the player thinks, the neighbour goes on.
         for step in 0..60 {
-            gate.learn(-33.0 + f64::from(step % 3), 12.0 + f64::from(step) * 0.3);
+            gate.count(-33.0 + f64::from(step % 3), 12.0 + f64::from(step) * 0.3);
         }
         assert!(!gate.lets_in(-31.0));
         assert!(gate.lets_in(-22.0));
+    }
+
+    /// Of plucks half as loud as the player's, each up to 3 dB louder or softer, how
+    /// many of 150 are kept out once it is known; none of the player's is.
+    #[test]
+    fn a_neighbour_half_as_loud_is_kept_out_while_both_play() {
+        let mut gate = Gate::new();
+        let mut kept_out = 0;
+        for step in 0..250u32 {
+            let now_s = 0.4 * f64::from(step);
+            let own = step % 4 == 0;
+            let loud_db = match own {
+                true => -20.0 - 0.4 * f64::from(step / 4 % 3),
+                false => -29.0 + f64::from(step * 37 % 61) / 10.0,
+            };
+            if step >= 50 {
+                assert!(!own || gate.stands(loud_db), "{step}");
+                kept_out += u32::from(!own && !gate.stands(loud_db));
+            }
+            // The attack of some plucks is louder than that of others.
+            let attack_db = loud_db + 1.0 + f64::from(step % 3);
+            if gate.lets_in(attack_db) {
+                gate.learn(loud_db, attack_db, now_s);
+            } else {
+                gate.learn_attack(attack_db, now_s);
+            }
+        }
+        assert!(kept_out > 140, "{kept_out} of 150");
     }
 
     #[test]
@@ -191,7 +248,7 @@ mod tests {
         for step in 0..50 {
             let level_db = -20.0 - f64::from(step * 7 % 13);
             assert!(gate.lets_in(level_db), "{level_db}");
-            gate.learn(level_db, f64::from(step));
+            gate.count(level_db, f64::from(step));
         }
     }
 
@@ -200,12 +257,12 @@ mod tests {
         let mut gate = Gate::new();
         assert!(gate.lets_in(-60.0));
         for step in 0..10 {
-            gate.learn(-20.0, f64::from(step));
+            gate.count(-20.0, f64::from(step));
         }
         assert!(!gate.lets_in(-40.0));
         let mut turned = 10.0;
         while !gate.lets_in(-40.0) {
-            gate.learn(-40.0, turned);
+            gate.count(-40.0, turned);
             turned += 2.0;
             assert!(turned < 120.0);
         }

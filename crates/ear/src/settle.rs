@@ -9,13 +9,14 @@
 
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
-use crate::cut::Cut;
+use crate::cut::{Cut, THROUGH_DB};
 use crate::decide::{Decision, Named};
 use crate::onset::{After, Onset, OnsetFinder};
 use crate::portrait::Sitting;
 use crate::ring::Ring;
+use crate::room::decibels;
 use crate::string::{Reading, read};
-use crate::strum::{SOON_S, WAIT_S};
+use crate::strum::{LONGEST_WAIT_S, SOON_S, WAIT_S};
 use crate::workspace::Workspace;
 use crate::{EarDoubt, PluckId};
 
@@ -37,6 +38,10 @@ const TOUCH_S: f64 = 0.18;
 const AFTER_S: f64 = 0.015;
 /// How loud a pluck is is measured for so long, in seconds.
 const LOUD_S: f64 = 0.1;
+/// At least this share of what is heard is new.
+const LEAST_NEW: f64 = 0.1;
+/// The past ends this long before the onset, which is not known exactly, in seconds.
+const GUARD_S: f64 = 0.004;
 /// Most of what is heard is noise where no more than this share is tones.
 const TONED: f64 = 0.3;
 /// Noise makes no peak this far above its floor, as a ratio.
@@ -101,7 +106,7 @@ impl Settling {
             level_db,
             after: decision.after,
             soon_after: decision.soon_after,
-            strummed: false,
+            strummed: level_db - decision.after_several_db < THROUGH_DB,
             stands: None,
         }
     }
@@ -122,6 +127,17 @@ impl Settling {
         let onset = self.onset.at as i64;
         let span = (self.end(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
         power(sound, onset, span)
+    }
+
+    /// How loud it is in itself, in dB: as it was named, and beyond what rang just
+    /// before, half of which has died away. The two err in different ways.
+    pub fn itself_db(&self, sound: &Ring, rate_hz: f64) -> f64 {
+        let onset = self.onset.at as i64;
+        let span = (self.end(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
+        let guard = (GUARD_S * rate_hz) as i64;
+        let all = power(sound, onset, span);
+        let before = power(sound, onset - guard - span, span);
+        0.5 * (self.level_db + decibels((all - 0.5 * before).max(LEAST_NEW * all)))
     }
 
     /// How long it is heard, in seconds.
@@ -156,11 +172,14 @@ impl Settling {
     }
 
     /// When it is to be read: not before it is known whether what came cut it off; or
-    /// when it has waited for the next string's name.
+    /// when it has waited for what becomes of the next string.
     pub fn due(&self, rate_hz: f64, decisions: &[Decision]) -> i64 {
         let unknown = |d: &Decision| d.busy && self.cut.may_be_heard_through(d.onset.at as i64);
         match self.stands {
-            Some(_) => self.end(rate_hz) + (WAIT_S * rate_hz) as i64,
+            Some(_) => {
+                let next = self.end(rate_hz) + ((UNTIL_S + WAIT_S) * rate_hz) as i64;
+                next.min(self.onset.at as i64 + (LONGEST_WAIT_S * rate_hz) as i64)
+            }
             None if decisions.iter().any(unknown) => self.longest(rate_hz),
             None => self.end(rate_hz),
         }

@@ -255,10 +255,9 @@ fn intonation_settles_where_the_first_partial_is() {
 fn each_pluck_is_told_once_whether_it_may_answer() {
     let (scene, moments) = walk(50, 84, -6.0, RATE_HZ);
     let heard = scene.heard(50, 84);
-    let (mut named, mut may) = (0, 0);
+    let (named, mut may) = (plucks(&heard).len(), 0);
     for event in &heard {
         let Heard::Pluck(pluck) = event else { continue };
-        named += 1;
         let ends = heard.iter().filter(|event| match event {
             Heard::MayAnswer { id, .. }
             | Heard::MayNotAnswer { id, .. }

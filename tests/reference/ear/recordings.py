@@ -50,7 +50,8 @@ class Recordings:
 
     def _files(self, name, endings):
         found = (self.folder / name).rglob("*")
-        return sorted(p for p in found if p.suffix in endings and p.is_file())
+        # One prompt of a package holds nothing.
+        return sorted(p for p in found if p.suffix in endings and p.is_file() and p.stat().st_size)
 
     @functools.cached_property
     def speakers(self):
