@@ -44,6 +44,8 @@ const ALONE: f32 = 0.7;
 const SOON_ALONE: f32 = 0.8;
 /// and was heard for so long, in seconds.
 const LEAST_S: f64 = 0.1;
+/// A note is plucked again within so long, in seconds.
+const AGAIN_S: f64 = 2.0;
 /// Where no note is named a player is told why if it is this likely that strings
 /// were plucked.
 const PLUCKED: f32 = 0.5;
@@ -76,6 +78,8 @@ pub struct Ear {
     jump_s: f64,
     last_onset: f64,
     refractory: Refractory,
+    /// The player's last note, and when.
+    last: Option<(Pitch, f64)>,
     next_id: u64,
     /// Tones of the program's own sound near this microphone.
     own_tone: bool,
@@ -122,6 +126,7 @@ impl Ear {
             jump_s: longest_s.max(0.01),
             last_onset: f64::MIN,
             refractory: Refractory::default(),
+            last: None,
             next_id: 0,
             own_tone: false,
             outbox: Outbox::new(),
@@ -271,7 +276,8 @@ impl Ear {
         {
             return;
         }
-        if !self.gate.lets_in(level_db) {
+        let again = self.is_again(pitch, at_s);
+        if !self.gate.lets_in(level_db, again) {
             if is_note {
                 if !self.own_tone {
                     self.gate.learn_attack(level_db, self.now_s());
@@ -359,13 +365,16 @@ impl Ear {
             self.withdraw(i, id, why);
             return;
         }
-        if !self.own_tone {
+        let at_s = onset / slow_hz;
+        let again = self.is_again(pitch, at_s);
+        if !self.own_tone && !again {
             self.gate.learn(itself_db, level_db, now_s);
         }
-        if !self.gate.stands(itself_db) {
+        if !self.gate.stands(itself_db, again) {
             self.withdraw(i, id, EarDoubt::TooQuiet);
             return;
         }
+        self.last = Some((pitch, at_s));
         if let Outcome::Settled(cents, spread_cents) = outcome {
             self.outbox.push(Heard::Settled(Settled {
                 id,
@@ -397,6 +406,11 @@ impl Ear {
                 self.outbox.push(Heard::MayAnswer { id, at });
             }
         }
+    }
+
+    /// Whether the player plucks a note again, as who answers does.
+    fn is_again(&self, pitch: Pitch, at_s: f64) -> bool {
+        (self.last).is_some_and(|(last, at)| last == pitch && at_s - at < AGAIN_S)
     }
 
     fn withdraw(&mut self, i: usize, id: PluckId, why: EarDoubt) {

@@ -38,6 +38,8 @@ const CLEAR_NEAR: f64 = 0.82;
 /// Groups that were believed stay so with this much less: still more than an even
 /// spread.
 const STILL: f64 = 0.04;
+/// How far below the gate a note may be that the player plucks again, in dB.
+const AGAIN_DB: f64 = 4.0;
 /// How far below the upper quartile a pluck is kept out anyway, in dB.
 const FAR_BELOW_DB: f64 = 17.0;
 /// How much of what is known of attacks each pluck renews.
@@ -81,15 +83,16 @@ impl Gate {
     }
 
     /// Whether a pluck may be listened to whose attack is so loud: it is louder than
-    /// what follows.
-    pub fn lets_in(&self, level_db: f64) -> bool {
+    /// what follows. `again`: it is of the note that the player plucked just before.
+    pub fn lets_in(&self, level_db: f64, again: bool) -> bool {
         let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
-        level_db > NOTHING_DB.max(room_db).max(self.gate_db)
+        level_db > NOTHING_DB.max(room_db) && self.stands(level_db, again)
     }
 
     /// Whether a pluck stands that turned out to be so loud.
-    pub fn stands(&self, loud_db: f64) -> bool {
-        loud_db > self.gate_db
+    pub fn stands(&self, loud_db: f64, again: bool) -> bool {
+        let softer_db = if again { AGAIN_DB } else { 0.0 };
+        loud_db > self.gate_db - softer_db
     }
 
     /// Whether a pluck may answer that is so loud over its first tenth of a second.
@@ -163,10 +166,11 @@ impl Gate {
             let between = (loud.1 - soft.1).powi(2) / 4.0;
             let within = (soft.2 + loud.2) / 2.0;
             let clear = between / (between + within);
-            let least = match apart_db < APART_DB {
-                true => CLEAR_NEAR,
-                false => CLEAR,
-            } - if self.grouped { STILL } else { 0.0 };
+            let least = match (apart_db < APART_DB, self.grouped) {
+                (true, true) => CLEAR_NEAR - STILL,
+                (true, false) => CLEAR_NEAR,
+                (false, _) => CLEAR,
+            };
             if clear > best.0.max(least) {
                 best = (clear, Some(0.5 * (soft.1 + loud.1)));
             }
@@ -204,14 +208,14 @@ mod tests {
             };
             gate.count(level_db, f64::from(step) * 0.3);
         }
-        assert!(gate.lets_in(-24.0));
-        assert!(!gate.lets_in(-31.0));
+        assert!(gate.lets_in(-24.0, false));
+        assert!(!gate.lets_in(-31.0, false));
         // While the player thinks, the neighbour goes on.
         for step in 0..60 {
             gate.count(-33.0 + f64::from(step % 3), 12.0 + f64::from(step) * 0.3);
         }
-        assert!(!gate.lets_in(-31.0));
-        assert!(gate.lets_in(-22.0));
+        assert!(!gate.lets_in(-31.0, false));
+        assert!(gate.lets_in(-22.0, false));
     }
 
     /// Of plucks half as loud as the player's, each up to 3 dB louder or softer, how
@@ -228,18 +232,21 @@ mod tests {
                 false => -29.0 + f64::from(step * 37 % 61) / 10.0,
             };
             if step >= 50 {
-                assert!(!own || gate.stands(loud_db), "{step}");
-                kept_out += u32::from(!own && !gate.stands(loud_db));
+                assert!(!own || gate.stands(loud_db, false), "{step}");
+                kept_out += u32::from(!own && !gate.stands(loud_db, false));
             }
             // The attack of some plucks is louder than that of others.
             let attack_db = loud_db + 1.0 + f64::from(step % 3);
-            if gate.lets_in(attack_db) {
+            if gate.lets_in(attack_db, false) {
                 gate.learn(loud_db, attack_db, now_s);
             } else {
                 gate.learn_attack(attack_db, now_s);
             }
         }
         assert!(kept_out > 140, "{kept_out} of 150");
+        // The player may pluck a note again more softly.
+        assert!(!gate.stands(-25.0, false) && gate.stands(-25.0, true));
+        assert!(!gate.stands(-29.0, true));
     }
 
     #[test]
@@ -247,7 +254,7 @@ mod tests {
         let mut gate = Gate::new();
         for step in 0..50 {
             let level_db = -20.0 - f64::from(step * 7 % 13);
-            assert!(gate.lets_in(level_db), "{level_db}");
+            assert!(gate.lets_in(level_db, false), "{level_db}");
             gate.count(level_db, f64::from(step));
         }
     }
@@ -255,13 +262,13 @@ mod tests {
     #[test]
     fn soft_from_the_start_is_heard_and_soft_later_after_a_while() {
         let mut gate = Gate::new();
-        assert!(gate.lets_in(-60.0));
+        assert!(gate.lets_in(-60.0, false));
         for step in 0..10 {
             gate.count(-20.0, f64::from(step));
         }
-        assert!(!gate.lets_in(-40.0));
+        assert!(!gate.lets_in(-40.0, false));
         let mut turned = 10.0;
-        while !gate.lets_in(-40.0) {
+        while !gate.lets_in(-40.0, false) {
             gate.count(-40.0, turned);
             turned += 2.0;
             assert!(turned < 120.0);
