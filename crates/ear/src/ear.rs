@@ -34,18 +34,10 @@ const CLOSE_S: f64 = 0.045;
 const CLOSE_PERIODS: f64 = 4.0;
 const CLOSE_JUMP_DB: f64 = 5.0;
 
-/// A pluck stands if it is this likely that it is a string,
-const LEAST_LIKELY: f32 = 0.3;
-/// and may answer if it is this likely
+/// A pluck that stands may answer if it is this likely that it is a string,
 const LIKELY: f32 = 0.5;
-/// (this likely if it may be several strings, and this if it came as soon after
-/// another onset as those of a strum),
-const ALONE: f32 = 0.7;
-const SOON_ALONE: f32 = 0.8;
 /// and was heard for so long, in seconds.
 const LEAST_S: f64 = 0.1;
-/// A note is plucked again within so long, in seconds.
-const AGAIN_S: f64 = 2.0;
 /// Where no note is named a player is told why if it is this likely that strings
 /// were plucked.
 const PLUCKED: f32 = 0.5;
@@ -78,8 +70,6 @@ pub struct Ear {
     jump_s: f64,
     last_onset: f64,
     refractory: Refractory,
-    /// The player's last note, and when.
-    last: Option<(Pitch, f64)>,
     next_id: u64,
     /// Tones of the program's own sound near this microphone.
     own_tone: bool,
@@ -126,7 +116,6 @@ impl Ear {
             jump_s: longest_s.max(0.01),
             last_onset: f64::MIN,
             refractory: Refractory::default(),
-            last: None,
             next_id: 0,
             own_tone: false,
             outbox: Outbox::new(),
@@ -276,7 +265,7 @@ impl Ear {
         {
             return;
         }
-        let again = self.is_again(pitch, at_s);
+        let again = self.gate.is_again(pitch, at_s);
         if !self.gate.lets_in(level_db, again) {
             if is_note {
                 if !self.own_tone {
@@ -347,26 +336,17 @@ impl Ear {
         );
         let kinds = kinds.past_the_pick(&sitting, &self.sound, &self.finder, &mut self.workspace);
         let string = self.speech_gate.believed(kinds.string(), level_db, now_s);
-        let alone = match self.settling[i].soon_after {
-            true => SOON_ALONE,
-            false => ALONE,
-        };
         let withdrawn = match outcome {
             Outcome::Withdrawn(why) => Some(why),
             _ if self.settling[i].strummed => Some(EarDoubt::SeveralNotes),
-            _ if string < LEAST_LIKELY => Some(kinds.otherwise()),
-            // A chord is told from a note as surely as the ear can.
-            _ if string < alone && kinds.otherwise() == EarDoubt::SeveralNotes => {
-                Some(EarDoubt::SeveralNotes)
-            }
-            _ => None,
+            _ => kinds.takes_back(string, self.settling[i].soon_after),
         };
         if let Some(why) = withdrawn {
             self.withdraw(i, id, why);
             return;
         }
         let at_s = onset / slow_hz;
-        let again = self.is_again(pitch, at_s);
+        let again = self.gate.is_again(pitch, at_s);
         if !self.own_tone && !again {
             self.gate.learn(itself_db, level_db, now_s);
         }
@@ -374,7 +354,7 @@ impl Ear {
             self.withdraw(i, id, EarDoubt::TooQuiet);
             return;
         }
-        self.last = Some((pitch, at_s));
+        self.gate.plucked(pitch, at_s);
         if let Outcome::Settled(cents, spread_cents) = outcome {
             self.outbox.push(Heard::Settled(Settled {
                 id,
@@ -406,11 +386,6 @@ impl Ear {
                 self.outbox.push(Heard::MayAnswer { id, at });
             }
         }
-    }
-
-    /// Whether the player plucks a note again, as who answers does.
-    fn is_again(&self, pitch: Pitch, at_s: f64) -> bool {
-        (self.last).is_some_and(|(last, at)| last == pitch && at_s - at < AGAIN_S)
     }
 
     fn withdraw(&mut self, i: usize, id: PluckId, why: EarDoubt) {

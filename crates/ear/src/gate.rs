@@ -10,6 +10,8 @@
 //! kept out. A player who is soft from the start is heard at once, and one who
 //! turns to playing softly when the loud plucks have faded.
 
+use fifthpeg_core::Pitch;
+
 use crate::Room;
 use crate::own::Own;
 
@@ -38,7 +40,9 @@ const CLEAR_NEAR: f64 = 0.82;
 /// Groups that were believed stay so with this much less: still more than an even
 /// spread.
 const STILL: f64 = 0.04;
-/// How far below the gate a note may be that the player plucks again, in dB.
+/// A note is plucked again within so long, in seconds,
+const AGAIN_S: f64 = 2.0;
+/// and may then be this far below the gate, in dB.
 const AGAIN_DB: f64 = 4.0;
 /// How far below the upper quartile a pluck is kept out anyway, in dB.
 const FAR_BELOW_DB: f64 = 17.0;
@@ -58,6 +62,8 @@ pub(crate) struct Gate {
     /// Whether that lies between two groups.
     grouped: bool,
     room_db: Option<f64>,
+    /// The player's last note, and when.
+    last: Option<(Pitch, f64)>,
     /// How loud the player's own plucks are, those that may answer.
     own: Own,
 }
@@ -71,6 +77,7 @@ impl Gate {
             louder_db: 0.0,
             grouped: false,
             room_db: None,
+            last: None,
             own: Own::default(),
         }
     }
@@ -82,8 +89,19 @@ impl Gate {
         self.room_db = Some(room.noise_db);
     }
 
+    /// Whether a note is the one that the player plucked just before, as who answers
+    /// does.
+    pub fn is_again(&self, pitch: Pitch, at_s: f64) -> bool {
+        (self.last).is_some_and(|(last, at)| last == pitch && at_s - at < AGAIN_S)
+    }
+
+    /// The player plucked a note.
+    pub fn plucked(&mut self, pitch: Pitch, at_s: f64) {
+        self.last = Some((pitch, at_s));
+    }
+
     /// Whether a pluck may be listened to whose attack is so loud: it is louder than
-    /// what follows. `again`: it is of the note that the player plucked just before.
+    /// what follows. `again`: the player plucks a note again.
     pub fn lets_in(&self, level_db: f64, again: bool) -> bool {
         let room_db = self.room_db.map_or(f64::MIN, |db| db + ABOVE_ROOM_DB);
         level_db > NOTHING_DB.max(room_db) && self.stands(level_db, again)

@@ -109,7 +109,7 @@ impl fmt::Display for EarDoubt {
 /// One thing the ear has to tell.
 ///
 /// After each [`Heard::Pluck`] comes exactly one of [`Heard::MayAnswer`],
-/// [`Heard::MayNotAnswer`] and [`Heard::Withdrawn`], within 0.3 seconds of its onset.
+/// [`Heard::MayNotAnswer`] and [`Heard::Withdrawn`], within 0.34 seconds of its onset.
 /// It is final.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]

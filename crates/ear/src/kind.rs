@@ -31,6 +31,13 @@ const PICK_OVER_MS: f64 = 35.0;
 const UNLIKELY: f32 = 0.5;
 const SURELY: f32 = 0.8;
 
+/// A pluck stands if it is this likely that it is a string,
+const LEAST_LIKELY: f32 = 0.3;
+/// this likely if it may be several strings, and this if it came as soon after another
+/// onset as those of a strum.
+const ALONE: f32 = 0.7;
+const SOON_ALONE: f32 = 0.8;
+
 /// What else than one string it may be, in the order of the network.
 const OTHERS: [EarDoubt; KINDS - 1] = [
     EarDoubt::SeveralNotes,
@@ -74,6 +81,17 @@ impl Kinds {
     /// How likely it is one plucked string.
     pub fn string(&self) -> f32 {
         self.0[0]
+    }
+
+    /// Why a pluck does not stand that is believed this much to be one string.
+    pub fn takes_back(&self, string: f32, soon_after: bool) -> Option<EarDoubt> {
+        let alone = if soon_after { SOON_ALONE } else { ALONE };
+        match self.otherwise() {
+            why if string < LEAST_LIKELY => Some(why),
+            // A chord is told from a note as surely as the ear can.
+            EarDoubt::SeveralNotes if string < alone => Some(EarDoubt::SeveralNotes),
+            _ => None,
+        }
     }
 
     /// How likely strings were plucked at all, one or several.

@@ -17,7 +17,7 @@ pub(crate) const SOON_S: f64 = 0.085;
 /// What becomes of it is waited for so much longer than it is heard, in seconds.
 pub(crate) const WAIT_S: f64 = 0.005;
 /// but not longer than this after its onset: who listens wants to know.
-pub(crate) const LONGEST_WAIT_S: f64 = 0.3;
+pub(crate) const LONGEST_WAIT_S: f64 = 0.34;
 
 /// What comes next is as loud if it is not softer than this, in dB.
 const AS_LOUD_DB: f64 = 0.5;

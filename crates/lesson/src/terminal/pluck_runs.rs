@@ -47,12 +47,13 @@ use crate::Moment;
 use crate::message::Refusal;
 
 /// The longest that a pluck may still be taken back, from when it was told.
-/// The ear settles a pluck 150 to 250 ms after its onset and tells it at the
-/// earliest some 50 ms after it, so this leaves 100 ms to spare.
-pub const WITHDRAW_LIMIT: Duration = Duration::from_millis(300);
+/// The ear settles a pluck at most 340 ms after its onset, if the next came within
+/// 85 ms, and tells it at the earliest some 30 ms after it, so this leaves 40 ms to
+/// spare.
+pub const WITHDRAW_LIMIT: Duration = Duration::from_millis(350);
 
 /// The longest that the ear's word on a pluck is waited for, from when the pluck
-/// was told. It comes within about a quarter of a second.
+/// was told. It comes within about a third of a second.
 pub const WORD_LIMIT: Duration = Duration::from_secs(1);
 
 /// The most plucks in a row that may be asked for.
