@@ -30,7 +30,7 @@ pub enum HeardNote<At> {
         /// How far that moved, in cents.
         spread_cents: f32,
     },
-    /// What was taken for a pluck was none.
+    /// What was taken for a pluck of the player's was none.
     Withdrawn {
         /// Which pluck.
         id: u64,

@@ -347,14 +347,16 @@ impl Ear {
         }
         let at_s = onset / slow_hz;
         let again = self.gate.is_again(pitch, at_s);
-        if !self.own_tone && !again {
+        let stands = self.gate.stands(itself_db, again);
+        // What stands for that alone tells nothing of the two.
+        let for_that = stands && !self.gate.stands(itself_db, false);
+        if !self.own_tone && !for_that {
             self.gate.learn(itself_db, level_db, now_s);
         }
-        if !self.gate.stands(itself_db, again) {
+        if !stands {
             self.withdraw(i, id, EarDoubt::TooQuiet);
             return;
         }
-        self.gate.plucked(pitch, at_s);
         if let Outcome::Settled(cents, spread_cents) = outcome {
             self.outbox.push(Heard::Settled(Settled {
                 id,
@@ -381,6 +383,7 @@ impl Ear {
             None => {
                 if !self.own_tone {
                     self.gate.own(loud_db, now_s);
+                    self.gate.plucked(pitch, at_s);
                 }
                 let at = self.position;
                 self.outbox.push(Heard::MayAnswer { id, at });
@@ -481,6 +484,7 @@ impl Ear {
         self.treble = 0.0;
         self.before = [0.0; 2];
         self.last_onset = f64::MIN;
+        self.gate.forget_last();
         for decision in &mut self.decisions {
             decision.busy = false;
         }

@@ -85,7 +85,7 @@ impl Gate {
     /// The room was measured: whoever plays from now on may be another, or sit
     /// elsewhere.
     pub fn set_room(&mut self, room: Room) {
-        self.own = Own::default();
+        *self = Gate::new();
         self.room_db = Some(room.noise_db);
     }
 
@@ -95,7 +95,12 @@ impl Gate {
         (self.last).is_some_and(|(last, at)| last == pitch && at_s - at < AGAIN_S)
     }
 
-    /// The player plucked a note.
+    /// It is not known how long ago that was.
+    pub fn forget_last(&mut self) {
+        self.last = None;
+    }
+
+    /// The player plucked a note that may answer.
     pub fn plucked(&mut self, pitch: Pitch, at_s: f64) {
         self.last = Some((pitch, at_s));
     }

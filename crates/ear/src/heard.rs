@@ -119,7 +119,7 @@ pub enum Heard {
     /// Where a pluck's intonation has settled: told just before
     /// [`Heard::MayAnswer`] or [`Heard::MayNotAnswer`], where it could be read.
     Settled(Settled),
-    /// What was taken for a pluck was none after all.
+    /// What was taken for a pluck of the player's was none after all.
     Withdrawn {
         /// Which pluck this takes back.
         id: PluckId,

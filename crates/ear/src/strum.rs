@@ -2,7 +2,7 @@
 //! moment, but the next comes sooner than any roll's.
 //!
 //! A note that is cut off so soon by another, louder note is part of a strum. So are
-//! both where one of them turns out to be several notes and neither is far softer.
+//! both where one of them turns out to be several notes, unless the other is louder.
 //! A neighbour's softer note changes nothing for the player's; nor is the pick that
 //! touches the string, or a tremolo, more than one note. What comes so soon after
 //! another onset must be surer to be one string alone (`ear`).

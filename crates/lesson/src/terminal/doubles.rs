@@ -26,7 +26,7 @@ pub struct Doubles {
     awaited: Vec<Double>,
 }
 
-/// Doubles whose word is awaited at most; it comes within a quarter of a second.
+/// Doubles whose word is awaited at most; it comes within a third of a second.
 const MOST_AWAITED: usize = 8;
 
 #[derive(Debug)]
