@@ -282,6 +282,8 @@ fn told_to(
             }
             // What others do may decide which note comes next.
             ScriptStep::Host(HostOrder::Set(Setting::Picking(Picking::Teaching))) => {}
+            // Whoever is known to be another has that one's record: it is their own.
+            ScriptStep::Host(HostOrder::KnownAs { .. }) => {}
             ScriptStep::Host(order) => {
                 let _ = lesson.handle_host(order, now);
             }
