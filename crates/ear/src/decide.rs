@@ -15,7 +15,7 @@ const LOOKS_MS: [f64; 10] = [
     32.0, 40.0, 48.0, 57.0, 67.0, 78.0, 92.0, 110.0, 130.0, 150.0,
 ];
 /// The past ends this long before the onset, which is not known exactly.
-const GUARD_MS: f64 = 4.0;
+pub(crate) const GUARD_MS: f64 = 4.0;
 
 /// A pluck that is followed by another sooner than this is not named.
 const SHORTEST_MS: f64 = 22.0;

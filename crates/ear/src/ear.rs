@@ -348,10 +348,8 @@ impl Ear {
         let at_s = onset / slow_hz;
         let again = self.gate.is_again(pitch, at_s);
         let stands = self.gate.stands(itself_db, again);
-        // What stands for that alone tells nothing of the two.
-        let for_that = stands && !self.gate.stands(itself_db, false);
-        if !self.own_tone && !for_that {
-            self.gate.learn(itself_db, level_db, now_s);
+        if !self.own_tone {
+            self.gate.learn(itself_db, level_db, again, now_s);
         }
         if !stands {
             self.withdraw(i, id, EarDoubt::TooQuiet);
@@ -382,8 +380,7 @@ impl Ear {
             Some(why) => self.outbox.push(Heard::MayNotAnswer { id, why }),
             None => {
                 if !self.own_tone {
-                    self.gate.own(loud_db, now_s);
-                    self.gate.plucked(pitch, at_s);
+                    self.gate.own(loud_db, now_s, (pitch, at_s));
                 }
                 let at = self.position;
                 self.outbox.push(Heard::MayAnswer { id, at });

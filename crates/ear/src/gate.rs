@@ -8,7 +8,8 @@
 //! the number of plucks in each. Where they do not, as with one
 //! player who plays now loud, now soft, only what is far below the loud ones is
 //! kept out. A player who is soft from the start is heard at once, and one who
-//! turns to playing softly when the loud plucks have faded.
+//! turns to playing softly when the loud plucks have faded. A note that the player
+//! plucks again, as who answers does, is theirs though it is a little softer.
 
 use fifthpeg_core::Pitch;
 
@@ -89,8 +90,7 @@ impl Gate {
         self.room_db = Some(room.noise_db);
     }
 
-    /// Whether a note is the one that the player plucked just before, as who answers
-    /// does.
+    /// Whether a note is the one that the player plucked just before.
     pub fn is_again(&self, pitch: Pitch, at_s: f64) -> bool {
         (self.last).is_some_and(|(last, at)| last == pitch && at_s - at < AGAIN_S)
     }
@@ -98,11 +98,6 @@ impl Gate {
     /// It is not known how long ago that was.
     pub fn forget_last(&mut self) {
         self.last = None;
-    }
-
-    /// The player plucked a note that may answer.
-    pub fn plucked(&mut self, pitch: Pitch, at_s: f64) {
-        self.last = Some((pitch, at_s));
     }
 
     /// Whether a pluck may be listened to whose attack is so loud: it is louder than
@@ -123,14 +118,19 @@ impl Gate {
         self.own.may_be(loud_db, now_s)
     }
 
-    /// A pluck that may answer was so loud over its first tenth of a second.
-    pub fn own(&mut self, loud_db: f64, now_s: f64) {
+    /// A pluck that may answer was so loud over its first tenth of a second, and of
+    /// what note it was, when.
+    pub fn own(&mut self, loud_db: f64, now_s: f64, note: (Pitch, f64)) {
         self.own.learn(loud_db, now_s);
+        self.last = Some(note);
     }
 
     /// Learns from a pluck, the player's own or not: how loud it is in itself, and its
-    /// attack.
-    pub fn learn(&mut self, itself_db: f64, attack_db: f64, now_s: f64) {
+    /// attack. One that stands only for being plucked `again` tells nothing of groups.
+    pub fn learn(&mut self, itself_db: f64, attack_db: f64, again: bool, now_s: f64) {
+        if self.stands(itself_db, again) && !self.stands(itself_db, false) {
+            return;
+        }
         self.louder_db += LOUDER_SHARE * (attack_db - itself_db - self.louder_db);
         self.count(itself_db, now_s);
     }
@@ -261,7 +261,7 @@ mod tests {
             // The attack of some plucks is louder than that of others.
             let attack_db = loud_db + 1.0 + f64::from(step % 3);
             if gate.lets_in(attack_db, false) {
-                gate.learn(loud_db, attack_db, now_s);
+                gate.learn(loud_db, attack_db, false, now_s);
             } else {
                 gate.learn_attack(attack_db, now_s);
             }

@@ -10,7 +10,7 @@
 use fifthpeg_core::{Pitch, Reference, cents_between};
 
 use crate::cut::{Cut, THROUGH_DB};
-use crate::decide::{Decision, Named};
+use crate::decide::{Decision, GUARD_MS, Named};
 use crate::onset::{After, Onset, OnsetFinder};
 use crate::portrait::Sitting;
 use crate::ring::Ring;
@@ -40,8 +40,6 @@ const AFTER_S: f64 = 0.015;
 const LOUD_S: f64 = 0.1;
 /// At least this share of what is heard is new.
 const LEAST_NEW: f64 = 0.1;
-/// The past ends this long before the onset, which is not known exactly, in seconds.
-const GUARD_S: f64 = 0.004;
 /// Most of what is heard is noise where no more than this share is tones.
 const TONED: f64 = 0.3;
 /// Noise makes no peak this far above its floor, as a ratio.
@@ -124,20 +122,21 @@ impl Settling {
 
     /// How loud it is: the mean square from its onset on for a tenth of a second.
     pub fn power(&self, sound: &Ring, rate_hz: f64) -> f64 {
-        let onset = self.onset.at as i64;
-        let span = (self.end(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
-        power(sound, onset, span)
+        power(sound, self.onset.at as i64, self.loud_for(rate_hz))
     }
 
     /// How loud it is in itself, in dB: as it was named, and beyond what rang just
     /// before, half of which has died away. The two err in different ways.
     pub fn itself_db(&self, sound: &Ring, rate_hz: f64) -> f64 {
-        let onset = self.onset.at as i64;
-        let span = (self.end(rate_hz) - onset).clamp(1, (LOUD_S * rate_hz) as i64);
-        let guard = (GUARD_S * rate_hz) as i64;
-        let all = power(sound, onset, span);
-        let before = power(sound, onset - guard - span, span);
+        let span = self.loud_for(rate_hz);
+        let from = self.onset.at as i64 - (GUARD_MS * 1e-3 * rate_hz) as i64 - span;
+        let (all, before) = (self.power(sound, rate_hz), power(sound, from, span));
         0.5 * (self.level_db + decibels((all - 0.5 * before).max(LEAST_NEW * all)))
+    }
+
+    /// So many samples tell how loud it is.
+    fn loud_for(&self, rate_hz: f64) -> i64 {
+        (self.end(rate_hz) - self.onset.at as i64).clamp(1, (LOUD_S * rate_hz) as i64)
     }
 
     /// How long it is heard, in seconds.
