@@ -49,6 +49,11 @@ impl Dither {
         }
     }
 
+    /// The step that was found, or nought.
+    pub fn step(&self) -> f32 {
+        self.step
+    }
+
     /// A sample with its noise.
     pub fn add(&mut self, sample: f32) -> f32 {
         let change = (sample - self.last).abs();

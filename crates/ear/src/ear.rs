@@ -4,21 +4,23 @@
 use crate::decide::{Decision, Standing};
 use crate::decimate::Decimator;
 use crate::dither::Dither;
+use crate::gap::Gaps;
 use crate::gate::Gate;
-use crate::kind::Kinds;
 use crate::onset::{Onset, OnsetFinder};
 use crate::outbox::Outbox;
-use crate::portrait::{Portrait, draw};
+use crate::portrait::Portrait;
 use crate::refractory::Refractory;
 use crate::ring::Ring;
 use crate::room::decibels;
-use crate::settle::{Outcome, Settler, Settling, TOUCH_DB};
+use crate::settle::{Settler, Settling, TOUCH_DB};
 use crate::speech_gate::SpeechGate;
-use crate::strum::{SOON_S, is_followed, is_several};
+use crate::strum::{SOON_S, is_followed};
 use crate::workspace::Workspace;
-use crate::{EarDoubt, EarError, EarSettings, Heard, Pluck, PluckId, Room, Settled};
+use crate::{EarDoubt, EarError, EarSettings, Heard, Pluck, PluckId, Room};
 
 use fifthpeg_core::Pitch;
+
+mod telling;
 
 /// Onsets that may be decided on at the same time,
 const AT_ONCE: usize = 4;
@@ -34,20 +36,13 @@ const CLOSE_S: f64 = 0.045;
 const CLOSE_PERIODS: f64 = 4.0;
 const CLOSE_JUMP_DB: f64 = 5.0;
 
-/// A pluck that stands may answer if it is this likely that it is a string,
-const LIKELY: f32 = 0.5;
-/// and was heard for so long, in seconds.
-const LEAST_S: f64 = 0.1;
-/// Where no note is named a player is told why if it is this likely that strings
-/// were plucked.
-const PLUCKED: f32 = 0.5;
-
 /// Listens to one instrument.
 #[derive(Debug)]
 pub struct Ear {
     settings: EarSettings,
     position: u64,
     level: f64,
+    gaps: Gaps,
     dither: Dither,
     decimator: Decimator,
     sound: Ring,
@@ -96,6 +91,7 @@ impl Ear {
             settings,
             position: 0,
             level: 0.0,
+            gaps: Gaps::new(rate_hz),
             dither: Dither::new(),
             finder: OnsetFinder::new(slow_hz, decimator.delay()),
             decimator,
@@ -146,6 +142,7 @@ impl Ear {
             };
             self.position += 1;
             self.level += level_share * (f64::from(sample * sample) - self.level);
+            let sample = self.gaps.mend(sample, self.dither.step());
             let sample = self.dither.add(sample);
             let bend = sample - 2.0 * self.before[0] + self.before[1];
             self.before = [sample, self.before[0]];
@@ -301,133 +298,6 @@ impl Ear {
         }
     }
 
-    fn settle(&mut self, i: usize) {
-        let slow_hz = self.slow_hz();
-        let now_s = self.now_s();
-        let settling = &mut self.settling[i];
-        settling.busy = false;
-        let (onset, level_db) = (settling.onset.at, settling.level_db);
-        if let (Some(id), Some(why)) = (settling.id, settling.stands) {
-            if settling.strummed {
-                self.withdraw(i, id, EarDoubt::SeveralNotes);
-            } else {
-                self.outbox.push(Heard::MayNotAnswer { id, why });
-            }
-            return;
-        }
-        let long_enough = settling.lasts(slow_hz) >= LEAST_S;
-        let sitting = settling.sitting(slow_hz);
-        let portrait = draw(&sitting, &self.sound, &self.finder, &mut self.workspace);
-        let pitch = self.settling[i].pitch;
-        self.portrait = Some((self.full_rate(onset), pitch, portrait));
-        let kinds = Kinds::of(&portrait);
-        let Some(id) = self.settling[i].id else {
-            self.tell_unnamed(onset, level_db, kinds);
-            return;
-        };
-        let loud_db = decibels(self.settling[i].power(&self.sound, slow_hz));
-        let itself_db = self.settling[i].itself_db(&self.sound, slow_hz);
-        let outcome = self.settler.settle(
-            &self.settling[i],
-            self.settings.reference,
-            &self.sound,
-            &self.finder,
-            &mut self.workspace,
-        );
-        let kinds = kinds.past_the_pick(&sitting, &self.sound, &self.finder, &mut self.workspace);
-        let string = self.speech_gate.believed(kinds.string(), level_db, now_s);
-        let withdrawn = match outcome {
-            Outcome::Withdrawn(why) => Some(why),
-            _ if self.settling[i].strummed => Some(EarDoubt::SeveralNotes),
-            _ => kinds.takes_back(string, self.settling[i].soon_after),
-        };
-        if let Some(why) = withdrawn {
-            self.withdraw(i, id, why);
-            return;
-        }
-        let at_s = onset / slow_hz;
-        let again = self.gate.is_again(pitch, at_s);
-        let stands = self.gate.stands(itself_db, again);
-        if !self.own_tone {
-            self.gate.learn(itself_db, level_db, again, now_s);
-        }
-        if !stands {
-            self.withdraw(i, id, EarDoubt::TooQuiet);
-            return;
-        }
-        if let Outcome::Settled(cents, spread_cents) = outcome {
-            self.outbox.push(Heard::Settled(Settled {
-                id,
-                cents,
-                spread_cents,
-            }));
-        }
-        let why_not = if !self.gate.may_answer(loud_db, now_s) {
-            Some(EarDoubt::TooQuiet)
-        } else if string < LIKELY || !long_enough {
-            match kinds.otherwise() {
-                why @ EarDoubt::Slide if string < LIKELY => Some(why),
-                _ => Some(EarDoubt::Unsteady),
-            }
-        } else {
-            None
-        };
-        let settling = &mut self.settling[i];
-        match why_not {
-            Some(_) if settling.cut_soon(slow_hz).is_some() => {
-                (settling.busy, settling.stands) = (true, why_not);
-            }
-            Some(why) => self.outbox.push(Heard::MayNotAnswer { id, why }),
-            None => {
-                if !self.own_tone {
-                    self.gate.own(loud_db, now_s, (pitch, at_s));
-                }
-                let at = self.position;
-                self.outbox.push(Heard::MayAnswer { id, at });
-            }
-        }
-    }
-
-    fn withdraw(&mut self, i: usize, id: PluckId, why: EarDoubt) {
-        if why == EarDoubt::SeveralNotes {
-            let rate_hz = self.slow_hz();
-            is_several(i, &mut self.settling, &mut self.decisions, rate_hz);
-        }
-        self.refractory.withdrawn(id);
-        self.learn_talk(why, self.settling[i].level_db);
-        self.outbox.push(Heard::Withdrawn { id, why });
-    }
-
-    /// No note stood out: what it was, and so whether a player would ask why.
-    fn tell_unnamed(&mut self, onset: f64, level_db: f64, kinds: Kinds) {
-        let plucked = self
-            .speech_gate
-            .believed(kinds.plucked(), level_db, self.now_s());
-        let why = match kinds.otherwise() {
-            _ if plucked < PLUCKED => kinds.no_pluck(),
-            _ if kinds.string() > LIKELY => EarDoubt::NoClearPitch,
-            why => why,
-        };
-        self.learn_talk(why, level_db);
-        self.unsure(onset, level_db, why);
-    }
-
-    fn unsure(&mut self, onset: f64, level_db: f64, why: EarDoubt) {
-        let onset = self.full_rate(onset);
-        self.outbox.push(Heard::Unsure {
-            onset,
-            level_db,
-            why,
-        });
-    }
-
-    fn learn_talk(&mut self, why: EarDoubt, level_db: f64) {
-        // A player knocks as well: the pick touches the string.
-        if !self.own_tone && matches!(why, EarDoubt::Voice | EarDoubt::HeldTone) {
-            self.speech_gate.learn(level_db, self.now_s());
-        }
-    }
-
     fn now_s(&self) -> f64 {
         self.position as f64 / f64::from(self.settings.sample_rate_hz)
     }
@@ -438,7 +308,8 @@ impl Ear {
 
     /// The sample position that belongs to a decimated one.
     fn full_rate(&self, slow: f64) -> f64 {
-        self.origin as f64 + (slow - self.decimator.delay()) * self.decimator.factor() as f64
+        let slow = slow - self.decimator.delay();
+        self.origin as f64 + slow * self.decimator.factor() as f64 - self.gaps.delay() as f64
     }
 
     /// The next thing to tell, in order of deciding.
@@ -472,6 +343,7 @@ impl Ear {
     /// forgotten.
     pub fn skip(&mut self, samples: u64) {
         self.position += samples;
+        self.gaps.forget();
         self.decimator.forget();
         self.finder.forget();
         self.sound.skip_to(self.sound.end());

@@ -20,6 +20,7 @@ mod decide;
 mod decimate;
 mod dither;
 mod floor;
+mod gap;
 mod gate;
 mod kind;
 mod network;
