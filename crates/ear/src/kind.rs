@@ -1,25 +1,28 @@
 //! What kind of sound a named pluck was, by its portrait.
 //!
-//! Two small networks of one hidden layer, taught by `tests/reference/ear/teach.py` on
-//! plucked strings, talk, tones and knocks that anybody can fetch or make: one on
-//! clean sound, the other later, with noise and through more devices. Each tells how
-//! likely each kind is, and where they differ the mean goes, since what one gets wrong
-//! the other seldom does (L. K. Hansen and P. Salamon, "Neural network ensembles", IEEE
-//! Trans. PAMI 12:10, 1990).
+//! Small networks of one hidden layer, taught by `tests/reference/ear/teach.py` on plucked
+//! strings, talk, tones and knocks that anybody can fetch or make. Two tell how likely
+//! each kind is, and where they differ the mean goes, since what one gets wrong the other
+//! seldom does (L. K. Hansen and P. Salamon, "Neural network ensembles", IEEE Trans. PAMI
+//! 12:10, 1990). Others, taught later, tell only how much likelier several strings are
+//! than one: of that they know more (`company`).
 
 use crate::EarDoubt;
 use crate::network::KINDS;
 use crate::onset::OnsetFinder;
 use crate::portrait::{Portrait, Sitting, draw};
 use crate::ring::Ring;
-use crate::weights::NOISY;
-use crate::weights_clean::CLEAN;
+use crate::weights::COMPANY;
+use crate::weights_kept::KEPT;
 use crate::workspace::Workspace;
 
 /// How likely each kind of sound is: one string, several at once, a string that
 /// slides, a voice, a held tone, a knock.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Kinds([f32; KINDS]);
+
+/// What those who know company count, beside those who know all kinds.
+const COMPANY_SHARE: f32 = 2.0 / 3.0;
 
 /// The last kind of which a string was plucked.
 const PLUCKED: usize = 2;
@@ -49,8 +52,11 @@ const OTHERS: [EarDoubt; KINDS - 1] = [
 
 impl Kinds {
     pub fn of(portrait: &Portrait) -> Kinds {
-        let [clean, noisy] = [CLEAN, NOISY].map(|network| network.kinds_of(portrait));
-        let mut likely: [f32; KINDS] = std::array::from_fn(|i| 0.5 * (clean[i] + noisy[i]));
+        let kept = KEPT.map(|network| network.likely::<KINDS>(portrait));
+        let mut likely: [f32; KINDS] = std::array::from_fn(|i| 0.5 * (kept[0][i] + kept[1][i]));
+        let company = COMPANY.map(|network| network.likely::<1>(portrait)[0]);
+        let company = company.iter().sum::<f32>() / COMPANY.len() as f32;
+        likely[1] += COMPANY_SHARE * (likely[0] + company - likely[1]);
         let most = likely.iter().copied().fold(f32::MIN, f32::max);
         likely = likely.map(|x| (x - most).exp());
         let sum: f32 = likely.iter().sum();
@@ -118,20 +124,24 @@ impl Kinds {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::network::Network;
     use crate::portrait::TRAITS;
 
     #[test]
     fn what_was_learnt_fits_the_portrait() {
-        for network in [CLEAN, NOISY] {
-            let hidden = network.first.len();
-            assert!(network.first.iter().all(|row| row.len() <= TRAITS));
-            assert_eq!(network.first_bias.len(), hidden);
-            assert_eq!(
-                (network.last.len(), network.last_bias.len()),
-                (KINDS, KINDS)
-            );
-            assert!(network.last.iter().all(|row| row.len() == hidden));
-        }
-        assert!(NOISY.first.iter().all(|row| row.len() == TRAITS));
+        let of = |networks: &[Network], outcomes: usize| {
+            for network in networks {
+                let hidden = network.first.len();
+                assert!(network.first.iter().all(|row| row.len() <= TRAITS));
+                assert_eq!(network.first_bias.len(), hidden);
+                assert_eq!(network.last.len(), outcomes);
+                assert_eq!(network.last_bias.len(), outcomes);
+                assert!(network.last.iter().all(|row| row.len() == hidden));
+            }
+        };
+        of(&KEPT, KINDS);
+        of(&COMPANY, 1);
+        let whole = |network: &Network| network.first[0].len() == TRAITS;
+        assert!(COMPANY.iter().all(whole));
     }
 }

@@ -15,6 +15,7 @@ pub mod singing;
 pub mod tuner;
 
 mod attack;
+mod company;
 mod cut;
 mod decide;
 mod decimate;
@@ -43,7 +44,7 @@ mod string;
 mod strum;
 mod transform;
 mod weights;
-mod weights_clean;
+mod weights_kept;
 mod workspace;
 
 pub use ear::Ear;

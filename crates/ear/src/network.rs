@@ -5,23 +5,30 @@ use crate::portrait::Portrait;
 /// Kinds told apart: see [`crate::kind::Kinds`].
 pub(crate) const KINDS: usize = 6;
 
-/// Weights by neuron. One taught when portraits had fewer numbers goes by those.
+/// A weight of this much is one.
+const ONE: f32 = 32.0;
+
+/// Weights by neuron, each in steps of a thirty-second: finer ones tell nothing more. One
+/// taught when portraits had fewer numbers goes by those.
 pub(crate) struct Network {
-    pub first: &'static [&'static [f32]],
-    pub first_bias: &'static [f32],
-    pub last: &'static [&'static [f32]],
-    pub last_bias: &'static [f32],
+    pub first: &'static [&'static [i8]],
+    pub first_bias: &'static [i8],
+    pub last: &'static [&'static [i8]],
+    pub last_bias: &'static [i8],
 }
 
 impl Network {
-    /// How likely each kind is, as logarithms, but for a number common to all.
-    pub fn kinds_of(&self, portrait: &Portrait) -> [f32; KINDS] {
-        let mut likely: [f32; KINDS] = std::array::from_fn(|kind| self.last_bias[kind]);
+    /// How likely each of `N` things is, as logarithms, but for a number common to all.
+    pub fn likely<const N: usize>(&self, portrait: &Portrait) -> [f32; N] {
+        let weight = |w: i8| f32::from(w) / ONE;
+        let mut likely = std::array::from_fn(|i| weight(self.last_bias[i]));
         for (neuron, (weights, bias)) in self.first.iter().zip(self.first_bias).enumerate() {
-            let sum: f32 = weights.iter().zip(portrait).map(|(w, x)| w * x).sum();
-            let fires = (sum + bias).tanh();
+            let sum: f32 = (weights.iter().zip(portrait))
+                .map(|(w, x)| weight(*w) * x)
+                .sum();
+            let fires = (sum + weight(*bias)).tanh();
             for (likely, weights) in likely.iter_mut().zip(self.last) {
-                *likely += weights[neuron] * fires;
+                *likely += weight(weights[neuron]) * fires;
             }
         }
         likely

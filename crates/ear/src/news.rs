@@ -127,6 +127,22 @@ impl News {
         &self.peaks
     }
 
+    /// Looks at as much sound before a position, beside the peaks looked at last.
+    pub fn look_before(&mut self, sound: &Ring, until: i64, length: usize) {
+        let length = length.min(TRANSFORM);
+        sound.copy(until - length as i64, &mut self.sound[..length]);
+        self.spectrum
+            .magnitudes(&self.sound[..length], &mut self.of_past);
+    }
+
+    /// Power of a peak there, as a square of its magnitude.
+    pub fn power_before(&self, hz: f32) -> f32 {
+        let bin = (hz / self.bin_hz()).round() as usize;
+        let bins = bin.saturating_sub(2)..(bin + 3).min(self.of_past.len());
+        let most = self.of_past[bins].iter().copied().fold(0.0, greater);
+        most * most
+    }
+
     /// The magnitudes of the sound and of as long before, as [`News::peaks`] looked
     /// at last, and the first bin that counts.
     pub fn now_and_before(&self) -> (&[f32], &[f32], usize) {

@@ -9,6 +9,7 @@
 //! loud and as bright as it is; of a knock little is left after a tenth of a
 //! second.
 
+use crate::company::{COMPANY, company};
 use crate::decide::Named;
 use crate::onset::{After, Onset, OnsetFinder};
 use crate::polyphony::{SecondNote, second_note};
@@ -17,7 +18,9 @@ use crate::string::read;
 use crate::workspace::Workspace;
 
 /// Numbers in a portrait.
-pub const TRAITS: usize = 41;
+pub const TRAITS: usize = OWN + COMPANY;
+/// Those of the note itself, after which come those of what began with it.
+const OWN: usize = 41;
 /// A portrait, each number about between -1 and 1.
 pub type Portrait = [f32; TRAITS];
 
@@ -107,6 +110,9 @@ pub(crate) fn draw(
     let blur = workspace.blur_hz(whole as usize);
     let string = (named.hz, f64::from(named.fit.stiffness));
     let second = second_note(workspace, named.fit.midi, string, blur);
+    // Scoring what is left over leaves the peaks as they are.
+    (workspace.news).look_before(sound, onset - guard, whole as usize);
+    let company = company(workspace, named.fit.midi, string, blur);
     let rough = roughness(sound, onset, span, rate_hz);
     let db = |power: f32| 10.0 * power.max(LEAST).log10();
     let [first, .., last] = looks;
@@ -126,12 +132,12 @@ pub(crate) fn draw(
         treble(sound, first_at, samples(12.0)) / treble(sound, onset + hop, hop).max(LEAST);
     let SecondNote {
         left,
-        own,
+        own: second_own,
         found,
         explained,
     } = second;
     let attack = &named.attack;
-    let traits = [
+    let own: [f32; OWN] = [
         (named.fit.midi - 66.0) / 12.0,
         span as f32 / samples(250.0) as f32,
         (db(first.own) - db(before.own)) / 20.0,
@@ -166,7 +172,7 @@ pub(crate) fn draw(
         db(treble) / 20.0,
         rough / 4.0,
         left,
-        own,
+        second_own,
         explained * (found as f32 / 4.0).min(1.0),
         named.spacing as f32,
         named.repeats as f32,
@@ -174,6 +180,10 @@ pub(crate) fn draw(
         sitting.after.count as f32 / 2.0,
         sitting.after.strongest.max(1.0).ln() / 3.0,
     ];
+    let traits: Portrait = std::array::from_fn(|i| match i.checked_sub(OWN) {
+        None => own[i],
+        Some(other) => company[other],
+    });
     traits.map(|x| {
         if x.is_finite() {
             x.clamp(-4.0, 4.0)
