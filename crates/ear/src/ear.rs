@@ -35,6 +35,8 @@ const CLOSE_S: f64 = 0.045;
 /// Each period of a thick string is a small attack: so many of them are one.
 const CLOSE_PERIODS: f64 = 4.0;
 const CLOSE_JUMP_DB: f64 = 5.0;
+/// An attack where the sound had a hole is none unless it is so much louder after it.
+const HOLE_JUMP_DB: f64 = 3.0;
 
 /// Listens to one instrument.
 #[derive(Debug)]
@@ -185,6 +187,10 @@ impl Ear {
         let slow_hz = self.slow_hz();
         let since = (onset.at - self.last_onset) / slow_hz;
         let jump_db = self.jump_db(onset.at);
+        let ago = self.position as f64 - self.full_rate(onset.at);
+        if self.gaps.was_there(ago) && jump_db < HOLE_JUMP_DB {
+            return;
+        }
         if since < NEXT_AT_LEAST_S || (since < self.close_s && jump_db < CLOSE_JUMP_DB) {
             let last = self.last_onset;
             let decision = self

@@ -4,9 +4,9 @@
 //!
 //! A hole is mended as lost packets of a telephone call are: what came last is repeated
 //! from where it is most like the end, joined on gradually, and fades if nothing follows
-//! (ITU-T G.711 Appendix I, 1999, with one length for the correlation instead of a
-//! coarse and a fine search). Nothing else is exactly nought for so long, right after
-//! sound, but what a gate has shut: that is left to fade for as long.
+//! (ITU-T G.711 Appendix I, 1999, of which this is a simpler form). Nothing else is
+//! exactly nought for so long, right after sound, but what a gate has shut: that is left
+//! to fade for as long.
 
 use crate::ring::Ring;
 
@@ -26,6 +26,8 @@ const COMPARED_S: f64 = 0.006;
 /// seconds.
 const WHOLE_S: f64 = 0.02;
 const GONE_S: f64 = 0.04;
+/// An edge is looked for this far from it, in seconds.
+const NEAR_S: f64 = 0.004;
 /// In so long the sound takes over again, in seconds.
 const JOINED_S: f64 = 0.002;
 
@@ -40,9 +42,13 @@ pub(crate) struct Gaps {
     noughts: usize,
     /// Samples since as many were noughts as there are in a hole.
     since: usize,
+    /// How long the last hole was, if that was one.
+    length: usize,
     /// How far back what is put in is taken from, while there is a hole.
     lag: usize,
     put_in: usize,
+    /// By how much the end was off what it is most like.
+    step: f32,
     /// Samples of the sound that were joined on.
     joined: usize,
 }
@@ -56,8 +62,10 @@ impl Gaps {
             told: Ring::new(longest),
             noughts: 0,
             since: 0,
+            length: 0,
             lag: 0,
             put_in: 0,
+            step: 0.0,
             joined: 0,
         }
     }
@@ -76,19 +84,41 @@ impl Gaps {
     pub fn mend(&mut self, sample: f32, step: f32) -> f32 {
         self.heard.push(sample);
         self.noughts = if sample == 0.0 { self.noughts + 1 } else { 0 };
-        if self.noughts > self.delay() {
-            // Only where it begins: what faded may not be put in anew.
-            if self.noughts == self.delay() + 1 && self.lag == 0 && self.is_hole(step) {
-                self.lag = self.likest();
-                (self.put_in, self.joined) = (0, 0);
-            }
-            self.since = 0;
+        if self.noughts == self.delay() + 1 {
+            self.begin(step);
         }
-        let late = self.heard.at(self.heard.end() as i64 - 1 - self.delay() as i64);
+        if self.noughts > self.delay() {
+            self.since = 0;
+            self.length = if self.length > 0 { self.noughts } else { 0 };
+        }
+        let late = self.heard.end() as i64 - 1 - self.delay() as i64;
+        let late = self.heard.at(late);
         self.since += 1;
-        let told = if self.lag > 0 { self.put_in(late) } else { late };
+        let told = if self.lag > 0 {
+            self.put_in(late)
+        } else {
+            late
+        };
         self.told.push(told);
         told
+    }
+
+    /// Noughts begin, in a row as long as a hole's.
+    fn begin(&mut self, step: f32) {
+        let is_hole = self.lag == 0 && self.is_hole(step);
+        self.length = if is_hole { self.noughts } else { 0 };
+        if is_hole {
+            self.lag = self.likest();
+            (self.put_in, self.joined) = (0, 0);
+            let last = self.told.end() as i64 - 1;
+            self.step = self.told.at(last) - self.told.at(last - self.lag as i64);
+        }
+    }
+
+    /// Whether there was a hole so many samples ago, or nearly.
+    pub fn was_there(&self, ago: f64) -> bool {
+        let (near, since) = (NEAR_S * self.rate_hz, self.since as f64);
+        self.length > 0 && ago > since - near && ago < since + self.length as f64 + near
     }
 
     /// Whether noughts that begin now are a hole.
@@ -127,7 +157,8 @@ impl Gaps {
     fn put_in(&mut self, late: f32) -> f32 {
         let seconds = self.put_in as f64 / self.rate_hz;
         let share = ((GONE_S - seconds) / (GONE_S - WHOLE_S)).clamp(0.0, 1.0) as f32;
-        let back = self.told.at(self.told.end() as i64 - self.lag as i64);
+        let fresh = (1.0 - seconds / JOINED_S).max(0.0) as f32;
+        let back = self.told.at(self.told.end() as i64 - self.lag as i64) + fresh * self.step;
         self.put_in += 1;
         if late != 0.0 || self.joined > 0 {
             self.joined += 1;
@@ -143,7 +174,7 @@ impl Gaps {
     pub fn forget(&mut self) {
         self.heard.skip_to(self.heard.end());
         self.told.skip_to(self.told.end());
-        (self.noughts, self.since, self.lag) = (0, 0, 0);
+        (self.noughts, self.since, self.length, self.lag) = (0, 0, 0, 0);
     }
 }
 

@@ -36,11 +36,11 @@ const APART_DB: f64 = 8.0;
 const NEAR_DB: f64 = 5.0;
 const NARROW_DB: f64 = 2.2;
 const ENOUGH_NEAR: f64 = 14.0;
-const LEAST_NEAR: f64 = 3.0;
+const LEAST_NEAR: f64 = 2.0;
 const CLEAR_NEAR: f64 = 0.82;
 /// Groups that were believed stay so with this much less: still more than an even
 /// spread.
-const STILL: f64 = 0.04;
+const STILL: f64 = 0.07;
 /// A note is plucked again within so long, in seconds,
 const AGAIN_S: f64 = 2.0;
 /// and may then be this far below the gate, in dB.

@@ -48,8 +48,7 @@ fn a_voice_is_no_pluck() {
 }
 
 /// Beeps, a metronome's or a tuner's, however long, and a tone that is held.
-#[test]
-fn no_beep_may_answer() {
+fn beeps() -> Scene {
     let mut scene = Scene::new(RATE_HZ, 24.0);
     scene.noise(1e-4, 1);
     let mut at_s = 0.5;
@@ -74,10 +73,47 @@ fn no_beep_may_answer() {
             }
         }
     }
-    let heard = scene.heard(50, 84);
-    let may = |event: &Heard| matches!(event, Heard::MayAnswer { .. });
-    assert!(!heard.iter().any(may), "{heard:?}");
     assert!(at_s < 24.0);
+    scene
+}
+
+fn may_answer(heard: &[Heard]) -> usize {
+    let may = |event: &&Heard| matches!(event, Heard::MayAnswer { .. });
+    heard.iter().filter(may).count()
+}
+
+#[test]
+fn no_beep_may_answer() {
+    let heard = beeps().heard(50, 84);
+    assert_eq!(may_answer(&heard), 0, "{heard:?}");
+}
+
+/// Holes of 12 ms that a busy machine leaves, one in each length from here to there.
+fn with_holes(mut scene: Scene, from_s: f64, each_s: f64) -> Scene {
+    let samples = |s: f64| (s * f64::from(RATE_HZ)) as usize;
+    for hole in (samples(from_s)..scene.samples.len()).step_by(samples(each_s)) {
+        let end = (hole + samples(0.012)).min(scene.samples.len());
+        scene.samples[hole..end].fill(0.0);
+    }
+    scene
+}
+
+#[test]
+fn a_hole_makes_no_string_of_a_beep_nor_two_plucks_of_one() {
+    for from_s in [0.5, 0.53, 0.56, 0.59] {
+        let heard = with_holes(beeps(), from_s, 0.13).heard(50, 84);
+        assert_eq!(may_answer(&heard), 0, "{heard:?}");
+    }
+    for after_s in [0.06, 0.12, 0.2, 0.5] {
+        let mut scene = Scene::new(RATE_HZ, 12.0);
+        scene.noise(1e-4, 1);
+        for i in 0..10u8 {
+            scene.pluck(1.0 + f64::from(i), hz(55 + 2 * i), 0.2, 0.0, u64::from(i));
+        }
+        let heard = with_holes(scene, 1.0 + after_s, 1.0).heard(50, 84);
+        assert_eq!(plucks(&heard).len(), 10, "{after_s} s after: {heard:?}");
+        assert_eq!(may_answer(&heard), 10, "{after_s} s after: {heard:?}");
+    }
 }
 
 #[test]

@@ -18,7 +18,7 @@ each number's spread: without it the network knows its instruments and no others
 Computation 7:1, 1995). How many networks there are, how large they are and how long they
 learn was chosen by how a fifth of the instruments fared each time that was left out.
 Of what they tell of the kinds only how much likelier several are than one is kept, in
-steps of a thirty-second. Nothing can be heard from their 10,000 numbers.
+steps of a thirty-second. Nothing can be heard from their 20,000 numbers.
 """
 
 import argparse
@@ -37,7 +37,7 @@ from sklearn.neural_network import MLPClassifier
 
 # The kinds, and how much each counts, however many onsets of it there are.
 KINDS = {"string": 0.44, "several": 0.30, "slide": 0.05, "voice": 0.07, "tone": 0.07, "knock": 0.07}
-NETWORKS, HIDDEN, TURNS, NOISE, STEPS = 4, 48, 90, 0.3, 32
+NETWORKS, HIDDEN, TURNS, NOISE, STEPS = 8, 48, 90, 0.3, 32
 # What is hard counts more: strings through these, and soft beeps.
 HARD = {"room", "echoing", "noise-0db", "noise-pink", "phone", "eight-bits"}
 HARD_STRING, SOFT_BEEP = 1.6, 2.0
