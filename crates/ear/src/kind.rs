@@ -10,7 +10,7 @@
 use crate::EarDoubt;
 use crate::network::KINDS;
 use crate::onset::OnsetFinder;
-use crate::portrait::{Portrait, Sitting, draw};
+use crate::portrait::{Portrait, STRONGEST_OTHER, Sitting, draw};
 use crate::ring::Ring;
 use crate::weights::COMPANY;
 use crate::weights_kept::KEPT;
@@ -23,6 +23,10 @@ pub(crate) struct Kinds([f32; KINDS]);
 
 /// What those who know company count, beside those who know all kinds.
 const COMPANY_SHARE: f32 = 2.0 / 3.0;
+
+/// Company this far below the note, in units of 20 dB, may be another player's: of that
+/// they can only make less.
+const SOFTER: f32 = -0.5;
 
 /// The last kind of which a string was plucked.
 const PLUCKED: usize = 2;
@@ -56,7 +60,9 @@ impl Kinds {
         let mut likely: [f32; KINDS] = std::array::from_fn(|i| 0.5 * (kept[0][i] + kept[1][i]));
         let company = COMPANY.map(|network| network.likely::<1>(portrait)[0]);
         let company = company.iter().sum::<f32>() / COMPANY.len() as f32;
-        likely[1] += COMPANY_SHARE * (likely[0] + company - likely[1]);
+        let more = COMPANY_SHARE * (likely[0] + company - likely[1]);
+        let is_softer = portrait[STRONGEST_OTHER] < SOFTER;
+        likely[1] += if is_softer { more.min(0.0) } else { more };
         let most = likely.iter().copied().fold(f32::MIN, f32::max);
         likely = likely.map(|x| (x - most).exp());
         let sum: f32 = likely.iter().sum();

@@ -21,6 +21,9 @@ use crate::workspace::Workspace;
 pub const TRAITS: usize = OWN + COMPANY;
 /// Those of the note itself, after which come those of what began with it.
 const OWN: usize = 41;
+/// Where it says how loud the strongest partial of others is beside the note's own, in
+/// units of 20 dB.
+pub(crate) const STRONGEST_OTHER: usize = OWN + 7;
 /// A portrait, each number about between -1 and 1.
 pub type Portrait = [f32; TRAITS];
 
