@@ -115,10 +115,12 @@ impl Gaps {
         }
     }
 
-    /// Whether there was a hole so many samples ago, or nearly.
+    /// Whether there was a hole so many samples ago, or nearly. What was longer than is
+    /// mended was silence.
     pub fn was_there(&self, ago: f64) -> bool {
         let (near, since) = (NEAR_S * self.rate_hz, self.since as f64);
-        self.length > 0 && ago > since - near && ago < since + self.length as f64 + near
+        let is_hole = (1..self.samples(GONE_S)).contains(&self.length);
+        is_hole && ago > since - near && ago < since + self.length as f64 + near
     }
 
     /// Whether noughts that begin now are a hole.

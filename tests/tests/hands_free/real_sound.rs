@@ -110,7 +110,11 @@ fn notes_of_a_real_instrument_plucked_twice_answer() {
         .iter()
         .filter_map(|line| line.split(' ').nth(2))
         .collect();
-    println!("{} of {} notes answered", answered.len(), played.len());
+    println!(
+        "{} of {} notes answered: {answered:?}",
+        answered.len(),
+        played.len()
+    );
     // Each answer is a note that was played, in that order and once.
     let mut left = played.iter();
     for note in &answered {
