@@ -8,6 +8,7 @@
 //! not found.
 
 use crate::news::MOST_PEAKS;
+use crate::polyphony::is_partial;
 use crate::score::Fit;
 use crate::spectrum::Peak;
 use crate::string::read;
@@ -15,35 +16,18 @@ use crate::workspace::Workspace;
 
 /// Numbers that tell of company, each about between -1 and 1.
 pub(crate) const COMPANY: usize = 11;
+/// Which of them says how loud the strongest partial of others is beside the note's own,
+/// in units of 20 dB.
+pub(crate) const STRONGEST: usize = 7;
 
 /// What is this far below the strongest is not counted, in dB.
 const COUNTED_DB: f32 = -26.0;
-/// Of a peak that did not rise so much is taken to be new: it is not known to be old.
+/// At least this share of a peak is taken to be new, even of one that did not rise.
 const LEAST_NEW: f32 = 0.02;
-/// Partials may be off by this share besides the blur.
-const OFF: f32 = 0.007;
 /// Another note is so far from the first, in semitones.
 const OTHER: f32 = 0.8;
 /// Least power that is told from nothing.
 const LEAST: f32 = 1e-12;
-
-/// A stiff string: f in f_n = n·f·√(1 + B·n²), and B.
-#[derive(Debug, Clone, Copy)]
-struct Partials {
-    hz: f32,
-    stiffness: f32,
-}
-
-impl Partials {
-    /// Whether a peak may be one of them.
-    fn hold(&self, hz: f32, blur_hz: f32) -> bool {
-        let at = |n: f32| self.hz * n * (1.0 + self.stiffness * n * n).sqrt();
-        // High partials lie so wide that the number comes out one too large.
-        let rough = (hz / self.hz).round().max(1.0);
-        let number = (hz * rough / at(rough)).round().max(1.0);
-        (hz - at(number)).abs() < blur_hz + at(number) * OFF
-    }
-}
 
 /// Powers of what is new and of what was there before.
 #[derive(Debug, Clone, Copy)]
@@ -86,10 +70,8 @@ pub(crate) fn company(
         Some(reading) => (reading.hz, reading.stiffness),
         None => string,
     };
-    let first = Partials {
-        hz: (first_hz / (1.0 + stiffness).sqrt()) as f32,
-        stiffness: stiffness as f32,
-    };
+    let first_hz = (first_hz / (1.0 + stiffness).sqrt()) as f32;
+    let stiffness = stiffness as f32;
     let mut rest = [Peak::default(); MOST_PEAKS];
     let (mut count, mut all, mut left) = (0, LEAST, Power::NONE);
     // The strongest partial, and the strongest of the rest.
@@ -99,11 +81,11 @@ pub(crate) fn company(
         let before = workspace.news.power_before(peak.hz);
         let new = (now - before).max(LEAST_NEW * now);
         all += new;
-        if first.hold(peak.hz, blur_hz) {
+        if is_partial(peak.hz, first_hz, stiffness, blur_hz) {
             own_most = own_most.max(new);
         } else if count < MOST_PEAKS {
             if new > other_most.0 {
-                other_most = (new, peak.hz / first.hz);
+                other_most = (new, peak.hz / first_hz);
             }
             let magnitude = new.sqrt();
             rest[count] = Peak { magnitude, ..*peak };
@@ -122,11 +104,8 @@ pub(crate) fn company(
     for peak in rest {
         let power = peak.magnitude * peak.magnitude;
         let is_second = second.is_some_and(|second| {
-            let second = Partials {
-                hz: workspace.a4_hz * ((second.midi - 69.0) / 12.0).exp2(),
-                stiffness: second.stiffness,
-            };
-            second.hold(peak.hz, blur_hz)
+            let second_hz = workspace.a4_hz * ((second.midi - 69.0) / 12.0).exp2();
+            is_partial(peak.hz, second_hz, second.stiffness, blur_hz)
         });
         if is_second {
             own.add(power, workspace.news.power_before(peak.hz));
@@ -148,27 +127,6 @@ pub(crate) fn company(
         (decibels(other_most.0) - decibels(own_most)).clamp(-40.0, 20.0) / 20.0,
         (other_most.1 / 4.0).min(3.0),
         strong / 6.0,
-        first.stiffness * 1e3,
+        stiffness * 1e3,
     ]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn high_partials_of_a_stiff_string_are_its_own() {
-        // f_n = n·f·√(1 + B·n²): H. Fletcher, JASA 36:203, 1964. The ninth of this one
-        // lies nearer to ten times the first.
-        let string = Partials {
-            hz: 500.0,
-            stiffness: 2e-3,
-        };
-        for n in 1..=12 {
-            let n = n as f32;
-            let at = 500.0 * n * (1.0 + 2e-3 * n * n).sqrt();
-            assert!(string.hold(at, 3.0), "{n}");
-            assert!(!string.hold(at * 1.03, 3.0), "{n}");
-        }
-    }
 }

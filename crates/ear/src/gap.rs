@@ -26,7 +26,7 @@ const COMPARED_S: f64 = 0.006;
 /// seconds.
 const WHOLE_S: f64 = 0.02;
 const GONE_S: f64 = 0.04;
-/// An edge is looked for this far from it, in seconds.
+/// An attack is found up to this far from the edge that made it, in seconds.
 const NEAR_S: f64 = 0.004;
 /// In so long the sound takes over again, in seconds.
 const JOINED_S: f64 = 0.002;

@@ -9,7 +9,7 @@
 //! loud and as bright as it is; of a knock little is left after a tenth of a
 //! second.
 
-use crate::company::{COMPANY, company};
+use crate::company::{COMPANY, STRONGEST, company};
 use crate::decide::Named;
 use crate::onset::{After, Onset, OnsetFinder};
 use crate::polyphony::{SecondNote, second_note};
@@ -21,9 +21,8 @@ use crate::workspace::Workspace;
 pub const TRAITS: usize = OWN + COMPANY;
 /// Those of the note itself, after which come those of what began with it.
 const OWN: usize = 41;
-/// Where it says how loud the strongest partial of others is beside the note's own, in
-/// units of 20 dB.
-pub(crate) const STRONGEST_OTHER: usize = OWN + 7;
+/// Where it says how loud others are beside the note.
+pub(crate) const STRONGEST_OTHER: usize = OWN + STRONGEST;
 /// A portrait, each number about between -1 and 1.
 pub type Portrait = [f32; TRAITS];
 

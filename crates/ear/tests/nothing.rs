@@ -88,7 +88,7 @@ fn no_beep_may_answer() {
     assert_eq!(may_answer(&heard), 0, "{heard:?}");
 }
 
-/// Holes of 12 ms that a busy machine leaves, one in each length from here to there.
+/// Holes of 12 ms as a busy machine leaves them, one each so often from a moment on.
 fn with_holes(mut scene: Scene, from_s: f64, each_s: f64) -> Scene {
     let samples = |s: f64| (s * f64::from(RATE_HZ)) as usize;
     for hole in (samples(from_s)..scene.samples.len()).step_by(samples(each_s)) {
